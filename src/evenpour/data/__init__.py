@@ -1,0 +1,1 @@
+"""What a mechanic can read and change: sheets, parts, steps, checks, cautions; and one reader."""

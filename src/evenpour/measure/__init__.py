@@ -1,0 +1,1 @@
+"""Quantities, instruments, readings, limits and verdicts; evenness of catches."""

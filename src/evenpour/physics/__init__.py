@@ -1,0 +1,1 @@
+"""Pure formulas in SI; they know nothing of cars or jobs."""
