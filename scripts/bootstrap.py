@@ -58,8 +58,9 @@ def refuse_an_old_python() -> None:
 
 def runs(program: str) -> bool:
     """Whether it is on the search path and more than an empty shell."""
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    return shutil.which(program) is not None and subprocess.call([program, "--version"], **quiet) == 0
+    silent = subprocess.DEVNULL
+    found = shutil.which(program) is not None
+    return found and subprocess.call([program, "--version"], stdout=silent, stderr=silent) == 0
 
 
 def stamp(mode: str) -> str:
