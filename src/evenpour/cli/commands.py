@@ -1,0 +1,29 @@
+"""The commands there are: name, module, and the line ``evenpour --help`` shows.
+
+Each module holds one click command (or group) named ``command``. It is imported only when asked for, so the
+help and a mistyped name answer at once, without NumPy and the rest.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Listed(NamedTuple):
+    """Where a command lives, and its one line of help."""
+
+    module: str
+    line: str
+
+
+COMMANDS: dict[str, Listed] = {
+    "demo": Listed("evenpour.cli.demo", "Walk through an invented job, from first look to handover."),
+    "job": Listed("evenpour.cli.job", "Begin, list, show, import, export and close stored jobs."),
+    "add": Listed("evenpour.cli.add", "Add a reading, catch, move or action to a stored job."),
+    "judge": Listed("evenpour.cli.judge", "Judge every reading of a job against its limits."),
+    "path": Listed("evenpour.cli.path", "Show what is proved, what went stale, and what comes next."),
+    "catch": Listed("evenpour.cli.catch", "Show how evenly the outlets pour, and which part is off."),
+    "record": Listed("evenpour.cli.record", "Write the printed record of a job."),
+    "sheet": Listed("evenpour.cli.sheet", "List, show, copy and check engine sheets."),
+    "schema": Listed("evenpour.cli.schema", "Print the JSON Schema of a file or an answer."),
+}
