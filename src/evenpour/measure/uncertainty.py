@@ -1,0 +1,79 @@
+"""Several readings of one thing, the gauge's own doubt and further causes, combined into one estimate.
+
+Source: JCGM 100:2008 (GUM): 4.2 (repeats), 4.3 (everything else), 5.1.2 (quadrature), G.4 (effective degrees of
+freedom, truncated to the next lower integer).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from evenpour.errors import OutOfRange
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A value with its standard uncertainty and where that comes from.
+
+    ``dof`` is ``None`` where a normal distribution serves. ``budget`` holds each cause's standard uncertainty, in the
+    value's unit; their squares add up to u².
+    """
+
+    value: float
+    u: float
+    dof: int | None
+    n: int
+    budget: Mapping[str, float]
+
+
+def combine(
+    values: Sequence[float], u_b: float, causes: Mapping[str, float] | None = None, *, gauge: str = "gauge"
+) -> Estimate:
+    """The mean of *values* with its standard uncertainty.
+
+    Args:
+        values: Repeats of one reading, at least one, all in one unit.
+        u_b: Standard uncertainty of the gauge; common to all repeats, so they do not shrink it.
+        causes: Further standard uncertainties in the value's unit, by name.
+        gauge: The name of ``u_b`` in the budget.
+    Raises:
+        OutOfRange: no value, or a negative or infinite uncertainty.
+    """
+    others = dict(causes or {})
+    for name, u in {gauge: u_b, **others}.items():
+        if not 0.0 <= u < math.inf:
+            raise OutOfRange(name, u, "is no standard uncertainty", allowed="0 or more")
+    n = len(values)
+    if n == 0:
+        raise OutOfRange("values", None, "holds no reading", allowed="at least one")
+    mean = math.fsum(values) / n if n > 1 else values[0]
+    budget = {gauge: u_b, **others}
+    if n == 1 or not math.isfinite(mean):
+        return Estimate(mean, _root_sum(budget.values()), None, n, budget)
+    spread = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (n - 1))
+    budget["repeats"] = spread / math.sqrt(n)
+    u = _root_sum(budget.values())
+    return Estimate(mean, u, effective_dof(u, {"repeats": (budget["repeats"], n - 1)}), n, budget)
+
+
+def effective_dof(u: float, parts: Mapping[str, tuple[float, float]]) -> int | None:
+    """Effective degrees of freedom, Welch-Satterthwaite, truncated: 16.7 is 16 (JCGM 100:2008, G.4).
+
+    Args:
+        u: Combined standard uncertainty.
+        parts: Standard uncertainty and degrees of freedom of each part that has finitely many.
+    Returns:
+        At least 1; ``None`` where no part limits them.
+    """
+    weight = math.fsum(part**4 / dof for part, dof in parts.values() if dof < math.inf)
+    if weight == 0.0 or u == 0.0:
+        return None
+    freedom = u**4 / weight
+    # u may be rounded a hair below its only part's: 3.9999999 freedoms are 4, not 3.
+    return max(1, math.floor(freedom * (1.0 + 1e-9))) if freedom < 1e6 else None
+
+
+def _root_sum(parts: Iterable[float]) -> float:
+    return math.hypot(*parts)
