@@ -88,7 +88,8 @@ def make_venv() -> None:
     pip_of_its_own = importlib.util.find_spec("ensurepip") is not None
     if not pip_of_its_own and importlib.util.find_spec("pip") is None:
         stop("this Python has neither ensurepip nor pip. On Debian: sudo apt install python3-venv")
-    run(sys.executable, "-m", "venv", "--clear", *([] if pip_of_its_own else ["--without-pip"]), str(VENV))
+    without = [] if pip_of_its_own else ["--without-pip"]
+    run([sys.executable, "-m", "venv", "--clear", *without, str(VENV)], "no .venv could be made")
 
 
 def version_of(python: Path) -> str:
@@ -104,14 +105,15 @@ def install(*what: str) -> None:
     own = [str(VENV_PYTHON), "-m", "pip"]
     lent = [sys.executable, "-m", "pip", "--python", str(VENV_PYTHON)]
     pip = own if has_pip.returncode == 0 else lent
-    run(*pip, "install", "--quiet", "--disable-pip-version-check", "--no-input", *what)
+    trouble = "pip could not install this. Mostly there is no network, or no wheel for this machine"
+    run([*pip, "install", "--quiet", "--disable-pip-version-check", "--no-input", *what], trouble)
 
 
-def run(*command: str) -> None:
-    """Run one program and stop with its failure."""
+def run(command: "list[str]", trouble: str) -> None:
+    """Run one program; if it fails, its own words stand above ours."""
     environment = {**os.environ, "PIP_USER": "0"}  # "user" in a person's own settings does not work in a venv
     if subprocess.run(command, check=False, env=environment).returncode != 0:
-        stop(f"this failed, for the reason above: {' '.join(command)}")
+        stop(f"{trouble}; its own words stand above.")
 
 
 def say(line: str) -> None:
