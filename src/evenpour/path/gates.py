@@ -1,0 +1,110 @@
+"""Stage by stage: proved, stale, open, blocked or overridden, and whether the job may be closed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
+from evenpour.path.plan import Plan, Stage
+from evenpour.path.put_back import left_on
+from evenpour.path.staleness import Claims, claim_states
+from evenpour.path.state import PathState
+from evenpour.path.steps import step_states, unread_cautions, was_done
+from evenpour.path.words import claim_name
+
+
+def stage_states(state: PathState) -> tuple[StageState, ...]:
+    """Every stage of the plan, in order. Stale goes before blocked, then open, overridden, proved."""
+    claims = claim_states(state)
+    return tuple(stage_state(state, claims, stage) for stage in state.plan.stages)
+
+
+def stage_state(state: PathState, claims: Claims, stage: Stage) -> StageState:
+    """One stage, judged by its own claims and by its gate."""
+    plan = state.plan
+    own = tuple(claim for claim in claims.values() if plan.claim[claim.claim].stage == stage.id)
+    blocked = blocked_by(state, claims, stage)
+    steps = tuple(
+        _behind_gate(answer) if blocked else answer
+        for step in plan.step.values()
+        if step.stage == stage.id
+        for answer in step_states(state, claims, step)
+    )
+    words: dict[StageWord, list[str]] = {
+        "stale": _grouped(plan, (claim for claim in own if claim.state == "stale")),
+        "blocked": list(blocked),
+        "open": _open(plan, own, steps),
+        "overridden": _grouped(plan, (claim for claim in own if claim.state == "overridden")),
+    }
+    word: StageWord = next((word for word, said in words.items() if said), "proved")
+    reasons = tuple(reason for said in words.values() for reason in said)
+    why = "; ".join(reasons) or _all_stand(own)
+    return StageState(stage.id, word, why, steps, own, reasons)
+
+
+def blocked_by(state: PathState, claims: Claims, stage: Stage) -> tuple[str, ...]:
+    """Why the stage may not begin; empty if it may."""
+    plan = state.plan
+    needed = (claims[key] for name in stage.needs for key in plan.keys_of(name))
+    lacking = (claim for claim in needed if not claim.satisfies)
+    reasons = [f"needs {said}" for said in _grouped(plan, lacking, ", which is")]
+    if stage.put_back_empty_except is not None:
+        left = left_on(state, stage.put_back_empty_except)
+        if left:
+            reasons.append(f"still on the put-back list: {', '.join(left)}")
+    return tuple(reasons)
+
+
+def may_close(state: PathState) -> tuple[str, ...]:
+    """The reasons why the job may not be handed over; empty if it may.
+
+    An open item, a stale claim or an unread caution of a step that was done, each unless overridden. A claim
+    that was never proved is no reason here; the gate of the last stage lists it.
+    """
+    plan = state.plan
+    claims = claim_states(state)
+    reasons = [f"still on the put-back list: {item}" for item in left_on(state)]
+    reasons += _grouped(plan, (claim for claim in claims.values() if claim.state == "stale"))
+    unread: dict[str, list[str]] = {}
+    for step in plan.step.values():
+        if step.cautions and was_done(state, step):
+            for caution in unread_cautions(state, step):
+                unread.setdefault(caution, []).append(f"“{step.title}”")
+    reasons += [
+        f"caution “{caution}” was not read (step {', '.join(steps)})"
+        for caution, steps in unread.items()
+        if caution not in state.overrides
+    ]
+    return tuple(reasons)
+
+
+def _behind_gate(step: StepState) -> StepState:
+    return replace(step, state="blocked", why="its stage is blocked") if step.state == "open" else step
+
+
+def _grouped(plan: Plan, claims: Iterable[ClaimState], verb: str = " is") -> list[str]:
+    """One sentence for a claim's cylinders that are in the same state for the same reason."""
+    alike: dict[tuple[str, str, str], list[int | None]] = {}
+    for claim in claims:
+        alike.setdefault((claim.claim, claim.state, claim.why), []).append(claim.cylinder)
+    return [
+        f"{claim_name(plan.claim[name], cylinders)}{verb} {word}: {why}"
+        for (name, word, why), cylinders in alike.items()
+    ]
+
+
+def _open(plan: Plan, own: tuple[ClaimState, ...], steps: tuple[StepState, ...]) -> list[str]:
+    if own:
+        asked = (claim for claim in own if claim.proof or not plan.claim[claim.claim].optional)
+        return _grouped(plan, (claim for claim in asked if claim.state == "open"))
+    # A stage that claims nothing is behind us when its steps are.
+    waiting = dict.fromkeys(step.step for step in steps if step.state not in ("done", "passed_over"))
+    return [f"step “{plan.step[name].title}” is not done" for name in waiting]
+
+
+def _all_stand(own: tuple[ClaimState, ...]) -> str:
+    over = sum(claim.state == "over" for claim in own)
+    if not own:
+        return "all its steps are done or passed over"
+    return "all its claims stand" + (f"; {over} of them only held for a time and are over" if over else "")

@@ -1,0 +1,161 @@
+"""What to do now: stale proofs first, by the shortest set, then the first open steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from evenpour.path.answer import NextStep, Repeat
+from evenpour.path.gates import blocked_by, stage_state
+from evenpour.path.plan import ClaimKey, Stage, Step
+from evenpour.path.put_back import undoing_step, waiting_items
+from evenpour.path.repeat import minutes_for, shortest_repeat
+from evenpour.path.staleness import Claims, claim_states
+from evenpour.path.state import PathState
+from evenpour.path.steps import (
+    needed_keys,
+    proved_keys,
+    step_state,
+    unmet_needs,
+    unread_cautions,
+)
+from evenpour.path.words import claim_name, item_name, listed
+
+
+def repeat(state: PathState) -> Repeat:
+    """The shortest set of steps that renews every stale proof of the job."""
+    return shortest_repeat(state.plan, claim_states(state))
+
+
+def next_steps(state: PathState) -> tuple[NextStep, ...]:
+    """The steps worth doing now, in order.
+
+    First those that renew stale proofs; then the open steps of the first stages that are not behind us, up
+    to and including the first stage in which something can be done at once. Before a step whose needs do
+    not stand come the steps that bring them about, where the plan has any; ``unmet`` names the needs.
+    """
+    plan = state.plan
+    claims = claim_states(state)
+    found = [
+        _next(state, claims, plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True)
+        for one in shortest_repeat(plan, claims).steps
+    ]
+    for stage in plan.stages:
+        if stage_state(state, claims, stage).state in ("proved", "overridden"):
+            continue
+        before = {one.step for one in found}
+        offered = [one for one in _offered(state, claims, stage) if one.step not in before]
+        # What can be done at once comes before what still wants something.
+        found += sorted(offered, key=lambda one: bool(one.unmet))
+        if any(not one.unmet for one in offered):
+            break
+    return _prepared(state, claims, found)
+
+
+def _offered(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
+    """The stage's open steps; of a stage that is blocked, only the steps that clear its put-back list."""
+    if blocked_by(state, claims, stage):
+        yield from _clearing(state, claims, stage)
+        return
+    plan = state.plan
+    for step in plan.step.values():
+        if step.stage != stage.id:
+            continue
+        waiting = {number: _waits(state, claims, step, number) for number in plan.all_cylinders}
+        waiting = {number: why for number, why in waiting.items() if why}
+        if waiting:
+            some = tuple(waiting) if len(waiting) < plan.cylinders and plan.is_per_cylinder(step) else ()
+            why = "; ".join(dict.fromkeys(waiting.values()))
+            minutes = minutes_for(plan, step, len(some) or None)
+            yield _next(state, claims, step, some, minutes, why, repeats=False)
+
+
+def _waits(state: PathState, claims: Claims, step: Step, cylinder: int) -> str:
+    """Why the step is worth doing for this cylinder; empty if it is not."""
+    plan = state.plan
+    now = step_state(state, claims, step, cylinder)
+    if now.state in ("passed_over", "stale"):  # a stale one is among the repeats, or another serves better
+        return ""
+    proves = [claims[key] for key in proved_keys(plan, step, cylinder)]
+    asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
+    if proves and not asked:
+        return ""  # nobody asked for it so far
+    wanted = "; ".join(
+        f"{claim_name(plan.claim[claim.claim])}: {claim.why}" for claim in asked if claim.state == "open"
+    )
+    return wanted if now.state == "done" else wanted or "not done yet"
+
+
+def _clearing(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
+    if stage.put_back_empty_except is None:
+        return
+    shut = {other.id for other in state.plan.stages if blocked_by(state, claims, other)}
+    by_step: dict[str, list[str]] = {}
+    for item in waiting_items(state, stage.put_back_empty_except):
+        step = undoing_step(state.plan, item)
+        if step is not None and step.stage not in shut:
+            by_step.setdefault(step.id, []).append(item_name(state.plan, item))
+    for step in state.plan.step.values():
+        if step.id in by_step:
+            why = f"takes off the put-back list: {listed(by_step[step.id])}"
+            minutes = minutes_for(state.plan, step, None)
+            yield _next(state, claims, step, (), minutes, why, repeats=False)
+
+
+def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[NextStep, ...]:
+    """The steps, each after those that bring about what it needs."""
+    listed_steps = {one.step: one for one in steps}
+    placed: dict[str, NextStep] = {}
+    under_way: set[str] = set()
+
+    def place(one: NextStep) -> None:
+        if one.step in placed or one.step in under_way:  # needs that go in a circle: said by ``unmet``
+            return
+        under_way.add(one.step)
+        step = state.plan.step[one.step]
+        for key in _lacking(state, claims, step, one.cylinders):
+            bringing = state.plan.proved_by[key[0]] or _putting_on(state, key)
+            if not bringing or any(other.id in placed for other in bringing):
+                continue
+            chosen = next((other for other in bringing if other.id in listed_steps), bringing[0])
+            why = f"“{step.title}” needs it: {claim_name(state.plan.claim[key[0]])}"
+            fresh = _next(
+                state, claims, chosen, (), minutes_for(state.plan, chosen, None), why, repeats=False
+            )
+            place(listed_steps.get(chosen.id, fresh))
+        under_way.discard(one.step)
+        placed[one.step] = one
+
+    for one in steps:
+        place(one)
+    return tuple(placed.values())
+
+
+def _putting_on(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
+    """The steps that put on the list what a temporary claim is held by."""
+    held = state.plan.claim[key[0]].held_by
+    return tuple(step for step in state.plan.step.values() if held is not None and held in step.puts_on)
+
+
+def _lacking(
+    state: PathState, claims: Claims, step: Step, cylinders: tuple[int, ...]
+) -> tuple[ClaimKey, ...]:
+    keys = (key for cylinder in (cylinders or (None,)) for key in needed_keys(state.plan, step, cylinder))
+    return tuple(dict.fromkeys(key for key in keys if not claims[key].stands))
+
+
+def _next(
+    state: PathState,
+    claims: Claims,
+    step: Step,
+    cylinders: tuple[int, ...],
+    minutes: int,
+    why: str,
+    *,
+    repeats: bool,
+) -> NextStep:
+    unmet = dict.fromkeys(
+        said
+        for cylinder in (cylinders or (None,))
+        for said in unmet_needs(state.plan, claims, step, cylinder)
+    )
+    return NextStep(step.id, cylinders, minutes, why, unread_cautions(state, step), tuple(unmet), repeats)

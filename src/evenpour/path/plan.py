@@ -1,0 +1,125 @@
+"""The plan of a path: its pieces fitted to one engine, checked, and looked up by name and cylinder."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from evenpour.errors import FieldProblem, Problems
+from evenpour.path.pieces import (
+    Claim,
+    ClaimKey,
+    Item,
+    Part,
+    Proof,
+    Source,
+    Stage,
+    Step,
+    split_reference,
+    split_target,
+)
+from evenpour.path.plan_faults import faults
+
+__all__ = [
+    "Claim",
+    "ClaimKey",
+    "Item",
+    "Part",
+    "Plan",
+    "Proof",
+    "Source",
+    "Stage",
+    "Step",
+    "split_reference",
+    "split_target",
+]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole path for one engine, already without what is not fitted.
+
+    Raises:
+        Problems: names that are not there, twice-used ids, "[k]" where there is no cylinder, claims that
+            nothing can prove.
+    """
+
+    stages: tuple[Stage, ...]
+    claims: tuple[Claim, ...]
+    steps: tuple[Step, ...]
+    parts: tuple[Part, ...]
+    cylinders: int
+
+    def __post_init__(self) -> None:
+        found = list(faults(self.stages, self.claims, self.steps, self.parts))
+        if self.cylinders < 1:
+            found.append(FieldProblem("cylinders", self.cylinders, "are too few", allowed="1 or more"))
+        if found:
+            raise Problems(found)
+
+    @cached_property
+    def part(self) -> Mapping[str, Part]:
+        """Part by id."""
+        return {part.id: part for part in self.parts}
+
+    @cached_property
+    def claim(self) -> Mapping[str, Claim]:
+        """Claim by id."""
+        return {claim.id: claim for claim in self.claims}
+
+    @cached_property
+    def step(self) -> Mapping[str, Step]:
+        """Step by id, in plan order: stage by stage, then as given."""
+        place = {stage.id: number for number, stage in enumerate(self.stages)}
+        return {step.id: step for step in sorted(self.steps, key=lambda step: place[step.stage])}
+
+    @cached_property
+    def all_cylinders(self) -> tuple[int, ...]:
+        """1 to n."""
+        return tuple(range(1, self.cylinders + 1))
+
+    @cached_property
+    def claim_keys(self) -> tuple[ClaimKey, ...]:
+        """Every claim, the per-cylinder ones once for each cylinder, in plan order."""
+        return tuple(key for claim in self.claims for key in self.keys_of(claim.id))
+
+    @cached_property
+    def proved_by(self) -> Mapping[str, tuple[Step, ...]]:
+        """The steps that prove each claim, in plan order."""
+        return {
+            claim.id: tuple(step for step in self.step.values() if claim.id in step.proves)
+            for claim in self.claims
+        }
+
+    @cached_property
+    def cautions(self) -> frozenset[str]:
+        """Every caution a step of the plan carries."""
+        return frozenset(caution for step in self.steps for caution in step.cautions)
+
+    def keys_of(self, claim: str) -> tuple[ClaimKey, ...]:
+        """The claim, or one for each cylinder."""
+        if self.claim[claim].per_cylinder:
+            return tuple((claim, cylinder) for cylinder in self.all_cylinders)
+        return ((claim, None),)
+
+    def items(self, reference: str, cylinder: int | None) -> tuple[Item, ...]:
+        """What "injector[k]" or "injector" means on this engine, seen from *cylinder*.
+
+        "[k]" is the same cylinder's part; without a cylinder, and without "[k]", all cylinders' parts.
+        """
+        name, same = split_reference(reference)
+        if not self.part[name].per_cylinder:
+            return ((name, None),)
+        if same and cylinder is not None:
+            return ((name, cylinder),)
+        return tuple((name, each) for each in self.all_cylinders)
+
+    def is_per_cylinder(self, step: Step) -> bool:
+        """Whether a step is done cylinder by cylinder: as it says, else if it works on "[k]" or proves
+        nothing but per-cylinder claims."""
+        if step.per_cylinder is not None:
+            return step.per_cylinder
+        if any(split_reference(name)[1] for name in (*step.touches, *step.puts_on, *step.takes_off)):
+            return True
+        return bool(step.proves) and all(self.claim[name].per_cylinder for name in step.proves)

@@ -1,0 +1,144 @@
+"""The put-back list: everything disconnected, removed or fitted, until it is undone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from evenpour.path.answer import PutBackGroup, PutBackItem
+from evenpour.path.events import PUTS_ON, TAKES_OFF, Done, Override, Touch
+from evenpour.path.plan import Item, Plan, Step, split_reference
+from evenpour.path.state import OnList, PathState, Touched, changed
+from evenpour.path.words import action_words, item_id, item_name, listed, part_name
+
+
+def put_back(state: PathState) -> tuple[PutBackItem, ...]:
+    """Every item on the list, oldest first."""
+    found = []
+    for item, on in state.on_list.items():
+        step = undoing_step(state.plan, item)
+        found.append(
+            PutBackItem(
+                item=item_id(item),
+                part=item[0],
+                cylinder=item[1],
+                name=item_name(state.plan, item),
+                words=state.plan.part[item[0]].put_back,
+                since=on.at,
+                entry=on.entry,
+                how=on.words,
+                step=None if step is None else step.id,
+                override=item_override(state, item),
+            )
+        )
+    return tuple(found)
+
+
+def put_back_groups(state: PathState) -> tuple[PutBackGroup, ...]:
+    """The list for reading: one line a part ("injectors 1 to 6"), overridden items on lines of their own."""
+    groups: dict[tuple[str, Override | None], list[PutBackItem]] = {}
+    for item in put_back(state):
+        groups.setdefault((item.part, item.override), []).append(item)
+    return tuple(
+        PutBackGroup(
+            name=part_name(
+                state.plan.part[part], [item.cylinder for item in items if item.cylinder is not None]
+            ),
+            words=items[0].words,
+            since=items[0].since,
+            step=items[0].step,
+            items=tuple(items),
+            override=override,
+        )
+        for (part, override), items in groups.items()
+    )
+
+
+def left_on(state: PathState, allowed: Sequence[str] = ()) -> tuple[str, ...]:
+    """In words, what is on the list and neither allowed by part id nor overridden."""
+    return tuple(
+        f"{group.name} ({_how(group)}since {group.since})"
+        for group in put_back_groups(state)
+        if group.override is None and group.items[0].part not in allowed
+    )
+
+
+def waiting_items(state: PathState, allowed: Sequence[str] = ()) -> tuple[Item, ...]:
+    """The items on the list that are neither allowed by part id nor overridden."""
+    return tuple(
+        item for item in state.on_list if item[0] not in allowed and item_override(state, item) is None
+    )
+
+
+def item_override(state: PathState, item: Item) -> Override | None:
+    """The override that lets an item stay on the list. It counts only if given while the item was on: who
+    puts it on again later answers anew."""
+    on = state.on_list[item]
+    given = [
+        state.overrides[target]
+        for target in dict.fromkeys((item_id(item), item[0]))
+        if target in state.overrides and state.overrides[target].rank >= on.rank
+    ]
+    return max(given, key=lambda override: override.rank, default=None)
+
+
+def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[PathState, str]:
+    """The list after a part was touched, and a question if it took off what was not on (else "")."""
+    if event.action in PUTS_ON:
+        return _put_on(state, event, items, action_words(event.action)), ""
+    if event.action not in TAKES_OFF:
+        return state, ""
+    if event.action == "replaced" or any(item in state.on_list for item in items):
+        return _taken_off(state, event, items, action_words(event.action)), ""
+    names = listed([item_name(state.plan, item) for item in items])
+    return state, (
+        f"{names[:1].upper()}{names[1:]}: {action_words(event.action)} at {event.at}, but the put-back list "
+        "did not hold it. Was it taken off unrecorded, or is it another part?"
+    )
+
+
+def after_step(state: PathState, event: Done, step: Step) -> PathState:
+    """The list after a step was done. What it puts on and takes off within itself is off in the end; what
+    was undone one by one before needs no question here."""
+    on = [item for name in step.puts_on for item in state.plan.items(name, event.cylinder)]
+    off = [item for name in step.takes_off for item in state.plan.items(name, event.cylinder)]
+    state = _put_on(state, event, on, f"by step “{step.title}”")
+    return _taken_off(state, event, off, f"put back by step “{step.title}”")
+
+
+def _put_on(state: PathState, event: Touch | Done, items: Sequence[Item], words: str) -> PathState:
+    entry = OnList(event.rank, event.at, event.entry, words)
+    fresh = {item: entry for item in items if item not in state.on_list}
+    return replace(state, on_list=changed(state.on_list, fresh)) if fresh else state
+
+
+def _taken_off(state: PathState, event: Touch | Done, items: Sequence[Item], words: str) -> PathState:
+    gone = frozenset(item for item in items if item in state.on_list)
+    if not gone:
+        return state
+    off = {
+        item: Touched(
+            event.rank, event.at, event.entry, f"{item_name(state.plan, item)} was {words} at {event.at}"
+        )
+        for item in items
+        if item in gone
+    }
+    return replace(
+        state,
+        on_list=changed(state.on_list, {}, without=gone),
+        last_off=changed(state.last_off, off),
+    )
+
+
+def undoing_step(plan: Plan, item: Item) -> Step | None:
+    """The first step that takes the item off; one that only borrows it (on and off in one) comes last."""
+
+    def names(references: Sequence[str]) -> set[str]:
+        return {split_reference(reference)[0] for reference in references}
+
+    undoing = [step for step in plan.step.values() if item[0] in names(step.takes_off)]
+    return min(undoing, key=lambda step: item[0] in names(step.puts_on), default=None)
+
+
+def _how(group: PutBackGroup) -> str:
+    return f"{group.items[0].how}, " if group.items[0].how else ""

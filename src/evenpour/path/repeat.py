@@ -1,0 +1,116 @@
+"""The shortest set of steps to repeat: the least minutes that renew every stale proof, found exactly."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evenpour.path.answer import Repeat, RepeatStep
+from evenpour.path.cover import cheapest_cover
+from evenpour.path.plan import ClaimKey, Plan, Step
+from evenpour.path.staleness import Claims
+from evenpour.path.steps import renews
+from evenpour.path.words import claim_name, in_cylinders
+
+Need = tuple[ClaimKey, int, int]
+"""One stale proof: claim, which of its requirements, and the cylinder the evidence is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """A step done whole (``cylinder`` None) or for one cylinder, its minutes and what it renews."""
+
+    step: Step
+    cylinder: int | None
+    minutes: int
+    renews: frozenset[Need]
+
+
+def shortest_repeat(plan: Plan, claims: Claims) -> Repeat:
+    """The steps to repeat now, in plan order.
+
+    A step for all cylinders costs its minutes; a per-cylinder step may also be bought for single cylinders,
+    each for minutes / n, rounded up, at least 1. Among sets of equal minutes the one whose last step comes
+    earliest in the plan is taken (and so on backwards), which makes the answer unique.
+    """
+    needs = [
+        (key, stale.requirement, stale.cylinder)
+        for key, claim in claims.items()
+        if claim.state == "stale"
+        for stale in claim.stale
+    ]
+    offers = _offers(plan, needs)
+    reachable = frozenset[Need]().union(*(offer.renews for offer in offers))
+    chosen = cheapest_cover(
+        [offer.minutes for offer in offers], [offer.renews for offer in offers], reachable
+    )
+    steps = _merged(plan, claims, [offers[number] for number in chosen])
+    missing = dict.fromkeys(key for key, *_ in (need for need in needs if need not in reachable))
+    return Repeat(steps, sum(step.minutes for step in steps), tuple(missing))
+
+
+def minutes_for(plan: Plan, step: Step, cylinders: int | None) -> int:
+    """Whole minutes of a step for so many cylinders (None: all of them at once)."""
+    if cylinders is None:
+        return math.ceil(step.minutes)
+    return min(math.ceil(step.minutes), cylinders * _one_cylinder(plan, step)) or cylinders
+
+
+def _one_cylinder(plan: Plan, step: Step) -> int:
+    return max(1, math.ceil(step.minutes / plan.cylinders))
+
+
+def _offers(plan: Plan, needs: Sequence[Need]) -> list[_Offer]:
+    found = []
+    for step in plan.step.values():
+        covered = frozenset(need for need in needs if _covers(plan, step, need))
+        if not covered:
+            continue
+        found.append(_Offer(step, None, minutes_for(plan, step, None), covered))
+        if plan.is_per_cylinder(step):
+            for cylinder in plan.all_cylinders:
+                own = frozenset(need for need in covered if need[2] == cylinder)
+                if own:
+                    found.append(_Offer(step, cylinder, _one_cylinder(plan, step), own))
+    return found
+
+
+def _covers(plan: Plan, step: Step, need: Need) -> bool:
+    (claim, _), requirement, _ = need
+    if claim not in step.proves:
+        return False
+    proof = plan.claim[claim].proof[requirement]
+    # Where no step that proves the claim says which reading it takes, any of them is taken at its word.
+    return renews(step, proof) or not any(renews(other, proof) for other in plan.proved_by[claim])
+
+
+def _merged(plan: Plan, claims: Claims, offers: Sequence[_Offer]) -> tuple[RepeatStep, ...]:
+    by_step: dict[str, list[_Offer]] = {}
+    for offer in offers:
+        by_step.setdefault(offer.step.id, []).append(offer)
+    steps = []
+    for name, bought in by_step.items():
+        cylinders = tuple(offer.cylinder for offer in bought if offer.cylinder is not None)
+        renewed = {need[0] for offer in bought for need in offer.renews}
+        keys = tuple(key for key in claims if key in renewed)
+        steps.append(
+            RepeatStep(
+                step=name,
+                cylinders=cylinders,
+                minutes=sum(offer.minutes for offer in bought),
+                why=_why(plan, claims, keys, cylinders),
+                claims=keys,
+            )
+        )
+    return tuple(steps)
+
+
+def _why(plan: Plan, claims: Claims, keys: Sequence[ClaimKey], cylinders: Sequence[int]) -> str:
+    alike: dict[tuple[str, str], list[int | None]] = {}
+    for name, cylinder in keys:
+        alike.setdefault((name, claims[name, cylinder].why), []).append(cylinder)
+    said = "; ".join(
+        f"{claim_name(plan.claim[name], which)} is stale: {why}" for (name, why), which in alike.items()
+    )
+    return f"for {in_cylinders(cylinders)}: {said}" if cylinders else said

@@ -1,0 +1,211 @@
+"""Which claims stand: proved, stale, open, over or overridden, and the words why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from evenpour.path.answer import ClaimState, StaleProof
+from evenpour.path.events import Evidence, Override
+from evenpour.path.plan import Claim, ClaimKey, Item, Proof
+from evenpour.path.state import PathState
+from evenpour.path.words import in_cylinders, item_name, proof_words
+
+Claims = Mapping[ClaimKey, ClaimState]
+
+
+def claim_states(state: PathState) -> dict[ClaimKey, ClaimState]:
+    """Every claim of the plan, per-cylinder claims once for each cylinder, in plan order."""
+    return {key: claim_state(state, *key) for key in state.plan.claim_keys}
+
+
+def claim_state(state: PathState, claim: str, cylinder: int | None = None) -> ClaimState:
+    """One claim.
+
+    *Proved* while the newest evidence of every requirement supports it; *open* if a requirement has none, or
+    its newest does not support; *stale* once something it rests on was touched after the oldest of that
+    evidence; *over* for a temporary claim whose item was taken off the put-back list again. An override
+    stands until newer evidence comes, whatever is touched meanwhile.
+    """
+    wanted = state.plan.claim[claim]
+    newest = [_Newest(*found) for found in _newest(state, wanted, cylinder)]
+    judged = _judged(state, wanted, cylinder, newest)
+    if judged.state in ("proved", "over"):
+        return judged
+    override = _override(state, judged, newest)
+    if override is None:
+        return judged
+    return replace(
+        judged,
+        state="overridden",
+        beneath=judged.state,
+        override=override,
+        since=override.at,
+        why=f"overridden by {override.who} at {override.at} ({override.reason}), until there is newer "
+        f"evidence; without that {judged.state}: {judged.why}",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Newest:
+    """The newest evidence for one requirement in one cylinder, or None."""
+
+    requirement: int
+    cylinder: int
+    evidence: Evidence | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Spoiler:
+    """Something that makes evidence with a reading before ``rank`` no longer count."""
+
+    rank: int
+    at: str
+    entry: str
+    words: str
+
+
+def _newest(
+    state: PathState, claim: Claim, cylinder: int | None
+) -> Iterator[tuple[int, int, Evidence | None]]:
+    # A claim about the whole engine needs evidence that covers every cylinder.
+    cylinders = (cylinder,) if cylinder is not None else state.plan.all_cylinders
+    for number, proof in enumerate(claim.proof):
+        for each in cylinders:
+            yield number, each, _newest_match(state, proof, each)
+
+
+def _newest_match(state: PathState, proof: Proof, cylinder: int) -> Evidence | None:
+    matching = [
+        next(
+            (
+                evidence
+                for evidence in reversed(state.evidence.get((one.source, cylinder), ()))
+                if one.matches(evidence.conditions)
+            ),
+            None,
+        )
+        for one in proof.alternatives
+    ]
+    matching = [
+        replace(evidence, supports=True) if evidence is not None and one.reading is not None else evidence
+        for one, evidence in zip(proof.alternatives, matching, strict=True)
+    ]
+    # Of two alternatives from the same entry, the one that does not support decides.
+    return max(
+        (evidence for evidence in matching if evidence is not None),
+        key=lambda evidence: (evidence.rank, not evidence.supports),
+        default=None,
+    )
+
+
+def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_Newest]) -> ClaimState:
+    proof = tuple(dict.fromkeys(_Same(one.evidence) for one in newest if one.evidence is not None))
+    answer = ClaimState(claim.id, cylinder, "open", "", "", proof=tuple(same.evidence for same in proof))
+    held = () if claim.held_by is None else state.plan.items(claim.held_by, cylinder)
+    missing = [item for item in held if item not in state.on_list]
+    if missing:
+        return _not_held(state, answer, missing)
+    if held and not claim.proof:
+        last = max((state.on_list[item] for item in held), key=lambda on: on.rank)
+        names = ", ".join(item_name(state.plan, item) for item in held)
+        return replace(answer, state="proved", since=last.at, why=f"on the put-back list: {names}")
+    unsupported = _unsupported(state, claim, newest)
+    if unsupported is not None:
+        since, why = unsupported
+        return replace(answer, since=since, why=why)
+    evidence = [one.evidence for one in newest if one.evidence is not None]
+    spoilers = sorted(_spoilers(state, claim, cylinder, held), key=lambda spoiler: spoiler.rank)
+    oldest = min(evidence, key=lambda one: one.oldest)
+    spoiling = [spoiler for spoiler in spoilers if spoiler.rank > oldest.oldest]
+    if not spoiling:
+        latest = max(evidence, key=lambda one: one.rank)
+        words = "; ".join(dict.fromkeys(one.words for one in evidence if one.words))
+        return replace(answer, state="proved", since=latest.at, why=words or f"proved at {latest.at}")
+    last_rank = spoiling[-1].rank
+    more = len({spoiler.entry for spoiler in spoiling}) - 1
+    also = f" (and {more} more since)" if more else ""
+    return replace(
+        answer,
+        state="stale",
+        since=spoiling[0].at,
+        why=f"{spoiling[0].words}{also}, after its proof of {oldest.at}",
+        touched_by=tuple(dict.fromkeys(spoiler.entry for spoiler in spoiling)),
+        stale=tuple(
+            StaleProof(one.requirement, one.cylinder)
+            for one in newest
+            if one.evidence is not None and one.evidence.oldest < last_rank
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Same:
+    """Evidence told apart by identity: its conditions cannot be hashed."""
+
+    evidence: Evidence
+
+    def __hash__(self) -> int:
+        return hash((self.evidence.rank, self.evidence.source, self.evidence.cylinder))
+
+
+def _not_held(state: PathState, answer: ClaimState, missing: list[Item]) -> ClaimState:
+    were_on = [state.last_off[item] for item in missing if item in state.last_off]
+    if were_on:
+        last = max(were_on, key=lambda off: off.rank)
+        return replace(answer, state="over", since=last.at, why=f"over: {last.words}")
+    names = ", ".join(item_name(state.plan, item) for item in missing)
+    return replace(answer, why=f"not yet on the put-back list: {names}")
+
+
+def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple[str, str] | None:
+    """Since when and why a claim is open for want of support; None if every requirement has it."""
+    against = [one.evidence for one in newest if one.evidence is not None and not one.evidence.supports]
+    if against:
+        latest = max(against, key=lambda one: one.rank)
+        said = "; ".join(dict.fromkeys(one.words for one in against if one.words))
+        return latest.at, f"the newest evidence does not support it: {said or f'entry of {latest.at}'}"
+    lacking: dict[int, list[int]] = {}
+    for one in newest:
+        if one.evidence is None:
+            lacking.setdefault(one.requirement, []).append(one.cylinder)
+    if not lacking:
+        return None
+    whole = 1 if claim.per_cylinder else state.plan.cylinders
+    said = "; ".join(
+        proof_words(state.plan, claim.proof[number])
+        + ("" if len(cylinders) == whole else f" for {in_cylinders(cylinders)}")
+        for number, cylinders in lacking.items()
+    )
+    return "", f"not proved yet, wants {said}"
+
+
+def _spoilers(
+    state: PathState, claim: Claim, cylinder: int | None, held: tuple[Item, ...]
+) -> Iterator[_Spoiler]:
+    resting = dict.fromkeys(item for name in claim.rests_on for item in state.plan.items(name, cylinder))
+    for item in resting:
+        for touch in state.touched.get(item, ()):
+            yield _Spoiler(touch.rank, touch.at, touch.entry, touch.words)
+    for item in held:
+        if item in state.last_off:
+            # On the list again, but what was proved before it came off says nothing about now.
+            off = state.last_off[item]
+            yield _Spoiler(off.rank, off.at, off.entry, off.words)
+    for what in claim.ages_on:
+        for happened in state.happened.get(what, ()):
+            words = f"{what.replace('_', ' ')} at {happened.at}"
+            yield _Spoiler(happened.rank, happened.at, happened.entry, words)
+    for aged in state.aged:
+        if aged.claim == claim.id:
+            yield _Spoiler(aged.before, aged.at, aged.entry, aged.words)
+
+
+def _override(state: PathState, judged: ClaimState, newest: list[_Newest]) -> Override | None:
+    last = max((one.evidence.rank for one in newest if one.evidence is not None), default=None)
+    targets = (
+        [judged.claim] if judged.cylinder is None else [judged.claim, f"{judged.claim}[{judged.cylinder}]"]
+    )
+    given = [state.overrides[target] for target in targets if target in state.overrides]
+    standing = [override for override in given if last is None or override.rank >= last]
+    return max(standing, key=lambda override: override.rank, default=None)

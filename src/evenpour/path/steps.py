@@ -1,0 +1,107 @@
+"""How far each step is: done, stale, open, blocked or passed over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from evenpour.path.answer import ClaimState, StepState
+from evenpour.path.plan import ClaimKey, Plan, Proof, Step
+from evenpour.path.staleness import Claims
+from evenpour.path.state import PathState
+from evenpour.path.words import claim_name
+
+
+def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
+    """One answer for the whole step, or one a cylinder where they differ."""
+    each = [step_state(state, claims, step, cylinder) for cylinder in state.plan.all_cylinders]
+    if len({(one.state, one.why) for one in each}) == 1:
+        return (StepState(step.id, each[0].state, None, each[0].why),)
+    return tuple(each)
+
+
+def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState:
+    """The step in one cylinder: its newest record counts, then what became of the claims it proves."""
+    recorded = state.done.get((step.id, cylinder))
+    proves = [claims[key] for key in proved_keys(state.plan, step, cylinder)]
+    stale = [claim for claim in proves if claim.state == "stale"]
+    if recorded is not None and not recorded.done:
+        return StepState(step.id, "passed_over", cylinder, f"passed over at {recorded.at}: {recorded.reason}")
+    if stale:
+        return StepState(step.id, "stale", cylinder, "; ".join(_said(state.plan, claim) for claim in stale))
+    if recorded is not None:
+        return StepState(step.id, "done", cylinder, f"done at {recorded.at}")
+    if step.checks and proves and all(claim.satisfies for claim in proves):
+        return StepState(step.id, "done", cylinder, "what it proves stands")
+    unmet = unmet_needs(state.plan, claims, step, cylinder)
+    if unmet:
+        return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
+    return StepState(step.id, "open", cylinder, "not done yet")
+
+
+def unmet_needs(plan: Plan, claims: Claims, step: Step, cylinder: int | None) -> tuple[str, ...]:
+    """What the step needs and does not have now, in words. "Over" is not now."""
+    return tuple(
+        dict.fromkeys(
+            _said(plan, claims[key]) for key in needed_keys(plan, step, cylinder) if not claims[key].stands
+        )
+    )
+
+
+def proved_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey, ...]:
+    """The claims the step proves when done for *cylinder* (None: for all)."""
+    return tuple(key for name in step.proves for key in _own(plan, name, cylinder))
+
+
+def needed_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey, ...]:
+    """The claims that must stand now: for a per-cylinder step those of its own cylinder, else all."""
+    own = cylinder if plan.is_per_cylinder(step) else None
+    return tuple(key for name in step.needs for key in _own(plan, name, own))
+
+
+def renews(step: Step, proof: Proof) -> bool:
+    """Whether doing the step gives evidence for this requirement, going by where that comes from."""
+    for one in proof.alternatives:
+        kind, name = one.source
+        if kind == "step" and name == step.id:
+            return True
+        if kind == "check" and name in step.checks:
+            return True
+        if kind == "catch" and ("catch" in step.checks or name in step.checks):
+            return True
+    return False
+
+
+def was_done(state: PathState, step: Step) -> bool:
+    """Whether the step left anything: a record that it was done, or a reading for what it proves."""
+    if any(key[0] == step.id and done.done for key, done in state.done.items()):
+        return True
+    wanted = [
+        one
+        for name in step.proves
+        for proof in state.plan.claim[name].proof
+        for one in proof.alternatives
+        if one.source[0] != "step" and renews(step, one)
+    ]
+    return any(
+        one.matches(evidence.conditions)
+        for one in wanted
+        for cylinder in state.plan.all_cylinders
+        for evidence in state.evidence.get((one.source, cylinder), ())
+    )
+
+
+def unread_cautions(state: PathState, step: Step) -> tuple[str, ...]:
+    """The step's cautions that nobody on this job has read."""
+    return tuple(caution for caution in step.cautions if caution not in state.cautions_read)
+
+
+def _own(plan: Plan, claim: str, cylinder: int | None) -> Iterator[ClaimKey]:
+    for key in plan.keys_of(claim):
+        if cylinder is None or key[1] in (None, cylinder):
+            yield key
+
+
+def _said(plan: Plan, claim: ClaimState) -> str:
+    word = {"over": "no longer so"}.get(claim.state, claim.state)
+    why = claim.why.removeprefix("over: ")
+    return f"{claim_name(plan.claim[claim.claim], (claim.cylinder,))} is {word}: {why}"

@@ -1,0 +1,83 @@
+"""How parts, cylinders and actions are named in a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from evenpour.path.plan import Claim, Item, Part, Plan, Proof
+
+_DONE_TO = {"taken_out": "taken out"}
+
+
+def listed(words: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+
+
+def cylinder_list(cylinders: Iterable[int]) -> str:
+    """ "4", "1 to 6", "1 and 3", "1, 3 and 5 to 6"."""
+    runs: list[list[int]] = []
+    for cylinder in sorted(cylinders):
+        if runs and cylinder == runs[-1][-1] + 1:
+            runs[-1].append(cylinder)
+        else:
+            runs.append([cylinder])
+    return listed([f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs])
+
+
+def in_cylinders(cylinders: Sequence[int]) -> str:
+    """ "cylinder 4" or "cylinders 1 to 3"."""
+    return f"cylinder{'s' if len(cylinders) > 1 else ''} {cylinder_list(cylinders)}"
+
+
+def part_name(part: Part, cylinders: Sequence[int] = ()) -> str:
+    """ "coil feed", "injector 4", "injectors 1 to 6"; lower case at the start, as within a sentence."""
+    if not cylinders:
+        return _lowered(part.title)
+    title = part.title if len(cylinders) == 1 else part.plural or _plural(part.title)
+    return f"{_lowered(title)} {cylinder_list(cylinders)}"
+
+
+def item_name(plan: Plan, item: Item) -> str:
+    """The name of one item of the car."""
+    name, cylinder = item
+    return part_name(plan.part[name], () if cylinder is None else (cylinder,))
+
+
+def item_id(item: Item) -> str:
+    """ "coil_feed" or "injector[4]"."""
+    name, cylinder = item
+    return name if cylinder is None else f"{name}[{cylinder}]"
+
+
+def action_words(action: str) -> str:
+    """ "taken out" from "taken_out"."""
+    return _DONE_TO.get(action, action.replace("_", " "))
+
+
+def claim_name(claim: Claim, cylinders: Sequence[int | None] = ()) -> str:
+    """The claim in its own words, with its cylinders."""
+    known = [cylinder for cylinder in cylinders if cylinder is not None]
+    return f"“{claim.says}” ({in_cylinders(known)})" if known else f"“{claim.says}”"
+
+
+def proof_words(plan: Plan, proof: Proof) -> str:
+    """What would prove it: "system pressure (valve shut)", "step “Cut the spark”"."""
+    return " or ".join(_one_proof(plan, one) for one in proof.alternatives)
+
+
+def _one_proof(plan: Plan, proof: Proof) -> str:
+    kind, name = proof.source
+    if kind == "step":
+        return f"step “{plan.step[name].title}”"
+    base = name.replace("_", " ") if kind == "check" else "catch " + name.replace(":", ", ").replace("_", " ")
+    stated = ", ".join(f"{key} {value}" for key, value in proof.conditions.items() if isinstance(value, str))
+    return f"{base} ({stated.replace('_', ' ')})" if stated else base
+
+
+def _lowered(title: str) -> str:
+    return title if title[1:2].isupper() else title[:1].lower() + title[1:]
+
+
+def _plural(title: str) -> str:
+    return title + ("es" if title.endswith(("s", "x", "ch", "sh")) else "s")
