@@ -22,6 +22,7 @@ class ConditionKind:
     choices: tuple[str, ...]
     sense: tuple[float, float] | None
     assumed_error: float  # half-width taken where the reading states none; 0 is none
+    everywhere: bool = False  # every check may carry it
 
     @property
     def named(self) -> str:
@@ -62,7 +63,7 @@ class Check:
 
 def condition_from(plain: Mapping[str, object]) -> ConditionKind:
     """A condition's kind as the data states it."""
-    only(plain, ("id", "title", "takes", "choices", "sense", "assumed_error"), "a condition")
+    only(plain, ("id", "title", "takes", "choices", "sense", "assumed_error", "everywhere"), "a condition")
     name = text_of(plain, "id")
     dimensions = _dimensions(plain)
     choices = texts_of(plain, "choices")
@@ -72,7 +73,13 @@ def condition_from(plain: Mapping[str, object]) -> ConditionKind:
     if relative:
         raise FieldProblem("assumed_error", plain["assumed_error"], "must carry the condition's own unit")
     return ConditionKind(
-        name, text_of(plain, "title"), dimensions[0] if dimensions else None, choices, _sense(plain, dimensions), width
+        name,
+        text_of(plain, "title"),
+        dimensions[0] if dimensions else None,
+        choices,
+        _sense(plain, dimensions),
+        width,
+        flag_of(plain, "everywhere", False),
     )
 
 
@@ -124,12 +131,13 @@ def kept_value(quantity: Quantity, dimension: str, scale: float | None = None) -
 
 
 def in_sentence(title: str) -> str:
-    """``Regulator's temperature`` -> ``the regulator's temperature``; CO and HC keep their capitals."""
+    """``Regulator's temperature; or`` -> ``the regulator's temperature``; CO and HC keep their capitals."""
+    title = title.partition(";")[0].strip()
     first = title.split(" ", 1)[0]
     lowered = title if len(first) > 1 and any(letter.isupper() for letter in first[1:]) else (
         title[:1].lower() + title[1:]
     )  # fmt: skip
-    return lowered if lowered.startswith(("the ", "how ", "what ", "which ")) else f"the {lowered}"
+    return lowered if lowered.startswith(("the ", "how ", "what ", "which ", "where")) else f"the {lowered}"
 
 
 def _dimensions(plain: Mapping[str, object]) -> tuple[str, ...]:

@@ -30,8 +30,9 @@ _NUMBER = re.compile(
 _PLUS_MINUS = re.compile(r"±|\+\s*/\s*[-−]|\+[-−]")
 _PREFIX = re.compile(r"^(lambda|λ|afr)\s*[=:]?\s*(?=[\d.,+\-−])(.*)$", re.IGNORECASE | re.DOTALL)
 _REFERENCE = re.compile(r"^(.*?)[\s(]*(absolute|abs|gauge|gage|a|g)\.?\)?$", re.IGNORECASE)
-_BELOW_ZERO_NEVER = frozenset(
-    {"volume", "mass", "time", "resistance", "speed", "lambda", "afr", "count", "volume_flow", "mass_flow"}
+_BELOW_ZERO_NEVER = frozenset(  # a speed may fall: changes of speed are read as well
+
+    {"volume", "mass", "time", "resistance", "lambda", "afr", "count", "volume_flow", "mass_flow"}
 )
 
 
