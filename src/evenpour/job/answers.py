@@ -1,0 +1,297 @@
+"""What the commands answer, as forms whose keys are fixed; faces show these and compute nothing."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Word = Literal["within", "outside", "cannot_tell"]
+
+
+class Answer(BaseModel):
+    """Common ground: nothing unknown, nothing changed after the fact."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class ShownLimit(Answer):
+    """The limit held against a reading, in the reading's own unit."""
+
+    low: float | None = None
+    high: float | None = None
+    allowed: list[str] | None = None
+    source: str
+    words: str = Field(description="The limit as it is shown to a person.")
+
+
+class JudgedReading(Answer):
+    """One reading, or the repeats of one taken in one go, held against the sheet."""
+
+    what: str
+    title: str
+    cylinder: int | None
+    value: float | str | None = Field(description="Null for an open circuit: see `shown`.")
+    unit: str | None
+    u: float | None = Field(description="Standard uncertainty, k = 1, in `unit`.")
+    dof: int | None = None
+    limit: ShownLimit | None
+    p_within: float | None
+    verdict: Word
+    settle: str | None
+    shown: str = Field(description="Value, expanded uncertainty (k = 2) and unit.")
+    at: str | None
+    n: int = 1
+    typed: list[str]
+    conditions: dict[str, str]
+    instrument: str | None
+    basis: str = Field(description="Where the gauge's part of the uncertainty comes from.")
+    notes: list[str]
+    stands: bool = Field(description="False once a newer reading of the same has taken its place.")
+    entries: list[str]
+    comments: list[str] = []
+    photos: list[str] = []
+
+
+class JudgeAnswer(Answer):
+    """`evenpour judge`"""
+
+    sheet: str
+    notice: str
+    readings: list[JudgedReading]
+
+
+class StepAnswer(Answer):
+    """A step of a stage and how far it is."""
+
+    step: str
+    title: str
+    state: Literal["done", "stale", "open", "blocked", "passed_over"]
+    cylinder: int | None = None
+    why: str
+
+
+class StageAnswer(Answer):
+    """A stage and how far it is."""
+
+    stage: str
+    title: str
+    state: Literal["proved", "stale", "blocked", "open", "overridden"]
+    why: str
+    steps: list[StepAnswer]
+
+
+class ClaimAnswer(Answer):
+    """A claim, whether it stands, and what it rests on."""
+
+    claim: str
+    cylinder: int | None
+    stage: str
+    says: str
+    state: Literal["proved", "stale", "open", "over", "overridden"]
+    why: str
+    since: str | None
+    entries: list[str]
+
+
+class PutBackAnswer(Answer):
+    """Something disconnected, removed, fitted or left in."""
+
+    item: str
+    cylinder: int | None
+    name: str
+    since: str
+    step: str | None
+    words: str
+    entry: str
+    overridden: str | None = None
+
+
+class NextAnswer(Answer):
+    """A step worth doing now."""
+
+    step: str
+    title: str
+    stage: str
+    cylinders: list[int]
+    minutes: int
+    why: str
+    cautions: list[str]
+    unmet: list[str]
+    repeat: bool
+    foresee: list[str] = Field(description="What the gauges of this job can and cannot judge, said beforehand.")
+
+
+class PathAnswer(Answer):
+    """`evenpour path`"""
+
+    sheet: str
+    notice: str
+    stages: list[StageAnswer]
+    claims: list[ClaimAnswer]
+    put_back: list[PutBackAnswer]
+    next: list[NextAnswer]
+    repeat: list[NextAnswer] = Field(description="The shortest set of steps that renews every stale proof.")
+    repeat_minutes: int
+    questions: list[str]
+    may_close: list[str] = Field(description="Why the job may not be closed yet; empty: it may.")
+    outside: list[str] = Field(description="Readings that stand and are outside, in words.")
+
+
+class PartAnswer(Answer):
+    """What the catches say of one port, line or injector."""
+
+    part: Literal["port", "line", "injector"]
+    cylinder: int = Field(description="The part's own number.")
+    deviation: float = Field(description="Fraction, where it shows most.")
+    u: float
+    p_off: float
+
+
+class PartName(Answer):
+    """A part by its own number."""
+
+    part: str
+    cylinder: int
+
+
+class SuspectAnswer(Answer):
+    """An amount that does not belong."""
+
+    catch: int
+    position: int
+    why: str
+    offer: str | None = None
+
+
+class NextCatchAnswer(Answer):
+    """The catch, or swap, that would tell most."""
+
+    through: str
+    opening: str
+    swaps: list[str]
+    why: str
+
+
+class RunAnswer(Answer):
+    """One catch as it was taken."""
+
+    catch: int
+    entry: str
+    at: str | None
+    through: str
+    opening: str
+    amounts: list[float | None] = Field(description="By port, in `unit`; volumes and weights as typed.")
+    typed: list[str]
+    unit: str
+    durations: list[float]
+    flows: list[float | None] = Field(description="ml per minute, by port.")
+    u_flows: list[float | None] = Field(description="Standard uncertainty of the flows, ml per minute.")
+    seen_spread: float | None = Field(description="(largest - smallest) / mean of the amounts themselves.")
+    swaps: list[str]
+    discarded: bool
+    basis: str
+    notes: list[str]
+
+
+class CatchAnswer(Answer):
+    """`evenpour catch`"""
+
+    sheet: str
+    notice: str
+    spread_by_run: dict[str, float]
+    u_by_run: dict[str, float]
+    even_by_run: dict[str, float | None]
+    limit_by_run: dict[str, float | None]
+    spread: float | None
+    even: float | None
+    verdict: Word
+    parts: list[PartAnswer]
+    undivided: list[list[PartName]]
+    suspect_amounts: list[SuspectAnswer]
+    next_catch: NextCatchAnswer | None
+    runs: list[RunAnswer]
+    notes: list[str]
+
+
+class ScrewMove(Answer):
+    """One line of a screw's ledger."""
+
+    part: str
+    at: str | None
+    who: str
+    typed: str
+    turns: float
+    total: float
+    note: str
+    entry: str
+
+
+class HistoryLine(Answer):
+    """One entry of the journal in words, for the record."""
+
+    at: str | None
+    entered: str | None
+    who: str
+    kind: str
+    words: str
+    entry: str
+    note: str
+    photos: list[str] = []
+    corrected_by: list[str] = []
+    withdrawn: str | None = Field(None, description="Why it stands no more.")
+
+
+class OverrideLine(Answer):
+    """Somebody answers for going on."""
+
+    target: str
+    says: str
+    who: str
+    reason: str
+    at: str | None
+
+
+class CautionLine(Answer):
+    """A caution of the job's steps, and who read it."""
+
+    id: str
+    title: str
+    text: str
+    sign: str
+    read_by: str | None
+    read_at: str | None
+
+
+class RenewedLine(Answer):
+    """A claim that was disturbed, and whether it was proved again."""
+
+    claim: str
+    says: str
+    cylinder: int | None
+    disturbed: str
+    state: str
+
+
+class SheetLine(Answer):
+    """A value or a limit of the sheet with where it comes from."""
+
+    name: str
+    title: str
+    shown: str
+    source: str
+
+
+class SheetAnswer(Answer):
+    """`evenpour sheet show`"""
+
+    sheet: str
+    title: str
+    notice: str
+    cylinders: int
+    devices: list[str]
+    values: list[SheetLine]
+    limits: list[SheetLine]
+
+
+ANSWERS: dict[str, type[Answer]] = {"judge": JudgeAnswer, "path": PathAnswer, "catch": CatchAnswer, "sheet": SheetAnswer}

@@ -1,0 +1,213 @@
+"""What the shipped data say, as values: checks, conditions, parts, stages, claims, steps, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from evenpour import data
+from evenpour.errors import FieldProblem, unknown
+from evenpour.measure.checks import Check, ConditionKind, check_from, condition_from
+from evenpour.measure.units import parse
+from evenpour.path.plan import Claim, Part, Plan, Proof, Stage, Step
+
+STEP_FILES = ("steps-1.toml", "steps-2.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt, and how to avoid it."""
+
+    id: str
+    title: str
+    text: str
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All shipped data but the sheets.
+
+    ``stages``, ``claims`` and ``steps`` are plain tables: they become a plan once the engine is known.
+    """
+
+    checks: Mapping[str, Check]
+    kinds: Mapping[str, ConditionKind]
+    everywhere: frozenset[str]
+    parts: Mapping[str, Part]
+    part_names: Mapping[str, str]
+    check_names: Mapping[str, str]
+    stages: Sequence[Mapping[str, Any]]
+    claims: Sequence[Mapping[str, Any]]
+    steps: Sequence[Mapping[str, Any]]
+    cautions: Mapping[str, Caution]
+    happenings: Mapping[str, str]
+
+    def check(self, name: str, *, field: str = "what") -> Check:
+        """The check of that id or short form."""
+        found = self.check_names.get(_plain_name(name))
+        if found is None:
+            raise unknown(field, name, self.checks, kind="check")
+        return self.checks[found]
+
+    def part(self, name: str, *, field: str = "part") -> Part:
+        """The part of that id or other name."""
+        found = self.part_names.get(_plain_name(name))
+        if found is None:
+            raise unknown(field, name, self.parts, kind="part")
+        return self.parts[found]
+
+
+@cache
+def catalogue() -> Catalogue:
+    """The shipped catalogue, read once."""
+    checks_file = data.shipped("checks.toml").values
+    checks = {check.id: check for check in map(check_from, checks_file["check"])}
+    conditions = checks_file["condition"]
+    kinds = {kind.id: kind for kind in map(condition_from, conditions)}
+    part_tables = data.shipped("parts.toml").values["part"]
+    parts = {table["id"]: _part(table) for table in part_tables}
+    return Catalogue(
+        checks=checks,
+        kinds=kinds,
+        everywhere=frozenset(table["id"] for table in conditions if table.get("everywhere")),
+        parts=parts,
+        part_names=_names((table["id"], table.get("also", ())) for table in part_tables),
+        check_names=_names((check.id, check.also) for check in checks.values()),
+        stages=data.shipped("stages.toml").values["stage"],
+        claims=data.shipped("claims.toml").values["claim"],
+        steps=[table for name in STEP_FILES for table in data.shipped(name).values["step"]],
+        cautions={
+            table["id"]: Caution(table["id"], table["title"], table["text"], table["sign"])
+            for table in data.shipped("cautions.toml").values["caution"]
+        },
+        happenings={
+            table["id"]: table["says"] for table in data.shipped("happenings.toml").values["happening"]
+        },
+    )
+
+
+def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int, asked: Iterable[str] = ()) -> Plan:
+    """The path for one engine: without what is not fitted, and with those optional claims that are *asked* for."""
+    wanted = frozenset(asked)
+    claims = [
+        table
+        for table in known.claims
+        if fitted(table.get("only", ""), devices) and (not table.get("optional") or table["id"] in wanted)
+    ]
+    ids = {table["id"] for table in claims}
+    steps = [table for table in known.steps if fitted(table.get("only", ""), devices)]
+    step_ids = {table["id"] for table in steps}
+    return Plan(
+        stages=tuple(_stage(table, ids) for table in known.stages),
+        claims=tuple(_claim(table, step_ids) for table in claims),
+        steps=tuple(_step(table, ids) for table in steps),
+        parts=tuple(known.parts.values()),
+        cylinders=cylinders,
+    )
+
+
+def optional_claims(known: Catalogue) -> tuple[Mapping[str, Any], ...]:
+    """The claims that are asked for only when somebody has looked."""
+    return tuple(table for table in known.claims if table.get("optional"))
+
+
+def fitted(only: str, devices: frozenset[str]) -> bool:
+    """Whether a condition of the data such as ``oxygen_control`` or ``not points_ignition`` holds."""
+    device = only.removeprefix("not ")
+    return not only or (device in devices) != (device != only)
+
+
+def proofs_of(table: Mapping[str, Any]) -> Iterable[Mapping[str, Any]]:
+    """Every single requirement of a claim's proof, alternatives one by one."""
+    for proof in table["proof"]:
+        yield from proof.get("any", [proof])
+
+
+def _plain_name(name: str) -> str:
+    return "_".join(name.strip().lower().replace("-", " ").replace("_", " ").split())
+
+
+def _names(rows: Iterable[tuple[str, Iterable[str]]]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    listed = [(own, [_plain_name(other) for other in also]) for own, also in rows]
+    for own, also in listed:
+        for other in also:
+            if found.setdefault(other, own) != own:
+                raise FieldProblem("also", other, f"names both {found[other]} and {own}")
+    found.update({own: own for own, _ in listed})  # an id is never another's short form
+    return found
+
+
+def _part(table: Mapping[str, Any]) -> Part:
+    return Part(
+        id=table["id"],
+        title=table["title"],
+        per_cylinder=table.get("per_cylinder", False),
+        opens=tuple(table.get("opens", ())),
+        put_back=table.get("put_back", ""),
+        kind=table["kind"],
+        unharmed=table.get("unharmed", False),
+    )
+
+
+def _stage(table: Mapping[str, Any], claims: set[str]) -> Stage:
+    allowed = table.get("put_back_empty_except")
+    return Stage(
+        id=table["id"],
+        title=table["title"],
+        why=table["why"],
+        needs=tuple(name for name in table["needs"] if name in claims),
+        put_back_empty_except=None if allowed is None else tuple(allowed),
+    )
+
+
+def _claim(table: Mapping[str, Any], steps: set[str]) -> Claim:
+    after = table.get("ages_after")
+    return Claim(
+        id=table["id"],
+        stage=table["stage"],
+        says=table["says"],
+        per_cylinder=table.get("per_cylinder", False),
+        rests_on=tuple(table["rests_on"]),
+        held_by=table.get("held_by"),
+        ages_on=tuple(table.get("ages_on", ())),
+        ages_after=None if after is None else parse(after, "time", field="ages_after").value,
+        proof=tuple(_proof(proof, steps) for proof in table["proof"]),
+    )
+
+
+def _proof(table: Mapping[str, Any], steps: set[str]) -> Proof:
+    if "any" in table:
+        possible = [one for one in table["any"] if one.get("step") is None or one["step"] in steps]
+        return Proof(any=tuple(_proof(one, steps) for one in possible))
+    check = f"taken:{table['reading']}" if "reading" in table else table.get("check")
+    return Proof(
+        check=check, step=table.get("step"), catch=table.get("catch"), conditions=table.get("conditions", {})
+    )
+
+
+def _step(table: Mapping[str, Any], claims: set[str]) -> Step:
+    def names(key: str) -> tuple[str, ...]:
+        return tuple(table.get(key, ()))
+
+    return Step(
+        id=table["id"],
+        stage=table["stage"],
+        title=table["title"],
+        proves=tuple(name for name in names("proves") if name in claims),
+        needs=tuple(name for name in names("needs") if name in claims),
+        touches=names("touches"),
+        puts_on=names("puts_on"),
+        takes_off=names("takes_off"),
+        checks=(*names("checks"), *names("catches")),
+        cautions=names("cautions"),
+        minutes=float(table["minutes"]),
+        per_cylinder=table.get("per_cylinder"),
+        tools=names("tools"),
+        how=table["how"],
+        why=table["why"],
+        look_out=table.get("look_out", ""),
+    )

@@ -1,0 +1,134 @@
+"""Readings held against the sheet: repeats brought together, verdicts given, spreads worked out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from evenpour.job import times
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.facts import Facts, ReadingFact
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.checks import Check
+from evenpour.measure.readings import Reading
+from evenpour.measure.verdicts import Verdict, judge
+
+# Readings of one check further apart than this are two readings, not repeats of one. Common practice, no source.
+REPEATS_WITHIN = 30.0 * 60.0  # [s]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A reading, or repeats of one taken in one go, with its verdict.
+
+    ``stands`` is False once a later reading of the same, under the same choices, has taken its place.
+    """
+
+    facts: tuple[ReadingFact, ...]
+    check: Check
+    reading: Reading
+    verdict: Verdict
+    stands: bool
+
+    @property
+    def rank(self) -> int:
+        """Where its newest reading stands in the order of the job."""
+        return self.facts[-1].told.rank
+
+    @property
+    def oldest(self) -> int:
+        """Where its oldest reading stands."""
+        return self.facts[0].told.rank
+
+
+def judged_readings(facts: Facts, sheet: Sheet, known: Catalogue) -> tuple[Judged, ...]:
+    """Every group of readings with its verdict, in order, then the spreads worked out of them."""
+    groups = [
+        Judged(tuple(group), group[0].check, _together(group), _verdict(_together(group), group[0].check, sheet), True)
+        for group in _repeats(facts)
+    ]
+    standing = _standing(groups)
+    return (*standing, *_spreads(standing, facts, sheet, known))
+
+
+def _verdict(reading: Reading, check: Check, sheet: Sheet) -> Verdict:
+    return judge(reading, sheet.limits_for(check.id), check=check)
+
+
+def _repeats(facts: Facts) -> list[list[ReadingFact]]:
+    """Readings of one check, cylinder, instrument and condition with nothing touched in between."""
+    touched = [touch.told.rank for touch in facts.touches]
+    groups: list[list[ReadingFact]] = []
+    latest: dict[tuple[object, ...], list[ReadingFact]] = {}
+    for fact in facts.readings:
+        conditions = sorted((name, one.choice or one.value) for name, one in fact.reading.conditions.items())
+        key = (fact.check.id, fact.reading.cylinder, fact.instrument, repr(conditions))
+        group = latest.get(key)
+        if group and _in_one_go(group[-1], fact, touched) and not fact.check.choices:
+            group.append(fact)
+        else:
+            latest[key] = [fact]
+            groups.append(latest[key])
+    return groups
+
+
+def _in_one_go(before: ReadingFact, after: ReadingFact, touched: Sequence[int]) -> bool:
+    if any(before.told.rank < rank < after.told.rank for rank in touched):
+        return False
+    if not before.told.at or not after.told.at:
+        return True
+    apart = times.instant(after.told.at) - times.instant(before.told.at)
+    return abs(apart.total_seconds()) <= REPEATS_WITHIN
+
+
+def _together(group: Sequence[ReadingFact]) -> Reading:
+    last = group[-1].reading
+    if last.choice is not None:
+        return last
+    worst = max((fact.reading for fact in group), key=lambda reading: reading.u_b)
+    values = tuple(value for fact in group for value in fact.reading.values)
+    return replace(last, values=values, u_b=worst.u_b, basis=worst.basis)
+
+
+def _standing(groups: Sequence[Judged]) -> list[Judged]:
+    newest = {_same(group): group.rank for group in sorted(groups, key=lambda group: group.rank)}
+    return [replace(group, stands=group.rank == newest[_same(group)]) for group in groups]
+
+
+def _same(group: Judged) -> tuple[object, ...]:
+    """What a later reading must share to take an earlier one's place: all choices, not the values."""
+    choices = sorted((name, one.choice) for name, one in group.reading.conditions.items() if one.choice)
+    stages = [name for name in ("after", "temperature") if name in group.reading.conditions]
+    steps = [(name, group.reading.conditions[name].value) for name in stages]
+    return (group.check.id, group.reading.cylinder, repr(choices), repr(steps))
+
+
+def _spreads(groups: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue) -> Iterable[Judged]:
+    """Largest less smallest over the cylinders, where the sheet has a limit for it and every cylinder was read."""
+    for check in known.checks.values():
+        if check.spread_of is None or not sheet.limits_for(check.id):
+            continue
+        newest: dict[int | None, Judged] = {}
+        for group in groups:
+            if group.check.id == check.spread_of and group.stands and group.reading.values:
+                newest[group.reading.cylinder] = group
+        if len(newest) == sheet.cylinders and sheet.cylinders > 1:
+            yield _spread(check, list(newest.values()), sheet)
+
+
+def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet) -> Judged:
+    means = [math.fsum(group.reading.values) / len(group.reading.values) for group in groups]
+    high, low = groups[means.index(max(means))], groups[means.index(min(means))]
+    reading = Reading(
+        check=check.id,
+        cylinder=None,
+        values=(max(means) - min(means),),
+        choice=None,
+        u_b=math.hypot(high.verdict.u or 0.0, low.verdict.u or 0.0),
+        basis=f"largest (cylinder {high.reading.cylinder}) less smallest (cylinder {low.reading.cylinder})",
+        conditions={},
+        unit=high.reading.unit,
+    )
+    ordered = sorted((fact for group in groups for fact in group.facts), key=lambda fact: fact.told.rank)
+    return Judged(tuple(ordered), check, reading, _verdict(reading, check, sheet), True)
