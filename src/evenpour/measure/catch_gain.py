@@ -1,0 +1,186 @@
+"""How much a catch not made yet would tell.
+
+The doubt is the entropy of *which parts are off*, over the leading odd sets. For every candidate the amounts
+are foreseen under each set, drawn, and weighed again (Lindley, Ann. Math. Stat. 27 (1956) 986; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.measure import arrangements, visibility
+from evenpour.measure.arrangements import Candidate
+from evenpour.measure.catch_model import SMALL, Array, CatchModel
+from evenpour.measure.catches import KINDS, Part, Run
+from evenpour.measure.dry_paths import Blocked
+from evenpour.measure.odd_sets import Block, OddSets
+from evenpour.measure.part_findings import Effects, block_effects, p_beyond
+
+LEADING, DRAWS, SEED = 80, 200, 7
+#: Standard noise of one amount where an opening has not been caught yet, log; design figures, not measured.
+FORESEEN_NOISE: Mapping[str, float] = {"idle": 0.035, "part": 0.015, "full": 0.012}
+OTHER_NOISE = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """Leading sets with what they say about every part, ready to foresee further amounts."""
+
+    model: CatchModel
+    weight: Array  # (H,)
+    off: Array  # (H, p) 1 where the part is off
+    scale: Array  # (H,) noise scale
+    mean: Array  # (H, e) of the stacked effects: parts' columns, then small effects
+    cov: Array  # (H, e, e)
+
+
+def leading(odd: OddSets, effects: Effects, most: int = LEADING) -> Foreseen:
+    """The heaviest sets and the joint Gaussian of all effects under each."""
+    model = odd.model
+    every = sorted(
+        (
+            (weight, number, place)
+            for number, block in enumerate(odd.blocks)
+            for place, weight in enumerate(block.weight)
+        ),
+        key=lambda item: -item[0],
+    )[:most]
+    weight = np.array([item[0] for item in every])
+    stacked = [_stacked(model, odd.blocks[number], place) for _, number, place in every]
+    off = []
+    tables = {}
+    for _, number, place in every:
+        if number not in tables:
+            tables[number] = p_beyond(*block_effects(odd, odd.blocks[number], effects.showing))
+        off.append(tables[number][place] > 0.5)
+    return Foreseen(
+        model=model,
+        weight=weight / weight.sum(),
+        off=np.array(off, dtype=np.float64),
+        scale=np.array([odd.blocks[number].kernel.scale for _, number, _ in every]),
+        mean=np.array([mean for mean, _ in stacked]),
+        cov=np.array([cov for _, cov in stacked]),
+    )
+
+
+def doubt(foreseen: Foreseen, current: Array) -> float:
+    """Entropy of which of the *current* parts (mask over the model's parts) are off, [nat]."""
+    return _entropy(_by_signature(foreseen, current) @ foreseen.weight)
+
+
+def gain(
+    foreseen: Foreseen, current: Array, candidate: Candidate, parts: Sequence[Part], runs: Sequence[Run]
+) -> float:
+    """Expected fall of that entropy once the candidate has been caught, [nat]."""
+    design, extra = _design(foreseen.model, candidate, parts, runs)
+    n = len(design)
+    sigma = noise_foreseen(runs, candidate.opening, foreseen.model)
+    contrast = _contrasts(n)
+    mean = foreseen.mean @ design.T @ contrast.T
+    plain = np.eye(n) * (sigma * foreseen.scale[:, None, None]) ** 2 + np.diag(extra)
+    cov = contrast @ (design @ foreseen.cov @ design.T + plain) @ contrast.T
+    root = np.linalg.cholesky(0.5 * (cov + cov.transpose(0, 2, 1)))
+    edges = np.cumsum(foreseen.weight)
+    source = np.minimum(np.searchsorted(edges, (np.arange(DRAWS) + 0.5) / DRAWS), len(edges) - 1)
+    z = np.random.default_rng(SEED).standard_normal((DRAWS, n - 1))
+    y = mean[source] + np.einsum("tij,tj->ti", root[source], z)
+    apart = (y[None] - mean[:, None]).transpose(0, 2, 1)  # (H, n-1, draws)
+    scaled = np.linalg.solve(root, apart)
+    logs = -0.5 * (scaled**2).sum(axis=1) - np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)[:, None]
+    logs += np.log(foreseen.weight)[:, None]
+    after = np.exp(logs - logs.max(axis=0))
+    after /= after.sum(axis=0)
+    signature = _by_signature(foreseen, current)
+    return doubt(foreseen, current) - float(np.mean([_entropy(column) for column in (signature @ after).T]))
+
+
+def noise_foreseen(runs: Sequence[Run], opening: str, model: CatchModel) -> float:
+    """Standard noise of one amount at an opening: as it was there before, else a design figure."""
+    known = [model.sigma[row] for row, (index, _) in enumerate(model.place) if runs[index].opening == opening]
+    return float(np.median(known)) if known else FORESEEN_NOISE.get(opening, OTHER_NOISE)
+
+
+def dry_gain(blocked: Blocked, candidate: Candidate, parts: Sequence[Part]) -> float:
+    """How much doubt about blocked parts a candidate removes: each hypothesis foresees which outlets stay
+    dry.
+    """
+    rows = arrangements.arranged(parts, candidate)
+    groups: dict[frozenset[int], list[float]] = {}
+    for hypothesis, weight in blocked.hypotheses:
+        pattern = frozenset(
+            position
+            for position in range(min(len(row) for row in rows.values()))
+            if any((kind, row[position]) in hypothesis for kind, row in rows.items())
+        )
+        groups.setdefault(pattern, []).append(weight)
+    before = _entropy(np.array([weight for _, weight in blocked.hypotheses]))
+    after = sum(sum(found) * _entropy(np.array(found) / sum(found)) for found in groups.values())
+    return before - after
+
+
+def _stacked(model: CatchModel, block: Block, place: int) -> tuple[Array, Array]:
+    """Mean and covariance of (odd effect of each parts' column, small effect of each part) under one set."""
+    columns, p = model.full.shape[1], len(model.parts)
+    mean, cov = np.zeros(columns + p), np.zeros((columns + p, columns + p))
+    own, column = model.small_column, model.variants.column[block.members[place]]
+    G, x, C = block.kernel.G, block.mean[place], block.cov[place]
+    cross = G[np.ix_(own, column)]
+    lift = -(SMALL**2) * cross  # small effects answer the odd ones
+    mean[columns:] = SMALL**2 * block.kernel.b[own] + lift @ x
+    cov[columns:, columns:] = SMALL**2 * np.eye(p) - SMALL**4 * G[np.ix_(own, own)] + lift @ C @ lift.T
+    mine = np.nonzero(column < columns)[0]
+    at = column[mine]
+    mean[at] = x[mine]
+    cov[np.ix_(at, at)] = C[np.ix_(mine, mine)]
+    cov[np.ix_(np.arange(columns, columns + p), at)] = lift @ C[:, mine]
+    cov[np.ix_(at, np.arange(columns, columns + p))] = (lift @ C[:, mine]).T
+    return mean, cov
+
+
+def _design(
+    model: CatchModel, candidate: Candidate, parts: Sequence[Part], runs: Sequence[Run]
+) -> tuple[Array, Array]:
+    """Rows of the foreseen run over the stacked effects, and the variance of parts never caught, (n, e),
+    (n,).
+    """
+    rows = arrangements.arranged(parts, candidate)
+    n = min(len(row) for row in rows.values())
+    columns, p = model.full.shape[1], len(model.parts)
+    design, extra = np.zeros((n, columns + p)), np.zeros(n)
+    shown = next(
+        (run.visibility for run in reversed(runs) if run.key == f"{candidate.through}:{candidate.opening}"),
+        None,
+    )
+    table = {**visibility.table(candidate.through, candidate.opening), **(shown or {})}
+    for kind in KINDS:
+        for position, identity in enumerate(rows.get(kind, ())[:n]):
+            seen = table[kind].get("moderate", 0.0)
+            part = None if identity is None else model.part_index.get((kind, identity))
+            if part is None:
+                extra[position] += (seen * SMALL) ** 2
+                continue
+            design[position, columns + part] = seen
+            for way in model.ways:
+                if way.part == part:
+                    design[position, way.column] = table[kind].get(way.name, seen)
+    return design, extra
+
+
+def _contrasts(n: int) -> Array:
+    """Orthonormal rows that sum to zero: the run's level drops out."""
+    full, _ = np.linalg.qr(np.column_stack([np.ones(n), np.eye(n)[:, : n - 1]]))
+    return np.asarray(full[:, 1:].T)
+
+
+def _by_signature(foreseen: Foreseen, current: Array) -> Array:
+    _, which = np.unique(foreseen.off * current, axis=0, return_inverse=True)
+    which = which.ravel()
+    return np.asarray(np.arange(which.max() + 1)[:, None] == which, dtype=np.float64)
+
+
+def _entropy(weights: Array) -> float:
+    held = weights[weights > 1e-12]
+    return float(-(held * np.log(held)).sum())

@@ -1,0 +1,212 @@
+r"""Which parts are odd and which amounts spoilt: the weight of every set, exactly.
+
+With :math:`K = G_{SS} + D^{-2}` and :math:`h = b_S + D^{-2}\mu` the density of the amounts under the set S is
+
+.. math:: \log m(S) = base + \tfrac12 h'K^{-1}h - \tfrac12 \mu'D^{-2}\mu - \tfrac12\log|K| - \sum\log D
+
+Adding one member to a set costs a Schur complement, so all pairs come out of one N × N table; from three on
+only the heavier sets are added to, and no longer than that still finds weight.
+
+Source: conjugate Gaussian algebra; the mixture of narrow and broad effects follows Mitchell and Beauchamp,
+J. Am. Stat. Assoc. 83 (1988) 1023, and spoilt values Box and Tiao, Biometrika 55 (1968) 119 (both from
+memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.measure.catch_model import SMALL, Array, CatchModel, Ints, Kernel, Variants
+
+#: Growth stops when a further member adds less weight than this.
+ENOUGH = 1e-3
+DEEPEST = 5
+#: How many sets are added to at each depth; pairs are complete.
+BEAM = {2: 2000, 3: 400, 4: 200}
+#: Sets lighter than exp(-FAINT) of the heaviest are dropped, and at most KEPT are kept for the answers.
+FAINT, KEPT = 16.0, 3000
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Sets of one size at one noise scale.
+
+    ``weight`` is posterior probability; effects given the set are N(mean, cov).
+    """
+
+    kernel: Kernel
+    members: Ints  # (M, k) indices into the variants, rising
+    weight: Array  # (M,)
+    mean: Array  # (M, k)
+    cov: Array  # (M, k, k)
+
+
+@dataclass(frozen=True, slots=True)
+class OddSets:
+    """Posterior over the sets; block weights sum to one together."""
+
+    model: CatchModel
+    blocks: tuple[Block, ...]
+
+    def odd(self) -> Array:
+        """Probability that each group (parts, then amounts) is odd, (groups,)."""
+        variants = self.model.variants
+        total = np.zeros(len(self.model.parts) + len(self.model.place))
+        for block in self.blocks:
+            for column in range(block.members.shape[1]):
+                np.add.at(total, variants.group[block.members[:, column]], block.weight)
+        return np.clip(total, 0.0, 1.0)
+
+    def both_odd(self) -> Array:
+        """Probability that two parts are odd together, (p, p)."""
+        p = len(self.model.parts)
+        table = np.zeros((p, p))
+        for block in self.blocks:
+            present = self.present(block)
+            table += (present * block.weight[:, None]).T @ present
+        return table
+
+    def present(self, block: Block) -> Array:
+        """1 where a part is odd in a set, (M, p)."""
+        p = len(self.model.parts)
+        here = np.zeros((len(block.weight), p + 1))
+        group = self.model.variants.group[block.members]
+        for column in range(block.members.shape[1]):
+            here[np.arange(len(here)), np.minimum(group[:, column], p)] = 1.0
+        return here[:, :p]
+
+    def scale_weight(self) -> dict[float, float]:
+        """Posterior weight of each noise scale."""
+        found: dict[float, float] = {}
+        for block in self.blocks:
+            found[block.kernel.scale] = found.get(block.kernel.scale, 0.0) + float(block.weight.sum())
+        return found
+
+    def small(self, block: Block) -> tuple[Array, Array]:
+        """Mean and variance of every part's small effect in every set of a block, both (M, p)."""
+        column = self.model.variants.column[block.members]  # (M, k)
+        own = self.model.small_column
+        cross = block.kernel.G[own][:, column].transpose(1, 0, 2)  # (M, p, k)
+        mean = SMALL**2 * (block.kernel.b[own] - np.einsum("mpk,mk->mp", cross, block.mean))
+        spread = np.einsum("mpk,mkl,mpl->mp", cross, block.cov, cross)
+        variance = SMALL**2 - SMALL**4 * (np.diag(block.kernel.G)[own] - spread)
+        return mean, np.maximum(variance, 0.0)
+
+
+def weigh(model: CatchModel) -> OddSets:
+    """Enumerate: nothing, one, every pair, then deeper from the heavier sets while that finds weight."""
+    kernels = model.kernels()
+    growth = [_grow(model.variants, kernel) for kernel in kernels]
+    levels: list[list[tuple[Ints, Array]]] = []  # by size, then by scale
+    total = -np.inf
+    for size in range(DEEPEST + 1):
+        grown = [next(steps, None) for steps in growth]
+        level = [step for step in grown if step is not None]
+        if len(level) < len(kernels):
+            break
+        levels.append(level)
+        here = _log_sum(np.concatenate([logs for _, logs in level]))
+        total = float(np.logaddexp(total, here))
+        if size >= 2 and here - total < np.log(ENOUGH):
+            break
+    flat = [(scale, sets, logs) for level in levels for scale, (sets, logs) in enumerate(level)]
+    every = np.concatenate([logs for _, _, logs in flat])
+    floor = max(float(every.max()) - FAINT, float(np.sort(every)[-min(KEPT, len(every))]))
+    whole = _log_sum(every[every >= floor])
+    blocks = []
+    for scale, sets, logs in flat:
+        heavy = logs >= floor
+        if heavy.any():
+            blocks.append(_block(model, kernels[scale], sets[heavy], np.exp(logs[heavy] - whole)))
+    return OddSets(model, tuple(blocks))
+
+
+def log_density(model: CatchModel, kernel: Kernel, members: Sequence[int]) -> float:
+    """Log density of the amounts given a set, without any prior; for tests and for judging one set alone."""
+    variants, S = model.variants, np.array(members, dtype=np.int64)
+    if not len(S):
+        return kernel.base
+    inverse_square = variants.width[S] ** -2.0
+    h = kernel.b[variants.column[S]] + inverse_square * variants.mean[S]
+    K = kernel.G[np.ix_(variants.column[S], variants.column[S])] + np.diag(inverse_square)
+    fit = 0.5 * float(h @ np.linalg.solve(K, h)) - 0.5 * float((inverse_square * variants.mean[S] ** 2).sum())
+    return kernel.base + fit - 0.5 * float(np.linalg.slogdet(K)[1]) - float(np.log(variants.width[S]).sum())
+
+
+def _log_sum(logs: Array) -> float:
+    top = float(logs.max())
+    return top + float(np.log(np.exp(logs - top).sum()))
+
+
+def _grow(variants: Variants, kernel: Kernel) -> Iterator[tuple[Ints, Array]]:
+    """Sets of size 0, 1, 2 ... with their log weights, each size made when asked for."""
+    start = kernel.base + kernel.log_prior
+    yield np.zeros((1, 0), dtype=np.int64), np.array([start])
+    inverse_square = variants.width**-2.0
+    G = kernel.G[np.ix_(variants.column, variants.column)]
+    h = kernel.b[variants.column] + inverse_square * variants.mean
+    fixed = -0.5 * inverse_square * variants.mean**2 - np.log(variants.width) + variants.log_odds
+    diagonal = np.diag(G) + inverse_square
+    single = start + 0.5 * h**2 / diagonal - 0.5 * np.log(diagonal) + fixed
+    sets, logs = np.arange(variants.size)[:, None], single
+    yield sets, logs
+    size = 1
+    while True:
+        if size in BEAM and len(logs) > BEAM[size]:
+            best = np.argpartition(logs, -BEAM[size])[-BEAM[size] :]
+            sets, logs = sets[best], logs[best]
+        sets, logs = _one_more(sets, logs, G, inverse_square, h, diagonal, fixed, variants.group)
+        size += 1
+        if not len(logs):
+            return
+        yield sets, logs
+
+
+def _one_more(
+    sets: Ints,
+    logs: Array,
+    G: Array,
+    inverse_square: Array,
+    h: Array,
+    diagonal: Array,
+    fixed: Array,
+    group: Ints,
+) -> tuple[Ints, Array]:
+    """Every set with one more member of another group, each resulting set once."""
+    size = sets.shape[1]
+    K = G[sets[:, :, None], sets[:, None, :]] + inverse_square[sets][:, :, None] * np.eye(size)
+    g = G[sets]  # (M, k, N)
+    W = np.linalg.solve(K, g)
+    schur = diagonal - np.einsum("mkn,mkn->mn", g, W)
+    residual = h - np.einsum("mkn,mk->mn", W, h[sets])
+    grown = logs[:, None] + 0.5 * residual**2 / schur - 0.5 * np.log(schur) + fixed
+    taken = (group[sets][:, :, None] == group).any(axis=1)
+    if size == 1:  # pairs are complete: each once
+        taken |= np.arange(len(group)) <= sets[:, 0][:, None]
+    grown[taken] = -np.inf
+    floor = grown.max(initial=-np.inf) - FAINT - 4.0
+    if not np.isfinite(floor):
+        return sets[:0], logs[:0]
+    parent, member = np.nonzero(grown >= floor)
+    found = np.sort(np.column_stack([sets[parent], member]), axis=1)
+    if size == 1:
+        return found, grown[parent, member]
+    key = np.zeros(len(found), dtype=np.int64)
+    for column in range(size + 1):
+        key = key * len(group) + found[:, column]
+    _, first = np.unique(key, return_index=True)
+    return found[first], grown[parent, member][first]
+
+
+def _block(model: CatchModel, kernel: Kernel, sets: Ints, weight: Array) -> Block:
+    variants = model.variants
+    size = sets.shape[1]
+    column = variants.column[sets]
+    inverse_square = variants.width[sets] ** -2.0
+    K = kernel.G[column[:, :, None], column[:, None, :]] + inverse_square[:, :, None] * np.eye(size)
+    cov: Array = np.asarray(np.linalg.inv(K), dtype=np.float64)
+    h = kernel.b[column] + inverse_square * variants.mean[sets]
+    return Block(kernel, sets, weight, np.einsum("mkl,ml->mk", cov, h), cov)

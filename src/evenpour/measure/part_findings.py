@@ -1,0 +1,214 @@
+"""What the catches say about each part: how far off where it shows most, and the probability that it is off.
+
+*Off* means that its effect, times its visibility at the opening where it shows most, exceeds half the sheet's
+spread limit there. That is a statement about the part, so an opening not caught yet counts as well: an even
+catch at the idle opening clears no line and no injector.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from evenpour.measure import visibility
+from evenpour.measure.catch_model import P_ODD, SMALL, WIDTHS, Array, CatchModel, Ints
+from evenpour.measure.catches import THROUGH, Part, Run
+from evenpour.measure.odd_sets import Block, OddSets
+
+#: Parts share one blame where both may well be odd, yet hardly ever together.
+NOTICEABLE, SELDOM_TOGETHER = 0.1, 0.3
+#: Or where the chances of being odd run against each other this strongly.
+OPPOSED = -0.8
+
+
+@dataclass(frozen=True, slots=True)
+class PartFinding:
+    """One part. ``deviation`` (negative pours less) and ``u`` are fractions of flow where it shows most."""
+
+    kind: str
+    number: int
+    deviation: float
+    u: float
+    p_off: float | None  # None where the sheet gives no limit for any opening
+
+
+@dataclass(frozen=True, slots=True)
+class Showing:
+    """Where one way of being off shows most."""
+
+    key: str
+    visibility: float
+    small: float  # visibility of the small effects there
+    half_limit: float  # nan without any limit
+
+
+@dataclass(frozen=True, slots=True)
+class Effects:
+    """Posterior of every part's effect where it shows most, by part index of the model."""
+
+    deviation: Array
+    u: Array
+    p_off: Array
+    showing: tuple[Showing, ...]  # by way of the model
+
+
+def showing_of(kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None]) -> Showing:
+    """The catch in which *way* shows most; ties go to what was caught, then to the tightest limit."""
+    best: tuple[float, int, float] | None = None
+    found = Showing("", 1.0, 1.0, math.nan)
+    for key, seen, small, limit, caught in _places(kind, way, runs, limits):
+        rank = (seen, int(caught), -limit)
+        if best is None or rank > best:
+            best, found = rank, Showing(key, seen, small, 0.5 * limit)
+    return found
+
+
+def effects(odd: OddSets, runs: Sequence[Run], limits: Mapping[str, float | None]) -> Effects:
+    """Mean, doubt and probability of being off for each part of the model, over all sets and noise scales."""
+    model = odd.model
+    showing = tuple(showing_of(model.parts[way.part].kind, way.name, runs, limits) for way in model.ways)
+    p = len(model.parts)
+    first, second, off = np.zeros(p), np.zeros(p), np.zeros(p)
+    for block in odd.blocks:
+        mean, variance, half = block_effects(odd, block, showing)
+        deviation, spread = np.expm1(mean), np.exp(mean) * np.sqrt(variance)
+        first += block.weight @ deviation
+        second += block.weight @ (deviation**2 + spread**2)
+        off += block.weight @ p_beyond(mean, variance, half)
+    return Effects(first, np.sqrt(np.maximum(second - first**2, 0.0)), np.clip(off, 0.0, 1.0), showing)
+
+
+def block_effects(odd: OddSets, block: Block, showing: Sequence[Showing]) -> tuple[Array, Array, Array]:
+    """Log effect where it shows most, its variance and half the limit there, by set and part, each (M, p)."""
+    model = odd.model
+    first_way = [
+        next(index for index, way in enumerate(model.ways) if way.part == part)
+        for part in range(len(model.parts))
+    ]
+    small, small_variance = odd.small(block)
+    seen_small = np.array([showing[way].small for way in first_way])
+    mean, variance = seen_small * small, seen_small**2 * small_variance
+    half = np.broadcast_to([showing[way].half_limit for way in first_way], mean.shape).copy()
+    way_of = model.variants.way[block.members]
+    column = model.variants.column[block.members]
+    for place in range(block.members.shape[1]):
+        rows = np.nonzero(way_of[:, place] >= 0)[0]
+        ways = way_of[rows, place]
+        part = np.array([model.ways[way].part for way in ways], dtype=np.int64)
+        v = np.array([showing[way].visibility for way in ways])
+        v0 = np.array([showing[way].small for way in ways])
+        toward = _covariance(block, model, rows, part, column, place)
+        mean[rows, part] = v * block.mean[rows, place] + v0 * small[rows, part]
+        variance[rows, part] = (
+            v**2 * block.cov[rows, place, place] + v0**2 * small_variance[rows, part] + 2.0 * v * v0 * toward
+        )
+        half[rows, part] = [showing[way].half_limit for way in ways]
+    return mean, np.maximum(variance, 0.0), half
+
+
+def p_beyond(mean: Array, variance: Array, half: Array) -> Array:
+    """P(|exp(x) - 1| > half) for x ~ N(mean, variance); nan where half is."""
+    sd = np.sqrt(np.maximum(variance, 1e-18))
+    over = ndtr((mean - np.log1p(half)) / sd)
+    under = ndtr((np.log1p(-np.minimum(half, 0.999)) - mean) / sd)
+    return np.asarray(over + under)
+
+
+def unseen(part: Part, runs: Sequence[Run], limits: Mapping[str, float | None]) -> PartFinding:
+    """A part that no usable amount ran through: what was believed before is all there is."""
+    ways = visibility.table("injectors", "full")[part.kind]
+    variance, off = 0.0, 0.0
+    for way in ways:
+        showing = showing_of(part.kind, way, runs, limits)
+        base = (showing.small * SMALL) ** 2
+        for width, share in ((0.0, 1.0), *WIDTHS):
+            weight = (share * P_ODD if width else 1.0 - P_ODD) / len(ways)
+            total = base + (showing.visibility * width) ** 2
+            variance += weight * total
+            off += weight * float(p_beyond(np.zeros(1), np.array([total]), np.array([showing.half_limit]))[0])
+    return PartFinding(part.kind, part.number, 0.0, math.sqrt(variance), None if math.isnan(off) else off)
+
+
+def undivided(
+    odd: OddSets, p_off: Array, runs: Sequence[Run], blame: Mapping[int, float] | None = None
+) -> tuple[tuple[int, ...], ...]:
+    """Groups of parts (model indices) that these catches cannot tell apart and that carry some weight.
+
+    Two parts belong together when they have the same columns in every run, when both may be odd but hardly
+    ever together on one path, or when their chances run against each other.
+    """
+    model, p = odd.model, len(odd.model.parts)
+    alone, both = odd.odd()[:p], odd.both_odd()
+    paths = [run.path(position) for run in runs for position in range(run.size)]
+    known = [[model.part_index.get(part) for part in path] for path in paths]
+    sharing = {frozenset(pair) for path in known for pair in _pairs(path)}
+    leader = list(range(p))
+
+    def top(part: int) -> int:
+        while leader[part] != part:
+            part = leader[part]
+        return part
+
+    for a in range(p):
+        for b in range(a + 1, p):
+            noticed = max(float(p_off[a]), float(p_off[b])) >= NOTICEABLE
+            if noticed and (_same_columns(model, a, b) or _exclusive(alone, both, a, b, {a, b} in sharing)):
+                leader[top(b)] = top(a)
+    found: dict[int, list[int]] = {}
+    for part in range(p):
+        found.setdefault(top(part), []).append(part)
+    return tuple(tuple(group) for group in found.values() if len(group) > 1)
+
+
+def _exclusive(alone: Array, both: Array, a: int, b: int, on_one_path: bool) -> bool:
+    if min(alone[a], alone[b]) < NOTICEABLE:
+        return False
+    expected = alone[a] * alone[b]
+    if on_one_path and both[a, b] < SELDOM_TOGETHER * expected:
+        return True
+    spread = alone[a] * (1.0 - alone[a]) * alone[b] * (1.0 - alone[b])
+    return bool(spread > 0.0 and (both[a, b] - expected) / math.sqrt(spread) < OPPOSED)
+
+
+def _same_columns(model: CatchModel, a: int, b: int) -> bool:
+    own, other = ([way.column for way in model.ways if way.part == part] for part in (a, b))
+    if len(own) != len(other):
+        return False
+    return all(np.allclose(model.B[:, i], model.B[:, j], atol=1e-9) for i, j in zip(own, other, strict=True))
+
+
+def _pairs(path: Sequence[int | None]) -> list[tuple[int, int]]:
+    here = [part for part in path if part is not None]
+    return [(a, b) for i, a in enumerate(here) for b in here[i + 1 :]]
+
+
+def _covariance(block: Block, model: CatchModel, rows: Ints, part: Ints, column: Ints, place: int) -> Array:
+    """Covariance of an odd effect with the small effect of its own part, one for each row."""
+    own = model.small_column[part]
+    cross = block.kernel.G[own[:, None], column[rows]]
+    return np.asarray(-(SMALL**2) * np.einsum("mk,mk->m", cross, block.cov[rows][:, :, place]))
+
+
+def _places(
+    kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None]
+) -> list[tuple[str, float, float, float, bool]]:
+    """(key, visibility, that of the small effects, limit, caught) of every catch with a limit."""
+    found = []
+    for run in runs:
+        limit = limits.get(run.opening)
+        if limit is not None and run.at(kind) is not None:
+            row = run.visibility[kind] if run.visibility and kind in run.visibility else None
+            row = row if row is not None else visibility.table(run.through, run.opening)[kind]
+            small = row.get("moderate", 0.0)
+            found.append((run.key, row.get(way, small), small, limit, True))
+    for opening, limit in limits.items():
+        for through in THROUGH:
+            if limit is not None and not (kind == "injector" and through == "lines"):
+                row = visibility.table(through, opening)[kind]
+                small = row.get("moderate", 0.0)
+                found.append((f"{through}:{opening}", row.get(way, small), small, limit, False))
+    return found
