@@ -1,0 +1,216 @@
+"""When a claim is proved, stale, open, over or overridden."""
+
+from __future__ import annotations
+
+import pytest
+
+from evenpour.path import Aged, Claim, Plan, Proof, Stage, Step, claim_state, claim_states
+from path_world import PLAN, Diary
+
+
+def word(diary: Diary, claim: str, cylinder: int | None = None) -> str:
+    return claim_state(diary.state, claim, cylinder).state
+
+
+def test_a_claim_is_open_until_something_proves_it():
+    assert word(Diary(), "system_right") == "open"
+    assert "wants system pressure (valve shut)" in claim_state(Diary().state, "system_right").why
+    assert word(Diary().read("system_pressure"), "system_right") == "proved"
+
+
+def test_the_newest_reading_decides_even_against_an_older_good_one():
+    diary = Diary().read("system_pressure").read("system_pressure", False, words="4.2 bar, outside")
+    assert word(diary, "system_right") == "open"
+    assert "4.2 bar, outside" in claim_state(diary.state, "system_right").why
+    assert word(diary.read("system_pressure"), "system_right") == "proved"
+
+
+def test_a_reading_under_other_conditions_says_nothing_but_one_that_states_none_does():
+    assert word(Diary().read("system_pressure", conditions={"valve": "open"}), "system_right") == "open"
+    assert word(Diary().read("system_pressure", conditions={"valve": "shut"}), "system_right") == "proved"
+    later = Diary().read("system_pressure").read("system_pressure", False, conditions={"valve": "open"})
+    assert word(later, "system_right") == "proved"
+
+
+def test_numbers_in_conditions_match_whatever_unit_they_were_typed_in():
+    proof = Proof(check="holding_pressure", conditions={"after": 600.0})
+    assert proof.matches({"after": 10.0 * 60.000000000001})
+    assert not proof.matches({"after": 1200.0})
+    assert not proof.matches({"after": "later"})
+
+
+def test_replacing_one_injector_ages_its_own_seal_and_no_other():
+    diary = Diary()
+    for cylinder in range(1, 7):
+        diary.read("injector_drip", cylinder=cylinder)
+    diary.did("replaced", "injector", 4)
+    words = [word(diary, "seals", cylinder) for cylinder in range(1, 7)]
+    assert words == ["proved", "proved", "proved", "stale", "proved", "proved"]
+    stale = claim_state(diary.state, "seals", 4)
+    assert stale.why == "injector 4 was replaced at 10:06, after its proof of 10:03"
+    assert (stale.since, stale.touched_by) == ("10:06", ("e6",))
+
+
+def test_a_touch_without_a_cylinder_touches_all_of_them():
+    diary = Diary().read("injector_drip").did("cleaned", "injector")
+    assert {word(diary, "seals", cylinder) for cylinder in range(1, 7)} == {"stale"}
+
+
+def test_a_claim_on_all_injectors_ages_with_any_of_them():
+    diary = Diary().catch("injectors:idle").catch("injectors:full").did("cleaned", "injector", 2)
+    assert word(diary, "even") == "stale"
+
+
+def test_all_that_a_proof_requires_must_be_there():
+    diary = Diary().catch("injectors:idle")
+    assert word(diary, "even") == "open"
+    assert "catch injectors, full" in claim_state(diary.state, "even").why
+    assert word(diary.catch("injectors:full", False), "even") == "open"
+
+
+def test_a_proof_is_as_old_as_its_oldest_reading():
+    diary = Diary().did("cleaned", "charger").did("cleaned", "injector", 1)
+    diary.catch("injectors:idle", oldest=0).catch("injectors:full")
+    assert word(diary, "even") == "stale"
+    assert [stale.requirement for stale in claim_state(diary.state, "even").stale] == [0] * 6
+    assert word(diary.catch("injectors:idle"), "even") == "proved"
+
+
+def test_an_entry_that_touches_and_proves_does_not_age_its_own_proof():
+    claims = (Claim("wiped", "safe", "wiped", rests_on=("injector",), proof=(Proof(step="wipe"),)),)
+    steps = (Step("wipe", "safe", "Wipe", proves=("wiped",), touches=("injector",)),)
+    diary = Diary(Plan((Stage("safe", "Safe"),), claims, steps, PLAN.parts, 6)).step("wipe")
+    assert word(diary, "wiped") == "proved"
+    assert word(diary.did("cleaned", "injector"), "wiped") == "stale"
+
+
+def test_a_reading_outside_is_open_and_not_stale_when_the_part_is_touched_after_it():
+    diary = Diary().read("system_pressure", False).did("adjusted", "fuel_distributor")
+    assert word(diary, "system_right") == "open"
+
+
+def test_what_happened_ages_only_the_claims_that_name_it():
+    diary = Diary().read("system_pressure").read("exhaust_co").happened("ran_dry")
+    assert word(diary, "system_right") == "stale"
+    assert "ran dry at 10:02" in claim_state(diary.state, "system_right").why
+    assert word(diary, "idle_right") == "proved"
+
+
+def test_a_screw_move_ages_the_idle_mixture_and_no_evenness():
+    diary = Diary().read("exhaust_co").catch("injectors:idle").catch("injectors:full")
+    diary.did("moved", "mixture_screw")
+    assert (word(diary, "idle_right"), word(diary, "even")) == ("stale", "proved")
+
+
+def test_replacing_opens_what_the_part_opens_but_adjusting_does_not_and_nothing_goes_further():
+    wiped = Diary().step("wipe")
+    assert word(wiped.did("adjusted", "injector", 4), "unions_dry", 4) == "proved"
+    wiped.did("removed", "injector", 4)
+    assert word(wiped, "unions_dry", 4) == "stale"
+    assert word(wiped, "unions_dry", 5) == "proved"
+    assert "injector union 4 was disturbed when injector 4 was removed" in (
+        claim_state(wiped.state, "unions_dry", 4).why
+    )
+    through = Diary().read("injector_drip").did("replaced", "injector_union", 4)
+    assert word(through, "seals", 4) == "proved"
+
+
+def test_a_part_of_which_there_is_one_opens_all_cylinders():
+    diary = Diary().step("wipe").did("replaced", "fuel_distributor")
+    assert {word(diary, "unions_dry", cylinder) for cylinder in range(1, 7)} == {"stale"}
+
+
+def test_one_of_several_proofs_will_do_and_the_newest_of_them_counts():
+    diary = Diary().read("union_look", cylinder=2)
+    assert (word(diary, "unions_dry", 2), word(diary, "unions_dry", 3)) == ("proved", "open")
+    diary.step("wipe").read("union_look", False, cylinder=2)
+    assert (word(diary, "unions_dry", 2), word(diary, "unions_dry", 3)) == ("open", "proved")
+
+
+def test_a_claim_on_the_whole_engine_wants_every_cylinder_and_is_as_old_as_the_oldest():
+    diary = Diary()
+    for cylinder in range(1, 6):
+        diary.read("exhaust_co", cylinder=cylinder)
+    assert "for cylinder 6" in claim_state(diary.state, "idle_right").why
+    diary.did("moved", "mixture_screw").read("exhaust_co", cylinder=6)
+    assert word(diary, "idle_right") == "stale"
+    assert word(diary.read("exhaust_co"), "idle_right") == "proved"
+    assert word(diary.read("exhaust_co", False, cylinder=3), "idle_right") == "open"
+
+
+def test_a_step_passed_over_later_no_longer_proves():
+    diary = Diary().step("wipe").step("wipe", done=False, cylinder=3, reason="no access")
+    assert (word(diary, "unions_dry", 3), word(diary, "unions_dry", 4)) == ("open", "proved")
+
+
+def test_a_temporary_claim_holds_while_its_item_is_on_the_list_and_is_over_after():
+    diary = Diary().step("cut_spark")
+    assert word(diary, "no_spark") == "proved"
+    diary.did("reconnected", "coil_feed")
+    assert word(diary, "no_spark") == "over"
+    assert "coil feed was reconnected at 10:01" in claim_state(diary.state, "no_spark").why
+
+
+def test_a_temporary_claim_is_not_revived_by_putting_the_item_on_again():
+    diary = Diary().step("cut_spark").did("reconnected", "coil_feed").did("disconnected", "coil_feed")
+    assert word(diary, "no_spark") == "stale"
+    assert word(diary.step("cut_spark"), "no_spark") == "proved"
+
+
+def test_a_temporary_claim_whose_item_was_never_on_is_open():
+    assert "not yet on the put-back list: coil feed" in claim_state(Diary().state, "no_spark").why
+
+
+def test_a_temporary_claim_without_a_proof_holds_as_long_as_the_item_is_on():
+    diary = Diary().did("fitted", "mixture_key")
+    assert word(diary, "key_in") == "proved"
+    assert word(diary.did("taken_out", "mixture_key"), "key_in") == "over"
+
+
+def test_an_override_stands_through_touches_until_newer_evidence():
+    diary = Diary().override("system_right")
+    assert word(diary, "system_right") == "overridden"
+    state = claim_state(diary.did("adjusted", "fuel_distributor").state, "system_right")
+    assert (state.state, state.beneath) == ("overridden", "open")
+    assert "overridden by AB at 10:00 (seen by eye), until there is newer evidence" in state.why
+    assert word(diary.read("system_pressure", False), "system_right") == "open"
+
+
+def test_an_override_on_one_cylinder_leaves_the_others():
+    diary = Diary().override("seals[2]")
+    assert (word(diary, "seals", 2), word(diary, "seals", 3)) == ("overridden", "open")
+
+
+def test_an_override_on_a_proved_claim_leaves_it_proved_and_carries_it_once_it_is_stale():
+    diary = Diary().read("system_pressure").override("system_right")
+    assert word(diary, "system_right") == "proved"
+    assert word(diary.did("removed", "fuel_distributor"), "system_right") == "overridden"
+
+
+def test_time_ages_a_proof_that_has_a_reading_before_the_line():
+    diary = Diary().read("system_pressure")
+    old = Aged(rank=1, at="11:00", entry="", claim="system_right", before=1, words="more than a year old")
+    diary.events.append(old)
+    assert word(diary, "system_right") == "stale"
+    assert claim_state(diary.state, "system_right").why.startswith("more than a year old")
+    young = Diary().read("system_pressure")
+    young.events.append(Aged(rank=1, at="", entry="", claim="system_right", before=0, words="old"))
+    assert word(young, "system_right") == "proved"
+
+
+def test_a_reading_that_only_has_to_be_taken_proves_whatever_it_says():
+    claims = (Claim("known", "safe", "the onset is known", proof=(Proof(reading="onset"),)),)
+    plan = Plan((Stage("safe", "Safe"),), claims, (), PLAN.parts, 6)
+    assert word(Diary(plan).read("onset", False), "known") == "proved"
+
+
+def test_every_claim_is_answered_for_once_a_cylinder():
+    assert len(claim_states(Diary().state)) == 5 + 2 * 6
+
+
+@pytest.mark.parametrize("cylinder", [0, 7])
+def test_a_cylinder_the_engine_does_not_have_is_questioned_and_ages_nothing(cylinder):
+    diary = Diary().read("injector_drip").did("replaced", "injector", cylinder)
+    diary.read("injector_drip", cylinder=cylinder).step("wipe", cylinder=cylinder)
+    assert {word(diary, "seals", each) for each in range(1, 7)} == {"proved"}
+    assert [question.entry for question in diary.state.questions] == ["e1", "e2", "e3"]

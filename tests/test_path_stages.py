@@ -1,0 +1,160 @@
+"""Stage by stage, what to do next, and whether the job may be closed."""
+
+from __future__ import annotations
+
+from evenpour.path import CautionRead, Plan, Stage, StageState, next_steps, stage_states
+from evenpour.path import may_close as reasons_against_closing
+from path_world import PLAN, Diary
+
+
+def stage(diary: Diary, name: str) -> StageState:
+    return next(one for one in stage_states(diary.state) if one.stage == name)
+
+
+def ready_to_catch() -> Diary:
+    return Diary().step("cut_spark").read("injector_drip").read("system_pressure")
+
+
+def finished() -> Diary:
+    diary = ready_to_catch().catch("injectors:idle").catch("injectors:full").step("wipe")
+    diary.step("spark_back").read("exhaust_co")
+    return diary.add(CautionRead, id="jet").add(CautionRead, id="fire")
+
+
+def test_a_stage_is_blocked_until_the_claims_it_needs_stand():
+    blocked = stage(Diary(), "catch")
+    assert blocked.state == "blocked"
+    assert "needs “no spark can come”, which is open: not yet on the put-back list: coil feed" in blocked.why
+    assert stage(ready_to_catch(), "catch").state == "open"
+
+
+def test_the_reason_names_the_cylinders_that_hold_it_up():
+    diary = ready_to_catch().did("replaced", "injector", 2).did("replaced", "injector", 3)
+    assert (
+        "“the injector seals” (cylinder 2), which is stale: injector 2 was replaced"
+        in stage(diary, "catch").why
+    )
+
+
+def test_a_temporary_claim_that_is_over_holds_no_stage_up_but_its_steps():
+    diary = ready_to_catch().step("spark_back")
+    catch = stage(diary, "catch")
+    assert catch.state == "open"
+    assert catch.steps[0].state == "blocked"
+    assert "“no spark can come” is no longer so: coil feed was put back by step" in catch.steps[0].why
+
+
+def test_stale_goes_before_blocked_and_both_are_said():
+    diary = ready_to_catch().catch("injectors:idle").catch("injectors:full")
+    assert stage(diary, "catch").state == "proved"
+    diary.did("replaced", "injector", 4)
+    catch = stage(diary, "catch")
+    assert catch.state == "stale"
+    assert len(catch.reasons) == 2
+
+
+def test_a_gate_that_breaks_leaves_the_claims_behind_it_as_they_are():
+    diary = ready_to_catch().catch("injectors:idle").catch("injectors:full")
+    diary.read("system_pressure", False)
+    catch = stage(diary, "catch")
+    assert catch.state == "blocked"
+    assert [claim.state for claim in catch.claims] == ["proved"]
+
+
+def test_an_override_opens_the_gate_and_is_shown_where_the_claim_lives():
+    diary = Diary().step("cut_spark").read("injector_drip").override("system_right")
+    assert stage(diary, "bench").state == "overridden"
+    assert stage(diary, "catch").state == "open"
+
+
+def test_a_stage_with_an_empty_list_as_its_gate_names_what_is_left_on():
+    diary = finished().did("fitted", "mixture_key").did("fitted", "charger")
+    assert "still on the put-back list: mixture key (fitted, since 10:10)" in stage(diary, "fire").why
+    assert "charger" not in stage(diary, "fire").why
+    assert "charger" in stage(diary, "handover").why
+    assert stage(diary.did("taken_out", "mixture_key"), "fire").state == "proved"
+    assert stage(diary.override("charger"), "handover").state == "proved"
+
+
+def test_a_stage_without_claims_is_behind_us_when_its_steps_are():
+    plan = Plan((Stage("safe", "Safe"), *PLAN.stages[1:]), PLAN.claims, PLAN.steps, PLAN.parts, 6)
+    assert stage(Diary(plan), "handover").state == "blocked"
+    assert stage(finished(), "handover").state == "proved"
+
+
+def test_an_optional_claim_without_evidence_holds_nothing_up():
+    assert stage(Diary().step("cut_spark"), "safe").state == "proved"
+
+
+def test_a_step_counts_as_done_when_what_its_readings_prove_stands():
+    diary = Diary().read("injector_drip", cylinder=2)
+    steps = {step.cylinder: step.state for step in stage(diary, "bench").steps if step.step == "drip_test"}
+    assert steps == {1: "open", 2: "done", 3: "open", 4: "open", 5: "open", 6: "open"}
+    (whole,) = (step for step in stage(ready_to_catch(), "bench").steps if step.step == "drip_test")
+    assert (whole.cylinder, whole.state) == (None, "done")
+
+
+def test_a_step_passed_over_says_why():
+    diary = Diary().step("drip_test", done=False, reason="no hand pump")
+    (step,) = (step for step in stage(diary, "bench").steps if step.step == "drip_test")
+    assert (step.state, step.why) == ("passed_over", "passed over at 10:00: no hand pump")
+
+
+def test_the_first_steps_come_first_with_the_caution_to_read():
+    assert [step.step for step in next_steps(Diary().state)] == ["cut_spark"]
+    drip, system = next_steps(Diary().step("cut_spark").state)
+    assert (drip.step, drip.cautions, drip.minutes, drip.unmet) == ("drip_test", ("jet",), 20, ())
+    assert system.step == "read_system"
+    diary = Diary().step("cut_spark").add(CautionRead, id="jet")
+    assert next_steps(diary.state)[0].cautions == ()
+
+
+def test_only_the_cylinders_still_open_are_asked_for():
+    diary = Diary().step("cut_spark").read("injector_drip").read("injector_drip", False, cylinder=5)
+    step = next_steps(diary.state)[0]
+    assert (step.step, step.cylinders, step.minutes) == ("drip_test", (5,), 4)
+
+
+def test_stale_proofs_come_first_and_what_they_need_before_them():
+    diary = finished().did("adjusted", "fuel_distributor")
+    steps = next_steps(diary.state)
+    assert [step.step for step in steps] == ["cut_spark", "read_system", "catch_all"]
+    assert [step.repeat for step in steps] == [False, True, True]
+    assert "“Read system pressure” needs it: “no spark can come”" in steps[0].why
+    assert "no longer so" in steps[1].unmet[0]
+
+
+def test_a_stage_held_up_by_the_list_offers_the_step_that_clears_it():
+    diary = ready_to_catch().catch("injectors:idle").catch("injectors:full").step("wipe")
+    assert [step.step for step in next_steps(diary.state)] == ["spark_back"]
+
+
+def test_a_finished_job_has_nothing_left_to_do_but_the_steps_that_prove_nothing():
+    diary = finished().step("start")
+    assert next_steps(diary.state) == ()
+    assert reasons_against_closing(diary.state) == ()
+
+
+def test_a_job_stays_open_for_an_item_a_stale_claim_and_an_unread_caution():
+    diary = Diary().step("wipe").did("disconnected", "coil_feed").did("replaced", "injector", 4)
+    on_list, stale, unread = reasons_against_closing(diary.state)
+    assert on_list == "still on the put-back list: coil feed (disconnected, since 10:01)"
+    assert stale.startswith("“the union is dry” (cylinder 4) is stale: injector union 4 was disturbed")
+    assert unread == "caution “fire” was not read (step “Wipe every union”)"
+
+
+def test_each_of_these_can_be_overridden_by_name():
+    diary = Diary().step("wipe").did("disconnected", "coil_feed").did("replaced", "injector", 4)
+    diary.override("coil_feed").override("unions_dry[4]").override("fire")
+    assert reasons_against_closing(diary.state) == ()
+
+
+def test_a_claim_never_proved_does_not_keep_the_job_open():
+    assert reasons_against_closing(Diary().state) == ()
+
+
+def test_a_caution_of_a_step_known_only_by_its_reading_must_be_read_too():
+    (reason,) = reasons_against_closing(Diary().read("injector_drip", cylinder=1).state)
+    assert "“jet”" in reason
+    (step_passed,) = [reasons_against_closing(Diary().step("wipe", done=False, reason="later").state)]
+    assert step_passed == ()
