@@ -9,7 +9,7 @@ from evenpour.errors import FieldProblem, unknown
 from evenpour.measure.instruments import AFR_AT_LAMBDA_1
 from evenpour.measure.plain import flag_of, number_of, only, text_of, texts_of
 from evenpour.measure.quantities import Quantity, parse
-from evenpour.measure.unit_table import DIMENSIONS, unit_named
+from evenpour.measure.unit_table import DIMENSIONS, step_of, unit_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +87,26 @@ def check_from(plain: Mapping[str, object]) -> Check:
     """A check as the data states it."""
     only(
         plain,
-        ("id", "title", "takes", "choices", "per_cylinder", "sense", "assumed_error", "conditions", "reads", "also",
-         "minutes", "tools", "prefer", "spread_of", "note", "traps"),
+        (
+            "id",
+            "title",
+            "takes",
+            "choices",
+            "per_cylinder",
+            "sense",
+            "assumed_error",
+            "conditions",
+            "reads",
+            "also",
+            "minutes",
+            "tools",
+            "prefer",
+            "spread_of",
+            "note",
+            "traps",
+        ),
         "a check",
-    )  # fmt: skip
+    )
     name = text_of(plain, "id")
     dimensions, choices = _dimensions(plain), texts_of(plain, "choices")
     if bool(dimensions) == bool(choices):
@@ -134,9 +150,11 @@ def in_sentence(title: str) -> str:
     """``Regulator's temperature; or`` -> ``the regulator's temperature``; CO and HC keep their capitals."""
     title = title.partition(";")[0].strip()
     first = title.split(" ", 1)[0]
-    lowered = title if len(first) > 1 and any(letter.isupper() for letter in first[1:]) else (
-        title[:1].lower() + title[1:]
-    )  # fmt: skip
+    lowered = (
+        title
+        if len(first) > 1 and any(letter.isupper() for letter in first[1:])
+        else (title[:1].lower() + title[1:])
+    )
     return lowered if lowered.startswith(("the ", "how ", "what ", "which ", "where")) else f"the {lowered}"
 
 
@@ -153,7 +171,9 @@ def _sense(plain: Mapping[str, object], dimensions: tuple[str, ...]) -> tuple[fl
         return None
     ends = texts_of(plain, "sense")
     if len(ends) != 2 or not dimensions:
-        raise FieldProblem("sense", plain["sense"], "is no pair of quantities", allowed='like ["0 bar", "7 bar"]')
+        raise FieldProblem(
+            "sense", plain["sense"], "is no pair of quantities", allowed='like ["0 bar", "7 bar"]'
+        )
     low, high = (kept_value(parse(end, dimensions, field="sense"), dimensions[0]) for end in ends)
     if not low < high:
         raise FieldProblem("sense", plain["sense"], "does not run upwards")
@@ -164,8 +184,10 @@ def _assumed(plain: Mapping[str, object], dimensions: tuple[str, ...]) -> tuple[
     """The assumed half-width, and its share of the reading where it is given in per cent."""
     if "assumed_error" not in plain or not dimensions:
         return 0.0, 0.0
-    own = tuple("temperature_step" if dimension == "temperature" else dimension for dimension in dimensions)
-    width = parse(plain["assumed_error"], (*own, *(("share",) if "share" not in own else ())), field="assumed_error")
+    own = tuple(map(step_of, dimensions))
+    width = parse(
+        plain["assumed_error"], (*own, *(("share",) if "share" not in own else ())), field="assumed_error"
+    )
     if width.value <= 0.0:
         raise FieldProblem("assumed_error", plain["assumed_error"], "has no width", allowed="more than 0")
     if width.dimension == "share" and "share" not in own:

@@ -1,8 +1,8 @@
 """Instruments: what a gauge, a scale, a meter or a container can be trusted to.
 
-Half-widths are taken as rectangular (any value inside is as likely): u = half-width / √3 (JCGM 100:2008, 4.3.7).
-The error of the gauge and the reading of its scale are two causes and add in quadrature. Repeats shrink neither: the
-same gauge errs the same way each time.
+Half-widths are taken as rectangular (any value inside is as likely): u = half-width / √3 (JCGM 100:2008,
+4.3.7). The error of the gauge and the reading of its scale are two causes and add in quadrature. Repeats
+shrink neither: the same gauge errs the same way each time.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from evenpour.errors import FieldProblem, WrongUnit
 from evenpour.measure.plain import number_of, only, text_of
 from evenpour.measure.quantities import Quantity, parse
-from evenpour.measure.unit_table import DIMENSIONS, kind_words
+from evenpour.measure.unit_table import DIMENSIONS, kind_words, step_of
 
 AFR_AT_LAMBDA_1 = 14.7  # what most displays print at lambda 1; common practice, no source
 
@@ -26,8 +26,9 @@ _MEASURED = tuple(dimension for dimension in DIMENSIONS if dimension not in ("te
 class Instrument:
     """One instrument of a job.
 
-    ``half_width`` is its error (class or stated), ``resolution`` its smallest division, both in SI; ``relative`` an
-    error in shares of the reading. All three zero: it states nothing, and a check's assumed error is taken instead.
+    ``half_width`` is its error (class or stated), ``resolution`` its smallest division, both in SI;
+    ``relative`` an error in shares of the reading. All three zero: it states nothing, and a check's
+    assumed error is taken instead.
     """
 
     id: str
@@ -71,9 +72,13 @@ def instrument_from(plain: Mapping[str, object]) -> Instrument:
     words = [kind]
     if "class" in plain:
         if span is None:
-            raise FieldProblem("range", None, "is missing", remedy="A class is per cent of the range: state both")
+            raise FieldProblem(
+                "range", None, "is missing", remedy="A class is per cent of the range: state both"
+            )
         if error or relative:
-            raise FieldProblem("error", plain["error"], "stands beside a class", remedy="State one of the two")
+            raise FieldProblem(
+                "error", plain["error"], "stands beside a class", remedy="State one of the two"
+            )
         per_cent = number_of(plain, "class", 0.0)
         width = per_cent / 100.0 * (span[1].value - span[0].value)
         words.append(f"class {per_cent:g}" if per_cent % 1 else f"class {per_cent:.1f}")
@@ -132,9 +137,11 @@ def _error(plain: Mapping[str, object], dimension: str | None) -> tuple[Quantity
     assert error is not None
     if error.dimension == "share" and dimension not in (None, "share"):
         return None, error.value
-    if dimension is not None and error.dimension != _step(dimension):
+    if dimension is not None and error.dimension != step_of(dimension):
         raise WrongUnit(
-            "error", plain["error"], f"is {kind_words((error.dimension,))}, the range {kind_words((dimension,))}"
+            "error",
+            plain["error"],
+            f"is {kind_words((error.dimension,))}, the range {kind_words((dimension,))}",
         )
     return error, 0.0
 
@@ -143,15 +150,15 @@ def _width(plain: Mapping[str, object], name: str, dimension: str | None) -> Qua
     """A width (error, resolution) in SI; of a temperature it is a difference."""
     if name not in plain:
         return None
-    kinds = (_step(dimension),) if dimension else ("temperature_step", *(m for m in _MEASURED if m != "temperature"))
+    kinds = (
+        (step_of(dimension),)
+        if dimension
+        else ("temperature_step", *(m for m in _MEASURED if m != "temperature"))
+    )
     width = parse(plain[name], kinds, field=name)
     if not width.value > 0.0:
         raise FieldProblem(name, plain[name], "has no width", allowed="more than 0")
     return width
-
-
-def _step(dimension: str) -> str:
-    return "temperature_step" if dimension == "temperature" else dimension
 
 
 def _scale(plain: Mapping[str, object]) -> float | None:
@@ -162,7 +169,9 @@ def _scale(plain: Mapping[str, object]) -> float | None:
     front, at, behind = stated.partition(" at ")
     ratio = parse(front, "afr", field="scale").value
     if at and parse(behind, "lambda", field="scale").value != 1.0:
-        raise FieldProblem("scale", stated, "is not stated at lambda 1", allowed='like "14.7 AFR at lambda 1"')
+        raise FieldProblem(
+            "scale", stated, "is not stated at lambda 1", allowed='like "14.7 AFR at lambda 1"'
+        )
     if not 5.0 <= ratio <= 20.0:
         raise FieldProblem("scale", stated, "is no fuel's air-fuel ratio", allowed="5 to 20 AFR at lambda 1")
     return ratio

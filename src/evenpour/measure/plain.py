@@ -52,7 +52,9 @@ def texts_of(plain: Mapping[str, object], name: str) -> tuple[str, ...]:
     if isinstance(value, str):
         return (value,)
     if not isinstance(value, Sequence) or not all(isinstance(item, str) for item in value):
-        raise FieldProblem(name, value, "is no list of texts", remedy=f'Write it like {name} = ["...", "..."]')
+        raise FieldProblem(
+            name, value, "is no list of texts", remedy=f'Write it like {name} = ["...", "..."]'
+        )
     return tuple(str(item) for item in value)
 
 
@@ -60,5 +62,7 @@ def table_of(plain: Mapping[str, object], name: str) -> Mapping[str, object]:
     """A table under *name*; missing is empty."""
     value = plain.get(name, {})
     if not isinstance(value, Mapping):
-        raise FieldProblem(name, value, "is no table", remedy=f'Write it like {name} = {{ state = "idle_warm" }}')
+        raise FieldProblem(
+            name, value, "is no table", remedy=f'Write it like {name} = {{ state = "idle_warm" }}'
+        )
     return value

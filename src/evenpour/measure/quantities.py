@@ -1,8 +1,8 @@
 """Quantities as people type them: ``4,8 bar``, ``1 1/4 turn``, ``64 °F``, ``2 min 30 s``, ``18 ± 1 degC``.
 
-Comma and point are both the decimal mark and never a thousands mark. A unit must stand there (a plain number will do
-for lambda and for counts), and it must be of a kind the field takes. Nothing is guessed: what cannot be read is
-refused with the units that would do.
+Comma and point are both the decimal mark and never a thousands mark. A unit must stand there (a plain
+number will do for lambda and for counts), and it must be of a kind the field takes. Nothing is guessed:
+what cannot be read is refused with the units that would do.
 """
 
 from __future__ import annotations
@@ -13,11 +13,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evenpour.errors import FieldProblem, OutOfRange, WrongUnit
-from evenpour.measure.unit_table import Unit, allowed_units, kind_words, units_named
+from evenpour.measure.unit_table import Unit, allowed_units, kind_words, step_of, units_named
 
 PERFECT_VACUUM = -1.1e5  # Pa gauge; below any barometer on earth, with a little for a gauge's own error
 
-_FRACTIONS = {"½": 1 / 2, "¼": 1 / 4, "¾": 3 / 4, "⅛": 1 / 8, "⅜": 3 / 8, "⅝": 5 / 8, "⅞": 7 / 8, "⅓": 1 / 3, "⅔": 2 / 3}
+_FRACTIONS = {
+    "½": 1 / 2,
+    "¼": 1 / 4,
+    "¾": 3 / 4,
+    "⅛": 1 / 8,
+    "⅜": 3 / 8,
+    "⅝": 5 / 8,
+    "⅞": 7 / 8,
+    "⅓": 1 / 3,
+    "⅔": 2 / 3,
+}
 _SIGN = r"(?P<sign>[+\-−–])?\s*"
 _NUMBER = re.compile(
     _SIGN + r"(?:"
@@ -31,7 +41,6 @@ _PLUS_MINUS = re.compile(r"±|\+\s*/\s*[-−]|\+[-−]")
 _PREFIX = re.compile(r"^(lambda|λ|afr)\s*[=:]?\s*(?=[\d.,+\-−])(.*)$", re.IGNORECASE | re.DOTALL)
 _REFERENCE = re.compile(r"^(.*?)[\s(]*(absolute|abs|gauge|gage|a|g)\.?\)?$", re.IGNORECASE)
 _BELOW_ZERO_NEVER = frozenset(  # a speed may fall: changes of speed are read as well
-
     {"volume", "mass", "time", "resistance", "lambda", "afr", "count", "volume_flow", "mass_flow"}
 )
 
@@ -40,8 +49,9 @@ _BELOW_ZERO_NEVER = frozenset(  # a speed may fall: changes of speed are read as
 class Quantity:
     """A number with its unit, as typed and in SI.
 
-    ``half_width`` is the half-width stated behind ±, in SI; ``reference`` is "gauge" or "absolute" where a pressure
-    said so; ``step`` is half the last digit typed, in SI: what the person could not have read more finely than.
+    ``half_width`` is the half-width stated behind ±, in SI; ``reference`` is "gauge" or "absolute" where
+    a pressure said so; ``step`` is half the last digit typed, in SI: what the person could not have read
+    more finely than.
     """
 
     value: float
@@ -71,10 +81,7 @@ def parse(text: object, takes: str | Sequence[str], *, field: str = "value") -> 
     found = _PLUS_MINUS.search(typed)
     if found:
         main, mark, doubt = typed[: found.start()].strip(), found.group(), typed[found.end() :].strip()
-    if not mark:
-        quantity = _one(main, typed, kinds, field)
-    else:
-        quantity = _with_doubt(main, doubt, typed, kinds, field)
+    quantity = _with_doubt(main, doubt, typed, kinds, field) if mark else _one(main, typed, kinds, field)
     return _possible(quantity, field)
 
 
@@ -83,7 +90,7 @@ def parse_rate(text: object, over: str, under: str, *, field: str = "value") -> 
 
     Temperatures count as differences on both sides.
     """
-    over, under = _as_step(over), _as_step(under)
+    over, under = step_of(over), step_of(under)
     typed = _typed(text, (over,), field)
     number, _, rest = _number(typed, typed, field)
     rest = re.sub(r"\s+per\s+(?!cent)", "/", f" {rest}").strip()
@@ -92,7 +99,9 @@ def parse_rate(text: object, over: str, under: str, *, field: str = "value") -> 
         below = [unit for unit in units_named(rest[cut + 1 :]) if unit.dimension == under]
         if above and below:
             return number * above[0].factor / below[0].factor
-    allowed = f"{allowed_units((over,)).split(',')[0]} per {allowed_units((under,)).split(',')[0]} and the like"
+    allowed = (
+        f"{allowed_units((over,)).split(',')[0]} per {allowed_units((under,)).split(',')[0]} and the like"
+    )
     raise WrongUnit(field, typed, f"is not {kind_words((over,))} per {kind_words((under,))}", allowed=allowed)
 
 
@@ -121,9 +130,11 @@ def _number(text: str, typed: str, field: str) -> tuple[float, float, str]:
     rest = text[match.end() :]
     if re.match(r"[.,'’]\d|\s+\d", rest):
         raise FieldProblem(
-            field, typed, "has more than one decimal mark, or a thousands mark",
+            field,
+            typed,
+            "has more than one decimal mark, or a thousands mark",
             remedy="Comma and point are both the decimal mark; write 1234.5 or 1234,5",
-        )  # fmt: skip
+        )
     half_digit = 0.0
     if match["decimal"]:
         plain = match["decimal"].replace(",", ".").replace("−", "-")
@@ -163,9 +174,12 @@ def _unit_of(name: str, typed: str, kinds: Sequence[str], field: str) -> tuple[U
         remedy = "Say US or imp: the two differ by a fifth." if gallon and "volume" in kinds else ""
         raise WrongUnit(field, typed, f"has the unknown unit {name!r}", allowed=allowed, remedy=remedy)
     raise WrongUnit(
-        field, typed, f"is {kind_words((units[0].dimension,))}, not {kind_words(kinds)}", allowed=allowed,
+        field,
+        typed,
+        f"is {kind_words((units[0].dimension,))}, not {kind_words(kinds)}",
+        allowed=allowed,
         remedy=_mixed_up(units[0], kinds),
-    )  # fmt: skip
+    )
 
 
 def _mixed_up(unit: Unit, kinds: Sequence[str]) -> str:
@@ -183,20 +197,28 @@ def _mixed_up(unit: Unit, kinds: Sequence[str]) -> str:
 def _one(text: str, typed: str, kinds: Sequence[str], field: str) -> Quantity:
     """One number and unit, or several of one kind that add up (2 min 30 s, 1 lb 4 oz)."""
     number, half_digit, rest = _number(text, typed, field)
-    # A further number makes a compound, but digits belong to many units (cm2, H2O, 1/min): a blank must part them.
+    # A further number makes a compound, but digits belong to many units (cm2, H2O, 1/min): a blank must
+    # part them.
     cut = re.search(r"(?<=[A-Za-z°'\"])\s+(?=\d)", rest)
     unit, reference = _unit_of(rest[: cut.start()] if cut else rest, typed, kinds, field)
     first = Quantity(
-        number * unit.factor + unit.offset, unit.dimension, unit.name, typed, reference,
+        number * unit.factor + unit.offset,
+        unit.dimension,
+        unit.name,
+        typed,
+        reference,
         step=half_digit * unit.factor,
-    )  # fmt: skip
+    )
     if cut is None:
         return first
     second = _one(rest[cut.end() :], typed, (unit.dimension,), field)
     smaller = next(iter(u for u in units_named(second.unit) if u.dimension == unit.dimension))
     if unit.offset or smaller.factor >= unit.factor or number < 0:
         raise FieldProblem(
-            field, typed, "holds two numbers that do not add up", remedy="Write the larger unit first, like 2 min 30 s"
+            field,
+            typed,
+            "holds two numbers that do not add up",
+            remedy="Write the larger unit first, like 2 min 30 s",
         )
     return replace(first, value=first.value + second.value, unit=second.unit, step=second.step)
 
@@ -212,7 +234,7 @@ def _with_doubt(main: str, doubt: str, typed: str, kinds: Sequence[str], field: 
         raise OutOfRange(field, typed, "has no width behind ±", allowed="more than 0")
     if behind == "%" and quantity.dimension not in ("share", "temperature"):
         return replace(quantity, half_width=abs(quantity.value) * width / 100.0)
-    kind = _as_step(quantity.dimension)
+    kind = step_of(quantity.dimension)
     unit, _ = _unit_of(behind or quantity.unit, typed, (kind,), field)
     return replace(quantity, half_width=width * unit.factor)
 
@@ -226,13 +248,14 @@ def _possible(quantity: Quantity, field: str) -> Quantity:
     if dimension == "temperature" and value < 0.0:
         raise OutOfRange(field, quantity.text, "is below absolute zero", allowed="-273.15 degC or more")
     if dimension == "pressure":
-        floor, words = (0.0, "0 bar abs or more") if quantity.reference == "absolute" else (
-            PERFECT_VACUUM, "about -1 bar gauge or more: emptier than empty is not possible",
-        )  # fmt: skip
+        floor, words = (
+            (0.0, "0 bar abs or more")
+            if quantity.reference == "absolute"
+            else (
+                PERFECT_VACUUM,
+                "about -1 bar gauge or more: emptier than empty is not possible",
+            )
+        )
         if value < floor:
             raise OutOfRange(field, quantity.text, "is below a perfect vacuum", allowed=words)
     return quantity
-
-
-def _as_step(dimension: str) -> str:
-    return "temperature_step" if dimension == "temperature" else dimension

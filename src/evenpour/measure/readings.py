@@ -1,13 +1,14 @@
 """From what a person typed to a reading: value, doubt, conditions; and a question where a slip is likelier.
 
-A value outside its check's sense is questioned with a guess at the slip (a decimal point, psi typed as bar), unless
-the person says that it is so. What cannot be at all (a negative volume, nan) is refused always.
+A value outside its check's sense is questioned with a guess at the slip (a decimal point, psi typed as
+bar), unless the person says that it is so. What cannot be at all (a negative volume, nan) is refused
+always.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,7 +17,8 @@ from evenpour.measure.checks import Check, ConditionKind, kept_value
 from evenpour.measure.instruments import Instrument
 from evenpour.measure.quantities import Quantity, parse
 from evenpour.measure.showing import range_shown, shown
-from evenpour.measure.unit_table import Unit, kind_words, unit_named, units_named
+from evenpour.measure.slips import question_odd
+from evenpour.measure.unit_table import kind_words, step_of, units_named
 
 OPEN_CIRCUIT = frozenset({"open", "open circuit", "ol", "o.l.", "infinite", "∞"})
 _ROOT_3 = math.sqrt(3.0)
@@ -48,7 +50,7 @@ class Reading:
 
 
 class ReadValue(NamedTuple):
-    """What :func:`read_value` gives: SI value or choice, standard uncertainty, where it comes from, typed unit."""
+    """SI value or choice, its standard uncertainty, where that comes from, and the typed unit."""
 
     value: float | str
     u_b: float
@@ -84,19 +86,27 @@ def read_value(
     quantity = parse(text, check.dimensions, field=check.id)
     if quantity.reference == "absolute":
         raise FieldProblem(
-            check.id, quantity.text, "is an absolute pressure", allowed="gauge pressure",
+            check.id,
+            quantity.text,
+            "is an absolute pressure",
+            allowed="gauge pressure",
             remedy="Take the barometer off it (about 1 bar or 14.7 psi at sea level)",
-        )  # fmt: skip
+        )
     scale = instrument.scale if instrument else None
     value = kept_value(quantity, dimension, scale)
     if quantity.dimension == "mass" and dimension == "volume":
         if density is None:
-            raise FieldProblem(check.id, quantity.text, "is weighed, and the fuel's density is not known", allowed="ml, fl oz")
+            raise FieldProblem(
+                check.id,
+                quantity.text,
+                "is weighed, and the fuel's density is not known",
+                allowed="ml, fl oz",
+            )
         value = quantity.value / density
     if instrument is not None:
         _fits(check, quantity, instrument, sure=sure)
     if not sure:
-        _sense(check.id, value, quantity, dimension, check.sense, check.dimensions)
+        question_odd(check.id, value, quantity, dimension, check.sense, check.dimensions)
     u_b, basis = _doubt(check, quantity, value, instrument)
     return ReadValue(value, u_b, basis, quantity.unit)
 
@@ -167,7 +177,7 @@ def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> 
     assert kind.dimension is not None
     quantity = parse(text, kind.dimension, field=kind.id)
     if not sure:
-        _sense(kind.id, quantity.value, quantity, kind.dimension, kind.sense, (kind.dimension,))
+        question_odd(kind.id, quantity.value, quantity, kind.dimension, kind.sense, (kind.dimension,))
     half_width = kind.assumed_error if quantity.half_width is None else quantity.half_width
     return Condition(kind.id, quantity.value, None, half_width / _ROOT_3, quantity.text)
 
@@ -193,9 +203,11 @@ def _fits(check: Check, quantity: Quantity, instrument: Instrument, *, sure: boo
     # Containers read by weight or volume, displays by lambda or AFR: any kind the check takes will do.
     if instrument.dimension.replace("_step", "") not in check.dimensions:
         raise WrongUnit(
-            "instrument", instrument.id, f"measures {kind_words((instrument.dimension,))}",
+            "instrument",
+            instrument.id,
+            f"measures {kind_words((instrument.dimension,))}",
             allowed=f"an instrument for {kind_words(check.dimensions)}",
-        )  # fmt: skip
+        )
     if instrument.range is None or sure:
         return
     low, high = instrument.range
@@ -204,18 +216,22 @@ def _fits(check: Check, quantity: Quantity, instrument: Instrument, *, sure: boo
     comparable = quantity.dimension == instrument.dimension or instrument.dimension in ("lambda", "afr")
     if comparable and not low - slack <= same <= high + slack:
         raise Questioned(
-            check.id, quantity.text, f"is off the scale of {instrument.id}",
+            check.id,
+            quantity.text,
+            f"is off the scale of {instrument.id}",
             allowed=range_shown(low, high, instrument.dimension, unit=_unit_for_range(instrument, quantity)),
             remedy="Another instrument, or another unit? Say that it is so if it is",
-        )  # fmt: skip
+        )
 
 
 def _unit_for_range(instrument: Instrument, quantity: Quantity) -> str | None:
     return quantity.unit if quantity.dimension == instrument.dimension else None
 
 
-def _doubt(check: Check, quantity: Quantity, value: float, instrument: Instrument | None) -> tuple[float, str]:
-    """Standard uncertainty of one reading and where it comes from, the first of: stated, gauge, assumed, digits."""
+def _doubt(
+    check: Check, quantity: Quantity, value: float, instrument: Instrument | None
+) -> tuple[float, str]:
+    """Standard uncertainty of one reading and its basis, the first of: stated, gauge, assumed, digits."""
     share = abs(value / quantity.value) if quantity.value and quantity.dimension != check.dimension else 1.0
     if quantity.half_width is not None:
         return quantity.half_width * share / _ROOT_3, f"stated with the reading: {quantity.text}"
@@ -224,7 +240,7 @@ def _doubt(check: Check, quantity: Quantity, value: float, instrument: Instrumen
     named = f"{instrument.id} states no error; " if instrument else "no instrument stated; "
     if check.assumed_error or check.assumed_relative:
         width = math.hypot(check.assumed_error, check.assumed_relative * value)
-        kind = "temperature_step" if check.dimension == "temperature" else str(check.dimension)
+        kind = step_of(str(check.dimension))
         return width / _ROOT_3, f"{named}± {shown(width, kind, unit=_unit_for_width(check, kind))} assumed"
     step = quantity.step * share
     return step / _ROOT_3, f"{named}the last digit typed is taken as its smallest division"
@@ -243,121 +259,3 @@ def _unit_for_width(check: Check, kind: str) -> str | None:
     if check.prefer is None:
         return None
     return check.prefer if any(unit.dimension == kind for unit in units_named(check.prefer)) else None
-
-
-def _sense(
-    field: str,
-    value: float,
-    quantity: Quantity,
-    dimension: str,
-    sense: tuple[float, float] | None,
-    dimensions: Sequence[str],
-) -> None:
-    if sense is None or sense[0] <= value <= sense[1]:
-        return
-    low, high = sense
-    guess = _slip(value, quantity, dimension, low, high, dimensions)
-    unit = quantity.unit if quantity.dimension == dimension else None
-    raise Questioned(
-        field, quantity.text, "is odd", allowed=f"usually {range_shown(low, high, dimension, unit=unit)}",
-        remedy=f"{guess} Say that it is so if it is.".strip(),
-    )  # fmt: skip
-
-
-def _slip(
-    value: float, quantity: Quantity, dimension: str, low: float, high: float, dimensions: Sequence[str]
-) -> str:
-    """A guess at what was meant: the first usual slip that gives a value in sense."""
-
-    def sensible(candidate: float) -> bool:
-        return low <= candidate <= high
-
-    if quantity.dimension != dimension:
-        return ""
-    unit = unit_named(quantity.unit, dimension)
-    number = (value - unit.offset) / unit.factor
-    guesses: list[Callable[[], str | None]] = [
-        lambda: _other_unit(number, unit, sensible),
-        lambda: _other_kind(number, dimension, dimensions, sensible),
-        lambda: _decimal_point(number, unit, sensible, quantity.text),
-    ]
-    if unit.name == "bar" and sensible(_decimal_value(number, 0.1, unit)) and _two_digits(quantity.text):
-        guesses.insert(0, guesses.pop())  # 48 bar is 4.8 without its point sooner than 48 psi
-    return next((found for guess in guesses if (found := guess())), "")
-
-
-def _two_digits(text: str) -> bool:
-    """Typed without a decimal mark, and not a round number of psi: 48, but not 70."""
-    digits = text.split(" ")[0]
-    return digits.isdigit() and not digits.endswith("0")
-
-
-def _decimal_value(number: float, power: float, unit: Unit) -> float:
-    return number * power * unit.factor + unit.offset
-
-
-_TYPED_FOR = {  # typed unit: what the figure may have been read in, likeliest first
-    "bar": ("psi", "kPa", "mbar", "kg/cm2"),
-    "psi": ("bar", "kPa"),
-    "kPa": ("bar", "psi", "mbar"),
-    "mbar": ("bar", "kPa"),
-    "degC": ("degF",),
-    "degF": ("degC",),
-    "l": ("ml",),
-    "ml": ("l",),
-    "m": ("mm",),
-    "in": ("mm", "thou"),
-    "mm": ("in", "thou"),
-    "ohm": ("kohm",),
-    "kohm": ("ohm",),
-    "V": ("mV",),
-    "mV": ("V",),
-    "A": ("mA",),
-    "mA": ("A",),
-    "%": ("ppm",),
-    "ppm": ("%",),
-    "min": ("s",),
-    "s": ("min",),
-    "h": ("min",),
-    "US fl oz": ("ml",),
-    "imp fl oz": ("ml",),
-    "turn": ("deg",),
-    "deg": ("turn",),
-}
-
-
-def _other_unit(number: float, unit: Unit, sensible: Callable[[float], bool]) -> str | None:
-    for name in _TYPED_FOR.get(unit.name, ()):
-        meant = unit_named(name, unit.dimension)
-        candidate = number * meant.factor + meant.offset
-        if sensible(candidate):
-            return (
-                f"Was it {_plain(number)} {meant.label}"
-                f" ({shown(candidate, unit.dimension, unit=unit.name)})?"
-            )  # fmt: skip
-    return None
-
-
-def _other_kind(
-    number: float, dimension: str, dimensions: Sequence[str], sensible: Callable[[float], bool]
-) -> str | None:
-    """13.9 typed for lambda is an air-fuel ratio."""
-    if dimension == "lambda" and "afr" in dimensions:
-        candidate = kept_value(Quantity(number, "afr", "AFR", ""), "lambda")
-        if sensible(candidate):
-            return f"Was it {_plain(number)} AFR ({shown(candidate, 'lambda')})?"
-    return None
-
-
-def _decimal_point(number: float, unit: Unit, sensible: Callable[[float], bool], text: str) -> str | None:
-    for power in (0.1, 10.0, 0.01, 100.0, 1000.0, 0.001):
-        if sensible(_decimal_value(number, power, unit)):
-            comma = ": comma and point are both the decimal mark" if power == 1000.0 and "," in text else ""
-            return f"Was it {_plain(number * power)} {unit.label}{comma}?"
-    if number < 0.0 and sensible(_decimal_value(number, -1.0, unit)):
-        return f"Was it {_plain(-number)} {unit.label}, without the minus?"
-    return None
-
-
-def _plain(number: float) -> str:
-    return f"{number:.6g}"

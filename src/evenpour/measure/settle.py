@@ -1,7 +1,7 @@
-"""What would settle a reading that cannot be told: a better instrument, more repeats, a better-known condition.
+"""What would settle a reading: a better instrument, more repeats, a better-known condition.
 
-The dominant doubt is tried first, alone; then all together. Where the reading sits on the limit itself, nothing helps,
-and that is said.
+The dominant doubt is tried first, alone; then all together. Where the reading sits on the limit itself,
+nothing helps, and that is said.
 """
 
 from __future__ import annotations
@@ -14,15 +14,16 @@ from evenpour.measure.checks import in_sentence
 from evenpour.measure.limits import Doubt
 from evenpour.measure.showing import unit_for
 from evenpour.measure.uncertainty import Estimate, effective_dof
-from evenpour.measure.unit_table import unit_named
+from evenpour.measure.unit_table import step_of, unit_named
 
 WITHIN_AT_ALL = 3.92  # a band narrower than this many u can never be called within at 95 %
 WITHIN_WITH_EASE = 6.0  # u that also lets readings off the middle be called within
 MOST_REPEATS = 30
 FINEST = 20.0  # an instrument this many times better than the present one is none a workshop has
 
-# Pressure gauges as sold: full scale and class. Ranges and classes of EN 837-1, from memory, not verified. None below
-# 6 bar (100 psi): a gauge in the control circuit sees the system pressure when a valve is shut or a passage blocked.
+# Pressure gauges as sold: full scale and class. Ranges and classes of EN 837-1, from memory, not
+# verified. None below 6 bar (100 psi): a gauge in the control circuit sees the system pressure when a
+# valve is shut or a passage blocked.
 _FULL_SCALES = {"bar": (6.0, 10.0, 16.0, 25.0, 40.0), "psi": (100.0, 160.0, 200.0, 300.0, 600.0)}
 _CLASSES = (2.5, 1.6, 1.0, 0.6, 0.25)
 _DIVISIONS = 100.0  # of a gauge's scale
@@ -68,7 +69,7 @@ def what_settles(reading: Doubted, decided: Decided, system: str = "metric") -> 
 
 
 def _largest_decided(u: float, decided: Decided) -> float | None:
-    """The largest uncertainty below *u* that gives a verdict; ``None`` if that is out of a workshop's reach."""
+    """The largest uncertainty below *u* that gives a verdict; ``None`` if no workshop can reach it."""
     low, high = u / FINEST, u
     if not decided(low, None):
         return None
@@ -84,7 +85,9 @@ def _cure(reading: Doubted, cause: str, allowed: float, decided: Decided, system
         return _repeats(reading.estimate, decided)
     if cause == "gauge":
         top = max(abs(reading.estimate.value), abs(reading.high or reading.low or 0.0))
-        return _instrument(allowed, reading.estimate.budget["gauge"], top, reading.dimension, system, reading.unit)
+        return _instrument(
+            allowed, reading.estimate.budget["gauge"], top, reading.dimension, system, reading.unit
+        )
     doubt = next(one for one in reading.conditions if one.name == cause)
     return _condition(doubt, allowed, system)
 
@@ -166,7 +169,7 @@ def _gauge(allowed: float, top: float, unit: str) -> str | None:
 
 def _rounded_down(half_width: float, dimension: str, system: str, unit: str | None = None) -> str:
     """One digit, two where the first is 1, never rounded up: 0.0279 A is 0.02 A, 0.0139 A is 0.013 A."""
-    kind = "temperature_step" if dimension == "temperature" else dimension
+    kind = step_of(dimension)
     name = unit_for(kind, system, None if unit is None else unit, half_width)
     chosen = unit_named(name, kind)
     number = half_width / chosen.factor

@@ -10,32 +10,81 @@ from evenpour.measure.unit_table import Unit, unit_named
 SYSTEMS: tuple[str, ...] = ("metric", "us", "imperial")
 
 _METRIC = {
-    "pressure": "bar", "volume": "ml", "mass": "g", "angle": "turn", "clicks": "click", "temperature": "degC",
-    "temperature_step": "degC", "time": "s", "resistance": "ohm", "voltage": "V", "current": "A", "share": "%",
-    "speed": "rpm", "lambda": "lambda", "afr": "AFR", "count": "", "length": "mm", "volume_flow": "l/min",
+    "pressure": "bar",
+    "volume": "ml",
+    "mass": "g",
+    "angle": "turn",
+    "clicks": "click",
+    "temperature": "degC",
+    "temperature_step": "degC",
+    "time": "s",
+    "resistance": "ohm",
+    "voltage": "V",
+    "current": "A",
+    "share": "%",
+    "speed": "rpm",
+    "lambda": "lambda",
+    "afr": "AFR",
+    "count": "",
+    "length": "mm",
+    "volume_flow": "l/min",
     "mass_flow": "g/s",
-}  # fmt: skip
+}
 _ELSEWHERE = {
     "us": {
-        "pressure": "psi", "volume": "US fl oz", "temperature": "degF", "temperature_step": "degF", "length": "in",
+        "pressure": "psi",
+        "volume": "US fl oz",
+        "temperature": "degF",
+        "temperature_step": "degF",
+        "length": "in",
         "volume_flow": "US fl oz/min",
     },
     "imperial": {
-        "pressure": "psi", "volume": "imp fl oz", "length": "in", "volume_flow": "imp fl oz/min",
+        "pressure": "psi",
+        "volume": "imp fl oz",
+        "length": "in",
+        "volume_flow": "imp fl oz/min",
     },
-}  # fmt: skip
-_TRIMMED = frozenset({"%", "degC", "degF", "K", "s", "min", "h", "d", "deg", "click", "", "V", "A", "turn", "l"})
+}
+_TRIMMED = frozenset(
+    {"%", "degC", "degF", "K", "s", "min", "h", "d", "deg", "click", "", "V", "A", "turn", "l"}
+)
 _NOT_METRIC = frozenset(
-    {"psi", "inHg", "inH2O", "US fl oz", "imp fl oz", "US pt", "imp pt", "US qt", "US gal", "imp gal", "in3", "oz",
-     "lb", "degF", "in", "thou", "ft", "US fl oz/min", "imp fl oz/min", "US gal/h", "imp gal/h", "cfm", "lb/h"}
-)  # fmt: skip
+    {
+        "psi",
+        "inHg",
+        "inH2O",
+        "US fl oz",
+        "imp fl oz",
+        "US pt",
+        "imp pt",
+        "US qt",
+        "US gal",
+        "imp gal",
+        "in3",
+        "oz",
+        "lb",
+        "degF",
+        "in",
+        "thou",
+        "ft",
+        "US fl oz/min",
+        "imp fl oz/min",
+        "US gal/h",
+        "imp gal/h",
+        "cfm",
+        "lb/h",
+    }
+)
 
 
-def unit_for(dimension: str, system: str = "metric", prefer: str | None = None, value: float | None = None) -> str:
+def unit_for(
+    dimension: str, system: str = "metric", prefer: str | None = None, value: float | None = None
+) -> str:
     """The unit in which *system* writes a *dimension*.
 
-    ``prefer`` is the unit a check or a sheet likes best; it stands where the system has no unit of its own for the
-    kind. ``value`` (SI) lets long times be minutes and large lengths metres or feet.
+    ``prefer`` is the unit a check or a sheet likes best; it stands where the system has no unit of its
+    own for the kind. ``value`` (SI) lets long times be minutes and large lengths metres or feet.
     """
     if system not in SYSTEMS:
         raise KeyError(f"{system!r} is none of {', '.join(SYSTEMS)}")
@@ -75,7 +124,8 @@ def shown(
         value: SI. Infinite resistance is an open circuit.
         dimension: Its kind.
         system: "metric", "us" or "imperial"; decides the unit where *unit* does not.
-        u: Standard uncertainty, SI; printed as its double, with two digits where the first is 1 or 2, else one.
+        u: Standard uncertainty, SI; printed as its double, with two digits where the first is 1 or 2,
+            else one.
         unit: The unit to write it in.
     """
     if math.isinf(value):
@@ -121,6 +171,24 @@ def range_shown(
     chosen = unit_named(name, dimension)
     numbers = [plain_number((side - chosen.offset) / chosen.factor, chosen) for side in (low, high)]
     return _worded(f"{numbers[0]} to {numbers[1]}", chosen)
+
+
+def span_words(
+    low: float | None,
+    high: float | None,
+    dimension: str,
+    system: str = "metric",
+    low_open: bool = False,
+    high_open: bool = False,
+) -> str:
+    """``from 10 to 20 min``, ``below 30 °C``, ``from 11.5 V``."""
+    if low is not None and high is not None:
+        return f"from {range_shown(low, high, dimension, system)}"
+    if low is not None:
+        return f"{'above' if low_open else 'from'} {shown(low, dimension, system)}{'' if low_open else ' up'}"
+    if high is not None:
+        return f"{'below' if high_open else 'up to'} {shown(high, dimension, system)}"
+    return "at any value"
 
 
 def _worded(number: str, unit: Unit) -> str:

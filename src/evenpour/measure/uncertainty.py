@@ -1,7 +1,7 @@
 """Several readings of one thing, the gauge's own doubt and further causes, combined into one estimate.
 
-Source: JCGM 100:2008 (GUM): 4.2 (repeats), 4.3 (everything else), 5.1.2 (quadrature), G.4 (effective degrees of
-freedom, truncated to the next lower integer).
+Source: JCGM 100:2008 (GUM): 4.2 (repeats), 4.3 (everything else), 5.1.2 (quadrature), G.4 (effective
+    degrees of freedom, truncated to the next lower integer).
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from evenpour.errors import OutOfRange
 class Estimate:
     """A value with its standard uncertainty and where that comes from.
 
-    ``dof`` is ``None`` where a normal distribution serves. ``budget`` holds each cause's standard uncertainty, in the
-    value's unit; their squares add up to u².
+    ``dof`` is ``None`` where a normal distribution serves. ``budget`` holds each cause's standard
+    uncertainty, in the value's unit; their squares add up to u².
     """
 
     value: float

@@ -1,11 +1,11 @@
 """Every unit the tool knows: its names, its kind, its size in SI, and how it is written on a screen.
 
-The base of each kind is SI (Pa, m³, kg, K, s, ohm, V, A, m, m³/s, kg/s, 1/s; shares as fractions). One exception:
-the base of ``angle`` is the turn, because screws are counted in turns.
+The base of each kind is SI (Pa, m³, kg, K, s, ohm, V, A, m, m³/s, kg/s, 1/s; shares as fractions). One
+exception: the base of ``angle`` is the turn, because screws are counted in turns.
 
 Sources: exact factors (inch 25.4 mm, pound 0.453 592 37 kg, US gallon 231 in³, imperial gallon 4.546 09 l,
-standard gravity 9.806 65 m/s², conventional mercury and water columns) as in NIST SP 811, appendix B; from memory,
-and tested against an independent unit library.
+standard gravity 9.806 65 m/s², conventional mercury and water columns) as in NIST SP 811, appendix B;
+from memory, and tested against an independent unit library.
 """
 
 from __future__ import annotations
@@ -70,26 +70,69 @@ _unit("pressure", "mmHg", MERCURY_INCH / 25.4, 0, "mm Hg", "torr")
 _unit("pressure", "inH2O", WATER_INCH, 1, "in H2O", "inch H2O")
 _unit("pressure", "mmH2O", GRAVITY, 0, "mm H2O")
 
-_unit("volume", "ml", 1e-6, 1, "mls", "cc", "ccm", "cm3", "millilitre", "millilitres", "milliliter", "milliliters")
+_unit(
+    "volume",
+    "ml",
+    1e-6,
+    1,
+    "mls",
+    "cc",
+    "ccm",
+    "cm3",
+    "millilitre",
+    "millilitres",
+    "milliliter",
+    "milliliters",
+)
 _unit("volume", "cl", 1e-5, 1)
 _unit("volume", "dl", 1e-4, 2)
 _unit("volume", "l", 1e-3, 2, "L", "litre", "litres", "liter", "liters")
 _unit("volume", "m3", 1.0, 4, label="m³", exact_case=True)
 _unit(
-    "volume", "US fl oz", US_GALLON / 128.0, 2,
-    "fl oz", "floz", "fl ozs", "fluid oz", "fluid ounce", "fluid ounces", "US floz", "fl oz US", "US fluid ounce",
+    "volume",
+    "US fl oz",
+    US_GALLON / 128.0,
+    2,
+    "fl oz",
+    "floz",
+    "fl ozs",
+    "fluid oz",
+    "fluid ounce",
+    "fluid ounces",
+    "US floz",
+    "fl oz US",
+    "US fluid ounce",
     "US fluid ounces",
-)  # fmt: skip
+)
 _unit(
-    "volume", "imp fl oz", IMPERIAL_GALLON / 160.0, 2,
-    "imp floz", "imperial fl oz", "UK fl oz", "fl oz imp", "fl oz imperial", "imperial fluid ounce",
-    "imperial fluid ounces", "imp fluid ounces",
-)  # fmt: skip
+    "volume",
+    "imp fl oz",
+    IMPERIAL_GALLON / 160.0,
+    2,
+    "imp floz",
+    "imperial fl oz",
+    "UK fl oz",
+    "fl oz imp",
+    "fl oz imperial",
+    "imperial fluid ounce",
+    "imperial fluid ounces",
+    "imp fluid ounces",
+)
 _unit("volume", "US pt", US_GALLON / 8.0, 2, "US pint", "US pints")
 _unit("volume", "imp pt", IMPERIAL_GALLON / 8.0, 2, "imp pint", "imp pints", "imperial pint", "UK pint")
 _unit("volume", "US qt", US_GALLON / 4.0, 2, "US quart", "US quarts")
 _unit("volume", "US gal", US_GALLON, 2, "US gallon", "US gallons")
-_unit("volume", "imp gal", IMPERIAL_GALLON, 2, "imp gallon", "imp gallons", "imperial gallon", "UK gal", "UK gallon")
+_unit(
+    "volume",
+    "imp gal",
+    IMPERIAL_GALLON,
+    2,
+    "imp gallon",
+    "imp gallons",
+    "imperial gallon",
+    "UK gal",
+    "UK gallon",
+)
 _unit("volume", "in3", INCH**3, 1, "cu in", "cuin", "cubic inch", "cubic inches", label="in³")
 
 _unit("mass", "g", 1e-3, 1, "gram", "grams", "gr", "gm")
@@ -108,13 +151,37 @@ for _kind, _ice, _zero_f in (
     ("temperature_step", 0.0, 0.0),
 ):
     _unit(
-        _kind, "degC", 1.0, 1, "C", "°C", "° C", "deg C", "celsius", "degrees C", "degree C", "degrees celsius",
-        label="°C", offset=_ice,
-    )  # fmt: skip
+        _kind,
+        "degC",
+        1.0,
+        1,
+        "C",
+        "°C",
+        "° C",
+        "deg C",
+        "celsius",
+        "degrees C",
+        "degree C",
+        "degrees celsius",
+        label="°C",
+        offset=_ice,
+    )
     _unit(
-        _kind, "degF", 1.0 / 1.8, 0, "F", "°F", "° F", "deg F", "fahrenheit", "degrees F", "degree F",
-        "degrees fahrenheit", label="°F", offset=_zero_f,
-    )  # fmt: skip
+        _kind,
+        "degF",
+        1.0 / 1.8,
+        0,
+        "F",
+        "°F",
+        "° F",
+        "deg F",
+        "fahrenheit",
+        "degrees F",
+        "degree F",
+        "degrees fahrenheit",
+        label="°F",
+        offset=_zero_f,
+    )
     _unit(_kind, "K", 1.0, 1, "kelvin")
 
 _unit("time", "s", 1.0, 1, "sec", "secs", "second", "seconds")
@@ -238,6 +305,11 @@ def unit_named(text: str, dimension: str | None = None) -> Unit:
         if dimension is None or unit.dimension == dimension:
             return unit
     raise KeyError(f"{text!r} is no unit of {dimension or 'any kind'}")
+
+
+def step_of(dimension: str) -> str:
+    """The kind of a difference: two temperatures lie a temperature step apart, all else is its own kind."""
+    return "temperature_step" if dimension == "temperature" else dimension
 
 
 def allowed_units(dimensions: Iterable[str]) -> str:

@@ -1,7 +1,7 @@
 """The one door to units: read a quantity, convert it, write it.
 
-``parse`` and ``parse_rate`` (typed text to SI) live in ``quantities``, ``shown`` (SI to text) in ``showing``, the
-table of units in ``unit_table``.
+``parse`` and ``parse_rate`` (typed text to SI) live in ``quantities``, ``shown`` (SI to text) in
+``showing``, the table of units in ``unit_table``.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ __all__ = [
 
 
 def in_unit(value: float, unit: str, dimension: str | None = None) -> float:
-    """*value* (SI) as a number of *unit*; ``dimension`` tells a temperature from a difference of temperatures."""
+    """*value* (SI) as a number of *unit*; ``dimension`` tells a temperature from a difference of two."""
     chosen = unit_named(unit, dimension)
     return (value - chosen.offset) / chosen.factor
 

@@ -1,8 +1,8 @@
 """Within, outside, or cannot tell: a reading against its limits, with the probability.
 
-Source: JCGM 106:2012, clause 7: p = F((TU - y)/u) - F((TL - y)/u), an open side counting as 1 or 0. F is normal, or
-Student's t with the effective degrees of freedom where few repeats carry u (JCGM 100:2008, G.4). What is known of the
-part beforehand is not used here.
+Source: JCGM 106:2012, clause 7: p = F((TU - y)/u) - F((TL - y)/u), an open side counting as 1 or 0. F is
+    normal, or Student's t with the effective degrees of freedom where few repeats carry u (JCGM 100:2008,
+    G.4). What is known of the part beforehand is not used here.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from evenpour.measure.readings import Condition, Reading
 from evenpour.measure.settle import WITHIN_AT_ALL, Doubted, instrument_that_does, what_settles
 from evenpour.measure.showing import shown, unit_for
 from evenpour.measure.uncertainty import Estimate, combine
+from evenpour.measure.unit_table import step_of
 
 Word = Literal["within", "outside", "cannot_tell"]
 SURE, SURE_NOT = 0.95, 0.05
@@ -25,10 +26,11 @@ SURE, SURE_NOT = 0.95, 0.05
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What a reading says about its limit. Values in SI; ``p_within`` is ``None`` where nothing could be compared.
+    """What a reading says about its limit. Values in SI.
 
-    ``budget`` holds each cause's standard uncertainty. ``settle`` says, where the verdict is cannot_tell, what would
-    settle it.
+    ``p_within`` is ``None`` where nothing could be compared.
+    ``budget`` holds each cause's standard uncertainty. ``settle`` says, where the verdict is cannot_tell,
+    what would settle it.
     """
 
     verdict: Word
@@ -97,9 +99,7 @@ def judge(reading: Reading, limits: Sequence[Limit], system: str = "metric") -> 
     if not held:
         return _not_judged(reading, refused, notes)
     notes += tuple(dict.fromkeys(note for _, found in held for note in found.notes))
-    notes += tuple(
-        f"a further limit was not held against it: {one.settle}" for one in refused if one.missing
-    )
+    notes += tuple(f"a further limit was not held against it: {one.settle}" for one in refused if one.missing)
     source = "; ".join(dict.fromkeys(limit.source for limit, _ in held))
     if reading.choice is not None:
         return _judge_choice(reading.choice, [limit for limit, _ in held], source, notes)
@@ -134,7 +134,18 @@ def _judge_value(
             system,
         )
     return Verdict(
-        verdict, p, estimate.value, estimate.u, estimate.dof, low, high, (), source, settle, notes, estimate.budget
+        verdict,
+        p,
+        estimate.value,
+        estimate.u,
+        estimate.dof,
+        low,
+        high,
+        (),
+        source,
+        settle,
+        notes,
+        estimate.budget,
     )
 
 
@@ -146,14 +157,22 @@ def _not_judged(reading: Reading, refused: Sequence[NotJudged], notes: tuple[str
         reasons = [one.settle for one in refused if one.missing] or [one.settle for one in refused]
         settle = "; or ".join(dict.fromkeys(reasons))
     if reading.choice is not None:
-        return Verdict(
-            "cannot_tell", None, reading.choice, None, None, None, None, (), None, settle, notes
-        )
+        return Verdict("cannot_tell", None, reading.choice, None, None, None, None, (), None, settle, notes)
     estimate = combine(reading.values, reading.u_b)
     return Verdict(
-        "cannot_tell", None, estimate.value, estimate.u, estimate.dof, None, None, (), None, settle, notes,
+        "cannot_tell",
+        None,
+        estimate.value,
+        estimate.u,
+        estimate.dof,
+        None,
+        None,
+        (),
+        None,
+        settle,
+        notes,
         estimate.budget,
-    )  # fmt: skip
+    )
 
 
 def _assumption_notes(reading: Reading) -> tuple[str, ...]:
@@ -181,7 +200,7 @@ def foresee(
     width = here.high - here.low
     if width >= WITHIN_AT_ALL * math.hypot(u, here.u_condition):
         return None
-    kind = "temperature_step" if limit.dimension == "temperature" else limit.dimension
+    kind = step_of(limit.dimension)
     unit = unit_for(limit.dimension, system, limit.unit)
     start = (
         f"The limit is {shown(width, kind, system, unit=unit)} wide and the reading good to"

@@ -1,8 +1,9 @@
 """Density of petrol over temperature, and weighed fuel as volume.
 
-Source: ASTM D1250-80 (API MPMS 11.1, 1980), table 54B, base 15 °C: gasolines from 653 to 770 kg/m³ and the range of
-transition from there to 787.5 kg/m³. Constants as in several public implementations; the standard itself was not
-opened. Table 54A (K0 = 613.9723) is for crude oil and is not petrol, whatever a listing may call it.
+Source: ASTM D1250-80 (API MPMS 11.1, 1980), table 54B, base 15 °C: gasolines from 653 to 770 kg/m³ and
+    the range of transition from there to 787.5 kg/m³. Constants as in several public implementations; the
+    standard itself was not opened. Table 54A (K0 = 613.9723) is for crude oil and is not petrol, whatever
+    a listing may call it.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ TRANSITION_B = 2680.3206  # kg²/(m⁶ K)
 LIGHTEST, TRANSITION, HEAVIEST = 653.0, 770.0, 787.5  # kg/m³ at 15 °C
 BASE_TEMPERATURE = 288.15  # K
 COLDEST, WARMEST = 233.15, 368.15  # K; the printed table ends near -18 °C and 95 °C (from memory)
-
 
 
 def petrol_expansion(reference_density: ArrayLike) -> Any:
