@@ -10,6 +10,7 @@ from evenpour.measure.checks import in_sentence
 from evenpour.measure.limit_types import EDGE, Limit, Match, asked_for, holds_words
 from evenpour.measure.readings import Condition
 from evenpour.measure.showing import shown
+from evenpour.measure.unit_table import step_of
 
 _ROOT_3 = math.sqrt(3.0)
 
