@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Final
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 ACTIONS: Final = (
@@ -27,9 +27,6 @@ THROUGH: Final = ("lines", "injectors")
 OPENINGS: Final = ("rest", "idle", "part", "full")
 SWAP: Final = r"\s*(line|injector)s?\s+([0-9]{1,2})\s+with\s+([0-9]{1,2})\s*"
 MOST_CYLINDERS: Final = 16
-
-# Readings whose figure has no unit: the only ones that may be typed without quotes.
-WITHOUT_UNIT: Final = frozenset({"exhaust_lambda", "lambda_loop"})
 
 
 def trouble(text: str, **more: str) -> PydanticCustomError:
@@ -54,11 +51,9 @@ def _with_unit(value: object) -> object:
     return _text(value)
 
 
-def _reading_value(value: object, info: ValidationInfo) -> object:
-    bare = isinstance(value, (int, float)) and not isinstance(value, bool)
-    if bare and info.data.get("what") in WITHOUT_UNIT:
-        return repr(value)
-    return _with_unit(value)
+def is_bare(value: object) -> bool:
+    """A number without quotes."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def _one_of(names: tuple[str, ...], kind: str) -> Callable[[str], str]:
@@ -164,10 +159,8 @@ class ReadingForm(Form):
 
     what: Text
     cylinder: Cylinder | None = None
-    value: Annotated[str, BeforeValidator(_reading_value)] | None = None
-    values: list[Annotated[str, BeforeValidator(_with_unit)]] | None = Field(
-        None, min_length=1, max_length=1000
-    )
+    value: Measured | None = None  # lambda and counts may be typed bare; rules.plain_content makes them text
+    values: list[Measured] | None = Field(None, min_length=1, max_length=1000)
     conditions: Conditions | None = None
     instrument: Text | None = None
     sure: bool | None = None

@@ -9,7 +9,8 @@ from typing import Any, Final
 
 from evenpour.errors import FieldProblem
 from evenpour.job.complaints import Fault, Path, field_at, form_faults
-from evenpour.job.forms import OWN_ID, SWAP
+from evenpour.job.forms import OWN_ID, SWAP, is_bare
+from evenpour.job.unitless import without_unit
 
 _SWAP = re.compile(SWAP, re.ASCII | re.IGNORECASE)
 _MOST_TEXT = 20_000  # characters in one text; a longer one is a file pasted by mistake
@@ -33,12 +34,25 @@ def faults(kind: str, content: Mapping[str, Any]) -> list[Fault]:
 
 
 def plain_content(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
-    """The content as it is kept: fields without a value dropped, a bare lambda as text."""
+    """The content as it is kept: fields without a value dropped, figures that need no unit as text."""
     kept = {name: value for name, value in content.items() if value is not None}
-    bare = kept.get("value")
-    if kind == "reading" and isinstance(bare, (int, float)) and not isinstance(bare, bool):
-        kept["value"] = repr(bare)
-    return kept
+    if kind == "reading":
+        what = kept.get("what")
+        if is_bare(kept.get("value")) and isinstance(what, str) and what in without_unit():
+            kept["value"] = repr(kept["value"])
+        values = kept.get("values")
+        if isinstance(values, list) and isinstance(what, str) and what in without_unit():
+            kept["values"] = [repr(value) if is_bare(value) else value for value in values]
+    if kind in {"reading", "catch"} and isinstance(kept.get("conditions"), Mapping):
+        kept["conditions"] = _plain_conditions(kept["conditions"])
+    return _plain_conditions(kept) if kind == "conditions" else kept
+
+
+def _plain_conditions(conditions: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: repr(value) if is_bare(value) and name in without_unit() else value
+        for name, value in conditions.items()
+    }
 
 
 def read_swap(text: str) -> tuple[str, int, int] | None:
