@@ -47,6 +47,7 @@ class NotJudged:
 
     settle: str
     missing: bool
+    needs: Match | None = None  # the condition that is not stated, where it decides which limit holds
 
 
 # reading's conditions
@@ -57,7 +58,7 @@ def applies(limit: Limit, conditions: Mapping[str, Condition], system: str = "me
     for match in limit.when.values():
         stated = conditions.get(match.name)
         if stated is None:
-            return NotJudged(f"state {asked_for(match)}", missing=True)
+            return NotJudged(f"state {asked_for(match)}", missing=True, needs=match)
         if not match.holds(stated):
             return NotJudged(holds_words(match, system), missing=False)
     return None

@@ -47,7 +47,27 @@ _ELSEWHERE = {
     },
 }
 _TRIMMED = frozenset(
-    {"%", "degC", "degF", "K", "s", "min", "h", "d", "deg", "click", "", "V", "A", "turn", "l"}
+    {
+        "%",
+        "degC",
+        "degF",
+        "K",
+        "s",
+        "min",
+        "h",
+        "d",
+        "deg",
+        "click",
+        "",
+        "V",
+        "A",
+        "turn",
+        "l",
+        "m",
+        "ft",
+        "kohm",
+        "Mohm",
+    }
 )
 _NOT_METRIC = frozenset(
     {
@@ -92,7 +112,7 @@ def unit_for(
     if dimension in own:
         unit = own[dimension]
     elif prefer and (system != "metric" or prefer not in _NOT_METRIC):
-        return prefer
+        unit = prefer
     else:
         unit = _METRIC[dimension]
     return _sized(unit, value) if value is not None and math.isfinite(value) else unit
@@ -107,7 +127,7 @@ def _sized(unit: str, value: float) -> str:
     if unit == "in" and size >= 10.0:
         return "ft"
     if unit == "ohm" and size >= 10e3:
-        return "kohm"
+        return "kohm" if size < 1e6 else "Mohm"
     if unit == "l/min" and size < 1e-3 / 60.0:
         return "ml/min"
     if unit == "%" and 0.0 < size < 1e-4:
@@ -147,7 +167,7 @@ def plain_number(number: float, unit: Unit) -> str:
         return _turns(number)
     size = abs(number)
     decimals = unit.decimals
-    if unit.name in ("ml", "g", "ohm") and size >= 100.0:
+    if unit.name in ("ml", "g", "ohm", "m", "ft") and size >= 100.0:
         decimals = 0
     elif unit.name == "ohm" and size < 10.0:
         decimals = 2
@@ -180,14 +200,16 @@ def span_words(
     system: str = "metric",
     low_open: bool = False,
     high_open: bool = False,
+    unit: str | None = None,
 ) -> str:
     """``from 10 to 20 min``, ``below 30 °C``, ``from 11.5 V``."""
     if low is not None and high is not None:
-        return f"from {range_shown(low, high, dimension, system)}"
+        return f"from {range_shown(low, high, dimension, system, unit)}"
     if low is not None:
-        return f"{'above' if low_open else 'from'} {shown(low, dimension, system)}{'' if low_open else ' up'}"
+        side = shown(low, dimension, system, unit=unit)
+        return f"above {side}" if low_open else f"from {side} up"
     if high is not None:
-        return f"{'below' if high_open else 'up to'} {shown(high, dimension, system)}"
+        return f"{'below' if high_open else 'up to'} {shown(high, dimension, system, unit=unit)}"
     return "at any value"
 
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from evenpour.errors import OutOfRange
+from evenpour.measure.limit_types import Match, asked_for
 from evenpour.measure.limits import Band, Doubt, Limit, NotJudged, band
 from evenpour.measure.readings import Condition, Reading
 from evenpour.measure.settle import WITHIN_AT_ALL, Doubted, instrument_that_does, what_settles
@@ -109,7 +110,8 @@ def judge(reading: Reading, limits: Sequence[Limit], system: str = "metric") -> 
 def _judge_choice(choice: str, limits: Sequence[Limit], source: str, notes: tuple[str, ...]) -> Verdict:
     allowed = tuple(one for one in limits[0].allowed if all(one in limit.allowed for limit in limits))
     p = 1.0 if choice in allowed else 0.0
-    return Verdict(word_for(p), p, choice, None, None, None, None, allowed, source, None, notes)
+    verdict = Verdict(word_for(p), p, choice, None, None, None, None, allowed, source, None, notes)
+    return verdict if allowed else _contradicts(verdict)
 
 
 def _judge_value(
@@ -123,39 +125,29 @@ def _judge_value(
             doubts[doubt.name] = doubt
     estimate = combine(reading.values, reading.u_b, {name: doubt.u for name, doubt in doubts.items()})
     p = p_conform(estimate.value, estimate.u, low, high, estimate.dof)
-    verdict = word_for(p)
-    settle = None
-    if verdict == "cannot_tell":
-        limit = held[0][0]
-        assert limit.dimension is not None
-        settle = what_settles(
-            Doubted(estimate, tuple(doubts.values()), low, high, limit.dimension, limit.unit),
-            lambda u, dof: word_for(p_conform(estimate.value, u, low, high, dof)) != "cannot_tell",
-            system,
-        )
-    return Verdict(
-        verdict,
-        p,
-        estimate.value,
-        estimate.u,
-        estimate.dof,
-        low,
-        high,
-        (),
-        source,
-        settle,
-        notes,
-        estimate.budget,
+    word = word_for(p)
+    verdict = Verdict(
+        word, p, estimate.value, estimate.u, estimate.dof, low, high, (), source, None, notes, estimate.budget
     )
+    if low is not None and high is not None and low > high:
+        return _contradicts(verdict)
+    if word != "cannot_tell":
+        return verdict
+    limit = held[0][0]
+    assert limit.dimension is not None
+    settle = what_settles(
+        Doubted(estimate, tuple(doubts.values()), low, high, limit.dimension, limit.unit),
+        lambda u, dof: word_for(p_conform(estimate.value, u, low, high, dof)) != "cannot_tell",
+        system,
+    )
+    return replace(verdict, settle=settle)
 
 
 def _not_judged(reading: Reading, refused: Sequence[NotJudged], notes: tuple[str, ...]) -> Verdict:
     if not refused:
         settle = "the sheet has no limit for this: the engine's manual decides"
     else:
-        # What is missing can be stated now; where the limit does not hold, the reading must be taken again.
-        reasons = [one.settle for one in refused if one.missing] or [one.settle for one in refused]
-        settle = "; or ".join(dict.fromkeys(reasons))
+        settle = _what_is_missing(refused)
     if reading.choice is not None:
         return Verdict("cannot_tell", None, reading.choice, None, None, None, None, (), None, settle, notes)
     estimate = combine(reading.values, reading.u_b)
@@ -173,6 +165,32 @@ def _not_judged(reading: Reading, refused: Sequence[NotJudged], notes: tuple[str
         notes,
         estimate.budget,
     )
+
+
+def _what_is_missing(refused: Sequence[NotJudged]) -> str:
+    """What is missing can be stated now; where the limit does not hold, the reading must be taken again.
+
+    Several limits that ask for one condition make one question of all its choices.
+    """
+    missing = [one for one in refused if one.missing]
+    choices: dict[str, Match] = {}
+    for match in (one.needs for one in missing if one.needs is not None and one.needs.choices):
+        known = choices.get(match.name, replace(match, choices=()))
+        choices[match.name] = replace(known, choices=tuple(dict.fromkeys(known.choices + match.choices)))
+    reasons = [
+        f"state {asked_for(choices[one.needs.name])}"
+        if one.needs is not None and one.needs.name in choices
+        else one.settle
+        for one in missing or refused
+    ]
+    first, *others = dict.fromkeys(reasons)
+    return "; or ".join([first, *(other.removeprefix("the sheet's limit holds ") for other in others)])
+
+
+def _contradicts(verdict: Verdict) -> Verdict:
+    """No value at all could satisfy the sheet's limits here: then the sheet is at fault, not the part."""
+    settle = "the sheet's limits contradict each other under these conditions: mend the sheet"
+    return replace(verdict, verdict="cannot_tell", p_within=None, settle=settle)
 
 
 def _assumption_notes(reading: Reading) -> tuple[str, ...]:
