@@ -181,7 +181,7 @@ class RunAnswer(Answer):
     at: str | None
     through: str
     opening: str
-    amounts: list[float | None] = Field(description="By port, in `unit`; volumes and weights as typed.")
+    amounts: list[float | None] = Field(description="By port, in ml; weights turned into volumes.")
     typed: list[str]
     unit: str
     durations: list[float]

@@ -89,14 +89,9 @@ def catalogue() -> Catalogue:
     )
 
 
-def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int, asked: Iterable[str] = ()) -> Plan:
-    """The path for one engine: without what is not fitted, and with those optional claims that are *asked* for."""
-    wanted = frozenset(asked)
-    claims = [
-        table
-        for table in known.claims
-        if fitted(table.get("only", ""), devices) and (not table.get("optional") or table["id"] in wanted)
-    ]
+def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
+    """The path for one engine: without what is not fitted."""
+    claims = [table for table in known.claims if fitted(table.get("only", ""), devices)]
     ids = {table["id"] for table in claims}
     steps = [table for table in known.steps if fitted(table.get("only", ""), devices)]
     step_ids = {table["id"] for table in steps}
@@ -107,11 +102,6 @@ def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int, asked: I
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
     )
-
-
-def optional_claims(known: Catalogue) -> tuple[Mapping[str, Any], ...]:
-    """The claims that are asked for only when somebody has looked."""
-    return tuple(table for table in known.claims if table.get("optional"))
 
 
 def fitted(only: str, devices: frozenset[str]) -> bool:
@@ -174,6 +164,7 @@ def _claim(table: Mapping[str, Any], steps: set[str]) -> Claim:
         rests_on=tuple(table["rests_on"]),
         held_by=table.get("held_by"),
         ages_on=tuple(table.get("ages_on", ())),
+        optional=table.get("optional", False),
         ages_after=None if after is None else parse(after, "time", field="ages_after").value,
         proof=tuple(_proof(proof, steps) for proof in table["proof"]),
     )

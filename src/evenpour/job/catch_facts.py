@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from evenpour.job.facts import Told
 
 ROOT_3 = math.sqrt(3.0)
-# What one catch differs from the next at the same setting: common practice, no source.
-REPEATABILITY = 0.01
 # Without an instrument: a measuring cylinder read to 1 ml, a scale to 1 g, a watch to half a second (common practice).
 ASSUMED_VOLUME = 0.5e-6  # half-width, [m³]
 ASSUMED_MASS = 0.5e-3  # half-width, [kg]
@@ -93,7 +91,7 @@ def catch_from(
         through=content["through"],
         opening=_opening(content["opening"]),
         amounts=amounts,
-        u=tuple(math.hypot(width, REPEATABILITY * (amount or 0.0)) for amount in amounts),
+        u=(width,) * len(amounts),
         durations=durations,
         u_duration=u_duration,
         timed_each=timed_each,
@@ -102,7 +100,7 @@ def catch_from(
         discard=bool(content.get("discard", False)),
         unit=next(quantity.unit for quantity in quantities if quantity),
         typed=typed,
-        basis=f"{basis}; repeats of one catch to {REPEATABILITY:.0%} (common practice)",
+        basis=basis,
         notes=notes,
     )
 

@@ -285,8 +285,9 @@ IN_TIME: Final = frozenset(KINDS) - TIMELESS  # these need `at` beside a move or
 
 
 def field_names(kind: str) -> tuple[str, ...]:
-    """The names a form has, as typed in a file."""
-    return tuple(field.alias or name for name, field in FORMS[kind].model_fields.items())
+    """The names a form has, as typed in a file: its own, then those of any entry."""
+    own = {name: field.alias or name for name, field in FORMS[kind].model_fields.items()}
+    return (*(typed for name, typed in own.items() if name not in Form.model_fields), *Form.model_fields)
 
 
 def form_names(kind: str) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ __all__ = [
     "FORMAT",
     "JobText",
     "collect",
+    "collect_file",
     "read_bytes",
     "read_file",
     "read_text",
@@ -86,12 +87,16 @@ def read_bytes(data: bytes, name: str, *, now: datetime | None = None) -> JobTex
 
 def read_file(path: FilePath | str, *, now: datetime | None = None) -> JobText:
     """As :func:`read_text`, from a file on disk; a file that cannot be read is a problem too."""
-    path = FilePath(path)
+    return _sound(collect_file(path, now=now))
+
+
+def collect_file(path: FilePath | str, *, now: datetime | None = None) -> JobText:
+    """As :func:`collect`, from a file on disk."""
     try:
-        located = files.read_file(path)
+        located = files.read_file(FilePath(path))
     except FieldProblem as problem:
         raise Problems([problem]) from None
-    return _sound(_collected(located, now))
+    return _collected(located, now)
 
 
 def collect(text: str, name: str, *, now: datetime | None = None) -> JobText:

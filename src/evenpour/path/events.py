@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from evenpour.path.plan import Source
+from evenpour.path.plan import Part, Source
 
 PUTS_ON = frozenset({"disconnected", "removed", "fitted"})
 """Actions that put a part on the put-back list."""
@@ -15,6 +15,15 @@ TAKES_OFF = frozenset({"reconnected", "refitted", "replaced", "taken_out"})
 
 OPENS = frozenset({"replaced", "removed", "refitted", "disconnected", "reconnected"})
 """Actions that touch what the part's ``opens`` names as well."""
+
+
+MOVES_ONLY = OPENS - {"replaced"}
+"""Actions that leave an ``unharmed`` part as it was inside."""
+
+
+def harms(part: Part, action: str) -> bool:
+    """Whether the action touches the part itself, and not just what it opens."""
+    return not (part.unharmed and action in MOVES_ONLY)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ from evenpour.path.events import (
     Happened,
     Override,
     Touch,
+    harms,
 )
 from evenpour.path.plan import Item, Plan, split_target
 from evenpour.path.state import PathState, Question, Touched, changed
@@ -92,7 +93,11 @@ def _with_touch(state: PathState, event: Touch) -> PathState:
         return asked(state, event, f"Cylinder {cylinder} is none of 1 to {plan.cylinders}.")
     items = plan.items(part.id if cylinder is None else f"{part.id}[k]", cylinder)
     done_to = action_words(event.action)
-    words = {item: f"{item_name(plan, item)} was {done_to} at {event.at}" for item in items}
+    words = {
+        item: f"{item_name(plan, item)} was {done_to} at {event.at}"
+        for item in items
+        if harms(part, event.action)
+    }
     if event.action in OPENS:
         for reference in part.opens:
             for near in items:

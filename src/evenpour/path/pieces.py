@@ -26,7 +26,9 @@ class Part:
     """A part, tool, screw or connection that can be touched.
 
     ``opens`` names what else is touched when it is replaced, removed, refitted, disconnected or reconnected
-    ("injector_seal[k]": the same cylinder's); ``put_back`` are words for the put-back list.
+    ("injector_seal[k]": the same cylinder's); ``put_back`` are words for the put-back list. ``unharmed``: taking
+    it off and putting the same one back changes nothing in it, so that only what it opens is touched; else no
+    injector could ever be caught through and then refitted.
     """
 
     id: str
@@ -36,6 +38,7 @@ class Part:
     put_back: str = ""
     kind: str = "part"
     plural: str = ""
+    unharmed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,128 @@
+"""What the catches say, as it is answered."""
+
+from __future__ import annotations
+
+from evenpour.job.answers import (
+    CatchAnswer,
+    NextCatchAnswer,
+    PartAnswer,
+    PartName,
+    RunAnswer,
+    SuspectAnswer,
+    Word,
+)
+from evenpour.job.catch_facts import CatchFact
+from evenpour.job.catching import Weighed
+from evenpour.job.facts import Facts
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.true_spread import observed_spread
+from evenpour.measure.units import in_unit
+from evenpour.measure.verdicts import word_for
+
+ML_PER_MIN = 60e6  # from m³/s
+
+
+def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAnswer:
+    """The whole answer; catches are counted from 0 in the order of the job, discarded ones included."""
+    counted = list(facts.catches)
+    runs = [_run(index, fact, weighed) for index, fact in enumerate(counted)]
+    limits = sheet.evenness_limits()
+    if weighed is None:
+        return CatchAnswer(
+            sheet=sheet.id, notice=sheet.notice, spread_by_run={}, u_by_run={}, even_by_run={}, limit_by_run={},
+            spread=None, even=None, verdict="cannot_tell", parts=[], undivided=[], suspect_amounts=[],
+            next_catch=None, runs=runs, notes=["Nothing has been caught yet."],
+        )  # fmt: skip
+    found = weighed.evenness
+    place = [counted.index(fact) for fact in weighed.facts]
+    even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
+    old = _of_old_parts(weighed)
+    notes = [*found.notes, *(f"{key}: caught before a part in it was changed; catch again." for key in old)]
+    now = {key: p for key, p in even.items() if p is not None and key not in old}
+    least = min(now, key=lambda key: (now[key], -found.spread_by_run[key].value), default=found.least_even)
+    return CatchAnswer(
+        sheet=sheet.id,
+        notice=sheet.notice,
+        spread_by_run={key: spread.value for key, spread in found.spread_by_run.items()},
+        u_by_run={key: spread.u for key, spread in found.spread_by_run.items()},
+        even_by_run=even,
+        limit_by_run={key: limits.get(key.split(":")[1]) for key in found.spread_by_run},
+        spread=found.spread_by_run[least].value if least is not None else None,
+        even=even.get(least) if least is not None else None,
+        verdict=_verdict(even.get(least) if least is not None else None),
+        parts=[
+            PartAnswer(
+                part=part.kind,
+                cylinder=part.number,
+                deviation=part.deviation,
+                u=part.u,
+                p_off=part.p_off if part.p_off is not None else 0.0,
+            )
+            for part in found.parts
+        ],
+        undivided=[[PartName(part=kind, cylinder=number) for kind, number in group] for group in found.undivided],
+        suspect_amounts=[
+            SuspectAnswer(
+                catch=place[suspect.run],
+                position=suspect.position + 1,
+                why=suspect.why,
+                offer=None
+                if suspect.offer is None
+                else f"{in_unit(suspect.offer, 'ml'):.3g} ml",
+            )
+            for suspect in found.suspect_amounts
+        ],
+        next_catch=None
+        if found.next_catch is None
+        else NextCatchAnswer(
+            through=found.next_catch.through,
+            opening=found.next_catch.opening,
+            swaps=[f"{kind} {first} with {second}" for kind, first, second in found.next_catch.swaps],
+            why=found.next_catch.why,
+        ),
+        runs=runs,
+        notes=notes,
+    )
+
+
+def _verdict(p: float | None) -> Word:
+    return "cannot_tell" if p is None else word_for(p)
+
+
+def _of_old_parts(weighed: Weighed) -> list[str]:
+    """Kinds of catch whose newest run still had a part in it that has been changed since."""
+    return sorted(weighed.outdated)
+
+
+def _run(index: int, fact: CatchFact, weighed: Weighed | None) -> RunAnswer:
+    flows = [
+        None if amount is None else amount / duration * ML_PER_MIN
+        for amount, duration in zip(fact.amounts, fact.durations, strict=True)
+    ]
+    doubts = [
+        None if amount is None else u / duration * ML_PER_MIN
+        for amount, u, duration in zip(fact.amounts, fact.u, fact.durations, strict=True)
+    ]
+    run = weighed.runs[weighed.facts.index(fact)] if weighed and fact in weighed.facts else None
+    return RunAnswer(
+        catch=index,
+        entry=fact.told.entry,
+        at=fact.told.at or None,
+        through=fact.through,
+        opening=fact.opening,
+        amounts=_millilitres(fact),
+        typed=list(fact.typed),
+        unit="ml",
+        durations=list(fact.durations),
+        flows=flows,
+        u_flows=doubts,
+        seen_spread=None if run is None else observed_spread(run),
+        swaps=[f"{kind} {first} with {second}" for kind, first, second in fact.swaps],
+        discarded=fact.discard,
+        basis=fact.basis,
+        notes=list(fact.notes),
+    )
+
+
+def _millilitres(fact: CatchFact) -> list[float | None]:
+    return [None if amount is None else in_unit(amount, "ml") for amount in fact.amounts]

@@ -1,0 +1,270 @@
+"""The journal in words, the screw's ledger, and what was disturbed and proved again: for the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+from evenpour.job.answers import (
+    CautionLine,
+    HistoryLine,
+    OverrideLine,
+    RenewedLine,
+    ScrewMove,
+    SheetAnswer,
+    SheetLine,
+)
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.entries import Entry
+from evenpour.job.facts import Facts
+from evenpour.job.fold import Folded
+from evenpour.job.wording import sheet_value_words
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.limits import limit_words
+from evenpour.path.state import PathState
+from evenpour.path.staleness import claim_states
+
+
+def history(folded: Folded, known: Catalogue) -> list[HistoryLine]:
+    """What stands, in order of the car's time, then what was withdrawn."""
+    lines = [_line(one.entry, one.kind, one.content, one.at, known, one.corrected_by) for one in folded.standing]
+    for gone in folded.withdrawn:
+        if gone.entry.kind == "correction":
+            continue
+        line = _line(gone.entry, gone.entry.kind, gone.entry.content, gone.entry.at, known, ())
+        lines.append(line.model_copy(update={"withdrawn": gone.reason, "corrected_by": [gone.by]}))
+    return lines
+
+
+def corrections_of(entries: Sequence[Entry]) -> list[HistoryLine]:
+    """Every correction that was made, what it mends and why."""
+    return [
+        HistoryLine(
+            at=entry.at,
+            entered=entry.entered,
+            who=entry.content.get("who", ""),
+            kind="correction",
+            words=f"{entry.content['of']} "
+            + ("withdrawn" if entry.content.get("withdrawn") else "corrected")
+            + f": {entry.content['reason']}",
+            entry=entry.id,
+            note=entry.content.get("note", ""),
+        )
+        for entry in entries
+        if entry.kind == "correction"
+    ]
+
+
+def _line(
+    entry: Entry, kind: str, content: Mapping[str, Any], at: str | None, known: Catalogue, by: Sequence[str]
+) -> HistoryLine:
+    photo = content.get("photo", [])
+    return HistoryLine(
+        at=at,
+        entered=entry.entered,
+        who=content.get("who", ""),
+        kind=kind,
+        words=_WORDS[kind](content, known),
+        entry=entry.id,
+        note=content.get("note", ""),
+        photos=[photo] if isinstance(photo, str) else list(photo),
+        corrected_by=list(by),
+    )
+
+
+def _of(content: Mapping[str, Any]) -> str:
+    return f", cylinder {content['cylinder']}" if content.get("cylinder") else ""
+
+
+def _reading(content: Mapping[str, Any], known: Catalogue) -> str:
+    check = known.check(content["what"])
+    value = ", ".join(content.get("values", [content.get("value", "")])).replace("_", " ")
+    return f"{check.title}{_of(content)}: {value}"
+
+
+def _catch(content: Mapping[str, Any], known: Catalogue) -> str:
+    amounts = ", ".join(amount or "lost" for amount in content["amounts"])
+    through = "bare lines" if content["through"] == "lines" else "the injectors"
+    swaps = f", {' and '.join(content['swaps'])} exchanged" if content.get("swaps") else ""
+    time = content.get("duration") or ", ".join(content.get("durations", []))
+    discarded = " (does not count)" if content.get("discard") else ""
+    return f"Caught from {through} at the {content['opening']} opening in {time}{swaps}: {amounts}{discarded}"
+
+
+def _did(content: Mapping[str, Any], known: Catalogue) -> str:
+    part = known.part(content["part"])
+    number = f" {content['cylinder']}" if content.get("cylinder") else ""
+    title = part.title[:1].upper() + part.title[1:]
+    return f"{title}{number} {content['action'].replace('_', ' ')}"
+
+
+def _move(content: Mapping[str, Any], known: Catalogue) -> str:
+    title = known.part(content["part"]).title
+    return f"{title[:1].upper()}{title[1:]} moved by {content['turns']} (clockwise is plus)"
+
+
+def _step(content: Mapping[str, Any], known: Catalogue) -> str:
+    title = next(table["title"] for table in known.steps if table["id"] == content["id"])
+    state = "done" if content["done"] else f"passed over: {content['reason']}"
+    return f"{title}{_of(content)}: {state}"
+
+
+def _override(content: Mapping[str, Any], known: Catalogue) -> str:
+    return f"{override_says(content, known)} overridden: {content['reason']}"
+
+
+def override_says(content: Mapping[str, Any], known: Catalogue) -> str:
+    """What was overridden, in words."""
+    name = content.get("claim", content.get("item", "")).split("[")[0]
+    if "item" in content:
+        return f"“{known.part(name).title}{_of(content)}” left on the put-back list,"
+    says = next((table["says"] for table in known.claims if table["id"] == name), None)
+    title = known.cautions[name].title if says is None else says
+    return f"“{title}{_of(content)}”"
+
+
+def _instrument(content: Mapping[str, Any], known: Catalogue) -> str:
+    span = f", {content['range']}" if "range" in content else ""
+    return f"Instrument {content['id']}: {content['kind']}{span}"
+
+
+def _stated(content: Mapping[str, Any], known: Catalogue) -> str:
+    names = (name for name in content if name not in ("who", "note", "photo"))
+    return "Conditions: " + ", ".join(
+        f"{known.kinds[name].title if name in known.kinds else name} {content[name]}" for name in names
+    )
+
+
+def _closed(content: Mapping[str, Any], known: Catalogue) -> str:
+    cause = f", cause {content['cause'].replace('_', ' ')}{_of(content)}" if content.get("cause") else ""
+    return f"Job closed{cause}"
+
+
+def _caution(content: Mapping[str, Any], known: Catalogue) -> str:
+    return f"Caution read: {known.cautions[content['id']].title}"
+
+
+_WORDS: Mapping[str, Callable[[Mapping[str, Any], Catalogue], str]] = {
+    "engine": lambda content, known: f"Job opened on sheet {content['sheet']}",
+    "conditions": _stated,
+    "instrument": _instrument,
+    "reading": _reading,
+    "catch": _catch,
+    "move": _move,
+    "did": _did,
+    "step": _step,
+    "happened": lambda content, known: known.happenings.get(content["what"], content["what"]),
+    "caution": _caution,
+    "override": _override,
+    "note": lambda content, known: content.get("text", content.get("note", "")),
+    "closed": _closed,
+}
+
+
+def ledger(facts: Facts) -> list[ScrewMove]:
+    """Every move of every screw, with the running total from where it was found."""
+    totals: dict[str, float] = {}
+    lines = []
+    for touch in facts.touches:
+        if touch.turns is None:
+            continue
+        totals[touch.part] = totals.get(touch.part, 0.0) + touch.turns
+        lines.append(
+            ScrewMove(
+                part=touch.part,
+                at=touch.told.at or None,
+                who=touch.told.who,
+                typed=touch.typed,
+                turns=touch.turns,
+                total=totals[touch.part],
+                note=touch.told.note,
+                entry=touch.told.entry,
+            )
+        )
+    return lines
+
+
+def overrides(facts: Facts, known: Catalogue) -> list[OverrideLine]:
+    """Who answered for what, and why."""
+    return [
+        OverrideLine(
+            target=fact.content.get("claim", fact.content.get("item", "")),
+            says=override_says(fact.content, known),
+            who=fact.told.who,
+            reason=fact.content["reason"],
+            at=fact.told.at or None,
+        )
+        for fact in facts.of_kind("override")
+    ]
+
+
+def cautions(state: PathState, facts: Facts, known: Catalogue) -> list[CautionLine]:
+    """The cautions of the steps that were done, in the catalogue's order, and who read them."""
+    read = {fact.content["id"]: fact.told for fact in reversed(facts.of_kind("caution"))}
+    done = {step for step, _ in state.done}
+    evident = {source[1] for source, _ in state.evidence}
+    wanted = {
+        caution
+        for step in state.plan.steps
+        if step.id in done or evident & set(step.checks)
+        for caution in step.cautions
+    } | set(read)
+    return [
+        CautionLine(
+            id=caution.id,
+            title=caution.title,
+            text=caution.text,
+            sign=caution.sign,
+            read_by=read[caution.id].who if caution.id in read else None,
+            read_at=read[caution.id].at or None if caution.id in read else None,
+        )
+        for caution in known.cautions.values()
+        if caution.id in wanted
+    ]
+
+
+def renewed(state: PathState) -> Iterator[RenewedLine]:
+    """Claims that were proved, then disturbed: what disturbed them, and how they stand now."""
+    plan = state.plan
+    for key, claim in claim_states(state).items():
+        items = [item for name in plan.claim[key[0]].rests_on for item in plan.items(name, key[1])]
+        touches = sorted(
+            (touch for item in items for touch in state.touched.get(item, ())), key=lambda touch: touch.rank
+        )
+        if touches and claim.proof and plan.claim[key[0]].held_by is None:
+            yield RenewedLine(
+                claim=key[0],
+                says=plan.claim[key[0]].says,
+                cylinder=key[1],
+                disturbed=touches[-1].words,
+                state="proved again" if claim.state == "proved" else claim.state.replace("_", " "),
+            )
+
+
+def sheet_answer(sheet: Sheet, known: Catalogue, system: str) -> SheetAnswer:
+    """The sheet with every value's and limit's provenance."""
+    return SheetAnswer(
+        sheet=sheet.id,
+        title=sheet.title,
+        notice=sheet.notice,
+        cylinders=sheet.cylinders,
+        devices=sorted(sheet.devices),
+        values=[
+            SheetLine(
+                name=name,
+                title=value.title,
+                shown=sheet_value_words(sheet, name, system),
+                source=value.source,
+            )
+            for name, value in sheet.values.items()
+        ],
+        limits=[
+            SheetLine(
+                name=limit.check,
+                title=known.checks[limit.check].title,
+                shown=limit_words(limit, system),
+                source=f"{limit.source}{f'; {limit.note}' if limit.note else ''}",
+            )
+            for limit in sheet.limits
+        ],
+    )

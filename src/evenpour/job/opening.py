@@ -1,0 +1,43 @@
+"""From what a person names, a file's path or a stored job's number, to the job."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from evenpour.errors import FieldProblem
+from evenpour.job.job import Job, job_from, job_of_file
+from evenpour.job.store import Store
+
+_NUMBER = re.compile(r"[0-9]{1,9}")
+
+
+def is_number(ref: str) -> bool:
+    """Whether *ref* names a stored job; a file of that name is named by its path, ``./12``."""
+    return _NUMBER.fullmatch(ref.strip()) is not None
+
+
+def open_job(ref: str, *, units: str | None = None, store: Store | None = None) -> Job:
+    """The job named *ref*: a stored job's number, or the path of a job file.
+
+    Raises:
+        FieldProblem: there is neither.
+        Problems: it cannot be understood.
+    """
+    if is_number(ref):
+        if store is not None:
+            return stored_job(store, int(ref), units=units)
+        with Store() as opened:
+            return stored_job(opened, int(ref), units=units)
+    path = Path(ref).expanduser()
+    if not path.exists():
+        raise FieldProblem(
+            "job", ref, "is neither a job file nor a stored job's number",
+            remedy="Give the file's path, or a number from: evenpour job list",
+        )  # fmt: skip
+    return job_of_file(path, units=units)
+
+
+def stored_job(store: Store, number: int, *, units: str | None = None) -> Job:
+    """The job of that number."""
+    return job_from(f"job {number}", store.entries(number), number=number, units=units)

@@ -1,0 +1,133 @@
+"""Where the job stands, as it is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from evenpour.job.answers import (
+    ClaimAnswer,
+    NextAnswer,
+    PathAnswer,
+    PutBackAnswer,
+    StageAnswer,
+    StepAnswer,
+)
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.facts import Facts
+from evenpour.job.judging import Judged
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.verdicts import foresee
+from evenpour.path.answer import NextStep
+from evenpour.path.gates import may_close, stage_states
+from evenpour.path.next_steps import next_steps, repeat
+from evenpour.path.put_back import put_back
+from evenpour.path.state import PathState
+
+
+def path_answer(
+    state: PathState, judged: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue, system: str
+) -> PathAnswer:
+    """The whole answer."""
+    plan = state.plan
+    stages = stage_states(state)
+    again = repeat(state)
+    foreseen = _foreseen(facts, sheet, known, system)
+
+    def following(one: NextStep) -> NextAnswer:
+        step = plan.step[one.step]
+        said = [words for check in step.checks for words in foreseen.get(check, ())]
+        return NextAnswer(
+            step=step.id,
+            title=step.title,
+            stage=step.stage,
+            cylinders=list(one.cylinders),
+            minutes=one.minutes,
+            why=one.why,
+            cautions=list(one.cautions),
+            unmet=list(one.unmet),
+            repeat=one.repeat,
+            foresee=said,
+        )
+
+    upcoming = [following(one) for one in next_steps(state)]
+    return PathAnswer(
+        sheet=sheet.id,
+        notice=sheet.notice,
+        stages=[
+            StageAnswer(
+                stage=stage.stage,
+                title=next(one.title for one in plan.stages if one.id == stage.stage),
+                state=stage.state,
+                why=stage.why,
+                steps=[
+                    StepAnswer(
+                        step=step.step,
+                        title=plan.step[step.step].title,
+                        state=step.state,
+                        cylinder=step.cylinder,
+                        why=step.why,
+                    )
+                    for step in stage.steps
+                ],
+            )
+            for stage in stages
+        ],
+        claims=[
+            ClaimAnswer(
+                claim=claim.claim,
+                cylinder=claim.cylinder,
+                stage=stage.stage,
+                says=plan.claim[claim.claim].says,
+                state=claim.state,
+                why=claim.why,
+                since=claim.since or None,
+                entries=[one.entry for one in claim.proof],
+            )
+            for stage in stages
+            for claim in stage.claims
+        ],
+        put_back=[
+            PutBackAnswer(
+                item=item.part,
+                cylinder=item.cylinder,
+                name=item.name,
+                since=item.since,
+                step=item.step,
+                words=item.words,
+                entry=item.entry,
+                overridden=None if item.override is None else f"{item.override.who}: {item.override.reason}",
+            )
+            for item in put_back(state)
+        ],
+        next=[one for one in upcoming if not one.repeat] if not again.steps else upcoming,
+        repeat=[one for one in upcoming if one.repeat],
+        repeat_minutes=again.minutes,
+        questions=[f"{question.words}" for question in state.questions],
+        may_close=list(may_close(state)),
+        outside=list(outside(judged)),
+    )
+
+
+def outside(judged: Iterable[Judged]) -> Iterable[str]:
+    """Readings that stand and are outside, in words."""
+    for group in judged:
+        if group.stands and group.verdict.verdict == "outside":
+            where = f", cylinder {group.reading.cylinder}" if group.reading.cylinder else ""
+            yield f"{group.check.title}{where}"
+
+
+def _foreseen(facts: Facts, sheet: Sheet, known: Catalogue, system: str) -> dict[str, list[str]]:
+    """What this job's instruments can never call within, by check, said before anybody reads them."""
+    found: dict[str, list[str]] = {}
+    for limit in sheet.limits:
+        check = known.checks[limit.check]
+        if check.spread_of or check.dimension is None or check.id == "catch_evenness":
+            continue
+        fitting = [one for one in facts.instruments.values() if one.dimension == check.dimension and one.u > 0.0]
+        if not fitting:
+            continue
+        best = min(fitting, key=lambda one: one.u)
+        words = foresee(limit, best.u, facts.general, system)
+        if words:
+            found.setdefault(check.id, []).append(f"{check.title}, read on {best.id}: {words}")
+    return found

@@ -1,0 +1,188 @@
+"""From a job's facts to the events the path folds: evidence, touches, steps done, happenings, cautions, overrides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import timedelta
+
+from evenpour.job import times
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.catching import catch_proofs
+from evenpour.job.facts import Facts, PlainFact, TouchFact, override_target
+from evenpour.job.judging import Judged
+from evenpour.job.wording import when_said
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.units import shown
+from evenpour.path.events import (
+    OPENS,
+    Aged,
+    CautionRead,
+    Done,
+    Event,
+    Evidence,
+    Happened,
+    Override,
+    Touch,
+    harms,
+)
+from evenpour.path.plan import Plan
+
+EVEN = 0.95  # what a proof asks for: design's 95 %
+
+
+def events_of(
+    facts: Facts, judged: Sequence[Judged], sheet: Sheet, known: Catalogue, plan: Plan, *, now: str | None
+) -> list[Event]:
+    """Everything the path must know, sorted by rank."""
+    found: list[Event] = []
+    found += _readings(judged, plan)
+    found += _running(judged, facts, plan)
+    found += _catches(facts, sheet, plan)
+    found += (
+        Touch(
+            rank=touch.told.rank,
+            at=when_said(touch.told.at),
+            entry=touch.told.entry,
+            part=touch.part,
+            action=touch.action,
+            cylinder=touch.cylinder,
+        )
+        for touch in facts.touches
+    )
+    for fact in facts.plain:
+        found += _plain(fact, known, plan)
+    found += _aged(judged, plan, facts.last_rank, now)
+    return sorted(found, key=lambda event: event.rank)
+
+
+def _readings(judged: Iterable[Judged], plan: Plan) -> Iterator[Evidence]:
+    for group in judged:
+        told = group.facts[-1].told
+        verdict = group.verdict
+        conditions = {
+            name: one.choice if one.choice is not None else one.value or 0.0
+            for name, one in group.reading.conditions.items()
+        }
+        words = f"{group.check.named} {_value_words(group)}, {verdict.verdict.replace('_', ' ')}"
+        for source, supports in (
+            (group.check.id, verdict.verdict == "within"),
+            (f"taken:{group.check.id}", True),
+        ):
+            yield Evidence(
+                rank=group.rank,
+                at=when_said(told.at),
+                entry=told.entry,
+                source=("check", source),
+                supports=supports,
+                oldest=group.oldest,
+                cylinder=group.reading.cylinder,
+                conditions=conditions,
+                p=verdict.p_within,
+                words=words,
+            )
+
+
+def _value_words(group: Judged) -> str:
+    value = group.verdict.value
+    if isinstance(value, str):
+        return value.replace("_", " ")
+    if value is None or group.check.dimension is None:
+        return ""
+    return shown(value, group.check.dimension, u=group.verdict.u, unit=group.reading.unit or None)
+
+
+def _running(judged: Iterable[Judged], facts: Facts, plan: Plan) -> Iterator[Touch]:
+    """Running the pump for a reading or a catch ends states of the car: no pressure in the lines, regulator cold."""
+    ends = {
+        check: [name for name in step.touches if plan.part[name].kind == "state"]
+        for step in plan.step.values()
+        for check in step.checks
+        if any(name in plan.part and plan.part[name].kind == "state" for name in step.touches)
+    }
+    taken = [(group.check.id, group.facts[-1].told) for group in judged]
+    taken += [(fact.key, fact.told) for fact in facts.catches]
+    for check, told in taken:
+        for part in ends.get(check, ()):
+            yield Touch(rank=told.rank, at=when_said(told.at), entry=told.entry, part=part, action="ended")
+
+
+def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
+    rests: dict[str, set[str]] = {}
+    for claim in plan.claims:
+        for proof in claim.proof:
+            for one in proof.alternatives:
+                if one.catch:
+                    rests.setdefault(one.catch, set()).update(claim.rests_on)
+
+    def touches_of(key: str) -> list[int]:
+        return [touch.told.rank for touch in facts.touches if touches_any(touch, rests[key], plan)]
+
+    for proof in catch_proofs(facts, sheet, rests, touches_of):
+        yield Evidence(
+            rank=proof.rank,
+            at=when_said(proof.at),
+            entry=proof.entry,
+            source=("catch", proof.key),
+            supports=proof.p is not None and proof.p >= EVEN,
+            oldest=proof.oldest,
+            p=proof.p,
+            words=proof.words,
+        )
+
+
+def touches_any(touch: TouchFact, rests_on: set[str], plan: Plan) -> bool:
+    """Whether a touch disturbs any of *rests_on*, whatever the cylinder."""
+    part = plan.part[touch.part]
+    harmed = {part.id} if harms(part, touch.action) else set()
+    opened = {name.removesuffix("[k]") for name in part.opens} if touch.action in OPENS else set()
+    return bool((harmed | opened) & {name.removesuffix("[k]") for name in rests_on})
+
+
+def _plain(fact: PlainFact, known: Catalogue, plan: Plan) -> Iterator[Event]:
+    told, content = fact.told, fact.content
+    base = {"rank": told.rank, "at": when_said(told.at), "entry": told.entry}
+    if fact.kind == "step":
+        yield Done(
+            **base,
+            step=content["id"],
+            done=content["done"],
+            cylinder=content.get("cylinder"),
+            reason=content.get("reason", ""),
+            who=told.who,
+        )
+    elif fact.kind == "happened":
+        yield Happened(**base, what=content["what"])
+    elif fact.kind == "caution":
+        yield CautionRead(**base, id=content["id"], who=told.who)
+    elif fact.kind == "override":
+        kind = "claim" if "claim" in content else "item"
+        target = override_target(kind, content[kind], content.get("cylinder"), known, plan)
+        yield Override(**base, target=target, who=told.who, reason=content["reason"])
+
+
+def _aged(judged: Iterable[Judged], plan: Plan, last: int, now: str | None) -> Iterator[Aged]:
+    """Proofs too old for the season: a claim with ``ages_after`` whose reading is older than that by *now*."""
+    if now is None:
+        return
+    groups = list(judged)
+    for claim in plan.claims:
+        if claim.ages_after is None:
+            continue
+        checks = {one.check for proof in claim.proof for one in proof.alternatives}
+        old = [
+            group
+            for group in groups
+            if group.check.id in checks
+            and group.facts[0].told.at
+            and times.instant(now) - times.instant(group.facts[0].told.at) > timedelta(seconds=claim.ages_after)
+        ]
+        if old:
+            days = round(claim.ages_after / 86400.0)
+            yield Aged(
+                rank=last,
+                at=when_said(now),
+                entry="",
+                claim=claim.id,
+                before=max(group.oldest for group in old) + 1,
+                words=f"read more than {days} days ago",
+            )

@@ -1,0 +1,93 @@
+"""Times, and the words of a step with this sheet's figures in them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from evenpour.errors import FieldProblem
+from evenpour.job import times
+from evenpour.job.catalogue import Catalogue
+from evenpour.machine.sheet import Sheet
+from evenpour.measure.limits import limit_words
+from evenpour.measure.readings import Condition, read_condition
+from evenpour.measure.units import range_shown, shown
+
+_PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+MANUAL = "what the engine's manual says (this sheet does not know)"
+
+
+def when_said(at: str | None) -> str:
+    """A time as people say it: ``3 May 2026, 10:12``; ``at a time not noted`` where nobody said."""
+    if not at:
+        return "a time not noted"
+    moment = times.instant(at)
+    return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}, {moment:%H:%M}"
+
+
+def filled(text: str, sheet: Sheet, known: Catalogue, system: str = "metric") -> str:
+    """A step's text with every placeholder replaced by this sheet's figure, in the user's units."""
+
+    def figure(found: re.Match[str]) -> str:
+        name, of, conditions = found.groups()
+        return _figure(name, of or "", _stated(conditions, known), sheet, system, found[0])
+
+    return _PLACE.sub(figure, text)
+
+
+def placeholders(text: str) -> list[tuple[str, str, str]]:
+    """Every placeholder of a text: name, what of, conditions."""
+    return [(name, of or "", conditions or "") for name, of, conditions in _PLACE.findall(text)]
+
+
+def _stated(conditions: str | None, known: Catalogue) -> Mapping[str, Condition]:
+    pairs = (part.split("=", 1) for part in (conditions or "").split(",") if part)
+    return {name.strip(): read_condition(known.kinds[name.strip()], text.strip()) for name, text in pairs}
+
+
+def _figure(
+    name: str, of: str, conditions: Mapping[str, Condition], sheet: Sheet, system: str, whole: str
+) -> str:
+    if name == "n":
+        return str(sheet.cylinders)
+    if name == "sheet":
+        return sheet_value_words(sheet, of, system)
+    if name == "limit":
+        return limits_in_words(sheet, of, conditions, system)
+    if name == "opening":
+        return sheet_value_words(sheet, f"opening_{of}", system)
+    if name == "evenness":
+        limit = sheet.evenness_limits().get(of)
+        return MANUAL if limit is None else range_shown(None, limit, "share", system)
+    if name in ("lift", "raise"):
+        up = sheet.word("plate_opens") != "down"
+        return {"lift": ("pressed down", "lifted"), "raise": ("press down", "lift")}[name][up]
+    raise FieldProblem("text", whole, "is no placeholder of a step")
+
+
+def sheet_value_words(sheet: Sheet, name: str, system: str) -> str:
+    """A value of the sheet in the user's units, or that the manual decides."""
+    value = sheet.values.get(name)
+    if value is None:
+        return MANUAL
+    if value.dimension is not None and isinstance(value.value, float):
+        if system == "metric":
+            return value.text
+        return shown(value.value, value.dimension, system)
+    return value.text
+
+
+def limits_in_words(sheet: Sheet, check: str, conditions: Mapping[str, Condition], system: str) -> str:
+    """The limits of a check that do not contradict *conditions*, in words."""
+    fitting = [
+        limit
+        for limit in sheet.limits_for(check)
+        if all(match.name not in conditions or match.holds(conditions[match.name]) for match in limit.when.values())
+    ]
+    if not fitting:
+        return MANUAL
+    return "; ".join(dict.fromkeys(limit_words(limit, system, conditions or None) for limit in fitting))
