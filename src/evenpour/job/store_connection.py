@@ -24,6 +24,8 @@ def address(where: str | Path) -> sql.URL:
         Refused: the text is no URL.
     """
     text = str(where)
+    if "\0" in text:
+        raise Refused("The store's address is not understood.", [_ALLOWED])
     if "://" not in text:
         return sql.URL.create("sqlite", database=str(Path(text).expanduser()))
     try:
