@@ -46,6 +46,11 @@ class ClaimState:
         return (self.claim, self.cylinder)
 
     @property
+    def refuted(self) -> bool:
+        """Open because the newest evidence does not support it, not for want of any."""
+        return self.state == "open" and any(not one.supports for one in self.proof)
+
+    @property
     def stands(self) -> bool:
         """True now: good enough for a step's own needs."""
         return self.state in ("proved", "overridden")

@@ -7,6 +7,10 @@ from typing import TypeVar
 
 E = TypeVar("E", bound=Hashable)
 
+# Inside, a set of elements is the bits of a whole number, and each offer a price and such bits, by number.
+_Offers = dict[int, tuple[int, int]]
+_Found = tuple[int, tuple[int, ...]]
+
 
 def cheapest_cover(
     costs: Sequence[int], sets: Sequence[frozenset[E]], wanted: frozenset[E]
@@ -14,7 +18,7 @@ def cheapest_cover(
     """The sets, by number and in order, of least total cost whose union holds *wanted*.
 
     Equal costs: the choice whose highest number is lowest wins, then the next highest, and so on. This is
-    kept exact by adding 2^number below the cost's last digit: every choice then has a cost of its own.
+    kept exact by adding 2^number below the cost's last digit: every choice then has a price of its own.
 
     Args:
         costs: Whole numbers, not negative.
@@ -23,111 +27,136 @@ def cheapest_cover(
     Raises:
         ValueError: an element is in no set.
     Method:
-        Reduction (forced sets, dominated sets, implied elements), split into independent parts, then branch
-        and bound on the element with the fewest sets, bounded by shared cost: each element costs at least
-        the least of cost / number of elements still to cover among its sets.
+        At every turn reduce (sets held by a cheaper one, elements covered along with another, sets that
+        alone hold an element), treat parts that share no set apart, bound from below by dual ascent, and
+        branch on taking one set or doing without it.
     """
     if not wanted <= frozenset[E]().union(*sets):
         raise ValueError("an element is in no set, so nothing covers it")
+    bit = {element: 1 << place for place, element in enumerate(wanted)}
     unit = 1 << len(costs)
-    priced = {
-        number: (cost * unit + (1 << number), members & wanted)
+    offers = {
+        number: (cost * unit + (1 << number), sum(bit[element] for element in members & wanted))
         for number, (cost, members) in enumerate(zip(costs, sets, strict=True))
-        if members & wanted
     }
-    chosen: list[int] = []
-    for part, elements in _independent(priced, wanted):
-        chosen += _solved(part, elements)
-    return tuple(sorted(chosen))
+    found = _cheapest(offers, (1 << len(wanted)) - 1, (sum(costs) + 1) * unit)
+    assert found is not None  # taking every set covers all, at less than the limit
+    return tuple(sorted(found[1]))
 
 
-Priced = dict[int, tuple[int, frozenset[E]]]
+def _cheapest(offers: _Offers, wanted: int, limit: int) -> _Found | None:
+    """The cheapest cover below *limit*; None if there is none."""
+    offers, wanted, price, taken = _reduced(offers, wanted)
+    parts = _apart(offers, wanted)
+    bounds = [_bound(*part) for part in parts]
+    price += sum(bounds)
+    for part, bound in zip(parts, bounds, strict=True):
+        if price >= limit:
+            return None
+        # What this part may cost, if the others cost no more than their bounds.
+        found = _branched(*part, limit - price + bound)
+        if found is None:
+            return None
+        price += found[0] - bound
+        taken += found[1]
+    return (price, taken) if price < limit else None
 
 
-def _independent(priced: Priced[E], wanted: frozenset[E]) -> list[tuple[Priced[E], frozenset[E]]]:
-    """Groups of sets that share no element with another group."""
-    groups: list[tuple[Priced[E], frozenset[E]]] = []
-    for number, (cost, members) in priced.items():
-        joined: Priced[E] = {number: (cost, members)}
-        elements = members
-        apart = []
-        for group, covered in groups:
-            if covered & members:
-                joined |= group
-                elements |= covered
-            else:
-                apart.append((group, covered))
-        groups = [*apart, (joined, elements)]
-    return [(group, covered & wanted) for group, covered in groups]
+def _branched(offers: _Offers, wanted: int, limit: int) -> _Found | None:
+    held = _holders(offers, wanted)
+    fewest = min(held.values(), key=len)
+    number = min(fewest, key=lambda each: offers[each][0] // (offers[each][1] & wanted).bit_count())
+    price, members = offers[number]
+    rest = {other: offer for other, offer in offers.items() if other != number}
+    best: _Found | None = None
+    with_it = _cheapest(rest, wanted & ~members, limit - price)
+    if with_it is not None:
+        best = (price + with_it[0], (number, *with_it[1]))
+        limit = best[0]
+    # None of the elements is held by this set alone, so the others still cover it all.
+    return _cheapest(rest, wanted, limit) or best
 
 
-def _solved(priced: Priced[E], wanted: frozenset[E]) -> list[int]:
-    """The cheapest cover of one group."""
-    forced: list[int] = []
-    while wanted:
-        priced = _without_dominated({n: (c, m & wanted) for n, (c, m) in priced.items() if m & wanted})
-        wanted = _without_implied(priced, wanted)
-        single = next((by[0] for by in _holders(priced, wanted).values() if len(by) == 1), None)
-        if single is None:
-            priced = {n: (c, m & wanted) for n, (c, m) in priced.items() if m & wanted}
-            return forced + _branched(priced, wanted)
-        forced.append(single)
-        wanted -= priced.pop(single)[1]
-    return forced
-
-
-def _holders(priced: Priced[E], wanted: frozenset[E]) -> dict[E, list[int]]:
-    holders: dict[E, list[int]] = {element: [] for element in wanted}
-    for number, (_, members) in priced.items():
-        for element in members & wanted:
-            holders[element].append(number)
-    return holders
-
-
-def _without_dominated(priced: Priced[E]) -> Priced[E]:
-    """Without sets that another, cheaper one holds entirely."""
-    return {
-        number: (cost, members)
-        for number, (cost, members) in priced.items()
-        if not any(other < cost and members <= more for other, more in priced.values())
-    }
-
-
-def _without_implied(priced: Priced[E], wanted: frozenset[E]) -> frozenset[E]:
-    """Without elements that are covered whenever another one is."""
-    by_holders: dict[frozenset[int], E] = {}
-    for element, holders in _holders(priced, wanted).items():
-        by_holders.setdefault(frozenset(holders), element)
-    return frozenset(
-        element for holders, element in by_holders.items() if not any(other < holders for other in by_holders)
-    )
-
-
-def _branched(priced: Priced[E], wanted: frozenset[E]) -> list[int]:
-    best_cost = sum(cost for cost, _ in priced.values()) + 1
-    best: list[int] = []
-
-    def search(left: frozenset[E], cost: int, chosen: list[int], barred: frozenset[int]) -> None:
-        nonlocal best_cost, best
-        if not left:
-            if cost < best_cost:
-                best_cost, best = cost, chosen
-            return
-        open_sets = {n: (c, m & left) for n, (c, m) in priced.items() if n not in barred and m & left}
-        holders = _holders(open_sets, left)
-        # Integer division only lowers the bound, so it stays one.
-        bound = sum(
-            min((open_sets[n][0] // len(open_sets[n][1]) for n in by), default=best_cost)
-            for by in holders.values()
+def _reduced(offers: _Offers, wanted: int) -> tuple[_Offers, int, int, tuple[int, ...]]:
+    """The question made smaller without losing the answer, and what must be taken at what price."""
+    price = 0
+    taken: tuple[int, ...] = ()
+    while True:
+        before = (len(offers), wanted)
+        offers = _without_dominated(
+            {
+                number: (cost, members & wanted)
+                for number, (cost, members) in offers.items()
+                if members & wanted
+            }
         )
-        if cost + bound >= best_cost:
-            return
-        branch = min(holders.values(), key=len)
-        tried: set[int] = set()
-        for number in sorted(branch, key=lambda n: open_sets[n][0] / len(open_sets[n][1])):
-            price, members = open_sets[number]
-            search(left - members, cost + price, [*chosen, number], barred | tried)
-            tried.add(number)
+        wanted = _without_implied(offers, wanted)
+        forced = {held[0] for held in _holders(offers, wanted).values() if len(held) == 1}
+        for number in forced:
+            cost, members = offers.pop(number)
+            price, taken, wanted = price + cost, (*taken, number), wanted & ~members
+        if (len(offers), wanted) == before:
+            return offers, wanted, price, taken
 
-    search(wanted, 0, [], frozenset())
-    return best
+
+def _without_dominated(offers: _Offers) -> _Offers:
+    """Without sets whose elements a cheaper set holds as well."""
+    by_price = sorted(offers.items(), key=lambda offer: offer[1][0])
+    kept: _Offers = {}
+    for number, (cost, members) in by_price:
+        if not any(members & ~more == 0 for _, more in kept.values()):
+            kept[number] = (cost, members)
+    return kept
+
+
+def _without_implied(offers: _Offers, wanted: int) -> int:
+    """Without elements that are covered whenever another one is."""
+    kept: list[int] = []
+    left = 0
+    held = {element: sum(1 << number for number in by) for element, by in _holders(offers, wanted).items()}
+    for element, by in sorted(held.items(), key=lambda entry: entry[1].bit_count()):
+        if not any(other & ~by == 0 for other in kept):
+            kept.append(by)
+            left |= element
+    return left
+
+
+def _apart(offers: _Offers, wanted: int) -> list[tuple[_Offers, int]]:
+    """The parts of the question that share no set."""
+    parts: list[tuple[_Offers, int]] = []
+    for number, (cost, members) in offers.items():
+        joined, elements = {number: (cost, members)}, members & wanted
+        if not elements:
+            continue
+        others = []
+        for part in parts:
+            if part[1] & elements:
+                joined, elements = joined | part[0], elements | part[1]
+            else:
+                others.append(part)
+        parts = [*others, (joined, elements)]
+    return parts
+
+
+def _bound(offers: _Offers, wanted: int) -> int:
+    """No cover costs less: each element in turn is charged what its sets can still bear (dual ascent)."""
+    left = {number: cost for number, (cost, _) in offers.items()}
+    total = 0
+    for held in sorted(_holders(offers, wanted).values(), key=len):
+        charge = min(left[number] for number in held)
+        total += charge
+        for number in held:
+            left[number] -= charge
+    return total
+
+
+def _holders(offers: _Offers, wanted: int) -> dict[int, list[int]]:
+    """For each wanted element the sets that hold it."""
+    holders: dict[int, list[int]] = {}
+    for number, (_, members) in offers.items():
+        inside = members & wanted
+        while inside:
+            element = inside & -inside
+            holders.setdefault(element, []).append(number)
+            inside ^= element
+    return holders

@@ -92,7 +92,7 @@ def _with_touch(state: PathState, event: Touch) -> PathState:
     if cylinder is not None and cylinder not in plan.all_cylinders:
         return asked(state, event, f"Cylinder {cylinder} is none of 1 to {plan.cylinders}.")
     items = plan.items(part.id if cylinder is None else f"{part.id}[k]", cylinder)
-    done_to = action_words(event.action)
+    done_to = "changed" if part.kind == "state" else action_words(event.action)
     words = {
         item: f"{item_name(plan, item)} was {done_to} at {event.at}"
         for item in items
@@ -136,7 +136,7 @@ def _with_done(state: PathState, event: Done) -> PathState:
         words=f"done at {event.at}" + (f" by {event.who}" if event.who else ""),
     )
     words = {
-        item: f"{item_name(plan, item)} was disturbed by step “{step.title}” at {event.at}"
+        item: f"{item_name(plan, item)} was {_disturbed(plan, item)} by step “{step.title}” at {event.at}"
         for reference in step.touches
         for item in plan.items(reference, event.cylinder)
     }
@@ -162,6 +162,10 @@ def _touched(state: PathState, event: Touch | Done, words: dict[Item, str]) -> P
         for item, said in words.items()
     }
     return replace(state, touched=changed(state.touched, fresh))
+
+
+def _disturbed(plan: Plan, item: Item) -> str:
+    return "changed" if plan.part[item[0]].kind == "state" else "disturbed"
 
 
 def _cylinders(plan: Plan, cylinder: int | None) -> tuple[int, ...]:

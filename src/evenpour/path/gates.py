@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
@@ -72,7 +72,7 @@ def may_close(state: PathState) -> tuple[str, ...]:
             for caution in unread_cautions(state, step):
                 unread.setdefault(caution, []).append(f"“{step.title}”")
     reasons += [
-        f"caution “{caution}” was not read (step {', '.join(steps)})"
+        f"caution “{caution}” was not read (step {steps[0]}{_and_more(steps)})"
         for caution, steps in unread.items()
         if caution not in state.overrides
     ]
@@ -99,12 +99,20 @@ def _open(plan: Plan, own: tuple[ClaimState, ...], steps: tuple[StepState, ...])
         asked = (claim for claim in own if claim.proof or not plan.claim[claim.claim].optional)
         return _grouped(plan, (claim for claim in asked if claim.state == "open"))
     # A stage that claims nothing is behind us when its steps are.
-    waiting = dict.fromkeys(step.step for step in steps if step.state not in ("done", "passed_over"))
+    waiting = dict.fromkeys(
+        step.step
+        for step in steps
+        if step.state not in ("done", "passed_over") and not plan.step[step.step].mends
+    )
     return [f"step “{plan.step[name].title}” is not done" for name in waiting]
+
+
+def _and_more(steps: Sequence[str]) -> str:
+    return f" and {len(steps) - 1} more" if len(steps) > 1 else ""
 
 
 def _all_stand(own: tuple[ClaimState, ...]) -> str:
     over = sum(claim.state == "over" for claim in own)
     if not own:
         return "all its steps are done or passed over"
-    return "all its claims stand" + (f"; {over} of them only held for a time and are over" if over else "")
+    return "all its claims stand" + (f"; {over} held for a time only, over now" if over else "")

@@ -12,6 +12,7 @@ from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
+    claim_keys,
     needed_keys,
     proved_keys,
     step_state,
@@ -75,6 +76,9 @@ def _waits(state: PathState, claims: Claims, step: Step, cylinder: int) -> str:
     now = step_state(state, claims, step, cylinder)
     if now.state in ("passed_over", "stale"):  # a stale one is among the repeats, or another serves better
         return ""
+    if step.mends:
+        against = [claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted]
+        return "; ".join(f"{claim_name(plan.claim[claim.claim])}: {claim.why}" for claim in against)
     proves = [claims[key] for key in proved_keys(plan, step, cylinder)]
     asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
     if proves and not asked:

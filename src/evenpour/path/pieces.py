@@ -26,9 +26,10 @@ class Part:
     """A part, tool, screw or connection that can be touched.
 
     ``opens`` names what else is touched when it is replaced, removed, refitted, disconnected or reconnected
-    ("injector_seal[k]": the same cylinder's); ``put_back`` are words for the put-back list. ``unharmed``: taking
-    it off and putting the same one back changes nothing in it, so that only what it opens is touched; else no
-    injector could ever be caught through and then refitted.
+    ("injector_seal[k]": the same cylinder's); ``put_back`` are words for the put-back list. ``unharmed``:
+    taking it off and putting the same one back changes nothing in it, so that only what it opens is touched;
+    else no injector could ever be caught through and then refitted. ``kind`` "state" is not a thing but how
+    the car stands (no pressure, regulator cold), which running it ends.
     """
 
     id: str
@@ -118,7 +119,8 @@ class Step:
     """Something to do. ``per_cylinder`` None: worked out from what it proves and touches.
 
     ``minutes`` is for all cylinders. ``checks`` may name "catch", or one catch by its key ("lines:idle").
-    ``tools``, ``how``, ``why`` and ``look_out`` are carried along for whoever shows the step.
+    A step that ``mends`` claims, such as an adjustment, is offered only while the newest evidence speaks
+    against one of them. ``tools``, ``how``, ``why`` and ``look_out`` are carried for whoever shows the step.
     """
 
     id: str
@@ -137,6 +139,7 @@ class Step:
     how: str = ""
     why: str = ""
     look_out: str = ""
+    mends: tuple[str, ...] = ()
 
 
 def split_reference(text: str) -> tuple[str, bool]:

@@ -35,6 +35,7 @@ def faults(
         yield from _names(f"{owner}, stage", (step.stage,), stage_ids, "stage")
         yield from _names(f"{owner}, proves", step.proves, claim_ids, "claim")
         yield from _names(f"{owner}, needs", step.needs, claim_ids, "claim")
+        yield from _names(f"{owner}, mends", step.mends, claim_ids, "claim")
         yield from _references(f"{owner}, touches", step.touches, by_id, same=True)
         yield from _references(f"{owner}, puts_on", step.puts_on, by_id, same=True)
         yield from _references(f"{owner}, takes_off", step.takes_off, by_id, same=True)

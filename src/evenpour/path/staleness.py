@@ -24,8 +24,9 @@ def claim_state(state: PathState, claim: str, cylinder: int | None = None) -> Cl
 
     *Proved* while the newest evidence of every requirement supports it; *open* if a requirement has none, or
     its newest does not support; *stale* once something it rests on was touched after the oldest of that
-    evidence; *over* for a temporary claim whose item was taken off the put-back list again. An override
-    stands until newer evidence comes, whatever is touched meanwhile.
+    evidence; *over* for a temporary claim whose item was taken off the put-back list again, and for one that
+    rests on nothing but a state of the car ("no pressure") when that has ended: neither is a fault to mend.
+    An override stands until newer evidence comes, whatever is touched meanwhile.
     """
     wanted = state.plan.claim[claim]
     newest = [_Newest(*found) for found in _newest(state, wanted, cylinder)]
@@ -122,6 +123,8 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         latest = max(evidence, key=lambda one: one.rank)
         words = "; ".join(dict.fromkeys(one.words for one in evidence if one.words))
         return replace(answer, state="proved", since=latest.at, why=words or f"proved at {latest.at}")
+    if _momentary(state, claim):
+        return replace(answer, state="over", since=spoiling[0].at, why=f"over: {spoiling[0].words}")
     last_rank = spoiling[-1].rank
     more = len({spoiler.entry for spoiler in spoiling}) - 1
     also = f" (and {more} more since)" if more else ""
@@ -178,6 +181,11 @@ def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple
         for number, cylinders in lacking.items()
     )
     return "", f"not proved yet, wants {said}"
+
+
+def _momentary(state: PathState, claim: Claim) -> bool:
+    resting = [item[0] for name in claim.rests_on for item in state.plan.items(name, None)]
+    return bool(resting) and all(state.plan.part[name].kind == "state" for name in resting)
 
 
 def _spoilers(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 
 from evenpour.path.answer import ClaimState, StepState
 from evenpour.path.plan import ClaimKey, Plan, Proof, Step
@@ -49,13 +49,22 @@ def unmet_needs(plan: Plan, claims: Claims, step: Step, cylinder: int | None) ->
 
 def proved_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey, ...]:
     """The claims the step proves when done for *cylinder* (None: for all)."""
-    return tuple(key for name in step.proves for key in _own(plan, name, cylinder))
+    return claim_keys(plan, step.proves, cylinder)
 
 
 def needed_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey, ...]:
     """The claims that must stand now: for a per-cylinder step those of its own cylinder, else all."""
-    own = cylinder if plan.is_per_cylinder(step) else None
-    return tuple(key for name in step.needs for key in _own(plan, name, own))
+    return claim_keys(plan, step.needs, cylinder if plan.is_per_cylinder(step) else None)
+
+
+def claim_keys(plan: Plan, claims: Iterable[str], cylinder: int | None) -> tuple[ClaimKey, ...]:
+    """These claims as far as they concern *cylinder* (None: all cylinders)."""
+    return tuple(
+        key
+        for claim in claims
+        for key in plan.keys_of(claim)
+        if cylinder is None or key[1] in (None, cylinder)
+    )
 
 
 def renews(step: Step, proof: Proof) -> bool:
@@ -93,12 +102,6 @@ def was_done(state: PathState, step: Step) -> bool:
 def unread_cautions(state: PathState, step: Step) -> tuple[str, ...]:
     """The step's cautions that nobody on this job has read."""
     return tuple(caution for caution in step.cautions if caution not in state.cautions_read)
-
-
-def _own(plan: Plan, claim: str, cylinder: int | None) -> Iterator[ClaimKey]:
-    for key in plan.keys_of(claim):
-        if cylinder is None or key[1] in (None, cylinder):
-            yield key
 
 
 def _said(plan: Plan, claim: ClaimState) -> str:
