@@ -160,7 +160,7 @@ def test_jobs_are_found_by_every_word(store, job):
     assert [found.car for found in store.jobs("50%")] == ["RED 50% original"]
     assert store.jobs("green red") == ()
     assert [found.number for found in store.jobs(str(job))] == [job]
-    assert store.count() == 2
+    assert (store.count(), store.count("red")) == (2, 1)
 
 
 def test_the_newest_job_comes_first_and_pages_do_not_overlap(store):

@@ -79,8 +79,12 @@ class Store:
     def __init__(self, where: str | Path | None = None) -> None:
         self.url = address(default_path() if where is None else where)
         self._engine = engine_for(self.url)
-        with self._mended():
-            patiently(lambda: tables.migrate(self._connect_to_write))
+        try:
+            with self._mended():
+                patiently(lambda: tables.migrate(self._connect_to_write))
+        except Exception:
+            self.close()
+            raise
 
     def close(self) -> None:
         """Lets go of the files or the server."""
@@ -188,18 +192,19 @@ class Store:
     def jobs(self, search: str = "", *, limit: int = 100, offset: int = 0) -> tuple[Listing, ...]:
         """Jobs where every word of *search* occurs (number, car, chassis, workshop, sheet), newest first."""
         columns = tables.jobs.c
-        query = sql.select(tables.jobs).order_by(columns.last_entered.desc(), columns.number.desc())
-        for word in search.casefold().split():
-            numbered = columns.number == int(word) if _NUMBER.fullmatch(word) else sql.false()
-            query = query.where(columns.search.contains(word, autoescape=True) | numbered)
+        query = (
+            sql.select(tables.jobs)
+            .where(*_found(search))
+            .order_by(columns.last_entered.desc(), columns.number.desc())
+        )
         with self._reading() as connection:
             rows = connection.execute(query.limit(limit).offset(offset)).mappings().all()
         return tuple(_listing(row) for row in rows)
 
-    def count(self) -> int:
-        """How many jobs there are."""
+    def count(self, search: str = "") -> int:
+        """How many jobs :meth:`jobs` finds in all."""
         with self._reading() as connection:
-            return int(connection.scalar(_count(sql.true())) or 0)
+            return int(connection.scalar(_count(*_found(search))) or 0)
 
     def _connect_to_write(self) -> sql.Connection:
         return self._engine.connect().execution_options(**{WRITE: True})
@@ -279,8 +284,15 @@ def _listing(row: sql.RowMapping) -> Listing:
     )
 
 
-def _count(where: sql.ColumnElement[bool]) -> sql.Select[int]:
-    return sql.select(sql.func.count()).select_from(tables.jobs).where(where)
+def _found(search: str) -> Iterator[sql.ColumnElement[bool]]:
+    """What a job must meet to be found: each word somewhere in it, or its number."""
+    for word in search.casefold().split():
+        numbered = tables.jobs.c.number == int(word) if _NUMBER.fullmatch(word) else sql.false()
+        yield tables.jobs.c.search.contains(word, autoescape=True) | numbered
+
+
+def _count(*where: sql.ColumnElement[bool]) -> sql.Select[int]:
+    return sql.select(sql.func.count()).select_from(tables.jobs).where(*where)
 
 
 def _no_job(job: int) -> FieldProblem:
