@@ -207,7 +207,7 @@ def test_a_file_that_is_no_store_is_refused_in_words(tmp_path):
         Store(tmp_path / "jobs.db")
 
 
-@pytest.mark.parametrize("where", ["mysql://root@localhost/x", "sqlite:/\x00", "://"])
+@pytest.mark.parametrize("where", ["mysql:///x", "sqlite:/\x00", "://"])
 def test_an_address_that_is_none_is_refused_in_words(where, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     with pytest.raises(Refused):
