@@ -1,0 +1,89 @@
+"""What the record asks of a job. ``evenpour.job.open_job`` gives it; the tests give samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from evenpour.job.answers import (
+    CatchAnswer,
+    CautionLine,
+    HistoryLine,
+    JudgeAnswer,
+    OverrideLine,
+    PathAnswer,
+    RenewedLine,
+    ScrewMove,
+    SheetAnswer,
+)
+
+
+class AskedJob(Protocol):
+    """A job as the record sees it; every text in it is in the user's units already."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def number(self) -> int | None: ...
+    @property
+    def engine(self) -> Mapping[str, Any]: ...
+    @property
+    def chain_head(self) -> str: ...
+    @property
+    def closed(self) -> bool: ...
+
+    def sheet_answer(self) -> SheetAnswer: ...
+    def judge(self) -> JudgeAnswer: ...
+    def path(self) -> PathAnswer: ...
+    def catch(self) -> CatchAnswer | None: ...
+    def ledger(self) -> Sequence[ScrewMove]: ...
+    def history(self) -> Sequence[HistoryLine]: ...
+    def overrides(self) -> Sequence[OverrideLine]: ...
+    def cautions(self) -> Sequence[CautionLine]: ...
+    def renewed(self) -> Sequence[RenewedLine]: ...
+    def instruments(self) -> Sequence[tuple[str, str]]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """All answers of one job, each asked for once, in the user's ``units``."""
+
+    units: str
+    name: str
+    number: int | None
+    engine: Mapping[str, Any]
+    chain_head: str
+    closed: bool
+    sheet: SheetAnswer
+    judge: JudgeAnswer
+    path: PathAnswer
+    catch: CatchAnswer | None
+    ledger: tuple[ScrewMove, ...]
+    history: tuple[HistoryLine, ...]
+    overrides: tuple[OverrideLine, ...]
+    cautions: tuple[CautionLine, ...]
+    renewed: tuple[RenewedLine, ...]
+    instruments: tuple[tuple[str, str], ...]
+
+
+def answers_of(job: AskedJob, units: str) -> Answers:
+    """Everything the record needs, asked once."""
+    return Answers(
+        units=units,
+        name=job.name,
+        number=job.number,
+        engine=job.engine,
+        chain_head=job.chain_head,
+        closed=job.closed,
+        sheet=job.sheet_answer(),
+        judge=job.judge(),
+        path=job.path(),
+        catch=job.catch(),
+        ledger=tuple(job.ledger()),
+        history=tuple(job.history()),
+        overrides=tuple(job.overrides()),
+        cautions=tuple(job.cautions()),
+        renewed=tuple(job.renewed()),
+        instruments=tuple(job.instruments()),
+    )

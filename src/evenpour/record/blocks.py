@@ -1,0 +1,162 @@
+"""What a page of the record is made of: one content, from which both the PDF and the HTML are set.
+
+A block says what something is (a table of readings, a caution), never how it looks. Texts are ready to print:
+rounded, with their units, in the user's system.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One field of a table: its text, and below it what explains it, in small type."""
+
+    text: str = ""
+    small: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column's heading, its share of the width, and whether it carries the figures one looks for first."""
+
+    title: str
+    share: float = 1.0
+    kind: str = "words"  # "words", "value" (large figures), "number" (figures aligned right), "mark" (bold words)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a table. The first cell is its heading."""
+
+    cells: tuple[Cell, ...]
+    state: str = ""  # "loud" (outside, stale), "replaced" (struck through), or nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows under headings; the caption says what they are."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+    block: str = "table"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A paragraph; ``small`` for what explains."""
+
+    text: str
+    small: bool = False
+    block: str = "words"
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Sentences one under the other, each with what belongs to it in small type."""
+
+    title: str
+    items: tuple[Cell, ...]
+    loud: bool = False
+    block: str = "points"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing as SVG, what it shows in words for those who cannot see it, and its caption."""
+
+    svg: str
+    alt: str
+    caption: str
+    block: str = "figure"
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt, and who read it. Set apart from everything else."""
+
+    title: str
+    text: str
+    read: str
+    is_read: bool
+    block: str = "caution"
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading below that of the section."""
+
+    text: str
+    block: str = "heading"
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Lines to write on by hand."""
+
+    lines: tuple[str, ...]
+    block: str = "signature"
+
+
+Block = Table | Words | Points | Figure | Caution | Heading | Signature
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A numbered part of the record; it has at least one block."""
+
+    id: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FrontPage:
+    """The first page: what the car is, and where the job stands."""
+
+    car: str
+    engine: str
+    facts: tuple[tuple[str, str], ...]  # label and words
+    status: str  # "Handed over", "Not finished" ...
+    sentence: str
+    loud: bool
+    blocks: tuple[Block, ...]
+    notice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """The whole printed record of one job.
+
+    ``seconds`` is the job's last moment as seconds since 1970: the only time a file made of this may carry, so
+    that the same job always gives the same bytes.
+    """
+
+    title: str
+    running: str  # what every page says of the job
+    standing: str  # the status, for the foot of every page
+    front: FrontPage
+    sections: tuple[Section, ...]
+    seconds: int
+    version: str
+
+
+def plain(value: Any) -> Any:
+    """The record, or any part of it, as lists, texts and dicts keyed by field."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {one.name: plain(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, (tuple, list)):
+        return [plain(one) for one in value]
+    if isinstance(value, Mapping):
+        return {key: plain(one) for key, one in value.items()}
+    return value
+
+
+def section(id: str, title: str, blocks: Iterable[Block | None]) -> Section | None:
+    """A section, or ``None`` where there is nothing to say."""
+    there = tuple(block for block in blocks if block is not None)
+    return Section(id, title, there) if there else None

@@ -1,0 +1,128 @@
+"""The section on catches: what was caught, how even it was, and what that says of every part."""
+
+from __future__ import annotations
+
+from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
+from evenpour.record.asked import Answers
+from evenpour.record.blocks import Block, Cell, Column, Figure, Heading, Points, Row, Section, Table, section
+from evenpour.record.charts import flow_charts
+from evenpour.record.words import THROUGH, opening, percent, run_kind, sentence, signs, when
+
+SURE = 0.95  # design: from here on it is said as a fact; and down to its complement, its contrary
+
+
+def catches_section(asked: Answers) -> Section | None:
+    """The charts, the amounts, the evenness of each kind of run, and each part; nothing without a catch."""
+    catch = asked.catch
+    if catch is None or not catch.runs:
+        return None
+    blocks: list[Block | None] = [*_figures(catch, asked.units), _caught(catch)]
+    blocks += [Heading("How even"), _evenness(catch)] if catch.spread_by_run else []
+    blocks += [Heading("What it says of each part"), _parts(catch.parts)] if catch.parts else []
+    return section("catches", "Catches", [*blocks, *_remarks(catch, closed=asked.closed)])
+
+
+def _figures(catch: CatchAnswer, units: str) -> list[Figure]:
+    return [
+        Figure(chart.svg, chart.alt, chart.caption) for chart in flow_charts(catch.runs, catch.limit_by_run, units)
+    ]
+
+
+def _caught(catch: CatchAnswer) -> Table:
+    ports = max(len(run.amounts) for run in catch.runs)
+    columns = (Column("Catch", 4.2), *(Column(f"Port {port}", 1.5, "number") for port in range(1, ports + 1)))
+    return Table("What was caught, as typed, by port", columns, tuple(_run(run, ports) for run in catch.runs))
+
+
+def _run(run: RunAnswer, ports: int) -> Row:
+    kind = f"{run.catch + 1}. {THROUGH.get(run.through, run.through)}, {opening(run.opening)}"
+    small = [when(run.at)] if run.at else []
+    seconds = list(dict.fromkeys(f"{duration:g} s" for duration in run.durations))
+    small += [f"caught for {', '.join(seconds)}"] if seconds else []
+    small += [f"changed over: {', '.join(run.swaps)}"] if run.swaps else []
+    small += [run.basis] if run.basis else []
+    small += ["discarded: not counted"] if run.discarded else []
+    small += run.notes
+    typed = [signs(text) if text.strip() else "lost" for text in run.typed]
+    typed += ["–"] * (ports - len(typed))
+    return Row((Cell(kind, tuple(small)), *(Cell(text) for text in typed)), "replaced" if run.discarded else "")
+
+
+def _evenness(catch: CatchAnswer) -> Table:
+    rows = []
+    for key, spread in catch.spread_by_run.items():
+        even, limit, u = catch.even_by_run.get(key), catch.limit_by_run.get(key), catch.u_by_run.get(key)
+        verdict, sure = _even_words(even)
+        doubt = f" ± {200.0 * u:.1f}" if u else ""
+        rows.append(
+            Row(
+                (
+                    Cell(run_kind(key)),
+                    Cell(f"{100.0 * spread:.1f}{doubt} %"),
+                    Cell(verdict, (sure,) if sure else ()),
+                    Cell("no limit on the sheet" if limit is None else f"at most {100.0 * limit:g} %"),
+                ),
+                "loud" if verdict == "uneven" else "",
+            )
+        )
+    columns = (Column("Kind of catch", 3), Column("Spread", 2, "value"), Column("Verdict", 2, "mark"), Column("Limit", 2))
+    return Table("Spread: largest less smallest, as a share of the mean", columns, tuple(rows))
+
+
+def _even_words(even: float | None) -> tuple[str, str]:
+    if even is None:
+        return "cannot tell", ""
+    if even >= SURE:
+        return "even", f"{percent(even)} sure"
+    if even <= 1.0 - SURE:
+        return "uneven", f"{percent(1.0 - even)} sure"
+    return "cannot tell", f"{percent(even)} that it is even"
+
+
+def _parts(parts: list[PartAnswer]) -> Table:
+    columns = (Column("Part", 2), Column("Pours, against the mean", 3, "value"), Column("What that says", 4, "mark"))
+    rows = tuple(
+        Row(
+            (Cell(f"{part.part} {part.cylinder}".capitalize()), Cell(_deviation(part)), _verdict(part)),
+            "loud" if part.p_off >= SURE else "",
+        )
+        for part in parts
+    )
+    return Table("Each port, line and injector, where its effect shows most", columns, rows)
+
+
+def _deviation(part: PartAnswer) -> str:
+    return f"{100.0 * part.deviation:+.1f} ± {200.0 * part.u:.1f} %".replace("-", "−")
+
+
+def _verdict(part: PartAnswer) -> Cell:
+    if part.p_off >= SURE:
+        return Cell("off", (f"{percent(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",))
+    if part.p_off <= 1.0 - SURE:
+        return Cell("in order", (f"{percent(1.0 - part.p_off)} sure",))
+    return Cell("cannot tell", (f"{percent(part.p_off)} that it is off",))
+
+
+def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
+    found: list[Block] = []
+    if catch.undivided:
+        together = [Cell(sentence(" or ".join(_part_name(part) for part in group))) for group in catch.undivided]
+        found.append(Points("One of these, and the catches cannot say which", tuple(together)))
+    if catch.suspect_amounts:
+        odd = [
+            Cell(sentence(f"catch {one.catch + 1}, port {one.position}: {one.why}"), (one.offer,) if one.offer else ())
+            for one in catch.suspect_amounts
+        ]
+        found.append(Points("Amounts that do not belong", tuple(odd)))
+    following = catch.next_catch
+    if following is not None and not closed:
+        swaps = f", with {', '.join(following.swaps)}" if following.swaps else ""
+        words = f"{THROUGH.get(following.through, following.through)}, {opening(following.opening)}{swaps}"
+        found.append(Points("The catch that would tell most", (Cell(sentence(words), (sentence(following.why),)),)))
+    if catch.notes:
+        found.append(Points("Remarks", tuple(Cell(sentence(note)) for note in catch.notes)))
+    return found
+
+
+def _part_name(part: PartName) -> str:
+    return f"{part.part} {part.cylinder}"

@@ -1,0 +1,208 @@
+"""The charts: each defined once as a Vega-Lite specification (plain dicts), drawn as SVG.
+
+They are drawn for paper: ink on white, told apart by shape and label, so that a grey print loses nothing.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from evenpour.job.answers import RunAnswer
+from evenpour.measure.units import shown
+from evenpour.record.words import THROUGH, opening, run_kind, when
+
+FONT = "Inter"
+FONTS = Path(__file__).parent / "fonts"
+INK, GREY, PAPER_GREY = "#1a1a1a", "#6b6b6b", "#e6e6e6"
+SHAPES = {"lines": "circle", "injectors": "square"}
+FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/min"}
+ML_PER_MINUTE = 1e-6 / 60.0  # [m³/s]
+IN_ONE_FIGURE = 4  # runs; two beside each other
+PANEL_WIDTH, PANEL_HEIGHT = 285, 150  # px; two panels and their axes fill the width of a page
+VEGA_LITE = "6.4"
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A drawing, what it shows in words, and its caption."""
+
+    svg: str
+    alt: str
+    caption: str
+
+
+def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str) -> list[Chart]:
+    """Flow by port of every run that counts, a few runs in a figure.
+
+    Each point lies at its distance from the run's mean, with its expanded uncertainty (k = 2), and carries its flow in
+    the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies as the points lie best in
+    it: the run is even where all of them fit.
+    """
+    drawn = [run for run in runs if not run.discarded and sum(flow is not None for flow in run.flows) > 1]
+    charts = []
+    for through in dict.fromkeys(run.through for run in drawn):
+        alike = [run for run in drawn if run.through == through]
+        for start in range(0, len(alike), IN_ONE_FIGURE):
+            some = alike[start : start + IN_ONE_FIGURE]
+            charts.append(_chart(some, limits, units, f"c{len(charts)}"))
+    return charts
+
+
+def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, name: str) -> Chart:
+    panels = [_panel(run, limits.get(f"{run.through}:{run.opening}"), units) for run in runs]
+    spec = {"concat": panels, "columns": 2, "spacing": {"row": 28, "column": 26}, "config": CONFIG, "background": None}
+    kind = THROUGH.get(runs[0].through, runs[0].through)
+    caption = (
+        f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}. Bars: expanded uncertainty (k = 2). The grey band "
+        "is as high as the limit on the spread: where every point fits into it, the catch is even."
+    )
+    return Chart(_drawn(spec, name), " ".join(_alt(run, limits, units) for run in runs), caption)
+
+
+def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
+    points = _points(run, units)
+    layers: list[dict[str, Any]] = [_mean_line()]
+    reach = [abs(point[side]) for point in points for side in ("low", "high")]
+    if limit is not None:
+        middle = (max(p["away"] for p in points) + min(p["away"] for p in points)) / 2.0
+        band = {"low": middle - 50.0 * limit, "high": middle + 50.0 * limit}
+        layers.insert(0, _band(band))
+        reach += [abs(band["low"]), abs(band["high"])]
+    most = 1.15 * max(reach)
+    x = {"field": "port", "type": "ordinal", "axis": _ports_axis()}
+    y = {"field": "away", "type": "quantitative", "scale": {"domain": [-most, most], "nice": False}, "axis": _away_axis()}
+    ends = {"y": {**y, "field": "low"}, "y2": {"field": "high"}}
+    mark = {"type": "point", "shape": SHAPES[run.through], "filled": True, "size": 62, "color": INK, "opacity": 1}
+    layers += [
+        {"data": {"values": points}, "mark": {"type": "rule", "color": INK, "strokeWidth": 1.4}, "encoding": {"x": x, **ends}},
+        {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y}},
+        _labels(points, x, y),
+    ]
+    return {
+        "width": PANEL_WIDTH,
+        "height": PANEL_HEIGHT,
+        "title": {"text": _title(run), "subtitle": _subtitle(run, limit)},
+        "layer": layers,
+    }
+
+
+def _points(run: RunAnswer, units: str) -> list[dict[str, Any]]:
+    flows = [flow for flow in run.flows if flow is not None]
+    mean = math.fsum(flows) / len(flows)
+    found = []
+    for port, (flow, u) in enumerate(zip(run.flows, run.u_flows, strict=True), start=1):
+        if flow is None or mean <= 0.0:
+            continue
+        away, doubt = 100.0 * (flow / mean - 1.0), 200.0 * (u or 0.0) / mean
+        said = _flow(flow, u, units)
+        found.append({"port": str(port), "away": away, "low": away - doubt, "high": away + doubt, "said": said[0]})
+    return found
+
+
+def _flow(flow: float, u: float | None, units: str) -> tuple[str, str]:
+    """The flow without its doubt and unit, and with them."""
+    unit = FLOW_UNITS[units]
+    si, u_si = flow * ML_PER_MINUTE, None if u is None else u * ML_PER_MINUTE
+    whole = shown(si, "volume_flow", units, u=u_si, unit=unit)
+    return re.split(r" ± | ", whole, maxsplit=1)[0], whole
+
+
+def _title(run: RunAnswer) -> str:
+    return f"Catch {run.catch + 1}: {THROUGH.get(run.through, run.through)}, {opening(run.opening)}"
+
+
+def _subtitle(run: RunAnswer, limit: float | None) -> str:
+    parts = [when(run.at)] if run.at else []
+    parts.append("no limit on the sheet" if limit is None else f"band: limit {100.0 * limit:g} %")
+    if run.swaps:
+        parts.append(f"changed over: {', '.join(run.swaps)}")
+    return ", ".join(parts)
+
+
+def _band(band: Mapping[str, float]) -> dict[str, Any]:
+    return {
+        "data": {"values": [dict(band)]},
+        "mark": {"type": "rect", "color": PAPER_GREY, "stroke": GREY, "strokeWidth": 0.8, "strokeDash": [4, 3]},
+        "encoding": {"y": {"field": "low", "type": "quantitative"}, "y2": {"field": "high"}},
+    }
+
+
+def _mean_line() -> dict[str, Any]:
+    return {
+        "data": {"values": [{"away": 0}]},
+        "mark": {"type": "rule", "color": GREY, "strokeWidth": 0.8},
+        "encoding": {"y": {"field": "away", "type": "quantitative"}},
+    }
+
+
+def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any]:
+    # Beside the point and not above it: there the bar of its doubt stands.
+    mark = {"type": "text", "align": "left", "dx": 6, "dy": 0, "fontSize": 10, "color": INK}
+    return {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y, "text": {"field": "said"}}}
+
+
+def _ports_axis() -> dict[str, Any]:
+    return {"title": "port", "labelAngle": 0, "domain": True, "ticks": False, "grid": False}
+
+
+def _away_axis() -> dict[str, Any]:
+    words = "datum.value == 0 ? 'mean' : (datum.value > 0 ? '+' : '−') + abs(datum.value) + ' %'"
+    return {"title": None, "labelExpr": words, "grid": False, "tickCount": 5, "domain": True}
+
+
+def _alt(run: RunAnswer, limits: Mapping[str, float | None], units: str) -> str:
+    """The run in words: every flow with its doubt, and the spread."""
+    limit = limits.get(f"{run.through}:{run.opening}")
+    flows = "; ".join(
+        f"port {port} {'lost' if flow is None else _flow(flow, u, units)[1]}"
+        for port, (flow, u) in enumerate(zip(run.flows, run.u_flows, strict=True), start=1)
+    )
+    spread = "" if run.seen_spread is None else f" Spread {100.0 * run.seen_spread:.1f} %"
+    against = f", limit {100.0 * limit:g} %." if limit is not None and spread else "." if spread else ""
+    return f"Catch {run.catch + 1}, {run_kind(f'{run.through}:{run.opening}')}: {flows}.{spread}{against}"
+
+
+CONFIG: dict[str, Any] = {
+    "font": FONT,
+    "view": {"stroke": None},
+    "padding": 4,
+    "axis": {
+        "labelColor": INK,
+        "titleColor": INK,
+        "domainColor": INK,
+        "tickColor": INK,
+        "labelFontSize": 10,
+        "titleFontSize": 10,
+        "titleFontWeight": "normal",
+        "labelFont": FONT,
+        "titleFont": FONT,
+    },
+    "title": {
+        "anchor": "start",
+        "frame": "group",
+        "fontSize": 11.5,
+        "fontWeight": "bold",
+        "color": INK,
+        "subtitleColor": GREY,
+        "subtitleFontSize": 10,
+        "subtitlePadding": 3,
+        "offset": 8,
+        "font": FONT,
+        "subtitleFont": FONT,
+    },
+}
+
+
+def _drawn(spec: Mapping[str, Any], name: str) -> str:
+    """The SVG of a specification, its ids made its own so that several can stand in one page."""
+    import vl_convert  # heavy: only a record with catches needs it
+
+    vl_convert.register_font_directory(str(FONTS))
+    svg: str = vl_convert.vegalite_to_svg(dict(spec), vl_version=VEGA_LITE)
+    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
+    return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)

@@ -1,0 +1,70 @@
+"""The last sections: the sheet, the instruments, and what the record itself is good for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenpour import __version__
+from evenpour.job.answers import SheetLine
+from evenpour.record.asked import Answers
+from evenpour.record.blocks import Caution, Cell, Column, Row, Section, Signature, Table, Words, section
+from evenpour.record.words import sentence
+
+LAST_CAUTION = (
+    "This record tells what was read and done. It is no permit to drive. The engine's manual decides on every figure "
+    "and every step; local codes decide on fuel, waste and emissions; and work on fuel, ignition and brakes belongs "
+    "into hands that are licensed for it where the law asks so."
+)
+
+
+def sheet_section(asked: Answers) -> Section | None:
+    """The sheet the readings were held against: values and limits, each with where it comes from."""
+    return section(
+        "sheet",
+        "The engine's sheet",
+        [
+            Words(f"{asked.sheet.title} ({asked.sheet.sheet}). {sentence(asked.sheet.notice)}"),
+            _lines("Limits", "Limit", asked.sheet.limits),
+            _lines("Values", "Value", asked.sheet.values),
+        ],
+    )
+
+
+def _lines(caption: str, heading: str, lines: Sequence[SheetLine]) -> Table | None:
+    columns = (Column("What", 3), Column(heading, 4), Column("Where it comes from", 3))
+    rows = tuple(Row((Cell(line.title), Cell(line.shown), Cell("", (line.source,)))) for line in lines)
+    return Table(f"{caption} on the sheet", columns, rows) if rows else None
+
+
+def instruments_section(asked: Answers) -> Section | None:
+    """What was measured with, and how far each can be trusted."""
+    rows = tuple(Row((Cell(name), Cell(sentence(basis)))) for name, basis in asked.instruments)
+    columns = (Column("Instrument", 2), Column("What its uncertainty rests on", 6))
+    table = Table("Instruments and their uncertainty", columns, rows)
+    return section("instruments", "Instruments", [table if rows else None])
+
+
+def about_section(asked: Answers) -> Section:
+    """Version, the hash that vouches for the journal, a place to sign, and who decides."""
+    chain = (
+        Words(
+            "Each entry of the journal carries a hash over its content and over the entry before it. The last of them "
+            "stands here. Whoever holds an export of this job can check that nothing was changed after: the export "
+            "must end in the same hash."
+        ),
+        Words(f"Last hash of the journal: {asked.chain_head}"),
+    )
+    return Section(
+        "about",
+        "This record",
+        (
+            Words(f"Made by evenpour {__version__} from the journal of {_job(asked)}."),
+            *(chain if asked.chain_head else ()),
+            Caution("Who decides", LAST_CAUTION, "", True),
+            Signature(("Name", "Signature", "Place and date")),
+        ),
+    )
+
+
+def _job(asked: Answers) -> str:
+    return f"the job “{asked.name}”" if asked.number is None else f"job {asked.number}, “{asked.name}”"

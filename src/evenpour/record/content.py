@@ -1,0 +1,68 @@
+"""The record of a job: everything the paper will say, in order, before anything is set in type."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from evenpour import __version__
+from evenpour.record.asked import Answers, AskedJob, answers_of
+from evenpour.record.blocks import Record
+from evenpour.record.catches import catches_section
+from evenpour.record.closing import about_section, instruments_section, sheet_section
+from evenpour.record.front_page import front_page
+from evenpour.record.readings import readings_section
+from evenpour.record.stages import renewed_section, stages_section
+from evenpour.record.words import moment_of
+from evenpour.record.work import (
+    cautions_section,
+    corrections_section,
+    journal_section,
+    overrides_section,
+    put_back_section,
+    screws_section,
+)
+
+SECTIONS = (
+    stages_section,
+    readings_section,
+    catches_section,
+    screws_section,
+    renewed_section,
+    corrections_section,
+    overrides_section,
+    put_back_section,
+    cautions_section,
+    sheet_section,
+    instruments_section,
+    journal_section,
+    about_section,
+)
+
+
+def record_of(job: AskedJob, units: str = "metric") -> Record:
+    """The record of *job*.
+
+    Args:
+        job: Opened with the same *units*, so that its texts are in them.
+        units: "metric", "us" or "imperial": for the labels of the charts.
+    Returns:
+        Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
+    """
+    asked = answers_of(job, units)
+    front = front_page(asked)
+    name = asked.name if asked.number is None else f"Job {asked.number}, {asked.name}"
+    return Record(
+        title=f"Record of work: {name}",
+        running=f"{front.car} · {name}" if front.car != asked.name else name,
+        standing=front.status,
+        front=front,
+        sections=tuple(found for make in SECTIONS if (found := make(asked)) is not None),
+        seconds=_last_moment(asked),
+        version=__version__,
+    )
+
+
+def _last_moment(asked: Answers) -> int:
+    moments = [moment_of(at) for line in asked.history for at in (line.at, line.entered)]
+    known = [one if one.tzinfo else one.replace(tzinfo=UTC) for one in moments if one is not None]
+    return int(max(known, default=datetime.fromtimestamp(0, UTC)).timestamp())

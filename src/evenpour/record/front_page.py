@@ -1,0 +1,138 @@
+"""The first page: what the car is, where the job stands, and everything somebody must not overlook."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenpour.job.answers import PutBackAnswer
+from evenpour.record.asked import Answers
+from evenpour.record.blocks import Block, Cell, FrontPage, Points
+from evenpour.record.words import counted, day, moment_of, named, sentence, sureness, when
+
+MOST = 6  # of one kind on the first page, so that it stays one page; the rest is in its own section
+
+
+def front_page(asked: Answers) -> FrontPage:
+    """What the first page says; ``loud`` if the job is unfinished, or was handed over with anything amiss."""
+    status, words, loud = standing(asked)
+    return FrontPage(
+        car=str(asked.engine.get("car") or asked.name),
+        engine=asked.sheet.title,
+        facts=_facts(asked),
+        status=status,
+        sentence=words,
+        loud=loud,
+        blocks=tuple(_amiss(asked)),
+        notice=asked.sheet.notice,
+    )
+
+
+def standing(asked: Answers) -> tuple[str, str, bool]:
+    """Where the job stands: status, one sentence, and whether it must be said loudly."""
+    stages = asked.path.stages
+    proved = sum(stage.state == "proved" for stage in stages)
+    done = f"{proved} of {counted(len(stages), 'stage')} {'is' if proved == 1 else 'are'} proved"
+    missing = asked.path.may_close
+    if not asked.closed:
+        if not missing:
+            return "Not handed over", f"{done}. Nothing is missing but the handover itself.", True
+        first = missing[0].rstrip(".")
+        rest = f", and {counted(len(missing) - 1, 'more thing')}" if len(missing) > 1 else ""
+        return "Not finished", f"{done}. Missing: {first}{rest}.", True
+    closed = f"on {_closed_at(asked)}"
+    passed = asked.overrides
+    if missing:
+        words = f"Handed over {closed}, but it no longer stands: {counted(len(missing), 'thing')} came up since."
+        return "Handed over, and open again", words, True
+    if passed:
+        words = f"Handed over {closed} with {counted(len(passed), 'thing')} passed over by name and reason. {done}."
+        return "Handed over with overrides", words, True
+    if asked.path.put_back or asked.path.outside:
+        return "Handed over with things amiss", f"Handed over {closed}. {done}. What is amiss stands below.", True
+    return "Handed over", f"Handed over {closed}. {done}, and nothing is left to put back.", False
+
+
+def _closed_at(asked: Answers) -> str:
+    closed = [line.at for line in asked.history if line.kind == "closed" and line.withdrawn is None and line.at]
+    return when(closed[-1]) if closed else "a day not noted"
+
+
+def _facts(asked: Answers) -> tuple[tuple[str, str], ...]:
+    engine = asked.engine
+    facts = [
+        ("Chassis", engine.get("chassis")),
+        ("Engine number", engine.get("engine_number")),
+        ("Mileage", engine.get("mileage")),
+        ("Workshop", engine.get("workshop")),
+        ("Dates", _dates(asked)),
+        ("Work by", ", ".join(dict.fromkeys(line.who for line in asked.history if line.who))),
+        ("Job", asked.name if asked.number is None else f"{asked.number}, {asked.name}"),
+        ("Engine sheet", f"{asked.sheet.sheet}, {counted(asked.sheet.cylinders, 'cylinder')}"),
+    ]
+    return tuple((label, str(value)) for label, value in facts if value)
+
+
+def _dates(asked: Answers) -> str:
+    times = [line.at for line in asked.history if line.at and moment_of(line.at)]
+    if not times:
+        return ""
+    first, last = day(min(times)), day(max(times))
+    return first if first == last else f"{first} to {last}"
+
+
+def _amiss(asked: Answers) -> list[Block]:
+    path = asked.path
+    found: list[Block] = []
+    if path.may_close:
+        found.append(_points("Missing before handover", [Cell(sentence(why)) for why in path.may_close]))
+    found.append(
+        _points("Still to be put back", [put_back_cell(item) for item in path.put_back])
+        if path.put_back
+        else Points("Still to be put back", (Cell("Empty: everything taken off or fitted is back as it was."),))
+    )
+    if path.outside:
+        found.append(_points("Outside its limit", _outside(asked)))
+    if asked.overrides:
+        passed = [Cell(sentence(f"{o.says}"), (f"{o.reason} ({o.who}, {when(o.at)})",)) for o in asked.overrides]
+        found.append(_points("Passed over, by name and reason", passed))
+    doubtful = [reading for reading in asked.judge.readings if reading.stands and reading.verdict == "cannot_tell"]
+    if doubtful:
+        cells = [
+            Cell(f"{named(one)}: {one.shown}", _without_empty(sureness(one.verdict, one.p_within), one.settle or ""))
+            for one in doubtful
+        ]
+        found.append(_points("Read, but cannot tell", cells, loud=False))
+    return found
+
+
+def _outside(asked: Answers) -> list[Cell]:
+    """Readings first, each with its limit; then whatever else is outside, in job's own words."""
+    readings = [one for one in asked.judge.readings if one.stands and one.verdict == "outside"]
+    cells = [
+        Cell(
+            f"{named(one)}: {one.shown}",
+            _without_empty(f"limit {one.limit.words}, {one.limit.source}" if one.limit else ""),
+        )
+        for one in readings
+    ]
+    titles = [one.title.lower() for one in readings]
+    others = [words for words in asked.path.outside if not any(title in words.lower() for title in titles)]
+    return [*cells, *(Cell(sentence(words)) for words in others)]
+
+
+def put_back_cell(item: PutBackAnswer) -> Cell:
+    """An item of the put-back list, and since when."""
+    over = f"passed over: {item.overridden}" if item.overridden else ""
+    return Cell(sentence(item.words or item.name), _without_empty(f"since {when(item.since)}", over))
+
+
+def _points(title: str, items: Sequence[Cell], *, loud: bool = True) -> Points:
+    shown = tuple(items[:MOST])
+    left = len(items) - len(shown)
+    if left:
+        shown += (Cell(f"And {left} more, in their own section."),)
+    return Points(title, shown, loud=loud)
+
+
+def _without_empty(*texts: str) -> tuple[str, ...]:
+    return tuple(text for text in texts if text)

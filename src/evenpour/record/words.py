@@ -1,0 +1,135 @@
+"""How the record words times, verdicts, cylinders and states. Nothing is worked out here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+
+from evenpour.job.answers import JudgedReading
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot_tell": "cannot tell"}
+STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over, put back"}
+THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
+OPENINGS = ("rest", "idle", "part", "full")
+_SIGNS = {"degC": "°C", "degF": "°F", "ohm": "Ω", "kohm": "kΩ", "+/-": "±", "+-": "±", "min-1": "rpm"}
+
+
+def when(at: str | None) -> str:
+    """``3 May 2026, 10:12``; a text that is no ISO time stays as it is."""
+    moment = moment_of(at)
+    if moment is None:
+        return at or "time not noted"
+    return f"{day(at)}, {moment:%H:%M}"
+
+
+def day(at: str | None) -> str:
+    """``3 May 2026``."""
+    moment = moment_of(at)
+    return (
+        (at or "day not noted") if moment is None else f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+    )
+
+
+def moment_of(at: str | None) -> datetime | None:
+    """The moment of an ISO time; ``None`` for no time, or a time said in words."""
+    if not at:
+        return None
+    try:
+        return datetime.fromisoformat(at)
+    except ValueError:
+        return None
+
+
+def percent(p: float) -> str:
+    """A probability as a person takes it: never a hundred, never nought."""
+    if p >= 0.995:
+        return "more than 99 %"
+    return "less than 1 %" if p < 0.005 else f"{100.0 * p:.0f} %"
+
+
+def sureness(verdict: str, p: float | None) -> str:
+    """How sure a verdict is: ``99 % sure``, ``63 % that it is within``; nothing where no probability stands."""
+    if p is None:
+        return ""
+    if verdict == "cannot_tell":
+        return f"{percent(p)} that it is within"
+    return f"{percent(p if verdict == 'within' else 1.0 - p)} sure"
+
+
+def named(reading: JudgedReading) -> str:
+    """``Injector opening pressure, cylinder 4``."""
+    return reading.title if reading.cylinder is None else f"{reading.title}, cylinder {reading.cylinder}"
+
+
+def verdict_words(reading: JudgedReading) -> str:
+    """``within, 99 % sure``; a choice is simply within or outside."""
+    word = VERDICTS[reading.verdict]
+    sure = "" if isinstance(reading.value, str) else sureness(reading.verdict, reading.p_within)
+    return f"{word}, {sure}" if sure else word
+
+
+def state(word: str) -> str:
+    """A state as it is printed."""
+    return STATES.get(word, word.replace("_", " "))
+
+
+def signs(text: str) -> str:
+    """Units as typed, with the signs of print: ``18 degC`` is 18 °C."""
+    return " ".join(_SIGNS.get(word, word) for word in text.split(" ")).replace("_", " ")
+
+
+def conditions(stated: Mapping[str, str]) -> str:
+    """``regulator temperature 18 °C, valve shut``."""
+    return ", ".join(f"{name.replace('_', ' ')} {signs(text)}" for name, text in stated.items())
+
+
+def opening(word: str) -> str:
+    """``idle opening``, or ``12 mm opening``."""
+    return f"{word.replace('_', ' ')} opening"
+
+
+def run_kind(key: str) -> str:
+    """``bare lines, idle opening`` from ``lines:idle``."""
+    through, _, open_at = key.partition(":")
+    return f"{THROUGH.get(through, through)}, {opening(open_at)}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """``a, b and c``."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+
+
+def cylinders(numbers: Iterable[int | None]) -> str:
+    """``cylinder 4``, ``cylinders 1 to 3 and 5``; nothing for no cylinder."""
+    known = sorted({number for number in numbers if number is not None})
+    runs: list[list[int]] = []
+    for number in known:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = listed([str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs])
+    return f"cylinder{'s' if len(known) > 1 else ''} {said}" if known else ""
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """``1 stage``, ``3 stages``, ``no stages``."""
+    plural = many or f"{one}s"
+    return f"no {plural}" if number == 0 else f"{number} {one if number == 1 else plural}"
+
+
+def sentence(text: str) -> str:
+    """With a capital and a full stop."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text.endswith((".", "?", "!", "”")) else ".")
+
+
+def direction(turns: float) -> str:
+    """Which way a screw was turned."""
+    return "clockwise" if turns > 0 else "counter-clockwise" if turns < 0 else ""

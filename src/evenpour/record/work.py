@@ -1,0 +1,133 @@
+"""The sections on work done at the car: screws, corrections, overrides, the put-back list, cautions, the journal."""
+
+from __future__ import annotations
+
+from evenpour.job.answers import HistoryLine, ScrewMove
+from evenpour.measure.units import shown
+from evenpour.record.asked import Answers
+from evenpour.record.blocks import Block, Caution, Cell, Column, Row, Section, Table, Words, section
+from evenpour.record.front_page import put_back_cell
+from evenpour.record.words import direction, sentence, signs, when
+
+
+def screws_section(asked: Answers) -> Section | None:
+    """Every screw's moves, with the running total."""
+    by_part: dict[str, list[ScrewMove]] = {}
+    for move in asked.ledger:
+        by_part.setdefault(move.part, []).append(move)
+    columns = (
+        Column("When", 2.6),
+        Column("Turned", 2.6, "value"),
+        Column("In all since the first", 2.6, "value"),
+        Column("By", 1),
+        Column("Note", 3),
+    )
+    return section(
+        "screws",
+        "Screws",
+        [Table(_screw(part), columns, tuple(map(_move, moves))) for part, moves in by_part.items()],
+    )
+
+
+def _screw(part: str) -> str:
+    return part.replace("_", " ").capitalize()
+
+
+def _move(move: ScrewMove) -> Row:
+    read = (f"typed: {signs(move.typed)}",) if move.typed else ()
+    return Row(
+        (
+            Cell(when(move.at)),
+            Cell(_turned(move.turns), read),
+            Cell(_turned(move.total)),
+            Cell(move.who),
+            Cell(move.note),
+        )
+    )
+
+
+def _turned(turns: float) -> str:
+    return f"{shown(abs(turns), 'angle')} {direction(turns)}".strip()
+
+
+def corrections_section(asked: Answers) -> Section | None:
+    """What was corrected or withdrawn: nothing entered is thrown away."""
+    by_entry = {line.entry: line for line in asked.history}
+    rows = tuple(_corrected(line, by_entry) for line in asked.history if line.corrected_by or line.withdrawn)
+    columns = (Column("As first entered", 4), Column("What became of it", 4), Column("By, when", 2.4))
+    table = Table("Entries that were corrected or withdrawn", columns, rows)
+    return section("corrections", "Corrected or withdrawn", [table if rows else None])
+
+
+def _corrected(line: HistoryLine, by_entry: dict[str, HistoryLine]) -> Row:
+    found = [by_entry[entry] for entry in line.corrected_by if entry in by_entry]
+    became = (
+        Cell("withdrawn", (sentence(line.withdrawn),))
+        if line.withdrawn
+        else Cell("corrected", tuple(sentence(one.words) for one in found))
+    )
+    last = found[-1] if found else None
+    by = Cell(last.who, (when(last.at or last.entered),)) if last else Cell()
+    first = Cell(sentence(line.words), (f"{when(line.at or line.entered)}{', ' + line.who if line.who else ''}",))
+    return Row((first, became, by))
+
+
+def overrides_section(asked: Answers) -> Section | None:
+    """Who went on without proof, and why."""
+    rows = tuple(
+        Row((Cell(sentence(one.says)), Cell(one.who), Cell(sentence(one.reason)), Cell(when(one.at))), "loud")
+        for one in asked.overrides
+    )
+    columns = (Column("What was passed over", 4), Column("By", 1.2, "mark"), Column("Reason", 4), Column("When", 2.2))
+    table = Table("Passed over, by name and reason", columns, rows)
+    return section("overrides", "Overrides", [table if rows else None])
+
+
+def put_back_section(asked: Answers) -> Section:
+    """The put-back list; it is said also when it is empty."""
+    block: Block = Words("Empty. Everything that was disconnected, removed, fitted or left in has been put back.")
+    if asked.path.put_back:
+        columns = (Column("Thing", 2.4), Column("What is left to do", 4), Column("Passed over", 3))
+        rows = tuple(
+            Row(
+                (Cell(sentence(item.name).rstrip(".")), put_back_cell(item), Cell(item.overridden or "no")),
+                "loud",
+            )
+            for item in asked.path.put_back
+        )
+        block = Table("Disconnected, removed, fitted or left in, and not yet put back", columns, rows)
+    return Section("put-back", "Put-back list", (block,))
+
+
+def cautions_section(asked: Answers) -> Section | None:
+    """Every caution of this job's steps, and who read it."""
+    return section(
+        "cautions",
+        "Cautions",
+        [
+            Caution(
+                one.title,
+                one.text,
+                f"Read by {one.read_by or 'somebody unnamed'}, {when(one.read_at)}" if one.read_at else "Not read",
+                one.read_at is not None,
+            )
+            for one in asked.cautions
+        ],
+    )
+
+
+def journal_section(asked: Answers) -> Section | None:
+    """Every entry of the journal in words, in order."""
+    rows = tuple(_line(line) for line in asked.history)
+    columns = (Column("When", 2.2), Column("By", 1), Column("Entry", 7))
+    table = Table("The journal, entry by entry", columns, rows)
+    return section("journal", "Journal", [table if rows else None])
+
+
+def _line(line: HistoryLine) -> Row:
+    small = [line.note] if line.note else []
+    small += [f"photo: {photo}" for photo in line.photos]
+    small += [f"withdrawn: {line.withdrawn}"] if line.withdrawn else []
+    small += ["corrected by a later entry"] if line.corrected_by and not line.withdrawn else []
+    struck = "replaced" if line.withdrawn or line.corrected_by else ""
+    return Row((Cell(when(line.at or line.entered)), Cell(line.who), Cell(sentence(line.words), tuple(small))), struck)
