@@ -214,6 +214,51 @@ class CatchAnswer(Answer):
     notes: list[str]
 
 
+class AddAnswer(Answer):
+    """`evenpour add`"""
+
+    entry: str
+    readings: list[JudgedReading]
+    went_stale: list[ClaimAnswer]
+    stages: list[StageAnswer] = Field(description="Stages whose state changed.")
+    put_on: list[PutBackAnswer]
+    taken_off: list[str]
+    repeat: list[NextAnswer]
+    repeat_minutes: int
+    next: list[NextAnswer]
+    questions: list[str]
+    catch: CatchAnswer | None
+
+
+class CautionLine(Answer):
+    """A caution of the job's steps, and who read it."""
+
+    id: str
+    title: str
+    text: str
+    sign: str
+    read_by: str | None
+    read_at: str | None
+
+
+class StepTold(Answer):
+    """A step whole, with this sheet's figures: `evenpour path JOB --step STEP`"""
+
+    step: str
+    title: str
+    stage: str
+    minutes: float
+    how: str
+    why: str
+    look_out: str
+    tools: list[str]
+    cautions: list[CautionLine]
+    checks: list[str]
+    foresee: list[str]
+    state: list[StepAnswer]
+    notice: str
+
+
 class ScrewMove(Answer):
     """One line of a screw's ledger."""
 
@@ -252,17 +297,6 @@ class OverrideLine(Answer):
     at: str | None
 
 
-class CautionLine(Answer):
-    """A caution of the job's steps, and who read it."""
-
-    id: str
-    title: str
-    text: str
-    sign: str
-    read_by: str | None
-    read_at: str | None
-
-
 class RenewedLine(Answer):
     """A claim that was disturbed, and whether it was proved again."""
 
@@ -294,4 +328,4 @@ class SheetAnswer(Answer):
     limits: list[SheetLine]
 
 
-ANSWERS: dict[str, type[Answer]] = {"judge": JudgeAnswer, "path": PathAnswer, "catch": CatchAnswer, "sheet": SheetAnswer}
+ANSWERS: dict[str, type[Answer]] = {"judge": JudgeAnswer, "path": PathAnswer, "catch": CatchAnswer, "add": AddAnswer, "sheet": SheetAnswer}

@@ -8,7 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from evenpour.errors import FieldProblem, Place, Problem, Problems
+from evenpour.errors import FieldProblem, Place, Problem, Problems, unknown
 from evenpour.job import chain, history, job_file, times
 from evenpour.job.answers import (
     CatchAnswer,
@@ -20,6 +20,7 @@ from evenpour.job.answers import (
     RenewedLine,
     ScrewMove,
     SheetAnswer,
+    StepTold,
 )
 from evenpour.job.catalogue import Catalogue, catalogue, plan_for
 from evenpour.job.catch_answer import catch_answer
@@ -32,6 +33,7 @@ from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
 from evenpour.job.sheets import find_sheet
+from evenpour.job.step_told import step_told
 from evenpour.machine.sheet import Sheet
 from evenpour.path.fold import fold as fold_path
 from evenpour.path.plan import Plan
@@ -103,6 +105,16 @@ class Job:
     def catch(self) -> CatchAnswer:
         """What the catches say."""
         return catch_answer(self.facts, self.weighed, self.sheet)
+
+    def step(self, name: str) -> StepTold:
+        """One step whole, with this sheet's figures in it.
+
+        Raises:
+            UnknownName: this engine's path has no such step.
+        """
+        if name not in self.plan.step:
+            raise unknown("step", name, self.plan.step, kind="step of this engine's path")
+        return step_told(self.plan.step[name], self.path(), self.cautions(), self.sheet, self.known, self.system)
 
     def ledger(self) -> list[ScrewMove]:
         """Every move of every screw."""

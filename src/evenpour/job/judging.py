@@ -53,7 +53,7 @@ def judged_readings(facts: Facts, sheet: Sheet, known: Catalogue) -> tuple[Judge
 
 
 def _verdict(reading: Reading, check: Check, sheet: Sheet) -> Verdict:
-    return judge(reading, sheet.limits_for(check.id), check=check)
+    return judge(reading, sheet.limits_for(check.id))
 
 
 def _repeats(facts: Facts) -> list[list[ReadingFact]]:

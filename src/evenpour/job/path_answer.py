@@ -31,11 +31,11 @@ def path_answer(
     plan = state.plan
     stages = stage_states(state)
     again = repeat(state)
-    foreseen = _foreseen(facts, sheet, known, system)
+    beforehand = foreseen(facts, sheet, known, system)
 
     def following(one: NextStep) -> NextAnswer:
         step = plan.step[one.step]
-        said = [words for check in step.checks for words in foreseen.get(check, ())]
+        said = [words for check in step.checks for words in beforehand.get(check, ())]
         return NextAnswer(
             step=step.id,
             title=step.title,
@@ -116,7 +116,7 @@ def outside(judged: Iterable[Judged]) -> Iterable[str]:
             yield f"{group.check.title}{where}"
 
 
-def _foreseen(facts: Facts, sheet: Sheet, known: Catalogue, system: str) -> dict[str, list[str]]:
+def foreseen(facts: Facts, sheet: Sheet, known: Catalogue, system: str) -> dict[str, list[str]]:
     """What this job's instruments can never call within, by check, said before anybody reads them."""
     found: dict[str, list[str]] = {}
     for limit in sheet.limits:

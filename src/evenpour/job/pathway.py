@@ -12,6 +12,7 @@ from evenpour.job.facts import Facts, PlainFact, TouchFact, override_target
 from evenpour.job.judging import Judged
 from evenpour.job.wording import when_said
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.readings import Condition
 from evenpour.measure.units import shown
 from evenpour.path.events import (
     OPENS,
@@ -35,7 +36,7 @@ def events_of(
 ) -> list[Event]:
     """Everything the path must know, sorted by rank."""
     found: list[Event] = []
-    found += _readings(judged, plan)
+    found += _readings(judged, known)
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
     found += (
@@ -55,14 +56,11 @@ def events_of(
     return sorted(found, key=lambda event: event.rank)
 
 
-def _readings(judged: Iterable[Judged], plan: Plan) -> Iterator[Evidence]:
+def _readings(judged: Iterable[Judged], known: Catalogue) -> Iterator[Evidence]:
     for group in judged:
         told = group.facts[-1].told
         verdict = group.verdict
-        conditions = {
-            name: one.choice if one.choice is not None else one.value or 0.0
-            for name, one in group.reading.conditions.items()
-        }
+        conditions = {name: _as_proof_says(one, known) for name, one in group.reading.conditions.items()}
         words = f"{group.check.named} {_value_words(group)}, {verdict.verdict.replace('_', ' ')}"
         for source, supports in (
             (group.check.id, verdict.verdict == "within"),
@@ -80,6 +78,16 @@ def _readings(judged: Iterable[Judged], plan: Plan) -> Iterator[Evidence]:
                 p=verdict.p_within,
                 words=words,
             )
+
+
+def _as_proof_says(one: Condition, known: Catalogue) -> str | float:
+    """A condition as proofs name it: a stated vacuum of 0.5 bar is one that was applied."""
+    if one.choice is not None:
+        return one.choice
+    choices = known.kinds[one.name].choices
+    if set(choices) == {"none", "applied"}:
+        return "applied" if one.value else "none"
+    return one.value or 0.0
 
 
 def _value_words(group: Judged) -> str:

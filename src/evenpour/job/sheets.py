@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from evenpour import data
-from evenpour.errors import FieldProblem, unknown
+from evenpour.errors import FieldProblem, Problem, unknown
+from evenpour.job.answers import SheetAnswer
 from evenpour.job.catalogue import catalogue
+from evenpour.job.history import sheet_answer
 from evenpour.job.places import home
+from evenpour.job.writing_files import write_whole
 from evenpour.machine.sheet import Sheet, sheet_from
+from evenpour.machine.sheet_copy import copied
 from evenpour.machine.sheet_form import SheetForm, sheet_form
+from evenpour.measure.checks import Check, ConditionKind
 
 ENDING = ".toml"
 
@@ -71,6 +78,49 @@ def find_sheet(name: str, *, beside: Path | None = None) -> Sheet:
         return _shipped(name)
     text, file = sheet_text(name, beside=beside)
     return sheet_read(data.read_toml(text, file))
+
+
+def known_checks() -> tuple[Mapping[str, Check], Mapping[str, ConditionKind]]:
+    """All checks and all kinds of condition, by id."""
+    return catalogue().checks, catalogue().kinds
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A sheet in the list."""
+
+    name: str
+    title: str
+    origin: str
+
+
+def listed() -> list[Listed]:
+    """The shipped sheets, then one's own; one that cannot be read says so."""
+    found = [Listed(name, _shipped(name).title, "shipped, typical values") for name in data.sheet_names()]
+    for name in own_sheets():
+        try:
+            found.append(Listed(name, find_sheet(name).title, "your own"))
+        except Problem:
+            found.append(Listed(name, "-", f"your own; has mistakes, see: evenpour sheet check {name}"))
+    return found
+
+
+def sheet_told(name: str, system: str) -> SheetAnswer:
+    """A sheet with the provenance of every value."""
+    return sheet_answer(find_sheet(name), catalogue(), system)
+
+
+def copy_sheet(name: str, new: str, target: Path | None) -> tuple[Path, int]:
+    """Start one's own sheet; where it was written, and how many values and limits wait for the manual."""
+    text, _ = sheet_text(name)
+    written = copied(text, new)
+    if target is None:
+        if new in data.sheet_names():
+            raise FieldProblem("sheet", new, "is a shipped sheet's name", remedy="Choose another name.")
+        target = sheet_folder() / f"{new}{ENDING}"
+        target.parent.mkdir(parents=True, exist_ok=True)
+    write_whole(target, written.encode(), replace=False)
+    return target, len(sheet_read(data.read_toml(written, target.name)).unchecked)
 
 
 @cache

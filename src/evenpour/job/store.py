@@ -6,9 +6,7 @@ What is acknowledged is on disk. Two who append at once take turns, and the same
 from __future__ import annotations
 
 import json
-import os
 import re
-import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,6 +22,7 @@ from evenpour.job import chain, times
 from evenpour.job import store_tables as tables
 from evenpour.job.entries import Draft, Entry
 from evenpour.job.fold import fold
+from evenpour.job.places import home
 from evenpour.job.growth import as_draft, grown
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
@@ -55,16 +54,7 @@ class Listing:
 
 def default_path() -> Path:
     """Where the store lies unless told otherwise: ``EVENPOUR_HOME``, or the system's place for such data."""
-    home = os.environ.get("EVENPOUR_HOME")
-    if home:
-        return Path(home).expanduser() / "jobs.db"
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
-    return base / "evenpour" / "jobs.db"
+    return home() / "jobs.db"
 
 
 class Store:

@@ -1,0 +1,82 @@
+"""``evenpour add``: one entry typed at the car, judged at once."""
+
+from __future__ import annotations
+
+import click
+
+from evenpour.cli import show
+from evenpour.cli.catch import print_catch
+from evenpour.cli.judge import print_rows
+from evenpour.cli.path import WORDS, print_next
+from evenpour.job.answers import AddAnswer
+
+EXAMPLES = """
+\b
+  evenpour add 3 system 4.9 bar with=gauge
+  evenpour add 3 cold 1.45bar regulator_temperature=18C with=gauge
+  evenpour add 3 drip 4 dry
+  evenpour add 3 catch injectors full 35s 80 81 79.5 66 80 80.5 ml
+  evenpour add 3 move +1/8 turn
+  evenpour add 3 replaced injector 4
+  evenpour add 3 done spark_disabled who=AB
+  evenpour add 3 passed valve_clearances reason="hydraulic"
+  evenpour add 3 happened backfire
+  evenpour add 3 read fire who=AB
+  evenpour add 3 override holding_right who=AB reason="accumulator on order"
+  evenpour add 3 withdraw reading-7 reason="wrong car"
+  evenpour add 3 instrument gauge pressure gauge range="6 bar" class=1.0 resolution="0.05 bar"
+"""
+
+
+@click.command("add", context_settings={"ignore_unknown_options": True}, epilog=EXAMPLES)
+@click.argument("job")
+@click.argument("words", nargs=-1, required=True, metavar="WHAT VALUE ...")
+@click.option("--at", help="When it was so on the car, like 2026-05-03T10:12; now, if not given.")
+@click.option("--sure", is_flag=True, help="It is so, odd as it looks.")
+@click.option("--id", "entry_id", help="The entry's id, made by the sender: the same sent twice counts once.")
+@show.answer_options
+def command(
+    job: str,
+    words: tuple[str, ...],
+    at: str | None,
+    sure: bool,
+    entry_id: str | None,
+    as_json: bool,
+    units: str | None,
+) -> int:
+    """Add a reading, catch, move or action to the stored JOB, and judge it at once."""
+    from evenpour.job import add_words
+
+    answer = add_words(job, words, at=at, sure=sure, entry_id=entry_id, units=units)
+    if as_json:
+        show.print_json(answer)
+    else:
+        _print(answer)
+    outside = any(row.verdict == "outside" for row in answer.readings)
+    uneven = answer.catch is not None and answer.catch.verdict == "outside"
+    return int(outside or uneven or bool(answer.went_stale))
+
+
+def _print(answer: AddAnswer) -> None:
+    show.line(f"Kept as {answer.entry}.")
+    print_rows(answer.readings)
+    if answer.catch:
+        print_catch(answer.catch)
+    for claim in answer.went_stale:
+        where = f" ({claim.cylinder})" if claim.cylinder else ""
+        show.wrapped(f"Stale now: {claim.says}{where}: {claim.why}")
+    for item in answer.put_on:
+        show.wrapped(f"On the put-back list: {item.name}.")
+    for name in answer.taken_off:
+        show.wrapped(f"Off the put-back list: {name}.")
+    for stage in answer.stages:
+        show.wrapped(f"Stage “{stage.title}” is {WORDS[stage.state]} now.")
+    for words in answer.questions:
+        show.wrapped(f"? {words}")
+    if answer.repeat:
+        show.heading(f"To repeat, {answer.repeat_minutes} minutes in all")
+        print_next(answer.repeat)
+    following = [one for one in answer.next if not one.repeat]
+    if following:
+        show.heading("Next")
+        print_next(following[:2])

@@ -1,0 +1,93 @@
+"""One more entry on a stored job: checked whole before it is kept, and answered with what it changed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from evenpour.errors import Questioned, Refused
+from evenpour.job import times
+from evenpour.job.answers import AddAnswer
+from evenpour.job.entries import Draft, new_id
+from evenpour.job.growth import grown
+from evenpour.job.job import Job, job_from
+from evenpour.job.opening import stored_job
+from evenpour.job.store import Store
+
+
+def add(
+    store: Store,
+    number: int,
+    kind: str,
+    content: Mapping[str, Any],
+    *,
+    id: str | None = None,
+    at: str | None = None,
+    sure: bool = False,
+    units: str | None = None,
+) -> AddAnswer:
+    """Keep one entry, and say what it means.
+
+    Nothing is kept if the job with it could not be understood, or if it takes off the put-back list what is not on it
+    (unless *sure*).
+
+    Raises:
+        Problems, FieldProblem: the entry cannot be understood.
+        Questioned: it is odd; say *sure* if it is so.
+        Refused: the job is closed, or the entry closes it too early.
+    """
+    before = stored_job(store, number, units=units)
+    if before.closed and kind not in ("correction", "note"):
+        raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
+    moment = times.read_time(at, now=datetime.now(UTC)) if at else times.local_now()
+    draft = Draft(kind, content, id or new_id(kind), moment)
+    after = _with(before, draft, units)
+    asked = after.path().questions
+    fresh = [words for words in asked if words not in before.path().questions]
+    if fresh and not sure:
+        raise Questioned(kind, None, "is odd", remedy=f"{fresh[0]} Say --sure if it is so.")
+    if kind == "closed":
+        refuse_early_close(after)
+    kept = store.append(number, kind, content, id=draft.id, at=moment if at or id is None else None)
+    return difference(before, after, kept.id)
+
+
+def refuse_early_close(job: Job) -> None:
+    """A job with something left on the car, a stale proof or an unread caution is not closed.
+
+    Raises:
+        Refused: naming every reason.
+    """
+    reasons = job.path().may_close
+    if reasons:
+        raise Refused("The job cannot be closed:", reasons)
+
+
+def _with(before: Job, draft: Draft, units: str | None) -> Job:
+    added, _ = grown(list(before.entries), [draft], fill_time=True)
+    return job_from(before.name, [*before.entries, *added], number=before.number, units=units)
+
+
+def difference(before: Job, after: Job, entry: str) -> AddAnswer:
+    """What one more entry changed: its verdict, what went stale, which stages moved, and what is next."""
+    was, now = before.path(), after.path()
+    stale = {(claim.claim, claim.cylinder) for claim in was.claims if claim.state == "stale"}
+    states = {stage.stage: stage.state for stage in was.stages}
+    items = {(item.item, item.cylinder) for item in was.put_back}
+    left = {(item.item, item.cylinder) for item in now.put_back}
+    return AddAnswer(
+        entry=entry,
+        readings=[row for row in after.judge().readings if entry in row.entries],
+        went_stale=[
+            claim for claim in now.claims if claim.state == "stale" and (claim.claim, claim.cylinder) not in stale
+        ],
+        stages=[stage for stage in now.stages if stage.state != states[stage.stage]],
+        put_on=[item for item in now.put_back if (item.item, item.cylinder) not in items],
+        taken_off=[item.name for item in was.put_back if (item.item, item.cylinder) not in left],
+        repeat=now.repeat,
+        repeat_minutes=now.repeat_minutes,
+        next=now.next[:3],
+        questions=now.questions,
+        catch=after.catch() if any(run.entry == entry for run in after.catch().runs) else None,
+    )

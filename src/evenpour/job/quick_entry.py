@@ -1,0 +1,278 @@
+"""What is typed at the car, word by word, becomes an entry: ``cold 1.45 bar regulator_temperature=18C with=gauge``.
+
+A first word that is an action, ``catch``, ``move``, ``done`` ... says what kind of entry it is; any other is a check.
+``name=value`` words are conditions and fields; a cylinder is written ``cylinder=4`` or behind the name: ``drip 4 dry``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from evenpour.errors import FieldProblem, unknown
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.forms import ACTIONS, OPENINGS, THROUGH
+
+Typed = tuple[str, dict[str, Any]]
+"""Kind of entry and its content."""
+
+_PAIR = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
+_UNIT_ONLY = re.compile(r"[A-Za-zµΩ°%][A-Za-z0-9µΩ°%/ ]*")
+_NUMBER = re.compile(r"[+\-−]?[0-9]+([.,/][0-9]+)?")
+_FIELDS = {"with": "instrument", "instrument": "instrument", "who": "who", "note": "note", "photo": "photo"}
+_KIND_WORDS = (
+    "catch", "move", "done", "passed", "happened", "read", "override", "note", "instrument", "conditions", "correct",
+    "withdraw",
+)  # fmt: skip
+
+
+def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
+    """The entry that *words* say.
+
+    Raises:
+        FieldProblem: they say none; the message shows how it is written.
+    """
+    if not words:
+        raise FieldProblem("what", None, "is missing", allowed="a check, an action, or one of " + ", ".join(_KIND_WORDS))
+    plain, pairs = _split(words)
+    first = plain[0].lower() if plain else ""
+    if first in _READ:
+        return _READ[first](plain[1:], pairs, known)
+    if first in ACTIONS:
+        return _action(first, plain[1:], pairs, known)
+    if not plain:
+        raise FieldProblem("what", " ".join(words), "names no check", remedy="Write the check first, then its value.")
+    return _reading(plain, pairs, known)
+
+
+def _split(words: Sequence[str]) -> tuple[list[str], dict[str, str]]:
+    plain: list[str] = []
+    pairs: dict[str, str] = {}
+    for word in words:
+        found = _PAIR.fullmatch(word)
+        if found:
+            if found[1] in pairs:
+                raise FieldProblem(found[1], found[2], "is given twice")
+            pairs[found[1]] = found[2]
+        else:
+            plain.append(word)
+    return plain, pairs
+
+
+def _shared(pairs: dict[str, str]) -> dict[str, Any]:
+    """The fields any entry may carry; what is left in *pairs* is the kind's own."""
+    content: dict[str, Any] = {}
+    for word, field in _FIELDS.items():
+        if word in pairs:
+            content[field] = pairs.pop(word)
+    return content
+
+
+def _cylinder(text: str) -> int:
+    if not text.isdigit():
+        raise FieldProblem("cylinder", text, "is no cylinder", allowed="a number like 4")
+    return int(text)
+
+
+def _reading(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    check = known.check(plain[0])
+    rest = list(plain[1:])
+    content = _shared(pairs)
+    cylinder = pairs.pop("cylinder", None)
+    if cylinder is None and check.per_cylinder and len(rest) > 1 and rest[0].isdigit():
+        cylinder = rest.pop(0)
+    if cylinder is not None:
+        content["cylinder"] = _cylinder(cylinder)
+    if pairs.pop("sure", "") in ("yes", "true"):
+        content["sure"] = True
+    if not rest:
+        allowed = ", ".join(check.choices) if check.choices else "a value with its unit"
+        raise FieldProblem("value", None, f"is missing from {check.id}", allowed=allowed)
+    content = {"what": check.id, "value": " ".join(rest), **content}
+    for name in pairs:
+        if name not in known.kinds:
+            raise unknown(name, name, [*check.conditions, "cylinder", "with", "who", "note", "sure"], kind="condition")
+    if pairs:
+        content["conditions"] = dict(pairs)
+    return "reading", content
+
+
+def _action(action: str, plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    words = list(plain)
+    cylinder = pairs.pop("cylinder", None)
+    if cylinder is None and len(words) > 1 and words[-1].isdigit():
+        cylinder = words.pop()
+    if not words:
+        raise FieldProblem("part", None, f"is missing: what was {action.replace('_', ' ')}?")
+    part = known.part(" ".join(words))
+    content = {"action": action, "part": part.id, **content}
+    if cylinder is not None:
+        content["cylinder"] = _cylinder(cylinder)
+    _nothing_left(pairs, "an action")
+    return "did", content
+
+
+def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    """``catch injectors full 35 s 80 81 79.5 66 80 80.5 ml``; a lost one is ``-``."""
+    form = "catch injectors full 35s 80 81 79.5 - 80 80.5 ml"
+    content = _shared(pairs)
+    words = list(plain)
+    if not words or words[0] not in THROUGH:
+        raise unknown("through", words[0] if words else "", THROUGH, kind=f"way to catch; write it like: {form}")
+    through = words.pop(0)
+    opening = words.pop(0) if words else ""
+    if opening not in OPENINGS and words and words[0] in ("mm", "in"):
+        opening = f"{opening} {words.pop(0)}"
+    if not words:
+        raise FieldProblem("duration", None, "is missing from the catch", allowed=form)
+    duration = words.pop(0)
+    if _NUMBER.fullmatch(duration) and words and words[0] in ("s", "sec", "min"):
+        duration = f"{duration} {words.pop(0)}"
+    content = {"through": through, "opening": opening, "duration": duration, "amounts": _amounts(words, form), **content}
+    if "swap" in pairs:
+        content["swaps"] = [part.strip() for part in pairs.pop("swap").split(",")]
+    if pairs.pop("discard", "") in ("yes", "true"):
+        content["discard"] = True
+    for name in ("temperature", "fuel", "tare", "liquid"):
+        if name in pairs:
+            content[name] = pairs.pop(name)
+    _nothing_left(pairs, "a catch")
+    return "catch", content
+
+
+def _amounts(words: Sequence[str], form: str) -> list[str]:
+    """Each amount with its unit; a unit said once at the end is all of theirs."""
+    units: list[str] = []
+    numbers = list(words)
+    while numbers and _UNIT_ONLY.fullmatch(numbers[-1]):
+        units.insert(0, numbers.pop())
+    unit = " ".join(units)
+    if not numbers:
+        raise FieldProblem("amounts", None, "are missing from the catch", allowed=form)
+    return ["" if one in ("-", "lost") else f"{one} {unit}" if _NUMBER.fullmatch(one) and unit else one for one in numbers]
+
+
+def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    words = list(plain)
+    named = words and not _NUMBER.match(words[0]) and words[0][:1] not in "¼½¾+-−"
+    part = known.part(words.pop(0)).id if named else "mixture_screw"
+    if not words:
+        raise FieldProblem("turns", None, "is missing", allowed="like: move +1/8 turn (clockwise is plus)")
+    _nothing_left(pairs, "a move")
+    return "move", {"part": part, "turns": " ".join(words), **content}
+
+
+def _step(done: bool) -> Callable[[Sequence[str], dict[str, str], Catalogue], Typed]:
+    def read(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+        content = _shared(pairs)
+        if not plain:
+            raise FieldProblem("step", None, "is missing", remedy="See: evenpour path JOB")
+        content = {"id": plain[0], "done": done, **content}
+        cylinder = pairs.pop("cylinder", None) or (plain[1] if len(plain) > 1 and plain[1].isdigit() else None)
+        if cylinder:
+            content["cylinder"] = _cylinder(cylinder)
+        reason = pairs.pop("reason", None) or " ".join(plain[1:] if not done else ())
+        if reason:
+            content["reason"] = reason
+        _nothing_left(pairs, "a step")
+        return "step", content
+
+    return read
+
+
+def _happened(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    if not plain:
+        raise FieldProblem("happened", None, "is missing", allowed=", ".join(known.happenings))
+    _nothing_left(pairs, "a happening")
+    return "happened", {"what": plain[0], **content}
+
+
+def _caution(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    if not plain:
+        raise FieldProblem("caution", None, "is missing", allowed=", ".join(known.cautions))
+    _nothing_left(pairs, "a caution")
+    return "caution", {"id": plain[0], **content}
+
+
+def _override(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    if not plain:
+        raise FieldProblem("override", None, "names nothing", allowed="a claim or an item on the put-back list")
+    name = plain[0]
+    is_claim = any(table["id"] == name.split("[")[0] for table in known.claims) or name in known.cautions
+    content = {("claim" if is_claim else "item"): name if is_claim else known.part(name.split("[")[0]).id, **content}
+    if len(plain) > 1 and plain[1].isdigit():
+        content["cylinder"] = int(plain[1])
+    if "reason" in pairs:
+        content["reason"] = pairs.pop("reason")
+    _nothing_left(pairs, "an override")
+    return "override", content
+
+
+def _note(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    return "note", {**_shared(pairs), "text": " ".join([*plain, *(f"{name}={text}" for name, text in pairs.items())])}
+
+
+def _instrument(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    if not plain:
+        raise FieldProblem("instrument", None, "has no id", allowed='like: instrument gauge range="6 bar" class=1.0')
+    content: dict[str, Any] = {"id": plain[0], "kind": " ".join(plain[1:]) or "instrument"}
+    for name, text in pairs.items():
+        content[name] = _class(text) if name == "class" else text
+    return "instrument", content
+
+
+def _class(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise FieldProblem("class", text, "is no number", allowed="like 1.0 (per cent of the range)") from None
+
+
+def _conditions(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    return "conditions", dict(pairs)
+
+
+def _correct(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    """``correct reading-3 reason="wrong scale" system 4.9 bar``"""
+    reason = pairs.pop("reason", None)
+    if len(plain) < 2:
+        raise FieldProblem("correct", None, "needs an entry and its new content",
+                           allowed='like: correct reading-3 reason="wrong scale" system 4.9 bar')  # fmt: skip
+    _, new = entry_of([*plain[1:], *(f"{name}={text}" for name, text in pairs.items())], known)
+    return "correction", {"of": plain[0], "new": new, **({"reason": reason} if reason else {})}
+
+
+def _withdraw(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
+    content = _shared(pairs)
+    if not plain:
+        raise FieldProblem("withdraw", None, "names no entry", remedy="See the ids in: evenpour job show JOB")
+    reason = pairs.pop("reason", None) or " ".join(plain[1:])
+    _nothing_left(pairs, "a withdrawal")
+    return "correction", {"of": plain[0], "withdrawn": True, **({"reason": reason} if reason else {}), **content}
+
+
+def _nothing_left(pairs: Mapping[str, str], kind: str) -> None:
+    for name, text in pairs.items():
+        raise FieldProblem(name, text, f"does not belong to {kind}")
+
+
+_READ: Mapping[str, Callable[[Sequence[str], dict[str, str], Catalogue], Typed]] = {
+    "catch": _catch,
+    "move": _move,
+    "done": _step(True),
+    "passed": _step(False),
+    "happened": _happened,
+    "read": _caution,
+    "override": _override,
+    "note": _note,
+    "instrument": _instrument,
+    "conditions": _conditions,
+    "correct": _correct,
+    "withdraw": _withdraw,
+}

@@ -1,0 +1,42 @@
+"""A step told whole: cautions first, how with this sheet's figures, why, what to look out for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenpour.job.answers import CautionLine, PathAnswer, StepTold
+from evenpour.job.catalogue import Catalogue
+from evenpour.job.wording import filled
+from evenpour.machine.sheet import Sheet
+from evenpour.path.plan import Step
+
+
+def step_told(
+    step: Step, path: PathAnswer, read: Sequence[CautionLine], sheet: Sheet, known: Catalogue, system: str
+) -> StepTold:
+    """The step in this sheet's figures and the user's units."""
+    by_id = {caution.id: caution for caution in read}
+    states = [one for stage in path.stages for one in stage.steps if one.step == step.id]
+    foresee = [words for one in path.next if one.step == step.id for words in one.foresee]
+    return StepTold(
+        step=step.id,
+        title=step.title,
+        stage=step.stage,
+        minutes=step.minutes,
+        how=filled(step.how, sheet, known, system).strip(),
+        why=filled(step.why, sheet, known, system),
+        look_out=filled(step.look_out, sheet, known, system).strip(),
+        tools=[filled(tool, sheet, known, system) for tool in step.tools],
+        cautions=[by_id.get(name) or _unread(name, known) for name in step.cautions],
+        checks=list(step.checks),
+        foresee=foresee,
+        state=states,
+        notice=sheet.notice,
+    )
+
+
+def _unread(name: str, known: Catalogue) -> CautionLine:
+    caution = known.cautions[name]
+    return CautionLine(
+        id=caution.id, title=caution.title, text=caution.text, sign=caution.sign, read_by=None, read_at=None
+    )
