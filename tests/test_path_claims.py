@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from evenpour.path import Aged, Claim, Plan, Proof, Stage, Step, claim_state, claim_states
+from evenpour.path import Aged, Claim, Part, Plan, Proof, Stage, Step, claim_state, claim_states
 from path_world import PLAN, Diary
 
 
@@ -214,3 +216,28 @@ def test_a_cylinder_the_engine_does_not_have_is_questioned_and_ages_nothing(cyli
     diary.read("injector_drip", cylinder=cylinder).step("wipe", cylinder=cylinder)
     assert {word(diary, "seals", each) for each in range(1, 7)} == {"proved"}
     assert [question.entry for question in diary.state.questions] == ["e1", "e2", "e3"]
+
+
+def test_a_claim_that_rests_on_a_state_of_the_car_is_over_when_that_ends_and_not_stale():
+    parts = (*PLAN.parts, Part("fuel_pressure", "pressure in the lines", kind="state"))
+    claim = Claim("no_pressure", "s", "no pressure", rests_on=("fuel_pressure",), proof=(Proof(step="rag"),))
+    steps = (
+        Step("rag", "s", "Open it under a rag", proves=("no_pressure",)),
+        Step("pump", "s", "Run the pump", touches=("fuel_pressure",)),
+    )
+    diary = Diary(Plan((Stage("s", "S"),), (claim,), steps, parts, 6)).step("rag")
+    assert word(diary, "no_pressure") == "proved"
+    state = claim_state(diary.step("pump").state, "no_pressure")
+    assert state.state == "over"
+    assert state.why == "over: pressure in the lines was changed by step “Run the pump” at 10:01"
+    assert word(diary.step("rag").did("ended", "fuel_pressure"), "no_pressure") == "over"
+    assert word(diary.step("rag"), "no_pressure") == "proved"
+
+
+def test_taking_an_unharmed_part_off_and_on_touches_only_what_it_opens():
+    injector = replace(PLAN.parts[0], unharmed=True)
+    plan = Plan(PLAN.stages, PLAN.claims, PLAN.steps, (injector, *PLAN.parts[1:]), 6)
+    diary = Diary(plan).read("injector_drip").step("wipe").did("removed", "injector", 2)
+    diary.did("refitted", "injector", 2)
+    assert (word(diary, "seals", 2), word(diary, "unions_dry", 2)) == ("proved", "stale")
+    assert word(diary.did("replaced", "injector", 2), "seals", 2) == "stale"

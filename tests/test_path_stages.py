@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from evenpour.path import CautionRead, Plan, Stage, StageState, next_steps, stage_states
+from dataclasses import replace
+
+from evenpour.path import CautionRead, Plan, Stage, StageState, Step, next_steps, stage_states
 from evenpour.path import may_close as reasons_against_closing
-from path_world import PLAN, Diary
+from path_world import CLAIMS, PARTS, PLAN, STAGES, STEPS, Diary
 
 
 def stage(diary: Diary, name: str) -> StageState:
@@ -158,3 +160,17 @@ def test_a_caution_of_a_step_known_only_by_its_reading_must_be_read_too():
     assert "“jet”" in reason
     (step_passed,) = [reasons_against_closing(Diary().step("wipe", done=False, reason="later").state)]
     assert step_passed == ()
+
+
+def test_a_step_that_mends_a_claim_is_offered_only_while_a_reading_speaks_against_it():
+    shim = Step("shim", "bench", "Shim the regulator", mends=("system_right",), minutes=20)
+    plan = Plan(STAGES, CLAIMS, (*STEPS, shim), PARTS, 6)
+
+    def offered(diary: Diary) -> list[str]:
+        return [step.step for step in next_steps(diary.state)]
+
+    assert "shim" not in offered(Diary(plan).step("cut_spark"))
+    assert "shim" in offered(Diary(plan).step("cut_spark").read("system_pressure", False))
+    assert "shim" not in offered(Diary(plan).step("cut_spark").read("system_pressure"))
+    no_claims = Plan(STAGES[:1], (), (replace(shim, stage="safe", mends=()),), PARTS, 6)
+    assert stage(Diary(no_claims), "safe").why == "step “Shim the regulator” is not done"
