@@ -1,6 +1,7 @@
 """Petrol's density over temperature against ASTM D1250-80, table 54B.
 
-The table holds values of the published formula, unrounded; the printed standard rounds the factor to four decimals.
+The table holds values of the published formula, unrounded; the printed standard rounds the factor to four
+decimals.
 """
 
 import csv
@@ -71,7 +72,10 @@ def test_volume_and_mass_are_each_others_way_back(mass: float, reference: float,
     assert petrol_mass(volume, reference, temperature) == pytest.approx(mass, rel=1e-12)
 
 
-@pytest.mark.parametrize(("reference", "temperature"), [(640.0, 288.15), (800.0, 288.15), (740.0, 15.0), (740.0, 400.0), (float("nan"), 288.15)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("reference", "temperature"),
+    [(640.0, 288.15), (800.0, 288.15), (740.0, 15.0), (740.0, 400.0), (float("nan"), 288.15)],
+)
 def test_what_the_table_does_not_hold_is_refused(reference: float, temperature: float) -> None:
     with pytest.raises(OutOfRange, match="outside the table"):
         petrol_density(reference, temperature)

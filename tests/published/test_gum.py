@@ -1,6 +1,7 @@
 """Repeats, quadrature, effective degrees of freedom and Student factors against JCGM 100:2008 (GUM).
 
-Data of H.1 and H.2 as reproduced in public packages; those of 4.4.3 and the degrees of freedom of H.1 from memory.
+Data of H.1 and H.2 as reproduced in public packages; those of 4.4.3 and the degrees of freedom of H.1
+from memory.
 """
 
 import csv
@@ -10,8 +11,9 @@ from pathlib import Path
 
 import pytest
 from scipy.optimize import brentq
+from scipy.special import stdtr
 
-from evenpour.measure.uncertainty import combine, effective_dof
+from evenpour.measure.uncertainty import combine, effective_dof, student_below
 from evenpour.measure.verdicts import p_conform
 
 TABLES = Path(__file__).parent / "tables"
@@ -47,7 +49,7 @@ def test_the_end_gauge_expanded_at_99_per_cent_is_93_nm() -> None:
 
 
 def half_width_holding(share: float, dof: int) -> float:
-    """Student's factor by way of the verdict's own probability: limits this many u to either side hold *share*."""
+    """Student's factor by way of the verdict's own probability: limits k u to either side hold *share*."""
     return float(brentq(lambda k: p_conform(0.0, 1.0, -k, k, dof) - share, 0.1, 1000.0, xtol=1e-10))
 
 
@@ -55,14 +57,16 @@ def half_width_holding(share: float, dof: int) -> float:
 @pytest.mark.parametrize("percent", ["68.27", "90", "95", "95.45", "99", "99.73"])
 def test_student_factors_match_table_g2(row: dict[str, str], percent: str) -> None:
     printed = row[f"p{percent}"]
-    # Half the last printed digit; shares such as 68.27 % are themselves rounded, worth 2e-4 of the factor at most.
+    # Half the last printed digit; shares such as 68.27 % are themselves rounded, worth 2e-4 of the factor
+    # at most.
     assert half_width_holding(float(percent) / 100.0, int(row["dof"])) == pytest.approx(
         float(printed), abs=0.5 * 10.0 ** -len(printed.partition(".")[2]), rel=2e-4
     )
 
 
 def test_the_resistance_of_h2_is_reckoned_set_by_set_because_its_inputs_go_together() -> None:
-    # GUM H.2: R = V/I cos(phi) = 127.732(71) ohm. Adding the three inputs' doubts as if independent gives 0.195.
+    # GUM H.2: R = V/I cos(phi) = 127.732(71) ohm. Adding the three inputs' doubts as if independent gives
+    # 0.195.
     sets = [
         (float(r["V_volt"]), float(r["I_mA"]) * 1e-3, float(r["phi_rad"])) for r in rows("gum_h2_data.csv")
     ]
@@ -89,3 +93,10 @@ def test_student_factors_fall_towards_the_normal_one() -> None:
     factors = [half_width_holding(0.95, dof) for dof in (1, 2, 4, 8, 30, 1000)]
     assert all(later < sooner for sooner, later in pairwise(factors))
     assert factors[-1] == pytest.approx(1.96, abs=0.003)
+
+
+@pytest.mark.parametrize("dof", [1, 2, 3, 4, 5, 6, 7, 16, 29, 100, 101, 5000, 20_000])
+@pytest.mark.parametrize("t", [-40.0, -3.2, -1.0, 0.0, 0.3, 1.96, 12.7])
+def test_students_distribution_agrees_with_another_implementation(dof: int, t: float) -> None:
+    tolerance = 1e-13 if dof <= 10_000 else 2e-5  # the normal one from there on
+    assert student_below(t, dof) == pytest.approx(float(stdtr(dof, t)), abs=tolerance)

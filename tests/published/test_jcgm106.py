@@ -53,8 +53,8 @@ def test_the_speed_threshold_of_the_guide_leaves_one_driver_in_a_thousand() -> N
 
 @pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row['case']} {row['measured']}")
 def test_what_a_guard_band_of_two_u_calls_conforming_we_never_call_outside(row: dict[str, str]) -> None:
-    # ISO 14253-1: conformance is proven only inside the limits by the guard band. Ours differs (0.95, two-sided)
-    # but may not contradict it.
+    # ISO 14253-1: conformance is proven only inside the limits by the guard band. Ours differs (0.95,
+    # two-sided) but may not contradict it.
     p = float(row["p_conform_normal"])
     if row["rule_w=2u_guard(U,k=2)"] == "conforms":
         assert word_for(p) == "within"

@@ -128,7 +128,7 @@ def _number(text: str, typed: str, field: str) -> tuple[float, float, str]:
             field, typed, "does not start with a number", remedy="Write it like 4.8 bar, 4,8 bar or 1/4 turn"
         )
     rest = text[match.end() :]
-    if re.match(r"[.,'’]\d|\s+\d", rest):
+    if re.match(r"[.,'’]\d|\s+(?!1\s*/\s*(?:s|min)\b)\d", rest):
         raise FieldProblem(
             field,
             typed,

@@ -13,12 +13,13 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from evenpour.errors import OutOfRange
+from evenpour.measure.checks import in_sentence
 from evenpour.measure.limit_types import Match, asked_for
 from evenpour.measure.limits import Band, Doubt, Limit, NotJudged, band
 from evenpour.measure.readings import Condition, Reading
 from evenpour.measure.settle import WITHIN_AT_ALL, Doubted, instrument_that_does, what_settles
 from evenpour.measure.showing import shown, unit_for
-from evenpour.measure.uncertainty import Estimate, combine
+from evenpour.measure.uncertainty import Estimate, combine, student_below
 from evenpour.measure.unit_table import step_of
 
 Word = Literal["within", "outside", "cannot_tell"]
@@ -71,11 +72,7 @@ def p_conform(y: float, u: float, low: float | None, high: float | None, dof: in
 
 def _below(x: float, dof: int | None) -> float:
     """F(x) of the normal distribution, or of Student's t."""
-    if dof is None:
-        return 0.5 * math.erfc(-x / math.sqrt(2.0))
-    from scipy.special import stdtr  # slow to load, and seldom needed
-
-    return float(stdtr(dof, x))
+    return 0.5 * math.erfc(-x / math.sqrt(2.0)) if dof is None else student_below(x, dof)
 
 
 def word_for(p: float) -> Word:
@@ -230,7 +227,7 @@ def foresee(
         return f"{start} {does[:1].upper()}{does[1:]} would do."
     if here.doubts and here.u_condition > u:
         worst = max(here.doubts, key=lambda doubt: doubt.u)
-        return f"{start} What is in doubt most is {worst.title}: measure that better."
+        return f"{start} What is in doubt most is {in_sentence(worst.title)}: measure that better."
     return f"{start} No ordinary instrument would do."
 
 
