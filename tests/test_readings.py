@@ -80,6 +80,11 @@ def test_without_an_instrument_the_assumed_error_is_said_aloud() -> None:
     assert found.basis == "no instrument stated; ± 0.10 bar assumed"
 
 
+def test_an_assumed_error_is_told_in_the_typed_unit() -> None:
+    assert read("system_pressure", "70 psi").basis == "no instrument stated; ± 1.5 psi assumed"
+    assert read("air_temperature", "64 degF").basis == "no instrument stated; ± 2 °F assumed"
+
+
 def test_an_assumed_error_may_be_a_share_of_the_reading() -> None:
     found = read("pump_delivery", "900 ml")
     assert found.u_b == pytest.approx(18e-6 / ROOT_3)
@@ -181,6 +186,9 @@ def test_a_conditions_doubt_is_stated_or_assumed() -> None:
 
 def test_a_condition_may_be_a_choice_or_a_quantity() -> None:
     assert read_condition(KINDS["opening"], "idle").choice == "idle"
+    assert read_condition(KINDS["opening"], " Idle").choice == "idle"
+    with pytest.raises(UnknownName, match="Allowed: idle, part, full"):
+        read_condition(KINDS["opening"], "half")
     assert read_condition(KINDS["opening"], "12 mm").value == pytest.approx(0.012)
 
 

@@ -1,6 +1,7 @@
 """Within, outside, cannot tell: the rules with their figures, and what would settle it."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -292,3 +293,51 @@ def test_limits_that_contradict_each_other_blame_the_sheet() -> None:
     assert (found.verdict, found.p_within) == ("cannot_tell", None)
     assert found.settle is not None
     assert "mend the sheet" in found.settle
+
+
+SHELF = {  # what a gauge named in an advice is taken to be: a hundred divisions
+    ("bar", 6): 0.06, ("bar", 10): 0.1, ("bar", 16): 0.16,
+}  # fmt: skip
+
+
+@given(
+    value=st.floats(4.3, 5.6),
+    grade=st.sampled_from([1.0, 1.6, 2.5]),
+    full_scale=st.sampled_from([6, 10, 16]),
+)
+def test_a_gauge_that_is_named_does_settle_it(value: float, grade: float, full_scale: int) -> None:
+    poor = instrument_from({"id": "p", "kind": "gauge", "range": f"{full_scale} bar", "class": grade})
+    found = judge(reading("system_pressure", f"{value:.3f} bar", poor), [limit(SYSTEM)])
+    if found.verdict != "cannot_tell":
+        return
+    assert found.settle is not None
+    named = re.fullmatch(r"a 0 to (\d+) bar gauge of class ([\d.]+) would settle it", found.settle)
+    if named is None:
+        assert found.settle.startswith("nothing ordinary would")
+        return
+    better = instrument_from(
+        {
+            "id": "b",
+            "kind": "gauge",
+            "range": f"{named[1]} bar",
+            "class": float(named[2]),
+            "resolution": f"{SHELF['bar', int(named[1])]} bar",
+        }
+    )
+    assert better.u < poor.u
+    again = judge(reading("system_pressure", f"{value:.3f} bar", better), [limit(SYSTEM)])
+    assert again.verdict != "cannot_tell"
+
+
+@given(celsius=st.floats(1.2, 6.0), bar=st.floats(1.3, 1.5))
+def test_a_thermometer_that_is_named_does_settle_it(celsius: float, bar: float) -> None:
+    found = cold(f"{bar:.3f} bar", f"18 ± {celsius:.2f} degC")
+    named = re.fullmatch(r"a thermometer good to ± ([\d.]+) °C for .* would settle it", found.settle or "")
+    if named is not None:
+        assert cold(f"{bar:.3f} bar", f"18 ± {named[1]} degC").verdict != "cannot_tell"
+
+
+def test_before_the_reading_a_limit_that_does_not_hold_says_nothing() -> None:
+    narrow = limit({**SYSTEM, "low": "5.1 bar", "when": {"heater": "plugged"}})
+    assert foresee(narrow, GAUGE_10.u, stated("system_pressure", heater="unplugged")) is None
+    assert foresee(narrow, GAUGE_10.u, stated("system_pressure", heater="plugged")) is not None

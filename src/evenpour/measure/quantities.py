@@ -199,7 +199,7 @@ def _one(text: str, typed: str, kinds: Sequence[str], field: str) -> Quantity:
     number, half_digit, rest = _number(text, typed, field)
     # A further number makes a compound, but digits belong to many units (cm2, H2O, 1/min): a blank must
     # part them.
-    cut = re.search(r"(?<=[A-Za-z°'\"])\s+(?=\d)", rest)
+    cut = re.search(r"(?<=[A-Za-z°'\"])\s+(?=\d)|(?<=^min)(?=\d)|(?<=^h)(?=\d)", rest)
     unit, reference = _unit_of(rest[: cut.start()] if cut else rest, typed, kinds, field)
     first = Quantity(
         number * unit.factor + unit.offset,

@@ -171,7 +171,7 @@ def read_conditions(
 
 def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> Condition:
     """One condition: a choice of its kind, or a quantity with the doubt stated behind ± or assumed."""
-    if kind.choices and (kind.dimension is None or text in kind.choices):
+    if kind.choices and (kind.dimension is None or not _starts_with_a_number(text)):
         choice = _choice(kind.id, text, kind.choices)
         return Condition(kind.id, None, choice, 0.0, choice)
     assert kind.dimension is not None
@@ -180,6 +180,10 @@ def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> 
         question_odd(kind.id, quantity.value, quantity, kind.dimension, kind.sense, (kind.dimension,))
     half_width = kind.assumed_error if quantity.half_width is None else quantity.half_width
     return Condition(kind.id, quantity.value, None, half_width / _ROOT_3, quantity.text)
+
+
+def _starts_with_a_number(text: object) -> bool:
+    return not isinstance(text, str) or text.strip()[:1] in "+-−–.0123456789½¼¾"
 
 
 def _choice(field: str, text: object, choices: Sequence[str]) -> str:
@@ -241,7 +245,7 @@ def _doubt(
     if check.assumed_error or check.assumed_relative:
         width = math.hypot(check.assumed_error, check.assumed_relative * value)
         kind = step_of(str(check.dimension))
-        return width / _ROOT_3, f"{named}± {shown(width, kind, unit=_unit_for_width(check, kind))} assumed"
+        return width / _ROOT_3, f"{named}± {shown(width, kind, unit=_unit_for_width(quantity, kind))} assumed"
     step = quantity.step * share
     return step / _ROOT_3, f"{named}the last digit typed is taken as its smallest division"
 
@@ -255,7 +259,6 @@ def _gauge(check: Check, quantity: Quantity, value: float, instrument: Instrumen
     return instrument.u_at(value)
 
 
-def _unit_for_width(check: Check, kind: str) -> str | None:
-    if check.prefer is None:
-        return None
-    return check.prefer if any(unit.dimension == kind for unit in units_named(check.prefer)) else None
+def _unit_for_width(quantity: Quantity, kind: str) -> str | None:
+    """The typed unit, where the width is of its kind: who reads in psi is told of psi."""
+    return quantity.unit if any(unit.dimension == kind for unit in units_named(quantity.unit)) else None

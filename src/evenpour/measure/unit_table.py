@@ -142,7 +142,21 @@ _unit("mass", "oz", POUND / 16.0, 2, "ounce", "ounces")
 _unit("mass", "lb", POUND, 3, "lbs", "pound")
 
 _unit("angle", "turn", 1.0, 3, "turns", "rev", "revs")
-_unit("angle", "deg", 1.0 / 360.0, 1, "degs", "degree", "degrees", "°", label="°")
+_unit(
+    "angle",
+    "deg",
+    1.0 / 360.0,
+    1,
+    "degs",
+    "degree",
+    "degrees",
+    "°",
+    "deg BTDC",
+    "degrees BTDC",
+    "° BTDC",
+    "°BTDC",
+    label="°",
+)
 
 _unit("clicks", "click", 1.0, 0, "clicks", "detent", "detents", "notch", "notches", label="clicks")
 

@@ -209,6 +209,8 @@ def foresee(
         A sentence, with the instrument that would do; ``None`` where a reading can be called within.
     """
     found = band(limit, conditions or {}, system)
+    if isinstance(found, NotJudged) and not found.missing:
+        return None  # it will not be this limit that judges
     here = found if isinstance(found, Band) else Band(limit.low, limit.high, 0.0, ())
     if here.low is None or here.high is None or limit.dimension is None:
         return None
