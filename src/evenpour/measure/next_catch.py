@@ -164,7 +164,6 @@ def candidates(
         through: How the newest catch was made.
         suspicion: Kind -> own number -> probability of being off.
     """
-    other = "injectors" if through == "lines" else "lines"
     found = [Candidate(through, showing, (), arrangements.CATCH, "again")]
     caught = {run.key for run in runs}
     lift = visibility.lift_of(showing) or 0.0
@@ -175,7 +174,14 @@ def candidates(
     ]
     if larger:
         found.append(Candidate(through, larger[0], (), arrangements.CATCH, "opening"))
-    found.append(Candidate(other, showing, (), arrangements.CATCH + arrangements.FIT_INJECTORS, "through"))
+    if through == "injectors":
+        found.append(
+            Candidate("lines", showing, (), arrangements.CATCH + arrangements.FIT_INJECTORS, "through")
+        )
+    elif arrangements.numbers(parts, "injector"):
+        found.append(
+            Candidate("injectors", showing, (), arrangements.CATCH + arrangements.FIT_INJECTORS, "through")
+        )
     kinds = [kind for kind in ("injector", "line") if kind == "injector" or lines_swappable]
     for kind in kinds:
         order = arrangements.numbers(parts, kind)

@@ -14,7 +14,7 @@ memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +28,8 @@ DEEPEST = 5
 BEAM = {2: 2000, 3: 400, 4: 200}
 #: Sets lighter than exp(-FAINT) of the heaviest are dropped, and at most KEPT are kept for the answers.
 FAINT, KEPT = 16.0, 3000
+#: and sets of two or more lighter than exp(-REACH) of it are not added to.
+REACH = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,29 +100,32 @@ class OddSets:
 
 def weigh(model: CatchModel) -> OddSets:
     """Enumerate: nothing, one, every pair, then deeper from the heavier sets while that finds weight."""
-    kernels = model.kernels()
-    growth = [_grow(model.variants, kernel) for kernel in kernels]
-    levels: list[list[tuple[Ints, Array]]] = []  # by size, then by scale
-    total = -np.inf
-    for size in range(DEEPEST + 1):
-        grown = [next(steps, None) for steps in growth]
-        level = [step for step in grown if step is not None]
-        if len(level) < len(kernels):
-            break
-        levels.append(level)
-        here = _log_sum(np.concatenate([logs for _, logs in level]))
+    searches = [_Search(model.variants, kernel) for kernel in model.kernels()]
+    levels = [[search.nothing() for search in searches], [search.one() for search in searches]]
+    total = _log_sum([logs for level in levels for _, logs in level])
+    for _ in range(2, DEEPEST + 1):
+        best = max(float(logs.max(initial=-np.inf)) for level in levels for _, logs in level)
+        grown = [
+            search.one_more(sets, logs, best)
+            for search, (sets, logs) in zip(searches, levels[-1], strict=True)
+        ]
+        here = _log_sum([logs for _, logs in grown])
+        levels.append(grown)
         total = float(np.logaddexp(total, here))
-        if size >= 2 and here - total < np.log(ENOUGH):
+        if here - total < np.log(ENOUGH):
             break
-    flat = [(scale, sets, logs) for level in levels for scale, (sets, logs) in enumerate(level)]
+    flat = [
+        (search, sets, logs) for level in levels for search, (sets, logs) in zip(searches, level, strict=True)
+    ]
     every = np.concatenate([logs for _, _, logs in flat])
-    floor = max(float(every.max()) - FAINT, float(np.sort(every)[-min(KEPT, len(every))]))
-    whole = _log_sum(every[every >= floor])
+    kept = min(KEPT, len(every))
+    floor = max(float(every.max()) - FAINT, float(np.partition(every, -kept)[-kept]))
+    whole = _log_sum([every[every >= floor]])
     blocks = []
-    for scale, sets, logs in flat:
+    for search, sets, logs in flat:
         heavy = logs >= floor
         if heavy.any():
-            blocks.append(_block(model, kernels[scale], sets[heavy], np.exp(logs[heavy] - whole)))
+            blocks.append(_block(model, search.kernel, sets[heavy], np.exp(logs[heavy] - whole)))
     return OddSets(model, tuple(blocks))
 
 
@@ -136,69 +141,61 @@ def log_density(model: CatchModel, kernel: Kernel, members: Sequence[int]) -> fl
     return kernel.base + fit - 0.5 * float(np.linalg.slogdet(K)[1]) - float(np.log(variants.width[S]).sum())
 
 
-def _log_sum(logs: Array) -> float:
-    top = float(logs.max())
-    return top + float(np.log(np.exp(logs - top).sum()))
+def _log_sum(logs: Sequence[Array]) -> float:
+    every = np.concatenate(logs)
+    top = float(every.max(initial=-np.inf))
+    return top + float(np.log(np.exp(every - top).sum())) if np.isfinite(top) else -np.inf
 
 
-def _grow(variants: Variants, kernel: Kernel) -> Iterator[tuple[Ints, Array]]:
-    """Sets of size 0, 1, 2 ... with their log weights, each size made when asked for."""
-    start = kernel.base + kernel.log_prior
-    yield np.zeros((1, 0), dtype=np.int64), np.array([start])
-    inverse_square = variants.width**-2.0
-    G = kernel.G[np.ix_(variants.column, variants.column)]
-    h = kernel.b[variants.column] + inverse_square * variants.mean
-    fixed = -0.5 * inverse_square * variants.mean**2 - np.log(variants.width) + variants.log_odds
-    diagonal = np.diag(G) + inverse_square
-    single = start + 0.5 * h**2 / diagonal - 0.5 * np.log(diagonal) + fixed
-    sets, logs = np.arange(variants.size)[:, None], single
-    yield sets, logs
-    size = 1
-    while True:
-        if size in BEAM and len(logs) > BEAM[size]:
-            best = np.argpartition(logs, -BEAM[size])[-BEAM[size] :]
-            sets, logs = sets[best], logs[best]
-        sets, logs = _one_more(sets, logs, G, inverse_square, h, diagonal, fixed, variants.group)
-        size += 1
-        if not len(logs):
-            return
-        yield sets, logs
+class _Search:
+    """Grows sets at one noise scale."""
+
+    def __init__(self, variants: Variants, kernel: Kernel) -> None:
+        self.kernel, self.group = kernel, variants.group
+        self.inverse_square = variants.width**-2.0
+        self.G = kernel.G[np.ix_(variants.column, variants.column)]
+        self.h = kernel.b[variants.column] + self.inverse_square * variants.mean
+        self.diagonal = np.diag(self.G) + self.inverse_square
+        fixed = -0.5 * self.inverse_square * variants.mean**2 - np.log(variants.width) + variants.log_odds
+        self.fixed: Array = np.asarray(fixed)
+
+    def nothing(self) -> tuple[Ints, Array]:
+        return np.zeros((1, 0), dtype=np.int64), np.array([self.kernel.base + self.kernel.log_prior])
+
+    def one(self) -> tuple[Ints, Array]:
+        fit = 0.5 * self.h**2 / self.diagonal - 0.5 * np.log(self.diagonal) + self.fixed
+        return np.arange(len(self.h))[:, None], self.kernel.base + self.kernel.log_prior + fit
+
+    def one_more(self, sets: Ints, logs: Array, best: float) -> tuple[Ints, Array]:
+        """Every set with one more member of another group, each resulting set once.
+
+        Pairs are complete; deeper, only sets within REACH of the heaviest so far are added to.
+        """
+        size = sets.shape[1]
+        if size > 1:
+            sets, logs = _heaviest(sets, logs, BEAM[size], best - REACH)
+        if not len(sets):
+            return np.zeros((0, size + 1), dtype=np.int64), np.zeros(0)
+        K = self.G[sets[:, :, None], sets[:, None, :]] + self.inverse_square[sets][:, :, None] * np.eye(size)
+        g = self.G[sets]  # (M, k, N)
+        W = np.linalg.inv(K) @ g
+        schur = self.diagonal - (g * W).sum(axis=1)
+        residual = self.h - (W * self.h[sets][:, :, None]).sum(axis=1)
+        grown = logs[:, None] + 0.5 * residual**2 / schur - 0.5 * np.log(schur) + self.fixed
+        grown[(self.group[sets][:, :, None] == self.group).any(axis=1)] = -np.inf
+        if size == 1:
+            grown[np.arange(len(self.group)) <= sets[:, 0][:, None]] = -np.inf  # each pair once
+        parent, member = np.nonzero(grown >= max(best, float(grown.max())) - FAINT)
+        found = np.sort(np.column_stack([sets[parent], member]), axis=1)
+        _, first = np.unique(found @ (len(self.group) ** np.arange(size + 1)), return_index=True)
+        return found[first], grown[parent, member][first]
 
 
-def _one_more(
-    sets: Ints,
-    logs: Array,
-    G: Array,
-    inverse_square: Array,
-    h: Array,
-    diagonal: Array,
-    fixed: Array,
-    group: Ints,
-) -> tuple[Ints, Array]:
-    """Every set with one more member of another group, each resulting set once."""
-    size = sets.shape[1]
-    K = G[sets[:, :, None], sets[:, None, :]] + inverse_square[sets][:, :, None] * np.eye(size)
-    g = G[sets]  # (M, k, N)
-    W = np.linalg.solve(K, g)
-    schur = diagonal - np.einsum("mkn,mkn->mn", g, W)
-    residual = h - np.einsum("mkn,mk->mn", W, h[sets])
-    grown = logs[:, None] + 0.5 * residual**2 / schur - 0.5 * np.log(schur) + fixed
-    taken = (group[sets][:, :, None] == group).any(axis=1)
-    if size == 1:  # pairs are complete: each once
-        taken |= np.arange(len(group)) <= sets[:, 0][:, None]
-    grown[taken] = -np.inf
-    floor = grown.max(initial=-np.inf) - FAINT - 4.0
-    if not np.isfinite(floor):
-        return sets[:0], logs[:0]
-    parent, member = np.nonzero(grown >= floor)
-    found = np.sort(np.column_stack([sets[parent], member]), axis=1)
-    if size == 1:
-        return found, grown[parent, member]
-    key = np.zeros(len(found), dtype=np.int64)
-    for column in range(size + 1):
-        key = key * len(group) + found[:, column]
-    _, first = np.unique(key, return_index=True)
-    return found[first], grown[parent, member][first]
+def _heaviest(sets: Ints, logs: Array, most: int, floor: float) -> tuple[Ints, Array]:
+    reach = np.nonzero(logs >= floor)[0]
+    if len(reach) > most:
+        reach = reach[np.argpartition(logs[reach], -most)[-most:]]
+    return sets[reach], logs[reach]
 
 
 def _block(model: CatchModel, kernel: Kernel, sets: Ints, weight: Array) -> Block:
