@@ -86,7 +86,7 @@ def test_a_limit_holds_only_under_its_when() -> None:
     idle = {"check": "idle_speed", "low": "850 rpm", "when": {"state": "idle_warm"}, "source": "cp"}
     assert at(idle, state="idle_warm").low == pytest.approx(850 / 60)
     assert (
-        refused(idle, state="fast_idle").settle == "the sheet's limit holds for how the engine ran idle_warm"
+        refused(idle, state="fast_idle").settle == "the sheet's limit holds for how the engine ran: idle warm"
     )
     assert refused(idle).settle == "state how the engine ran (idle_warm)"
     either = {**idle, "when": {"state": ["idle_warm", "fast_idle"]}}
@@ -110,7 +110,7 @@ def test_what_a_limit_asks_for_is_noted_if_unsaid_and_refused_if_not_so() -> Non
         "source": "cp",
     }
     found = at(asking, heater="plugged")
-    assert found.notes == ("the gauge bled of air was not stated; the sheet asks for yes",)
+    assert found.notes == ("not stated: gauge bled of air (the sheet asks for yes)",)
     assert refused(asking, heater="unplugged").settle.endswith("plugged; read it again so")
 
 

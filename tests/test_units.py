@@ -156,6 +156,13 @@ def test_what_cannot_be_read_is_a_problem_of_the_field(text: object) -> None:
         parse(text, ("pressure", "angle", "time"), field="opening")
 
 
+@pytest.mark.parametrize("text", ["5/6 bar", "4 5/6 bar"])
+def test_two_readings_with_a_stroke_between_are_no_fraction(text: str) -> None:
+    with pytest.raises(FieldProblem, match="is written as a fraction"):
+        parse(text, "pressure")
+    assert parse("1/2 l", "volume").value == pytest.approx(0.5e-3)
+
+
 @pytest.mark.parametrize(
     ("text", "reference"),
     [

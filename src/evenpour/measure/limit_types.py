@@ -97,4 +97,7 @@ def asked_for(match: Match) -> str:
 
 def holds_words(match: Match, system: str) -> str:
     """Where the limit holds: ``the sheet's limit holds for the time after the stop from 10 to 20 min``."""
-    return f"the sheet's limit holds for {in_sentence(match.title)} {match.words(system)}"
+    start = f"the sheet's limit holds for {in_sentence(match.title)}"
+    if match.choices:
+        return f"{start}: {match.words(system).replace('_', ' ')}"
+    return f"{start} {match.words(system)}"

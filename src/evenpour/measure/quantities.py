@@ -37,6 +37,7 @@ _NUMBER = re.compile(
     r"|(?P<decimal>(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][+\-−]?\d+)?)"
     r")"
 )
+_FRACTIONS_OF = frozenset({"angle", "length", "volume", "mass", "time"})  # 5/6 bar is two readings, not 0.83
 _PLUS_MINUS = re.compile(r"±|\+\s*/\s*[-−]|\+[-−]")
 _PREFIX = re.compile(r"^(lambda|λ|afr)\s*[=:]?\s*(?=[\d.,+\-−])(.*)$", re.IGNORECASE | re.DOTALL)
 _REFERENCE = re.compile(r"^(.*?)[\s(]*(absolute|abs|gauge|gage|a|g)\.?\)?$", re.IGNORECASE)
@@ -201,6 +202,17 @@ def _one(text: str, typed: str, kinds: Sequence[str], field: str) -> Quantity:
     # part them.
     cut = re.search(r"(?<=[A-Za-z°'\"])\s+(?=\d)|(?<=^min)(?=\d)|(?<=^h)(?=\d)", rest)
     unit, reference = _unit_of(rest[: cut.start()] if cut else rest, typed, kinds, field)
+    if (
+        half_digit == 0.0
+        and unit.dimension not in _FRACTIONS_OF
+        and not any(sign in text for sign in _FRACTIONS)
+    ):
+        raise FieldProblem(
+            field,
+            typed,
+            "is written as a fraction",
+            remedy="Write it with a decimal mark; of two values, one",
+        )
     first = Quantity(
         number * unit.factor + unit.offset,
         unit.dimension,
