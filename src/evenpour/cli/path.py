@@ -35,8 +35,8 @@ def command(job: str, step: str | None, as_json: bool, units: str | None) -> int
 
 def _print(answer: PathAnswer) -> None:
     show.table(
-        ([stage.title, WORDS[stage.state], _short(stage.why)] for stage in answer.stages),
-        ["stage", "state", "why"],
+        ([stage.title, WORDS[stage.state], stage.short] for stage in answer.stages),
+        ["stage", "state", ""],
     )
     show.heading("To put back")
     print_put_back(answer.put_back)

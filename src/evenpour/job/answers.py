@@ -78,6 +78,7 @@ class StageAnswer(Answer):
     title: str
     state: Literal["proved", "stale", "blocked", "open", "overridden"]
     why: str
+    short: str = Field(description="The same in one line.")
     steps: list[StepAnswer]
 
 

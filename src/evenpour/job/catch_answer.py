@@ -36,7 +36,7 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
     found = weighed.evenness
     place = [counted.index(fact) for fact in weighed.facts]
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
-    old = _of_old_parts(weighed)
+    old = sorted(weighed.outdated)
     notes = [*found.notes, *(f"{key}: caught before a part in it was changed; catch again." for key in old)]
     now = {key: p for key, p in even.items() if p is not None and key not in old}
     least = min(now, key=lambda key: (now[key], -found.spread_by_run[key].value), default=found.least_even)
@@ -49,7 +49,7 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
         limit_by_run={key: limits.get(key.split(":")[1]) for key in found.spread_by_run},
         spread=found.spread_by_run[least].value if least is not None else None,
         even=even.get(least) if least is not None else None,
-        verdict=_verdict(even.get(least) if least is not None else None),
+        verdict=_verdict(even.get(least) if least is not None else None, weighed),
         parts=[
             PartAnswer(
                 part=part.kind,
@@ -85,13 +85,10 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
     )
 
 
-def _verdict(p: float | None) -> Word:
-    return "cannot_tell" if p is None else word_for(p)
-
-
-def _of_old_parts(weighed: Weighed) -> list[str]:
-    """Kinds of catch whose newest run still had a part in it that has been changed since."""
-    return sorted(weighed.outdated)
+def _verdict(p: float | None, weighed: Weighed) -> Word:
+    """Not within while a kind of catch tells of a part that is no longer there."""
+    word = "cannot_tell" if p is None else word_for(p)
+    return "cannot_tell" if word == "within" and weighed.outdated else word
 
 
 def _run(index: int, fact: CatchFact, weighed: Weighed | None) -> RunAnswer:

@@ -17,9 +17,10 @@ from evenpour.job.facts import Facts
 from evenpour.job.judging import Judged
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.verdicts import foresee
-from evenpour.path.answer import NextStep
-from evenpour.path.gates import may_close, stage_states
+from evenpour.path.answer import NextStep, StageState
+from evenpour.path.gates import may_close, stage_states, unmet_claims
 from evenpour.path.next_steps import next_steps, repeat
+from evenpour.path.plan import Plan
 from evenpour.path.put_back import put_back
 from evenpour.path.state import PathState
 
@@ -59,6 +60,7 @@ def path_answer(
                 title=next(one.title for one in plan.stages if one.id == stage.stage),
                 state=stage.state,
                 why=stage.why,
+                short=_short(stage, state),
                 steps=[
                     StepAnswer(
                         step=step.step,
@@ -106,6 +108,31 @@ def path_answer(
         may_close=list(may_close(state)),
         outside=list(outside(judged)),
     )
+
+
+def _short(stage: StageState, state: PathState) -> str:
+    """The stage in one line: what is stale, what it waits for, or what is still to prove."""
+    plan = state.plan
+    if stage.state in ("proved", "overridden"):
+        return stage.reasons[0] if stage.state == "overridden" else ""
+    own = {word: _names(plan, stage, word) for word in ("stale", "open")}
+    if stage.state == "stale":
+        return _counted("to prove again: ", own["stale"])
+    if stage.state == "open":
+        return _counted("to prove: ", own["open"])
+    lacking = [plan.claim[name].says for name in unmet_claims(state, stage.stage)]
+    left = [reason for reason in stage.reasons if reason.startswith("still on the put-back list")]
+    return "; ".join([*left, *([_counted("waits for: ", lacking)] if lacking else [])])
+
+
+def _names(plan: Plan, stage: StageState, word: str) -> list[str]:
+    asked = (one for one in stage.claims if one.state == word and not (plan.claim[one.claim].optional and not one.proof))
+    return list(dict.fromkeys(plan.claim[one.claim].says for one in asked))
+
+
+def _counted(start: str, says: Sequence[str], most: int = 2) -> str:
+    more = f"; and {len(says) - most} more" if len(says) > most else ""
+    return f"{start}{'; '.join(says[:most])}{more}"
 
 
 def outside(judged: Iterable[Judged]) -> Iterable[str]:

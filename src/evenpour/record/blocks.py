@@ -6,6 +6,7 @@ rounded, with their units, in the user's system.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
@@ -145,10 +146,20 @@ class Record:
     version: str
 
 
+# A figure and its unit stay on one line.
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:±|%|bar|mbar|kPa|psi|ml|cl|l|US|imp|fl|g|kg|oz|s|min|h|d|V|A|mA|Ω|kΩ|°|mm|cm|in|turns?|clicks?|rpm|ppm"
+    r"|km|miles)(?![a-z]))|(?<=[±≤≥]) (?=\d)|(?<=US|mp) (?=fl)|(?<=fl) (?=oz)"
+)
+
+
 def plain(value: Any) -> Any:
-    """The record, or any part of it, as lists, texts and dicts keyed by field."""
+    """The record, or any part of it, as lists, texts and dicts keyed by field; no unit is torn from its figure."""
+    if isinstance(value, str):
+        return _UNIT.sub("\u00a0", value)
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name)) for one in fields(value)}
+        parts = {one.name: getattr(value, one.name) for one in fields(value)}
+        return {name: part if name == "svg" else plain(part) for name, part in parts.items()}
     if isinstance(value, (tuple, list)):
         return [plain(one) for one in value]
     if isinstance(value, Mapping):

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
 from evenpour.record.asked import Answers
-from evenpour.record.blocks import Block, Cell, Column, Figure, Heading, Points, Row, Section, Table, section
+from evenpour.record.blocks import Block, Cell, Column, Figure, Heading, Points, Row, Section, Table, Words, section
 from evenpour.record.charts import flow_charts
-from evenpour.record.words import THROUGH, opening, percent, run_kind, sentence, signs, when
-
-SURE = 0.95  # design: from here on it is said as a fact; and down to its complement, its contrary
+from evenpour.record.words import (
+    SURE,
+    THROUGH,
+    even_words,
+    opening,
+    percent,
+    run_kind,
+    sentence,
+    signs,
+    spread_words,
+    when,
+)
 
 
 def catches_section(asked: Answers) -> Section | None:
@@ -16,7 +25,7 @@ def catches_section(asked: Answers) -> Section | None:
     catch = asked.catch
     if catch is None or not catch.runs:
         return None
-    blocks: list[Block | None] = [*_figures(catch, asked.units), _caught(catch)]
+    blocks: list[Block | None] = [*_figures(catch, asked.units), *_caught(catch)]
     blocks += [Heading("How even"), _evenness(catch)] if catch.spread_by_run else []
     blocks += [Heading("What it says of each part"), _parts(catch.parts)] if catch.parts else []
     return section("catches", "Catches", [*blocks, *_remarks(catch, closed=asked.closed)])
@@ -28,19 +37,23 @@ def _figures(catch: CatchAnswer, units: str) -> list[Figure]:
     ]
 
 
-def _caught(catch: CatchAnswer) -> Table:
+def _caught(catch: CatchAnswer) -> list[Block]:
+    bases = {run.basis for run in catch.runs}
+    common = bases.pop() if len(bases) == 1 else ""
     ports = max(len(run.amounts) for run in catch.runs)
     columns = (Column("Catch", 4.2), *(Column(f"Port {port}", 1.5, "number") for port in range(1, ports + 1)))
-    return Table("What was caught, as typed, by port", columns, tuple(_run(run, ports) for run in catch.runs))
+    rows = tuple(_run(run, ports, common) for run in catch.runs)
+    table = Table("What was caught, as typed, by port", columns, rows)
+    return [table, Words(sentence(f"measured with: {common}"), small=True)] if common else [table]
 
 
-def _run(run: RunAnswer, ports: int) -> Row:
-    kind = f"{run.catch + 1}. {THROUGH.get(run.through, run.through)}, {opening(run.opening)}"
+def _run(run: RunAnswer, ports: int, common: str) -> Row:
+    kind = f"Catch {run.catch + 1}: {THROUGH.get(run.through, run.through)}, {opening(run.opening)}"
     small = [when(run.at)] if run.at else []
     seconds = list(dict.fromkeys(f"{duration:g} s" for duration in run.durations))
     small += [f"caught for {', '.join(seconds)}"] if seconds else []
     small += [f"changed over: {', '.join(run.swaps)}"] if run.swaps else []
-    small += [run.basis] if run.basis else []
+    small += [run.basis] if run.basis != common else []
     small += ["discarded: not counted"] if run.discarded else []
     small += run.notes
     typed = [signs(text) if text.strip() else "lost" for text in run.typed]
@@ -52,13 +65,12 @@ def _evenness(catch: CatchAnswer) -> Table:
     rows = []
     for key, spread in catch.spread_by_run.items():
         even, limit, u = catch.even_by_run.get(key), catch.limit_by_run.get(key), catch.u_by_run.get(key)
-        verdict, sure = _even_words(even)
-        doubt = f" ± {200.0 * u:.1f}" if u else ""
+        verdict, sure = even_words(even)
         rows.append(
             Row(
                 (
                     Cell(run_kind(key)),
-                    Cell(f"{100.0 * spread:.1f}{doubt} %"),
+                    Cell(spread_words(spread, u)),
                     Cell(verdict, (sure,) if sure else ()),
                     Cell("no limit on the sheet" if limit is None else f"at most {100.0 * limit:g} %"),
                 ),
@@ -67,16 +79,6 @@ def _evenness(catch: CatchAnswer) -> Table:
         )
     columns = (Column("Kind of catch", 3), Column("Spread", 2, "value"), Column("Verdict", 2, "mark"), Column("Limit", 2))
     return Table("Spread: largest less smallest, as a share of the mean", columns, tuple(rows))
-
-
-def _even_words(even: float | None) -> tuple[str, str]:
-    if even is None:
-        return "cannot tell", ""
-    if even >= SURE:
-        return "even", f"{percent(even)} sure"
-    if even <= 1.0 - SURE:
-        return "uneven", f"{percent(1.0 - even)} sure"
-    return "cannot tell", f"{percent(even)} that it is even"
 
 
 def _parts(parts: list[PartAnswer]) -> Table:

@@ -23,7 +23,8 @@ SHAPES = {"lines": "circle", "injectors": "square"}
 FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/min"}
 ML_PER_MINUTE = 1e-6 / 60.0  # [m³/s]
 IN_ONE_FIGURE = 4  # runs; two beside each other
-PANEL_WIDTH, PANEL_HEIGHT = 285, 150  # px; two panels and their axes fill the width of a page
+PANEL_WIDTH, PANEL_HEIGHT = 258, 140  # px; two panels and their axes fill the width of a page
+AXIS = 40  # px, the same for all, so that panels stand under each other
 VEGA_LITE = "6.4"
 
 
@@ -55,7 +56,7 @@ def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], u
 
 def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, name: str) -> Chart:
     panels = [_panel(run, limits.get(f"{run.through}:{run.opening}"), units) for run in runs]
-    spec = {"concat": panels, "columns": 2, "spacing": {"row": 28, "column": 26}, "config": CONFIG, "background": None}
+    spec = {"concat": panels, "columns": 2, "spacing": {"row": 26, "column": 22}, "config": CONFIG, "background": None}
     kind = THROUGH.get(runs[0].through, runs[0].through)
     caption = (
         f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}. Bars: expanded uncertainty (k = 2). The grey band "
@@ -74,14 +75,21 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
         layers.insert(0, _band(band))
         reach += [abs(band["low"]), abs(band["high"])]
     most = 1.15 * max(reach)
-    x = {"field": "port", "type": "ordinal", "axis": _ports_axis()}
+    ports = [str(port) for port in range(1, len(run.flows) + 1)]
+    x = {
+        "field": "port",
+        "type": "ordinal",
+        "axis": _ports_axis(),
+        "scale": {"domain": ports, "paddingOuter": 0.35},
+    }
     y = {"field": "away", "type": "quantitative", "scale": {"domain": [-most, most], "nice": False}, "axis": _away_axis()}
     ends = {"y": {**y, "field": "low"}, "y2": {"field": "high"}}
     mark = {"type": "point", "shape": SHAPES[run.through], "filled": True, "size": 62, "color": INK, "opacity": 1}
     layers += [
         {"data": {"values": points}, "mark": {"type": "rule", "color": INK, "strokeWidth": 1.4}, "encoding": {"x": x, **ends}},
         {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y}},
-        _labels(points, x, y),
+        *_labels(points, x, y),
+        *_lost(run, x),
     ]
     return {
         "width": PANEL_WIDTH,
@@ -140,10 +148,20 @@ def _mean_line() -> dict[str, Any]:
     }
 
 
-def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any]:
-    # Beside the point and not above it: there the bar of its doubt stands.
-    mark = {"type": "text", "align": "left", "dx": 6, "dy": 0, "fontSize": 10, "color": INK}
-    return {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y, "text": {"field": "said"}}}
+def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
+    # Beside the point and not above it: there the bar of its doubt stands. The halo keeps lines out of the figures.
+    shared = {"type": "text", "align": "left", "dx": 7, "fontSize": 10}
+    encoding = {"x": x, "y": y, "text": {"field": "said"}}
+    halo = {**shared, "color": PAPER_GREY, "stroke": PAPER_GREY, "strokeWidth": 3.5}
+    return [
+        {"data": {"values": points}, "mark": mark, "encoding": encoding} for mark in (halo, {**shared, "color": INK})
+    ]
+
+
+def _lost(run: RunAnswer, x: dict[str, Any]) -> list[dict[str, Any]]:
+    ports = [{"port": str(port), "said": "lost"} for port, flow in enumerate(run.flows, start=1) if flow is None]
+    mark = {"type": "text", "fontSize": 10, "color": INK, "y": PANEL_HEIGHT / 2 - 8}
+    return [{"data": {"values": ports}, "mark": mark, "encoding": {"x": x, "text": {"field": "said"}}}] if ports else []
 
 
 def _ports_axis() -> dict[str, Any]:
@@ -152,7 +170,15 @@ def _ports_axis() -> dict[str, Any]:
 
 def _away_axis() -> dict[str, Any]:
     words = "datum.value == 0 ? 'mean' : (datum.value > 0 ? '+' : '−') + abs(datum.value) + ' %'"
-    return {"title": None, "labelExpr": words, "grid": False, "tickCount": 5, "domain": True}
+    return {
+        "title": None,
+        "labelExpr": words,
+        "grid": False,
+        "tickCount": 5,
+        "domain": True,
+        "minExtent": AXIS,
+        "maxExtent": AXIS,
+    }
 
 
 def _alt(run: RunAnswer, limits: Mapping[str, float | None], units: str) -> str:

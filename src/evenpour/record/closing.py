@@ -31,7 +31,7 @@ def sheet_section(asked: Answers) -> Section | None:
 
 
 def _lines(caption: str, heading: str, lines: Sequence[SheetLine]) -> Table | None:
-    columns = (Column("What", 3), Column(heading, 4), Column("Where it comes from", 3))
+    columns = (Column("What", 3), Column(heading, 3.4), Column("Where it comes from", 3.6))
     rows = tuple(Row((Cell(line.title), Cell(line.shown), Cell("", (line.source,)))) for line in lines)
     return Table(f"{caption} on the sheet", columns, rows) if rows else None
 

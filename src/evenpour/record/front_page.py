@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from evenpour.job.answers import PutBackAnswer
+from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
-from evenpour.record.words import counted, day, moment_of, named, sentence, sureness, when
+from evenpour.record.words import (
+    VERDICTS,
+    counted,
+    day,
+    direction,
+    even_words,
+    moment_of,
+    named,
+    run_kind,
+    sentence,
+    spread_words,
+    sureness,
+    when,
+)
 
 MOST = 6  # of one kind on the first page, so that it stays one page; the rest is in its own section
 
@@ -22,7 +37,7 @@ def front_page(asked: Answers) -> FrontPage:
         status=status,
         sentence=words,
         loud=loud,
-        blocks=tuple(_amiss(asked)),
+        blocks=(*_amiss(asked), *_in_short(asked)),
         notice=asked.sheet.notice,
     )
 
@@ -31,7 +46,10 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
     """Where the job stands: status, one sentence, and whether it must be said loudly."""
     stages = asked.path.stages
     proved = sum(stage.state == "proved" for stage in stages)
-    done = f"{proved} of {counted(len(stages), 'stage')} {'is' if proved == 1 else 'are'} proved"
+    are = "is" if proved == 1 else "are"
+    done = f"{proved} of {counted(len(stages), 'stage')} {are} proved"
+    if proved == len(stages):
+        done = f"All {counted(len(stages), 'stage')} are proved"
     missing = asked.path.may_close
     if not asked.closed:
         if not missing:
@@ -88,7 +106,7 @@ def _amiss(asked: Answers) -> list[Block]:
     found.append(
         _points("Still to be put back", [put_back_cell(item) for item in path.put_back])
         if path.put_back
-        else Points("Still to be put back", (Cell("Empty: everything taken off or fitted is back as it was."),))
+        else Points("Put-back list", (Cell("Empty: everything taken off, fitted or left in is back as it was."),))
     )
     if path.outside:
         found.append(_points("Outside its limit", _outside(asked)))
@@ -103,6 +121,28 @@ def _amiss(asked: Answers) -> list[Block]:
         ]
         found.append(_points("Read, but cannot tell", cells, loud=False))
     return found
+
+
+def _in_short(asked: Answers) -> list[Block]:
+    """What the readings and catches found, counted."""
+    standing = [reading for reading in asked.judge.readings if reading.stands]
+    cells = []
+    if standing:
+        count = Counter(reading.verdict for reading in standing)
+        each = ", ".join(f"{count[verdict]} {words}" for verdict, words in VERDICTS.items() if count[verdict])
+        replaced = len(asked.judge.readings) - len(standing)
+        older = f"{counted(replaced, 'older one')} replaced by newer" if replaced else ""
+        cells.append(Cell(f"{counted(len(standing), 'reading')}: {each}.", _without_empty(older)))
+    if asked.catch is not None:
+        for key, spread in asked.catch.spread_by_run.items():
+            verdict, sure = even_words(asked.catch.even_by_run.get(key))
+            spread_said = f"spread {spread_words(spread, asked.catch.u_by_run.get(key))}"
+            cells.append(Cell(f"Catch, {run_kind(key)}: {verdict}, {spread_said}.", _without_empty(sure)))
+    last = {move.part: move for move in asked.ledger}
+    for part, move in last.items():
+        total = f"{shown(abs(move.total), 'angle')} {direction(move.total)}".strip()
+        cells.append(Cell(f"{part.replace('_', ' ').capitalize()}: {total} in all from where it was found."))
+    return [Points("In short", tuple(cells))] if cells else []
 
 
 def _outside(asked: Answers) -> list[Cell]:

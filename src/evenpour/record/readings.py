@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from evenpour.job.answers import JudgedReading
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Row, Section, Table, Words, section
-from evenpour.record.words import VERDICTS, conditions, named, sentence, signs, sureness, when
+from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, signs, sureness, when
 
 _EXPLAINED = (
     "Behind ± stands the expanded uncertainty (k = 2: about 95 %). A reading is within when the chance that the true "
@@ -26,29 +26,51 @@ def readings_section(asked: Answers) -> Section | None:
     readings = asked.judge.readings
     if not readings:
         return None
-    rows = tuple(_row(reading, readings) for reading in readings)
+    listed = dict(asked.instruments)
+    rows = tuple(_row(group, readings, listed) for group in _alike(readings))
     table = Table("Every reading with its verdict", _COLUMNS, rows)
     return section("readings", "Readings", [Words(_EXPLAINED, small=True), table])
 
 
-def _row(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> Row:
+def _alike(readings: Sequence[JudgedReading]) -> list[list[JudgedReading]]:
+    """Readings, each by itself; but the same choice found at one cylinder after the other goes in one row."""
+    groups: list[list[JudgedReading]] = []
+    for reading in readings:
+        if groups and isinstance(reading.value, str) and _same(groups[-1][-1]) == _same(reading):
+            groups[-1].append(reading)
+        else:
+            groups.append([reading])
+    return groups
+
+
+def _same(reading: JudgedReading) -> dict[str, object]:
+    day_only = {"at": (reading.at or "")[:10]}
+    return reading.model_dump(exclude={"cylinder", "entries", "typed", "at"}) | day_only
+
+
+def _row(group: Sequence[JudgedReading], readings: Sequence[JudgedReading], instruments: Mapping[str, str]) -> Row:
+    reading = group[0]
     state = "replaced" if not reading.stands else "loud" if reading.verdict == "outside" else ""
-    return Row((_what(reading), _value(reading), _verdict(reading, all_of_them), _limit(reading)), state)
+    cells = (_what(group), _value(reading), _verdict(reading, readings), _limit(reading, instruments))
+    return Row(cells, state)
 
 
-def _what(reading: JudgedReading) -> Cell:
-    small = [when(reading.at)] if reading.at else []
+def _what(group: Sequence[JudgedReading]) -> Cell:
+    reading = group[0]
+    times = list(dict.fromkeys(when(one.at) for one in group if one.at))
+    small = [" to ".join((times[0], times[-1])) if len(times) > 1 else times[0]] if times else []
     if reading.conditions:
         small.append(conditions(reading.conditions))
     small += [*reading.comments, *(f"photo: {photo}" for photo in reading.photos)]
-    return Cell(named(reading), tuple(small))
+    which = cylinders(one.cylinder for one in group)
+    return Cell(f"{reading.title}, {which}" if which else reading.title, tuple(small))
 
 
 def _value(reading: JudgedReading) -> Cell:
     typed = ", ".join(signs(text) for text in reading.typed)
     if reading.n > 1:
-        return Cell(reading.shown, (f"mean of {reading.n}: {typed}",))
-    return Cell(reading.shown, (f"read: {typed}",) if typed and typed != reading.shown else ())
+        return Cell(signs(reading.shown), (f"mean of {reading.n}: {typed}",))
+    return Cell(signs(reading.shown), () if isinstance(reading.value, str) or not typed else (f"read: {typed}",))
 
 
 def _verdict(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> Cell:
@@ -70,8 +92,10 @@ def _replaced_by(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -
     return f"A newer reading counts: {newer[-1].shown}, {when(newer[-1].at)}." if newer else "A newer one counts."
 
 
-def _limit(reading: JudgedReading) -> Cell:
-    gauge = f"{reading.instrument}: {reading.basis}" if reading.instrument else reading.basis
+def _limit(reading: JudgedReading, instruments: Mapping[str, str]) -> Cell:
+    # What is said of an instrument in its own section is not said again at every reading.
+    own = reading.basis if reading.basis != instruments.get(reading.instrument or "") else ""
+    gauge = ": ".join(filter(None, (reading.instrument and f"measured with {reading.instrument}", own)))
     notes = [sentence(note) for note in reading.notes if note != reading.basis]
     small = [*([sentence(gauge)] if gauge else []), *notes]
     if reading.limit is None:

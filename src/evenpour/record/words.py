@@ -14,7 +14,7 @@ _MONTHS = (
 VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot_tell": "cannot tell"}
 STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over, put back"}
 THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
-OPENINGS = ("rest", "idle", "part", "full")
+SURE = 0.95  # from here on it is said as a fact; and down to its complement, its contrary
 _SIGNS = {"degC": "°C", "degF": "°F", "ohm": "Ω", "kohm": "kΩ", "+/-": "±", "+-": "±", "min-1": "rpm"}
 
 
@@ -133,3 +133,19 @@ def sentence(text: str) -> str:
 def direction(turns: float) -> str:
     """Which way a screw was turned."""
     return "clockwise" if turns > 0 else "counter-clockwise" if turns < 0 else ""
+
+
+def spread_words(spread: float, u: float | None) -> str:
+    """``3.7 ± 2.4 %``."""
+    return f"{100.0 * spread:.1f} ± {200.0 * u:.1f} %" if u else f"{100.0 * spread:.1f} %"
+
+
+def even_words(even: float | None) -> tuple[str, str]:
+    """Whether a kind of catch is even, and how sure that is."""
+    if even is None:
+        return "cannot tell", ""
+    if even >= SURE:
+        return "even", f"{percent(even)} sure"
+    if even <= 1.0 - SURE:
+        return "uneven", f"{percent(1.0 - even)} sure"
+    return "cannot tell", f"{percent(even)} that it is even"

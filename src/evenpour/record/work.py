@@ -16,9 +16,9 @@ def screws_section(asked: Answers) -> Section | None:
     for move in asked.ledger:
         by_part.setdefault(move.part, []).append(move)
     columns = (
-        Column("When", 2.6),
-        Column("Turned", 2.6, "value"),
-        Column("In all since the first", 2.6, "value"),
+        Column("When", 2.4),
+        Column("Turned", 2.4, "value"),
+        Column("In all", 2.4, "value"),
         Column("By", 1),
         Column("Note", 3),
     )
@@ -34,20 +34,20 @@ def _screw(part: str) -> str:
 
 
 def _move(move: ScrewMove) -> Row:
-    read = (f"typed: {signs(move.typed)}",) if move.typed else ()
     return Row(
         (
             Cell(when(move.at)),
-            Cell(_turned(move.turns), read),
-            Cell(_turned(move.total)),
+            _turned(move.turns, move.typed),
+            _turned(move.total),
             Cell(move.who),
             Cell(move.note),
         )
     )
 
 
-def _turned(turns: float) -> str:
-    return f"{shown(abs(turns), 'angle')} {direction(turns)}".strip()
+def _turned(turns: float, typed: str = "") -> Cell:
+    small = (direction(turns), f"typed: {signs(typed)}" if typed else "")
+    return Cell(shown(abs(turns), "angle"), tuple(filter(None, small)))
 
 
 def corrections_section(asked: Answers) -> Section | None:
