@@ -81,6 +81,12 @@ class SampleJob:
     def history(self) -> list[HistoryLine]:
         return self.lines
 
+    def corrections(self) -> list[HistoryLine]:
+        return [
+            line("2026-05-03T10:26", "correction", "e25 corrected: the point had been left out", "e26"),
+            line("2026-05-03T11:01", "correction", "e60 withdrawn: the hose had come off", "e61"),
+        ]
+
     def overrides(self) -> list[OverrideLine]:
         return self.passed
 
@@ -275,7 +281,7 @@ def stages(states: dict[int, str] | None = None) -> list[StageAnswer]:
             StepAnswer(step=f"s{index}", title="Catch at the full opening", state="stale" if state == "stale" else "open", why=""),
             StepAnswer(step=f"t{index}", title="Read the plugs", state="open", why=""),
         ] if state in ("open", "stale", "blocked") else []  # fmt: skip
-        found.append(StageAnswer.model_validate({"stage": f"g{index}", "title": title, "state": state, "why": why, "steps": steps}))
+        found.append(StageAnswer.model_validate({"stage": f"g{index}", "title": title, "state": state, "why": why, "short": "" if state == "proved" else why, "steps": steps}))
     return found
 
 
@@ -311,11 +317,9 @@ def history(*, closed: bool) -> list[HistoryLine]:
         line("2026-05-02T09:00", "note", "the car came in on its own wheels, idling badly", "h1", note="smelt of fuel"),
         line("2026-05-03T10:12", "reading", "system pressure 4.93 bar", "e12", photos=["gauge-1.jpg"]),
         line("2026-05-03T10:20", "reading", "control pressure, cold 1.18 bar", "e20"),
-        line("2026-05-03T10:25", "reading", "injector opening pressure, cylinder 3: 33.4 bar", "e25", corrected_by=["e26"]),
-        line("2026-05-03T10:26", "correction", "injector opening pressure, cylinder 3: 3.34 bar; the point was left out", "e26"),
+        line("2026-05-03T10:25", "reading", "injector opening pressure, cylinder 3: 3.34 bar", "e25", corrected_by=["e26"]),
         line("2026-05-03T10:40", "did", "control-pressure regulator adjusted", "e40"),
         line("2026-05-03T11:00", "reading", "pump delivery 910 ml", "e60", withdrawn="the hose had come off", corrected_by=["e61"]),
-        line("2026-05-03T11:01", "correction", "entry withdrawn: the hose had come off", "e61"),
         line("2026-05-03T12:31", "move", "mixture screw 1/8 turn clockwise", "e70"),
         line("2026-05-03T13:40", "did", "injector 4 replaced", "e80"),
     ]  # fmt: skip
@@ -340,8 +344,8 @@ def common(units: str) -> dict[str, Any]:
             ScrewMove(part="mixture_screw", at="2026-05-03T12:40:00+02:00", who="AB", typed="-1/16 turn", turns=-0.0625, total=0.0625, note="idle too rich", entry="e71"),
         ],
         "again": [
-            RenewedLine(claim="control_cold_right", says="Control pressure cold is right", cylinder=None, disturbed="control-pressure regulator adjusted, 3 May 2026, 10:40", state="proved"),
-            *(RenewedLine(claim="supply_dry", says="The unions are dry", cylinder=k, disturbed="fuel distributor refitted, 3 May 2026, 10:50", state="proved") for k in range(1, 7)),
+            RenewedLine(claim="control_cold_right", says="Control pressure cold is right", cylinder=None, disturbed="control-pressure regulator adjusted, 3 May 2026, 10:40", state="proved again"),
+            *(RenewedLine(claim="supply_dry", says="The unions are dry", cylinder=k, disturbed="fuel distributor refitted, 3 May 2026, 10:50", state="proved again") for k in range(1, 7)),
         ],
         "gauges": [("gauge", GAUGE), ("container", "measuring cylinder, 100 ml, read to 0.2 ml"), ("meter", "multimeter, ±1 % of the reading, assumed")],
     }  # fmt: skip

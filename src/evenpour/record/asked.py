@@ -39,6 +39,7 @@ class AskedJob(Protocol):
     def catch(self) -> CatchAnswer | None: ...
     def ledger(self) -> Sequence[ScrewMove]: ...
     def history(self) -> Sequence[HistoryLine]: ...
+    def corrections(self) -> Sequence[HistoryLine]: ...
     def overrides(self) -> Sequence[OverrideLine]: ...
     def cautions(self) -> Sequence[CautionLine]: ...
     def renewed(self) -> Sequence[RenewedLine]: ...
@@ -61,6 +62,7 @@ class Answers:
     catch: CatchAnswer | None
     ledger: tuple[ScrewMove, ...]
     history: tuple[HistoryLine, ...]
+    corrections: tuple[HistoryLine, ...]
     overrides: tuple[OverrideLine, ...]
     cautions: tuple[CautionLine, ...]
     renewed: tuple[RenewedLine, ...]
@@ -82,6 +84,7 @@ def answers_of(job: AskedJob, units: str) -> Answers:
         catch=job.catch(),
         ledger=tuple(job.ledger()),
         history=tuple(job.history()),
+        corrections=tuple(job.corrections()),
         overrides=tuple(job.overrides()),
         cautions=tuple(job.cautions()),
         renewed=tuple(job.renewed()),

@@ -18,7 +18,7 @@ from evenpour.record.words import THROUGH, opening, run_kind, when
 
 FONT = "Inter"
 FONTS = Path(__file__).parent / "fonts"
-INK, GREY, PAPER_GREY = "#1a1a1a", "#6b6b6b", "#e6e6e6"
+INK, GREY, PAPER_GREY, PAPER = "#1a1a1a", "#6b6b6b", "#e6e6e6", "#ffffff"
 SHAPES = {"lines": "circle", "injectors": "square"}
 FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/min"}
 ML_PER_MINUTE = 1e-6 / 60.0  # [m³/s]
@@ -42,7 +42,7 @@ def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], u
 
     Each point lies at its distance from the run's mean, with its expanded uncertainty (k = 2), and carries its flow in
     the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies as the points lie best in
-    it: the run is even where all of them fit.
+    it (all of them if they fit, else as many as it can hold): the run is even where all of them fit.
     """
     drawn = [run for run in runs if not run.discarded and sum(flow is not None for flow in run.flows) > 1]
     charts = []
@@ -56,11 +56,11 @@ def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], u
 
 def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, name: str) -> Chart:
     panels = [_panel(run, limits.get(f"{run.through}:{run.opening}"), units) for run in runs]
-    spec = {"concat": panels, "columns": 2, "spacing": {"row": 26, "column": 22}, "config": CONFIG, "background": None}
+    spec = {"concat": panels, "columns": 2, "bounds": "flush", "spacing": {"row": 92, "column": 68}, "config": CONFIG, "background": None}
     kind = THROUGH.get(runs[0].through, runs[0].through)
     caption = (
-        f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}. Bars: expanded uncertainty (k = 2). The grey band "
-        "is as high as the limit on the spread: where every point fits into it, the catch is even."
+        f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}. Bars: expanded uncertainty (k = 2). The band is "
+        "as high as the limit on the spread: where every point fits into it, the catch is even."
     )
     return Chart(_drawn(spec, name), " ".join(_alt(run, limits, units) for run in runs), caption)
 
@@ -70,8 +70,9 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
     layers: list[dict[str, Any]] = [_mean_line()]
     reach = [abs(point[side]) for point in points for side in ("low", "high")]
     if limit is not None:
-        middle = (max(p["away"] for p in points) + min(p["away"] for p in points)) / 2.0
-        band = {"low": middle - 50.0 * limit, "high": middle + 50.0 * limit}
+        band = _best_band([point["away"] for point in points], 100.0 * limit)
+        for point in points:
+            point["halo"] = PAPER_GREY if band["low"] <= point["away"] <= band["high"] else PAPER
         layers.insert(0, _band(band))
         reach += [abs(band["low"]), abs(band["high"])]
     most = 1.15 * max(reach)
@@ -108,7 +109,7 @@ def _points(run: RunAnswer, units: str) -> list[dict[str, Any]]:
             continue
         away, doubt = 100.0 * (flow / mean - 1.0), 200.0 * (u or 0.0) / mean
         said = _flow(flow, u, units)
-        found.append({"port": str(port), "away": away, "low": away - doubt, "high": away + doubt, "said": said[0]})
+        found.append({"port": str(port), "away": away, "low": away - doubt, "high": away + doubt, "said": said[0], "halo": PAPER})
     return found
 
 
@@ -132,6 +133,13 @@ def _subtitle(run: RunAnswer, limit: float | None) -> str:
     return ", ".join(parts)
 
 
+def _best_band(away: Sequence[float], height: float) -> dict[str, float]:
+    """Where a band of this height holds most of the points, with those in its middle."""
+    held = max(([a for a in away if start <= a <= start + height] for start in sorted(away)), key=len)
+    middle = (min(held) + max(held)) / 2.0
+    return {"low": middle - height / 2.0, "high": middle + height / 2.0}
+
+
 def _band(band: Mapping[str, float]) -> dict[str, Any]:
     return {
         "data": {"values": [dict(band)]},
@@ -152,10 +160,10 @@ def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) 
     # Beside the point and not above it: there the bar of its doubt stands. The halo keeps lines out of the figures.
     shared = {"type": "text", "align": "left", "dx": 7, "fontSize": 10}
     encoding = {"x": x, "y": y, "text": {"field": "said"}}
-    halo = {**shared, "color": PAPER_GREY, "stroke": PAPER_GREY, "strokeWidth": 3.5}
-    return [
-        {"data": {"values": points}, "mark": mark, "encoding": encoding} for mark in (halo, {**shared, "color": INK})
-    ]
+    around = {name: {"field": "halo", "type": "nominal", "scale": None} for name in ("stroke", "fill")}
+    halo = {"mark": {**shared, "strokeWidth": 3.5}, "encoding": {**encoding, **around}}
+    figures = {"mark": {**shared, "color": INK}, "encoding": encoding}
+    return [{"data": {"values": points}, **layer} for layer in (halo, figures)]
 
 
 def _lost(run: RunAnswer, x: dict[str, Any]) -> list[dict[str, Any]]:

@@ -102,24 +102,25 @@ def _amiss(asked: Answers) -> list[Block]:
     path = asked.path
     found: list[Block] = []
     if path.may_close:
-        found.append(_points("Missing before handover", [Cell(sentence(why)) for why in path.may_close]))
+        missing = [Cell(sentence(why)) for why in path.may_close]
+        found.append(_points("Missing before handover", missing, "Stages and proofs"))
     found.append(
-        _points("Still to be put back", [put_back_cell(item) for item in path.put_back])
+        _points("Still to be put back", [put_back_cell(item) for item in path.put_back], "Put-back list")
         if path.put_back
         else Points("Put-back list", (Cell("Empty: everything taken off, fitted or left in is back as it was."),))
     )
     if path.outside:
-        found.append(_points("Outside its limit", _outside(asked)))
+        found.append(_points("Outside its limit", _outside(asked), "Readings"))
     if asked.overrides:
         passed = [Cell(sentence(f"{o.says}"), (f"{o.reason} ({o.who}, {when(o.at)})",)) for o in asked.overrides]
-        found.append(_points("Passed over, by name and reason", passed))
+        found.append(_points("Passed over, by name and reason", passed, "Overrides"))
     doubtful = [reading for reading in asked.judge.readings if reading.stands and reading.verdict == "cannot_tell"]
     if doubtful:
         cells = [
             Cell(f"{named(one)}: {one.shown}", _without_empty(sureness(one.verdict, one.p_within), one.settle or ""))
             for one in doubtful
         ]
-        found.append(_points("Read, but cannot tell", cells, loud=False))
+        found.append(_points("Read, but cannot tell", cells, "Readings", loud=False))
     return found
 
 
@@ -131,13 +132,14 @@ def _in_short(asked: Answers) -> list[Block]:
         count = Counter(reading.verdict for reading in standing)
         each = ", ".join(f"{count[verdict]} {words}" for verdict, words in VERDICTS.items() if count[verdict])
         replaced = len(asked.judge.readings) - len(standing)
-        older = f"{counted(replaced, 'older one')} replaced by newer" if replaced else ""
-        cells.append(Cell(f"{counted(len(standing), 'reading')}: {each}.", _without_empty(older)))
+        older = f"{counted(replaced, 'older one')} replaced by a newer" if replaced else ""
+        cells.append(Cell("; ".join(_without_empty(f"{counted(len(standing), 'reading')}: {each}", older)) + "."))
     if asked.catch is not None:
         for key, spread in asked.catch.spread_by_run.items():
             verdict, sure = even_words(asked.catch.even_by_run.get(key))
             spread_said = f"spread {spread_words(spread, asked.catch.u_by_run.get(key))}"
-            cells.append(Cell(f"Catch, {run_kind(key)}: {verdict}, {spread_said}.", _without_empty(sure)))
+            said = "; ".join(_without_empty(", ".join(_without_empty(verdict, sure)), spread_said))
+            cells.append(Cell(f"Catch, {run_kind(key)}: {said}."))
     last = {move.part: move for move in asked.ledger}
     for part, move in last.items():
         total = f"{shown(abs(move.total), 'angle')} {direction(move.total)}".strip()
@@ -166,12 +168,12 @@ def put_back_cell(item: PutBackAnswer) -> Cell:
     return Cell(sentence(item.words or item.name), _without_empty(f"since {when(item.since)}", over))
 
 
-def _points(title: str, items: Sequence[Cell], *, loud: bool = True) -> Points:
-    shown = tuple(items[:MOST])
-    left = len(items) - len(shown)
+def _points(title: str, items: Sequence[Cell], where: str, *, loud: bool = True) -> Points:
+    shown_here = tuple(items[:MOST])
+    left = len(items) - len(shown_here)
     if left:
-        shown += (Cell(f"And {left} more, in their own section."),)
-    return Points(title, shown, loud=loud)
+        shown_here += (Cell(f"And {left} more: see “{where}”."),)
+    return Points(title, shown_here, loud=loud)
 
 
 def _without_empty(*texts: str) -> tuple[str, ...]:

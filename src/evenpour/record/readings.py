@@ -70,14 +70,23 @@ def _value(reading: JudgedReading) -> Cell:
     typed = ", ".join(signs(text) for text in reading.typed)
     if reading.n > 1:
         return Cell(signs(reading.shown), (f"mean of {reading.n}: {typed}",))
-    return Cell(signs(reading.shown), () if isinstance(reading.value, str) or not typed else (f"read: {typed}",))
+    again = isinstance(reading.value, str) or not typed or _figure(typed) == _figure(reading.shown)
+    return Cell(signs(reading.shown), () if again else (f"read: {typed}",))
+
+
+def _figure(text: str) -> tuple[str, str]:
+    """Figure and unit of ``3.30 ± 0.08 bar`` and of ``3.3 bar``: both ("3.3", "bar")."""
+    number, _, unit = text.replace(",", ".").partition(" ")
+    trimmed = number.rstrip("0").rstrip(".") if "." in number else number
+    return trimmed, unit.rpartition("±")[2].strip().rpartition(" ")[2] if "±" in unit else unit
 
 
 def _verdict(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> Cell:
     sure = "" if isinstance(reading.value, str) else sureness(reading.verdict, reading.p_within)
     small = [sure] if sure else []
     if not reading.stands:
-        return Cell(f"replaced, was {VERDICTS[reading.verdict]}", (*small, _replaced_by(reading, all_of_them)))
+        was = ", ".join((f"was {VERDICTS[reading.verdict]}", *small))
+        return Cell("replaced", (was, _replaced_by(reading, all_of_them)))
     if reading.settle:
         small.append(sentence(reading.settle))
     return Cell(VERDICTS[reading.verdict], tuple(small))

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from evenpour.job.answers import ClaimAnswer, RenewedLine, StageAnswer, StepAnswer
 from evenpour.record.asked import Answers
-from evenpour.record.blocks import Cell, Column, Heading, Row, Section, Table, section
+from evenpour.record.blocks import Cell, Column, Heading, Points, Row, Section, Table, section
+from evenpour.record.front_page import MOST
 from evenpour.record.words import cylinders, sentence, state, when
 
 LOUD = {"stale", "overridden", "blocked"}
@@ -18,7 +19,10 @@ def stages_section(asked: Answers) -> Section | None:
     columns = (Column("Stage", 3), Column("State", 1.4, "mark"), Column("Why", 5))
     stages = Table("The stages of the job, in order", columns, rows) if rows else None
     proofs = _proofs(asked.path.claims)
-    return section("stages", "Stages and proofs", [stages, Heading("What was proved") if proofs else None, proofs])
+    missing = tuple(Cell(sentence(why)) for why in asked.path.may_close)
+    before = Points("Missing before handover", missing, loud=True) if len(missing) > MOST else None
+    heading = Heading("What was proved") if proofs else None
+    return section("stages", "Stages and proofs", [before, stages, heading, proofs])
 
 
 def _stage(stage: StageAnswer) -> Row:
@@ -49,9 +53,9 @@ def _claim(group: Sequence[ClaimAnswer]) -> Row:
     first = group[0]
     which = cylinders(claim.cylinder for claim in group)
     reasons = list(dict.fromkeys(claim.why for claim in group))
-    since = list(dict.fromkeys(claim.since for claim in group if claim.since))
+    since = {claim.since for claim in group if claim.since}
     why = reasons[0] if len(reasons) == 1 else "each by its own reading"
-    small = (f"since {when(max(since))}",) if since else ()
+    small = (f"since {when(since.pop())}",) if len(since) == 1 else ()
     says = Cell(first.says, (which,) if which else ())
     return Row(
         (says, Cell(state(first.state)), Cell(sentence(why), small)), "loud" if first.state in LOUD else ""
@@ -68,7 +72,7 @@ def renewed_section(asked: Answers) -> Section | None:
             (
                 Cell(says, tuple(filter(None, (cylinders(line.cylinder for line in group),)))),
                 Cell(sentence(disturbed)),
-                Cell("proved again" if now == "proved" else state(now)),
+                Cell(state(now)),
             ),
             "loud" if now in LOUD else "",
         )

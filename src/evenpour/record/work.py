@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from evenpour.job.answers import HistoryLine, ScrewMove
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
@@ -52,30 +54,27 @@ def _turned(turns: float, typed: str = "") -> Cell:
 
 def corrections_section(asked: Answers) -> Section | None:
     """What was corrected or withdrawn: nothing entered is thrown away."""
-    by_entry = {line.entry: line for line in asked.history}
-    rows = tuple(_corrected(line, by_entry) for line in asked.history if line.corrected_by or line.withdrawn)
-    columns = (Column("As first entered", 4), Column("What became of it", 4), Column("By, when", 2.4))
-    table = Table("Entries that were corrected or withdrawn", columns, rows)
+    made = {line.entry: line for line in asked.corrections}
+    rows = tuple(_corrected(line, made) for line in asked.history if line.corrected_by or line.withdrawn)
+    columns = (Column("Entry", 4), Column("What became of it", 4), Column("By, when", 2.4))
+    table = Table("Entries that were corrected (as they stand now) or withdrawn", columns, rows)
     return section("corrections", "Corrected or withdrawn", [table if rows else None])
 
 
-def _corrected(line: HistoryLine, by_entry: dict[str, HistoryLine]) -> Row:
-    found = [by_entry[entry] for entry in line.corrected_by if entry in by_entry]
-    became = (
-        Cell("withdrawn", (sentence(line.withdrawn),))
-        if line.withdrawn
-        else Cell("corrected", tuple(sentence(one.words) for one in found))
-    )
-    last = found[-1] if found else None
-    by = Cell(last.who, (when(last.at or last.entered),)) if last else Cell()
-    first = Cell(sentence(line.words), (f"{when(line.at or line.entered)}{', ' + line.who if line.who else ''}",))
-    return Row((first, became, by))
+def _corrected(line: HistoryLine, made: Mapping[str, HistoryLine]) -> Row:
+    found = [made[entry] for entry in line.corrected_by if entry in made]
+    # A correction's words begin with the id of the entry it mends, which tells a reader nothing.
+    reasons = tuple(sentence(one.words.partition(": ")[2] or one.words) for one in found)
+    became = Cell("withdrawn", (sentence(line.withdrawn),)) if line.withdrawn else Cell("corrected", reasons)
+    by = tuple(", ".join(filter(None, (one.who, when(one.at or one.entered)))) for one in found)
+    first = Cell(sentence(line.words), (when(line.at or line.entered),))
+    return Row((first, became, Cell("", by)), "replaced" if line.withdrawn else "")
 
 
 def overrides_section(asked: Answers) -> Section | None:
     """Who went on without proof, and why."""
     rows = tuple(
-        Row((Cell(sentence(one.says)), Cell(one.who), Cell(sentence(one.reason)), Cell(when(one.at))), "loud")
+        Row((Cell(sentence(one.says)), Cell(one.who), Cell(sentence(one.reason)), Cell(when(one.at))))
         for one in asked.overrides
     )
     columns = (Column("What was passed over", 4), Column("By", 1.2, "mark"), Column("Reason", 4), Column("When", 2.2))
@@ -87,13 +86,9 @@ def put_back_section(asked: Answers) -> Section:
     """The put-back list; it is said also when it is empty."""
     block: Block = Words("Empty. Everything that was disconnected, removed, fitted or left in has been put back.")
     if asked.path.put_back:
-        columns = (Column("Thing", 2.4), Column("What is left to do", 4), Column("Passed over", 3))
+        columns = (Column("Thing", 2.4), Column("What is left to do", 6))
         rows = tuple(
-            Row(
-                (Cell(sentence(item.name).rstrip(".")), put_back_cell(item), Cell(item.overridden or "no")),
-                "loud",
-            )
-            for item in asked.path.put_back
+            Row((Cell(sentence(item.name).rstrip(".")), put_back_cell(item))) for item in asked.path.put_back
         )
         block = Table("Disconnected, removed, fitted or left in, and not yet put back", columns, rows)
     return Section("put-back", "Put-back list", (block,))
@@ -128,6 +123,6 @@ def _line(line: HistoryLine) -> Row:
     small = [line.note] if line.note else []
     small += [f"photo: {photo}" for photo in line.photos]
     small += [f"withdrawn: {line.withdrawn}"] if line.withdrawn else []
-    small += ["corrected by a later entry"] if line.corrected_by and not line.withdrawn else []
-    struck = "replaced" if line.withdrawn or line.corrected_by else ""
+    small += ["as corrected later"] if line.corrected_by and not line.withdrawn else []
+    struck = "replaced" if line.withdrawn else ""
     return Row((Cell(when(line.at or line.entered)), Cell(line.who), Cell(sentence(line.words), tuple(small))), struck)
