@@ -65,10 +65,12 @@ def heading(text: str) -> None:
     click.echo(f"\n{click.style(text, bold=True)}")
 
 
-def wrapped(text: str, indent: str = "", *, width: int = WIDTH) -> None:
-    """Text broken into lines, the further ones indented alike."""
+def wrapped(text: str, indent: str = "", *, hang: str | None = None) -> None:
+    """Text broken into lines, the further ones indented alike, or by *hang*."""
     for part in text.splitlines() or [""]:
-        click.echo(textwrap.fill(part, width, initial_indent=indent, subsequent_indent=indent))
+        click.echo(
+            textwrap.fill(part, WIDTH, initial_indent=indent, subsequent_indent=indent if hang is None else hang)
+        )
 
 
 def table(rows: Iterable[Sequence[str]], titles: Sequence[str] = ()) -> None:

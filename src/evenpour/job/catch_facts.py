@@ -137,7 +137,7 @@ def _density(
     density = float(at_15.value) if at_15 is not None and isinstance(at_15.value, float) else REFERENCE_DENSITY
     if kelvin is None:
         return density, ("Weighed without a fuel temperature: 15 °C taken; every port alike, so evenness is not touched.",)
-    return petrol_density(kelvin, density), ()
+    return petrol_density(density, kelvin), ()
 
 
 def _tares(content: Mapping[str, Any], ports: int) -> list[float]:

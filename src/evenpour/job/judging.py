@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
-from evenpour.job.facts import Facts, ReadingFact
+from evenpour.job.facts import Facts, ReadingFact, TouchFact
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
@@ -22,7 +22,8 @@ REPEATS_WITHIN = 30.0 * 60.0  # [s]
 class Judged:
     """A reading, or repeats of one taken in one go, with its verdict.
 
-    ``stands`` is False once a later reading of the same, under the same choices, has taken its place.
+    ``stands`` is False once a later reading of the same, under the same choices, has taken its place, or the part
+    that was read has been replaced.
     """
 
     facts: tuple[ReadingFact, ...]
@@ -48,7 +49,7 @@ def judged_readings(facts: Facts, sheet: Sheet, known: Catalogue) -> tuple[Judge
         Judged(tuple(group), group[0].check, _together(group), _verdict(_together(group), group[0].check, sheet), True)
         for group in _repeats(facts)
     ]
-    standing = _standing(groups)
+    standing = _standing(groups, facts.touches)
     return (*standing, *_spreads(standing, facts, sheet, known))
 
 
@@ -91,9 +92,24 @@ def _together(group: Sequence[ReadingFact]) -> Reading:
     return replace(last, values=values, u_b=worst.u_b, basis=worst.basis)
 
 
-def _standing(groups: Sequence[Judged]) -> list[Judged]:
+def _standing(groups: Sequence[Judged], touches: Sequence[TouchFact]) -> list[Judged]:
     newest = {_same(group): group.rank for group in sorted(groups, key=lambda group: group.rank)}
-    return [replace(group, stands=group.rank == newest[_same(group)]) for group in groups]
+    return [
+        replace(group, stands=group.rank == newest[_same(group)] and not _of_another_part(group, touches))
+        for group in groups
+    ]
+
+
+def _of_another_part(group: Judged, touches: Sequence[TouchFact]) -> bool:
+    """Whether the part that was read has been replaced since: the reading tells nothing of the new one."""
+    cylinder = group.reading.cylinder
+    return any(
+        touch.action == "replaced"
+        and touch.told.rank > group.rank
+        and touch.part in group.check.reads
+        and (touch.cylinder is None or touch.cylinder == cylinder)
+        for touch in touches
+    )
 
 
 def _same(group: Judged) -> tuple[object, ...]:

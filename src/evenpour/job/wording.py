@@ -91,3 +91,14 @@ def limits_in_words(sheet: Sheet, check: str, conditions: Mapping[str, Condition
     if not fitting:
         return MANUAL
     return "; ".join(dict.fromkeys(limit_words(limit, system, conditions or None) for limit in fitting))
+
+
+def sureness(p: float | None) -> str:
+    """A probability in per cent that never claims to be certain."""
+    if p is None:
+        return ""
+    if p > 0.995:
+        return "over 99 %"
+    if p < 0.005:
+        return "under 1 %"
+    return f"{100.0 * p:.0f} %"

@@ -12,7 +12,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -30,6 +30,9 @@ SMALL = 0.012
 P_ODD, P_SPOILT = 0.03, 0.01
 #: Widths of an odd effect in log flow and their shares: a heavy tail made of Gaussians.
 WIDTHS: tuple[tuple[float, float], ...] = ((0.06, 0.45), (0.3, 0.45), (0.9, 0.1))
+#: The widest one is for gross faults. A way that shows less than SHOWS_WELL somewhere the part lay does without
+#: it: else a few per cent at one opening would be read as nine tenths missing at another.
+GROSS, SHOWS_WELL = 0.5, 0.5
 #: A spoilt amount: mean and width in log amount, share. Tipped or leaked (loses only); a slip of the pen.
 SPOILT: tuple[tuple[str, float, float, float], ...] = (("tipped", -0.4, 0.3, 0.7), ("slip", 0.0, 1.2, 0.3))
 #: The stated noise is often too good: scales tried, and the width of their log-normal prior.
@@ -48,6 +51,8 @@ class Way:
     part: int  # index into Columns.parts
     name: str  # "moderate", "severe", "edge"
     column: int
+    names: int = 1  # how many ways share this column in the catches at hand
+    broad: bool = True  # shows well wherever the part lay, so that a gross effect is believable
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +149,13 @@ def scale_weights() -> tuple[float, ...]:
     return tuple(high - low for low, high in itertools.pairwise(below))
 
 
+def widths(*, broad: bool) -> tuple[tuple[float, float], ...]:
+    """Widths of an odd effect with their shares."""
+    kept = [(width, share) for width, share in WIDTHS if broad or width <= GROSS]
+    total = sum(share for _, share in kept)
+    return tuple((width, share / total) for width, share in kept)
+
+
 def visibility_of(run: Run, kind: str, way: str) -> float:
     """How strongly *way* of a *kind* shows in *run*; a way the run does not know counts as the moderate
     one.
@@ -170,14 +182,12 @@ def build(
     used = sorted({index for index, _ in usable})
     seen = {part for index, position in usable for part in runs[index].path(position)}
     lying = tuple(part for part in parts if (part.kind, part.identity) in seen)
-    index_of = {(part.kind, part.identity): index for index, part in enumerate(lying)}
     start: dict[int, int] = {}
     rows = 0
     for index in used:
         start[index], rows = rows, rows + runs[index].size
     columns: list[Array] = []
     ways: list[Way] = []
-    shares: list[int] = []  # how many named ways a column stands for
     small: list[int] = []
     kept = np.array([start[index] + position for index, position in usable], dtype=np.int64)
     for part_index, part in enumerate(lying):
@@ -192,11 +202,11 @@ def build(
                     )
             twin = next((k for k in own if np.array_equal(columns[ways[k].column][kept], column[kept])), None)
             if twin is not None:
-                shares[twin] += 1
+                ways[twin] = replace(ways[twin], names=ways[twin].names + 1)
                 continue
             own.append(len(ways))
-            ways.append(Way(part_index, way, len(columns)))
-            shares.append(1)
+            seen_at = column[kept][_lies(runs, usable, part)]
+            ways.append(Way(part_index, way, len(columns), broad=bool((seen_at >= SHOWS_WELL).all())))
             columns.append(column)
         small.append(ways[own[0]].column)
     full = np.column_stack(columns) if columns else np.zeros((rows, 0))
@@ -215,7 +225,14 @@ def build(
         B=np.hstack([full[kept], np.eye(len(usable))]),
         full=full,
         start=start,
-        variants=_variants(ways, shares, len(index_of), full.shape[1], len(usable)),
+        variants=_variants(ways, len(lying), full.shape[1], len(usable)),
+    )
+
+
+def _lies(runs: Sequence[Run], usable: Sequence[tuple[int, int]], part: Part) -> NDArray[np.bool_]:
+    """Which usable amounts ran through the part."""
+    return np.array(
+        [(part.kind, part.identity) in runs[index].path(k) for index, k in usable], dtype=np.bool_
     )
 
 
@@ -249,15 +266,15 @@ def _containers(runs: Sequence[Run], usable: Sequence[tuple[int, int]]) -> Array
     return np.column_stack(list(rows.values())) if rows else np.zeros((len(usable), 0))
 
 
-def _variants(ways: Sequence[Way], shares: Sequence[int], parts: int, columns: int, amounts: int) -> Variants:
+def _variants(ways: Sequence[Way], parts: int, columns: int, amounts: int) -> Variants:
     total = [0] * parts
-    for way, share in zip(ways, shares, strict=True):
-        total[way.part] += share
+    for way in ways:
+        total[way.part] += way.names
     rows: list[tuple[int, float, float, float, int, int]] = []
     odds, spoilt = P_ODD / (1.0 - P_ODD), P_SPOILT / (1.0 - P_SPOILT)
-    for index, (way, share) in enumerate(zip(ways, shares, strict=True)):
-        for width, part_of in WIDTHS:
-            prior = odds * part_of * share / total[way.part]
+    for index, way in enumerate(ways):
+        for width, part_of in widths(broad=way.broad):
+            prior = odds * part_of * way.names / total[way.part]
             rows.append((way.column, width, 0.0, math.log(prior), way.part, index))
     for amount in range(amounts):
         for _, mean, width, part_of in SPOILT:

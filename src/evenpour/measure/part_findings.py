@@ -15,7 +15,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from evenpour.measure import visibility
-from evenpour.measure.catch_model import P_ODD, SMALL, WIDTHS, Array, CatchModel, Ints
+from evenpour.measure.catch_model import P_ODD, SMALL, Array, CatchModel, Ints, widths
 from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.odd_sets import Block, OddSets
 
@@ -125,7 +125,7 @@ def unseen(part: Part, runs: Sequence[Run], limits: Mapping[str, float | None]) 
     for way in ways:
         showing = showing_of(part.kind, way, runs, limits)
         base = (showing.small * SMALL) ** 2
-        for width, share in ((0.0, 1.0), *WIDTHS):
+        for width, share in ((0.0, 1.0), *widths(broad=False)):
             weight = (share * P_ODD if width else 1.0 - P_ODD) / len(ways)
             total = base + (showing.visibility * width) ** 2
             variance += weight * total

@@ -21,7 +21,7 @@ from evenpour.path.events import (
 )
 from evenpour.path.plan import Item, Plan, split_target
 from evenpour.path.state import PathState, Question, Touched, changed
-from evenpour.path.words import action_words, item_name
+from evenpour.path.words import action_words, items_were
 
 
 def initial(plan: Plan) -> PathState:
@@ -93,20 +93,11 @@ def _with_touch(state: PathState, event: Touch) -> PathState:
         return asked(state, event, f"Cylinder {cylinder} is none of 1 to {plan.cylinders}.")
     items = plan.items(part.id if cylinder is None else f"{part.id}[k]", cylinder)
     done_to = "changed" if part.kind == "state" else action_words(event.action)
-    words = {
-        item: f"{item_name(plan, item)} was {done_to} at {event.at}"
-        for item in items
-        if harms(part, event.action)
-    }
-    if event.action in OPENS:
-        for reference in part.opens:
-            for near in items:
-                for item in plan.items(reference, near[1]):
-                    words.setdefault(
-                        item,
-                        f"{item_name(plan, item)} was disturbed when "
-                        f"{item_name(plan, near)} was {done_to} at {event.at}",
-                    )
+    said = f"{items_were(plan, items)} {done_to} at {event.at}"
+    words = dict.fromkeys(items, said) if harms(part, event.action) else {}
+    for reference in part.opens if event.action in OPENS else ():
+        opened = tuple(dict.fromkeys(item for near in items for item in plan.items(reference, near[1])))
+        words = dict.fromkeys(opened, f"{items_were(plan, opened)} disturbed when {said}") | words
     state, question = put_back.after_touch(_touched(state, event, words), event, items)
     return asked(state, event, question) if question else state
 
@@ -135,11 +126,12 @@ def _with_done(state: PathState, event: Done) -> PathState:
         cylinder=event.cylinder,
         words=f"done at {event.at}" + (f" by {event.who}" if event.who else ""),
     )
-    words = {
-        item: f"{item_name(plan, item)} was {_disturbed(plan, item)} by step “{step.title}” at {event.at}"
-        for reference in step.touches
-        for item in plan.items(reference, event.cylinder)
-    }
+    words: dict[Item, str] = {}
+    for reference in step.touches:
+        items = plan.items(reference, event.cylinder)
+        verb = "changed" if plan.part[items[0][0]].kind == "state" else "disturbed"
+        said = f"{items_were(plan, items)} {verb} by step “{step.title}” at {event.at}"
+        words |= dict.fromkeys(items, said)
     state = _touched(_with_evidence(state, evidence), event, words)
     return put_back.after_step(state, event, step)
 
@@ -162,10 +154,6 @@ def _touched(state: PathState, event: Touch | Done, words: dict[Item, str]) -> P
         for item, said in words.items()
     }
     return replace(state, touched=changed(state.touched, fresh))
-
-
-def _disturbed(plan: Plan, item: Item) -> str:
-    return "changed" if plan.part[item[0]].kind == "state" else "disturbed"
 
 
 def _cylinders(plan: Plan, cylinder: int | None) -> tuple[int, ...]:

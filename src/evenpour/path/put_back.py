@@ -9,7 +9,7 @@ from evenpour.path.answer import PutBackGroup, PutBackItem
 from evenpour.path.events import PUTS_ON, TAKES_OFF, Done, Override, Touch
 from evenpour.path.plan import Item, Plan, Step, split_reference
 from evenpour.path.state import OnList, PathState, Touched, changed
-from evenpour.path.words import action_words, item_id, item_name, listed, part_name
+from evenpour.path.words import action_words, item_id, item_name, items_were, part_name
 
 
 def put_back(state: PathState) -> tuple[PutBackItem, ...]:
@@ -90,10 +90,10 @@ def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[
         return state, ""
     if event.action == "replaced" or any(item in state.on_list for item in items):
         return _taken_off(state, event, items, action_words(event.action)), ""
-    names = listed([item_name(state.plan, item) for item in items])
+    said = f"{items_were(state.plan, items)} {action_words(event.action)} at {event.at}"
     return state, (
-        f"{names[:1].upper()}{names[1:]}: {action_words(event.action)} at {event.at}, but the put-back list "
-        "did not hold it. Was it taken off unrecorded, or is it another part?"
+        f"{said[:1].upper()}{said[1:]}, but not on the put-back list. "
+        "Was that left out before, or is it another part?"
     )
 
 
@@ -113,19 +113,17 @@ def _put_on(state: PathState, event: Touch | Done, items: Sequence[Item], words:
 
 
 def _taken_off(state: PathState, event: Touch | Done, items: Sequence[Item], words: str) -> PathState:
-    gone = frozenset(item for item in items if item in state.on_list)
-    if not gone:
+    off: dict[Item, Touched] = {}
+    for part in dict.fromkeys(item[0] for item in items):
+        gone = [item for item in items if item[0] == part and item in state.on_list]
+        if gone:
+            said = f"{items_were(state.plan, gone)} {words} at {event.at}"
+            off |= dict.fromkeys(gone, Touched(event.rank, event.at, event.entry, said))
+    if not off:
         return state
-    off = {
-        item: Touched(
-            event.rank, event.at, event.entry, f"{item_name(state.plan, item)} was {words} at {event.at}"
-        )
-        for item in items
-        if item in gone
-    }
     return replace(
         state,
-        on_list=changed(state.on_list, {}, without=gone),
+        on_list=changed(state.on_list, {}, without=frozenset(off)),
         last_off=changed(state.last_off, off),
     )
 

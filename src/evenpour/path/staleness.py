@@ -132,7 +132,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         answer,
         state="stale",
         since=spoiling[0].at,
-        why=f"{spoiling[0].words}{also}, after its proof of {oldest.at}",
+        why=f"{spoiling[0].words}{also}, {_after(spoiling[0], oldest)}",
         touched_by=tuple(dict.fromkeys(spoiler.entry for spoiler in spoiling)),
         stale=tuple(
             StaleProof(one.requirement, one.cylinder)
@@ -140,6 +140,12 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
             if one.evidence is not None and one.evidence.oldest < last_rank
         ),
     )
+
+
+def _after(spoiler: _Spoiler, oldest: Evidence) -> str:
+    # Evidence from several readings may end after the touch that spoils it.
+    first = "" if spoiler.rank > oldest.rank else "the first reading of "
+    return f"after {first}its proof of {oldest.at}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from evenpour.path.plan import Claim, Item, Part, Plan, Proof
@@ -44,6 +45,14 @@ def item_name(plan: Plan, item: Item) -> str:
     return part_name(plan.part[name], () if cylinder is None else (cylinder,))
 
 
+def items_were(plan: Plan, items: Sequence[Item]) -> str:
+    """ "injector 4 was", "injectors 1 to 6 were", "feed hoses were": items of one part, and their verb."""
+    part = plan.part[items[0][0]]
+    cylinders = [cylinder for _, cylinder in items if cylinder is not None]
+    several = len(cylinders) > 1 or (not cylinders and _names_several(part.title))
+    return f"{part_name(part, cylinders)} {'were' if several else 'was'}"
+
+
 def item_id(item: Item) -> str:
     """ "coil_feed" or "injector[4]"."""
     name, cylinder = item
@@ -73,6 +82,12 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     base = name.replace("_", " ") if kind == "check" else "catch " + name.replace(":", ", ").replace("_", " ")
     stated = ", ".join(f"{key} {value}" for key, value in proof.conditions.items() if isinstance(value, str))
     return f"{base} ({stated.replace('_', ' ')})" if stated else base
+
+
+def _names_several(title: str) -> bool:
+    # "pressure in the fuel lines" is one thing, "plugs in the bores" are several.
+    head = re.split(r",| in | of | on | under ", title)[0]
+    return head.endswith("s") and not head.endswith(("ss", "us", "as"))
 
 
 def _lowered(title: str) -> str:
