@@ -241,3 +241,21 @@ def test_taking_an_unharmed_part_off_and_on_touches_only_what_it_opens():
     diary.did("refitted", "injector", 2)
     assert (word(diary, "seals", 2), word(diary, "unions_dry", 2)) == ("proved", "stale")
     assert word(diary.did("replaced", "injector", 2), "seals", 2) == "stale"
+
+
+def test_what_befell_all_cylinders_at_once_is_said_once():
+    diary = Diary().read("injector_drip").step("wipe").did("replaced", "injector")
+    assert {claim_state(diary.state, "seals", cylinder).why for cylinder in range(1, 7)} == {
+        "injectors 1 to 6 were replaced at 10:02, after its proof of 10:00"
+    }
+    why = claim_state(diary.state, "unions_dry", 3).why
+    assert why.startswith(
+        "injector unions 1 to 6 were disturbed when injectors 1 to 6 were replaced at 10:02"
+    )
+
+
+def test_a_touch_between_the_readings_of_one_proof_is_said_to_come_after_the_first():
+    diary = Diary().did("cleaned", "charger").did("moved", "mixture_screw").read("exhaust_co", oldest=0)
+    assert claim_state(diary.state, "idle_right").why == (
+        "mixture screw was moved at 10:01, after the first reading of its proof of 10:02"
+    )

@@ -6,7 +6,7 @@ import pytest
 
 from evenpour.errors import FieldProblem, Problems
 from evenpour.path import Claim, Part, Plan, Proof, Stage, Step
-from evenpour.path.words import cylinder_list, part_name
+from evenpour.path.words import cylinder_list, items_were, part_name
 from path_world import CLAIMS, PARTS, PLAN, STAGES, STEPS
 
 
@@ -80,7 +80,7 @@ def test_names_read_as_in_a_sentence():
     assert cylinder_list([5]) == "5"
     assert cylinder_list([1, 3, 4, 6]) == "1, 3 to 4 and 6"
     assert part_name(Part("a", "Switch", per_cylinder=True), (1, 2)) == "switches 1 to 2"
-    assert part_name(Part("a", "CO probe"), ()) == "CO probe"
+    assert part_name(Part("a", "CO probe")) == "CO probe"
     assert part_name(Part("a", "foot", plural="feet"), (1, 3)) == "feet 1 and 3"
 
 
@@ -89,3 +89,17 @@ def test_a_proof_with_alternatives_has_no_source_of_its_own():
         _ = Proof(any=(Proof(check="a"),)).source
     with pytest.raises(FieldProblem, match="is no part"):
         PLAN.items("two words", None)
+
+
+@pytest.mark.parametrize(
+    ("title", "verb"),
+    [
+        ("Feed hoses", "were"),
+        ("plugs in the bores", "were"),
+        ("pressure in the lines", "was"),
+        ("piston glass", "was"),
+    ],
+)
+def test_the_verb_goes_with_the_name(title, verb):
+    plan = Plan((), (), (), (Part("x", title),), 1)
+    assert items_were(plan, [("x", None)]).endswith(f" {verb}")

@@ -35,8 +35,8 @@ def test_taking_off_what_is_not_on_is_asked_about_and_kept(action):
     diary = Diary().did(action, "mixture_key")
     assert items(diary) == []
     (question,) = diary.state.questions
-    assert question.words.startswith("Mixture key: ")
-    assert "the put-back list did not hold it" in question.words
+    assert question.words.startswith("Mixture key was ")
+    assert "it was not on the put-back list" in question.words
 
 
 def test_replacing_what_was_never_noted_as_removed_is_no_question():

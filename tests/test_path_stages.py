@@ -174,3 +174,15 @@ def test_a_step_that_mends_a_claim_is_offered_only_while_a_reading_speaks_agains
     assert "shim" not in offered(Diary(plan).step("cut_spark").read("system_pressure"))
     no_claims = Plan(STAGES[:1], (), (replace(shim, stage="safe", mends=()),), PARTS, 6)
     assert stage(Diary(no_claims), "safe").why == "step “Shim the regulator” is not done"
+
+
+def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():
+    diary = Diary().read("injector_drip").did("replaced", "injector", 1)
+    for cylinder in range(2, 7):
+        diary.did("replaced", "injector", cylinder)
+    (step,) = (step for step in stage(diary, "bench").steps if step.step == "drip_test")
+    assert (step.state, step.cylinder) == ("stale", None)
+    assert step.why.count("“the injector seals”") == 6
+    once = Diary().read("injector_drip").did("replaced", "injector")
+    (step,) = (step for step in stage(once, "bench").steps if step.step == "drip_test")
+    assert step.why.count("“the injector seals” (cylinders 1 to 6) is stale") == 1

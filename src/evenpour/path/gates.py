@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
 from evenpour.path.plan import Plan, Stage
 from evenpour.path.put_back import left_on
+from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
 from evenpour.path.steps import step_states, unread_cautions, was_done
-from evenpour.path.words import claim_name
 
 
 def stage_states(state: PathState) -> tuple[StageState, ...]:
@@ -32,10 +32,10 @@ def stage_state(state: PathState, claims: Claims, stage: Stage) -> StageState:
         for answer in step_states(state, claims, step)
     )
     words: dict[StageWord, list[str]] = {
-        "stale": _grouped(plan, (claim for claim in own if claim.state == "stale")),
+        "stale": sentences(plan, (claim for claim in own if claim.state == "stale")),
         "blocked": list(blocked),
         "open": _open(plan, own, steps),
-        "overridden": _grouped(plan, (claim for claim in own if claim.state == "overridden")),
+        "overridden": sentences(plan, (claim for claim in own if claim.state == "overridden")),
     }
     word: StageWord = next((word for word, said in words.items() if said), "proved")
     reasons = tuple(reason for said in words.values() for reason in said)
@@ -48,7 +48,7 @@ def blocked_by(state: PathState, claims: Claims, stage: Stage) -> tuple[str, ...
     plan = state.plan
     needed = (claims[key] for name in stage.needs for key in plan.keys_of(name))
     lacking = (claim for claim in needed if not claim.satisfies)
-    reasons = [f"needs {said}" for said in _grouped(plan, lacking, ", which is")]
+    reasons = [f"needs {said}" for said in sentences(plan, lacking, ", which is")]
     if stage.put_back_empty_except is not None:
         left = left_on(state, stage.put_back_empty_except)
         if left:
@@ -60,9 +60,7 @@ def unmet_claims(state: PathState, stage: str) -> tuple[str, ...]:
     """Ids of the claims the stage waits for, in the order of its needs."""
     claims = claim_states(state)
     needs = next(one.needs for one in state.plan.stages if one.id == stage)
-    return tuple(
-        name for name in needs if not all(claims[key].satisfies for key in state.plan.keys_of(name))
-    )
+    return tuple(name for name in needs if not all(claims[key].satisfies for key in state.plan.keys_of(name)))
 
 
 def may_close(state: PathState) -> tuple[str, ...]:
@@ -74,7 +72,7 @@ def may_close(state: PathState) -> tuple[str, ...]:
     plan = state.plan
     claims = claim_states(state)
     reasons = [f"still on the put-back list: {item}" for item in left_on(state)]
-    reasons += _grouped(plan, (claim for claim in claims.values() if claim.state == "stale"))
+    reasons += sentences(plan, (claim for claim in claims.values() if claim.state == "stale"))
     unread: dict[str, list[str]] = {}
     for step in plan.step.values():
         if step.cautions and was_done(state, step):
@@ -92,21 +90,10 @@ def _behind_gate(step: StepState) -> StepState:
     return replace(step, state="blocked", why="its stage is blocked") if step.state == "open" else step
 
 
-def _grouped(plan: Plan, claims: Iterable[ClaimState], verb: str = " is") -> list[str]:
-    """One sentence for a claim's cylinders that are in the same state for the same reason."""
-    alike: dict[tuple[str, str, str], list[int | None]] = {}
-    for claim in claims:
-        alike.setdefault((claim.claim, claim.state, claim.why), []).append(claim.cylinder)
-    return [
-        f"{claim_name(plan.claim[name], cylinders)}{verb} {word}: {why}"
-        for (name, word, why), cylinders in alike.items()
-    ]
-
-
 def _open(plan: Plan, own: tuple[ClaimState, ...], steps: tuple[StepState, ...]) -> list[str]:
     if own:
         asked = (claim for claim in own if claim.proof or not plan.claim[claim.claim].optional)
-        return _grouped(plan, (claim for claim in asked if claim.state == "open"))
+        return sentences(plan, (claim for claim in asked if claim.state == "open"))
     # A stage that claims nothing is behind us when its steps are.
     waiting = dict.fromkeys(
         step.step

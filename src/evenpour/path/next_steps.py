@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from evenpour.path.answer import NextStep, Repeat
+from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.gates import blocked_by, stage_state
 from evenpour.path.plan import ClaimKey, Stage, Step
 from evenpour.path.put_back import undoing_step, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
+from evenpour.path.sentences import reasons
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
     claim_keys,
-    needed_keys,
+    lacking_keys,
     proved_keys,
     step_state,
     unmet_needs,
@@ -61,32 +62,29 @@ def _offered(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextSte
     for step in plan.step.values():
         if step.stage != stage.id:
             continue
-        waiting = {number: _waits(state, claims, step, number) for number in plan.all_cylinders}
-        waiting = {number: why for number, why in waiting.items() if why}
+        wanted = {number: _wanted(state, claims, step, number) for number in plan.all_cylinders}
+        waiting = {number: found for number, found in wanted.items() if found is not None}
         if waiting:
             some = tuple(waiting) if len(waiting) < plan.cylinders and plan.is_per_cylinder(step) else ()
-            why = "; ".join(dict.fromkeys(waiting.values()))
+            said = reasons(plan, {claim.key: claim for found in waiting.values() for claim in found}.values())
             minutes = minutes_for(plan, step, len(some) or None)
-            yield _next(state, claims, step, some, minutes, why, repeats=False)
+            yield _next(state, claims, step, some, minutes, "; ".join(said) or "not done yet", repeats=False)
 
 
-def _waits(state: PathState, claims: Claims, step: Step, cylinder: int) -> str:
-    """Why the step is worth doing for this cylinder; empty if it is not."""
+def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list[ClaimState] | None:
+    """The claims for which the step is worth doing in this cylinder; None if it is not worth doing."""
     plan = state.plan
     now = step_state(state, claims, step, cylinder)
-    if now.state in ("passed_over", "stale"):  # a stale one is among the repeats, or another serves better
-        return ""
+    if now.state == "passed_over":
+        return None
     if step.mends:
-        against = [claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted]
-        return "; ".join(f"{claim_name(plan.claim[claim.claim])}: {claim.why}" for claim in against)
+        return [claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted] or None
     proves = [claims[key] for key in proved_keys(plan, step, cylinder)]
     asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
-    if proves and not asked:
-        return ""  # nobody asked for it so far
-    wanted = "; ".join(
-        f"{claim_name(plan.claim[claim.claim])}: {claim.why}" for claim in asked if claim.state == "open"
-    )
-    return wanted if now.state == "done" else wanted or "not done yet"
+    wanted = [claim for claim in asked if claim.state == "open"]
+    # What is stale is among the repeats already; a claim nobody asked for is no reason.
+    behind = now.state in ("done", "stale") or bool(proves and not asked)
+    return None if behind and not wanted else wanted
 
 
 def _clearing(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
@@ -116,7 +114,7 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
             return
         under_way.add(one.step)
         step = state.plan.step[one.step]
-        for key in _lacking(state, claims, step, one.cylinders):
+        for key in lacking_keys(state.plan, claims, step, one.cylinders or state.plan.all_cylinders):
             bringing = state.plan.proved_by[key[0]] or _putting_on(state, key)
             if not bringing or any(other.id in placed for other in bringing):
                 continue
@@ -140,13 +138,6 @@ def _putting_on(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
     return tuple(step for step in state.plan.step.values() if held is not None and held in step.puts_on)
 
 
-def _lacking(
-    state: PathState, claims: Claims, step: Step, cylinders: tuple[int, ...]
-) -> tuple[ClaimKey, ...]:
-    keys = (key for cylinder in (cylinders or (None,)) for key in needed_keys(state.plan, step, cylinder))
-    return tuple(dict.fromkeys(key for key in keys if not claims[key].stands))
-
-
 def _next(
     state: PathState,
     claims: Claims,
@@ -157,9 +148,5 @@ def _next(
     *,
     repeats: bool,
 ) -> NextStep:
-    unmet = dict.fromkeys(
-        said
-        for cylinder in (cylinders or (None,))
-        for said in unmet_needs(state.plan, claims, step, cylinder)
-    )
-    return NextStep(step.id, cylinders, minutes, why, unread_cautions(state, step), tuple(unmet), repeats)
+    unmet = unmet_needs(state.plan, claims, step, cylinders or state.plan.all_cylinders)
+    return NextStep(step.id, cylinders, minutes, why, unread_cautions(state, step), unmet, repeats)

@@ -92,8 +92,8 @@ def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[
         return _taken_off(state, event, items, action_words(event.action)), ""
     said = f"{items_were(state.plan, items)} {action_words(event.action)} at {event.at}"
     return state, (
-        f"{said[:1].upper()}{said[1:]}, but not on the put-back list. "
-        "Was that left out before, or is it another part?"
+        f"{said[:1].upper()}{said[1:]}, but it was not on the put-back list. "
+        "Did an entry go missing before, or is it another part?"
     )
 
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from evenpour.path.answer import Repeat, RepeatStep
 from evenpour.path.cover import cheapest_cover
 from evenpour.path.plan import ClaimKey, Plan, Step
+from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
 from evenpour.path.steps import renews
-from evenpour.path.words import claim_name, in_cylinders
+from evenpour.path.words import in_cylinders
 
 Need = tuple[ClaimKey, int, int]
 """One stale proof: claim, which of its requirements, and the cylinder the evidence is about."""
@@ -94,23 +95,14 @@ def _merged(plan: Plan, claims: Claims, offers: Sequence[_Offer]) -> tuple[Repea
         cylinders = tuple(offer.cylinder for offer in bought if offer.cylinder is not None)
         renewed = {need[0] for offer in bought for need in offer.renews}
         keys = tuple(key for key in claims if key in renewed)
+        said = sentences(plan, (claims[key] for key in keys))
         steps.append(
             RepeatStep(
                 step=name,
                 cylinders=cylinders,
                 minutes=sum(offer.minutes for offer in bought),
-                why=_why(plan, claims, keys, cylinders),
+                why=(f"for {in_cylinders(cylinders)}: " if cylinders else "") + "; ".join(said),
                 claims=keys,
             )
         )
     return tuple(steps)
-
-
-def _why(plan: Plan, claims: Claims, keys: Sequence[ClaimKey], cylinders: Sequence[int]) -> str:
-    alike: dict[tuple[str, str], list[int | None]] = {}
-    for name, cylinder in keys:
-        alike.setdefault((name, claims[name, cylinder].why), []).append(cylinder)
-    said = "; ".join(
-        f"{claim_name(plan.claim[name], which)} is stale: {why}" for (name, why), which in alike.items()
-    )
-    return f"for {in_cylinders(cylinders)}: {said}" if cylinders else said

@@ -64,6 +64,7 @@ class _Spoiler:
     at: str
     entry: str
     words: str
+    by_time: bool = False
 
 
 def _newest(
@@ -132,7 +133,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         answer,
         state="stale",
         since=spoiling[0].at,
-        why=f"{spoiling[0].words}{also}, {_after(spoiling[0], oldest)}",
+        why=f"{spoiling[0].words}{also}{_after(spoiling[0], oldest)}",
         touched_by=tuple(dict.fromkeys(spoiler.entry for spoiler in spoiling)),
         stale=tuple(
             StaleProof(one.requirement, one.cylinder)
@@ -143,9 +144,11 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
 
 
 def _after(spoiler: _Spoiler, oldest: Evidence) -> str:
+    if spoiler.by_time:
+        return f" (its proof of {oldest.at})"
     # Evidence from several readings may end after the touch that spoils it.
     first = "" if spoiler.rank > oldest.rank else "the first reading of "
-    return f"after {first}its proof of {oldest.at}"
+    return f", after {first}its proof of {oldest.at}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +215,7 @@ def _spoilers(
             yield _Spoiler(happened.rank, happened.at, happened.entry, words)
     for aged in state.aged:
         if aged.claim == claim.id:
-            yield _Spoiler(aged.before, aged.at, aged.entry, aged.words)
+            yield _Spoiler(aged.before, aged.at, aged.entry, aged.words, by_time=True)
 
 
 def _override(state: PathState, judged: ClaimState, newest: list[_Newest]) -> Override | None:

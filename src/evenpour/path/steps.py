@@ -6,45 +6,54 @@ from collections.abc import Iterable
 
 from evenpour.path.answer import ClaimState, StepState
 from evenpour.path.plan import ClaimKey, Plan, Proof, Step
+from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
-from evenpour.path.words import claim_name
 
 
 def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
-    """One answer for the whole step, or one a cylinder where they differ."""
-    each = [step_state(state, claims, step, cylinder) for cylinder in state.plan.all_cylinders]
-    if len({(one.state, one.why) for one in each}) == 1:
-        return (StepState(step.id, each[0].state, None, each[0].why),)
-    return tuple(each)
+    """One answer for the whole step, or one a cylinder where they are not equally far."""
+    each = tuple(step_state(state, claims, step, cylinder) for cylinder in state.plan.all_cylinders)
+    if len({one.state for one in each}) > 1:
+        return each
+    word = each[0].state
+    if word == "stale":
+        why = sentences(state.plan, _stale(claims, proved_keys(state.plan, step, None)))
+    elif word == "blocked":
+        why = list(unmet_needs(state.plan, claims, step, state.plan.all_cylinders))
+    else:
+        why = list(dict.fromkeys(one.why for one in each))
+    return (StepState(step.id, word, None, "; ".join(why)),)
 
 
 def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState:
     """The step in one cylinder: its newest record counts, then what became of the claims it proves."""
     recorded = state.done.get((step.id, cylinder))
-    proves = [claims[key] for key in proved_keys(state.plan, step, cylinder)]
-    stale = [claim for claim in proves if claim.state == "stale"]
+    keys = proved_keys(state.plan, step, cylinder)
+    stale = _stale(claims, keys)
     if recorded is not None and not recorded.done:
         return StepState(step.id, "passed_over", cylinder, f"passed over at {recorded.at}: {recorded.reason}")
     if stale:
-        return StepState(step.id, "stale", cylinder, "; ".join(_said(state.plan, claim) for claim in stale))
+        return StepState(step.id, "stale", cylinder, "; ".join(sentences(state.plan, stale)))
     if recorded is not None:
         return StepState(step.id, "done", cylinder, f"done at {recorded.at}")
-    if step.checks and proves and all(claim.satisfies for claim in proves):
+    if step.checks and keys and all(claims[key].satisfies for key in keys):
         return StepState(step.id, "done", cylinder, "what it proves stands")
-    unmet = unmet_needs(state.plan, claims, step, cylinder)
+    unmet = unmet_needs(state.plan, claims, step, (cylinder,))
     if unmet:
         return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
     return StepState(step.id, "open", cylinder, "not done yet")
 
 
-def unmet_needs(plan: Plan, claims: Claims, step: Step, cylinder: int | None) -> tuple[str, ...]:
-    """What the step needs and does not have now, in words. "Over" is not now."""
-    return tuple(
-        dict.fromkeys(
-            _said(plan, claims[key]) for key in needed_keys(plan, step, cylinder) if not claims[key].stands
-        )
-    )
+def unmet_needs(plan: Plan, claims: Claims, step: Step, cylinders: Iterable[int]) -> tuple[str, ...]:
+    """What the step needs for these cylinders and does not have now, in words. "Over" is not now."""
+    return tuple(sentences(plan, (claims[key] for key in lacking_keys(plan, claims, step, cylinders))))
+
+
+def lacking_keys(plan: Plan, claims: Claims, step: Step, cylinders: Iterable[int]) -> tuple[ClaimKey, ...]:
+    """The claims the step needs for these cylinders that do not stand now."""
+    needed = dict.fromkeys(key for cylinder in cylinders for key in needed_keys(plan, step, cylinder))
+    return tuple(key for key in needed if not claims[key].stands)
 
 
 def proved_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey, ...]:
@@ -104,7 +113,5 @@ def unread_cautions(state: PathState, step: Step) -> tuple[str, ...]:
     return tuple(caution for caution in step.cautions if caution not in state.cautions_read)
 
 
-def _said(plan: Plan, claim: ClaimState) -> str:
-    word = {"over": "no longer so"}.get(claim.state, claim.state)
-    why = claim.why.removeprefix("over: ")
-    return f"{claim_name(plan.claim[claim.claim], (claim.cylinder,))} is {word}: {why}"
+def _stale(claims: Claims, keys: Iterable[ClaimKey]) -> list[ClaimState]:
+    return [claims[key] for key in keys if claims[key].state == "stale"]
