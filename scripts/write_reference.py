@@ -1,4 +1,5 @@
-"""Writes docs/reference.md from the shipped data: every check, condition, part, action, step, claim and caution.
+"""Writes docs/reference.md from the shipped data: every check, condition, part, action, step, claim and
+caution.
 
 The words are those the tool itself uses, so the page cannot fall behind; a test compares it.
 """
@@ -23,17 +24,21 @@ def page() -> str:
         [
             "# Names that job files use",
             "",
-            "Written by `scripts/write_reference.py` from `src/evenpour/data`. Change the data, not this page.",
-            *_section("Checks", "`what` of a reading", ["id", "takes", "per cylinder", "conditions", "typed short"], _checks(known)),
-            *_section("Conditions", "`conditions` of a reading, or `[conditions]` of a job", ["id", "means", "takes"], _conditions(known)),
-            *_section("Parts", "`part` of a `[[did]]` or `[[move]]`", ["id", "means", "per cylinder", "also"], _parts(known)),
+            "Written by `scripts/write_reference.py` from `src/evenpour/data`. Change the data, not this
+            page.",
+            *_section("Checks", "`what` of a reading", ["id", "takes", "per cylinder", "conditions", "typed
+            short"], _checks(known)),
+            *_section("Conditions", "`conditions` of a reading, or `[conditions]` of a job", ["id", "means",
+            "takes"], _conditions(known)),
+            *_section("Parts", "`part` of a `[[did]]` or `[[move]]`", ["id", "means", "per cylinder",
+            "also"], _parts(known)),
             "",
-            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. `disconnected`, `removed` and `fitted` put a "
-            "thing on the put-back list; `reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
+            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. `disconnected`, `removed` and "
+            "`fitted` put a thing on the put-back list; `reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
             *_section("Steps", "`id` of a `[[step]]`", ["id", "stage", "title"], _steps(known)),
             *_section("Claims", "`claim` of an `[[override]]`", ["id", "stage", "says"], _claims(known)),
-            *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], ([f"`{k}`", v] for k, v in known.happenings.items())),
-            *_section("Cautions", "`id` of a `[[caution]]`", ["id", "title"], ([f"`{c.id}`", c.title] for c in known.cautions.values())),
+            *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], _happenings(known)),
+            *_section("Cautions", "`id` of a `[[caution]]`", ["id", "title"], _cautions(known)),
             "",
         ]
     )  # fmt: skip
@@ -55,13 +60,23 @@ def _checks(known: Catalogue) -> Iterator[list[str]]:
     for check in known.checks.values():
         if check.spread_of is None and check.id not in ("catch", "catch_evenness"):
             conditions = ", ".join(name for name in check.conditions if name not in known.everywhere)
-            yield [f"`{check.id}`", _takes(check), "yes" if check.per_cylinder else "", conditions, ", ".join(check.also)]
+            yield [
+                f"`{check.id}`",
+                _takes(check),
+                "yes" if check.per_cylinder else "",
+                conditions,
+                ", ".join(check.also),
+            ]
 
 
 def _conditions(known: Catalogue) -> Iterator[list[str]]:
     for kind in known.kinds.values():
         takes = [kind.dimension.replace("_", " ")] if kind.dimension else []
-        yield [f"`{kind.id}`", kind.title, "; ".join([*takes, *([", ".join(kind.choices)] if kind.choices else [])])]
+        yield [
+            f"`{kind.id}`",
+            kind.title,
+            "; ".join([*takes, *([", ".join(kind.choices)] if kind.choices else [])]),
+        ]
 
 
 def _parts(known: Catalogue) -> Iterator[list[str]]:
@@ -71,7 +86,12 @@ def _parts(known: Catalogue) -> Iterator[list[str]]:
             also.setdefault(part, []).append(name)
     for one in known.parts.values():
         if one.kind != "state":
-            yield [f"`{one.id}`", one.title, "yes" if one.per_cylinder else "", ", ".join(also.get(one.id, []))]
+            yield [
+                f"`{one.id}`",
+                one.title,
+                "yes" if one.per_cylinder else "",
+                ", ".join(also.get(one.id, [])),
+            ]
 
 
 def _steps(known: Catalogue) -> Iterator[list[str]]:
@@ -80,6 +100,14 @@ def _steps(known: Catalogue) -> Iterator[list[str]]:
 
 def _claims(known: Catalogue) -> Iterator[list[str]]:
     return ([f"`{table['id']}`", table["stage"], table["says"]] for table in known.claims)
+
+
+def _happenings(known: Catalogue) -> Iterator[list[str]]:
+    return ([f"`{name}`", says] for name, says in known.happenings.items())
+
+
+def _cautions(known: Catalogue) -> Iterator[list[str]]:
+    return ([f"`{caution.id}`", caution.title] for caution in known.cautions.values())
 
 
 if __name__ == "__main__":

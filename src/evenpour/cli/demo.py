@@ -12,7 +12,9 @@ FOLDER = Path("demo-out")
 
 
 @click.command("demo")
-@click.option("--no-serve", is_flag=True, help="End after the answer (there are no pages yet: it always does).")
+@click.option(
+    "--no-serve", is_flag=True, help="End after the answer (there are no pages yet: it always does)."
+)
 def command(no_serve: bool) -> int:
     """Walk through an invented job, from first look to handover."""
     from evenpour.job.demo import play

@@ -29,7 +29,8 @@ def add(
 ) -> AddAnswer:
     """Keep one entry, and say what it means.
 
-    Nothing is kept if the job with it could not be understood, or if it takes off the put-back list what is not on it
+    Nothing is kept if the job with it could not be understood, or if it takes off the put-back list what is
+    not on it
     (unless *sure*).
 
     Raises:
@@ -80,7 +81,9 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
         entry=entry,
         readings=[row for row in after.judge().readings if entry in row.entries],
         went_stale=[
-            claim for claim in now.claims if claim.state == "stale" and (claim.claim, claim.cylinder) not in stale
+            claim
+            for claim in now.claims
+            if claim.state == "stale" and (claim.claim, claim.cylinder) not in stale
         ],
         stages=[stage for stage in now.stages if stage.state != states[stage.stage]],
         put_on=[item for item in now.put_back if (item.item, item.cylinder) not in items],

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 Word = Literal["within", "outside", "cannot_tell"]
+PartKind = Literal["port", "line", "injector"]
 
 
 class Answer(BaseModel):
@@ -120,7 +121,9 @@ class NextAnswer(Answer):
     cautions: list[str]
     unmet: list[str]
     repeat: bool
-    foresee: list[str] = Field(description="What the gauges of this job can and cannot judge, said beforehand.")
+    foresee: list[str] = Field(
+        description="What the gauges of this job can and cannot judge, said beforehand."
+    )
 
 
 class PathAnswer(Answer):
@@ -142,7 +145,7 @@ class PathAnswer(Answer):
 class PartAnswer(Answer):
     """What the catches say of one port, line or injector."""
 
-    part: Literal["port", "line", "injector"]
+    part: PartKind
     cylinder: int = Field(description="The part's own number.")
     deviation: float = Field(description="Fraction, where it shows most.")
     u: float
@@ -285,7 +288,7 @@ class HistoryLine(Answer):
     note: str
     photos: list[str] = []
     corrected_by: list[str] = []
-    withdrawn: str | None = Field(None, description="Why it stands no more.")
+    withdrawn: str | None = Field(default=None, description="Why it stands no more.")
 
 
 class OverrideLine(Answer):
@@ -329,4 +332,10 @@ class SheetAnswer(Answer):
     limits: list[SheetLine]
 
 
-ANSWERS: dict[str, type[Answer]] = {"judge": JudgeAnswer, "path": PathAnswer, "catch": CatchAnswer, "add": AddAnswer, "sheet": SheetAnswer}
+ANSWERS: dict[str, type[Answer]] = {
+    "judge": JudgeAnswer,
+    "path": PathAnswer,
+    "catch": CatchAnswer,
+    "add": AddAnswer,
+    "sheet": SheetAnswer,
+}

@@ -49,14 +49,14 @@ class Catalogue:
         """The check of that id or short form."""
         found = self.check_names.get(_plain_name(name))
         if found is None:
-            raise unknown(field, name, self.checks, kind="check")
+            raise unknown(field, name, self.check_names, kind="check")
         return self.checks[found]
 
     def part(self, name: str, *, field: str = "part") -> Part:
         """The part of that id or other name."""
         found = self.part_names.get(_plain_name(name))
         if found is None:
-            raise unknown(field, name, self.parts, kind="part")
+            raise unknown(field, name, self.part_names, kind="part")
         return self.parts[found]
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from evenpour.job.answers import (
     CatchAnswer,
     NextCatchAnswer,
     PartAnswer,
+    PartKind,
     PartName,
     RunAnswer,
     SuspectAnswer,
@@ -29,7 +32,8 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
     limits = sheet.evenness_limits()
     if weighed is None:
         return CatchAnswer(
-            sheet=sheet.id, notice=sheet.notice, spread_by_run={}, u_by_run={}, even_by_run={}, limit_by_run={},
+            sheet=sheet.id, notice=sheet.notice, spread_by_run={}, u_by_run={}, even_by_run={},
+            limit_by_run={},
             spread=None, even=None, verdict="cannot_tell", parts=[], undivided=[], suspect_amounts=[],
             next_catch=None, runs=runs, notes=["Nothing has been caught yet."],
         )  # fmt: skip
@@ -52,7 +56,7 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
         verdict=_verdict(even.get(least) if least is not None else None, weighed),
         parts=[
             PartAnswer(
-                part=part.kind,
+                part=cast(PartKind, part.kind),
                 cylinder=part.number,
                 deviation=part.deviation,
                 u=part.u,
@@ -60,15 +64,15 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
             )
             for part in found.parts
         ],
-        undivided=[[PartName(part=kind, cylinder=number) for kind, number in group] for group in found.undivided],
+        undivided=[
+            [PartName(part=kind, cylinder=number) for kind, number in group] for group in found.undivided
+        ],
         suspect_amounts=[
             SuspectAnswer(
                 catch=place[suspect.run],
                 position=suspect.position + 1,
                 why=suspect.why,
-                offer=None
-                if suspect.offer is None
-                else f"{in_unit(suspect.offer, 'ml'):.3g} ml",
+                offer=None if suspect.offer is None else f"{in_unit(suspect.offer, 'ml'):.3g} ml",
             )
             for suspect in found.suspect_amounts
         ],

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from evenpour.job.facts import Told
 
 ROOT_3 = math.sqrt(3.0)
-# Without an instrument: a measuring cylinder read to 1 ml, a scale to 1 g, a watch to half a second (common practice).
+# Without an instrument: a measuring cylinder read to 1 ml, a scale to 1 g, a watch to half a second (common
+# practice).
 ASSUMED_VOLUME = 0.5e-6  # half-width, [m³]
 ASSUMED_MASS = 0.5e-3  # half-width, [kg]
 ASSUMED_TIME = 0.5  # half-width, [s]
@@ -33,7 +34,8 @@ MOST = 5e-3  # more than 5 l from one port is a slip, [m³]
 class CatchFact:
     """One run of the flow test, understood. Positions are ports, counted from 0.
 
-    ``amounts`` in m³ (None: lost), ``u`` their standard doubt, ``durations`` in s; ``swaps`` as (kind, number, number).
+    ``amounts`` in m³ (None: lost), ``u`` their standard doubt, ``durations`` in s; ``swaps`` as (kind,
+    number, number).
     """
 
     told: Told
@@ -69,21 +71,25 @@ def catch_from(
     """Understand one catch.
 
     Raises:
-        FieldProblem: amounts for another number of cylinders, a wrong unit, a negative amount, a swap that cannot be.
+        FieldProblem: amounts for another number of cylinders, a wrong unit, a negative amount, a swap that
+        cannot be.
     """
     content = one.content
     typed = tuple(content["amounts"])
     if len(typed) != sheet.cylinders:
         raise FieldProblem(
-            "amounts", None, f"holds {len(typed)} amounts", allowed=f"{sheet.cylinders}, one for each port of this engine",
+            "amounts", None, f"holds {len(typed)} amounts",
+            allowed=f"{sheet.cylinders}, one for each port of this engine",
             remedy='Write "" for one that was lost.',
         )  # fmt: skip
     quantities = [_amount(text, position) for position, text in enumerate(typed)]
     density, notes = _density(content, general, known, sheet, quantities)
     tares = _tares(content, len(typed))
     instrument = instruments.get(content.get("instrument", ""))
-    amounts = tuple(_volume(quantity, tare, density, position)
-                    for position, (quantity, tare) in enumerate(zip(quantities, tares, strict=True)))  # fmt: skip
+    amounts = tuple(
+        _volume(quantity, tare, density, position)
+        for position, (quantity, tare) in enumerate(zip(quantities, tares, strict=True))
+    )
     width, basis = _reading_error(quantities, instrument, density)
     durations, u_duration, timed_each = _durations(content, len(typed))
     return CatchFact(
@@ -111,7 +117,9 @@ def _amount(text: str, position: int) -> Quantity | None:
     name = f"amounts, port {position + 1}"
     quantity = parse(text, ("volume", "mass"), field=name)
     if quantity.value < 0.0:
-        raise OutOfRange(name, text, "is below nothing", allowed="0 and more", remedy='Write "" if it was lost.')
+        raise OutOfRange(
+            name, text, "is below nothing", allowed="0 and more", remedy='Write "" if it was lost.'
+        )
     return quantity
 
 
@@ -134,9 +142,13 @@ def _density(
     else:
         kelvin = None
     at_15 = sheet.values.get("fuel_reference_density")
-    density = float(at_15.value) if at_15 is not None and isinstance(at_15.value, float) else REFERENCE_DENSITY
+    density = (
+        float(at_15.value) if at_15 is not None and isinstance(at_15.value, float) else REFERENCE_DENSITY
+    )
     if kelvin is None:
-        return density, ("Weighed without a fuel temperature: 15 °C taken; every port alike, so evenness is not touched.",)
+        return density, (
+            "Weighed without a fuel temperature: 15 °C taken; every port alike, so evenness is not touched.",
+        )
     return petrol_density(density, kelvin), ()
 
 
@@ -154,7 +166,9 @@ def _volume(quantity: Quantity | None, tare: float, density: float, position: in
     name = f"amounts, port {position + 1}"
     value = (quantity.value - tare) / density if quantity.dimension == "mass" else quantity.value
     if value < 0.0:
-        raise OutOfRange(name, quantity.text, "weighs less than its empty container", remedy="Check tare and weight.")
+        raise OutOfRange(
+            name, quantity.text, "weighs less than its empty container", remedy="Check tare and weight."
+        )
     if value > MOST:
         raise Questioned(name, quantity.text, "is more than any port pours in a catch", allowed="0 to 5 l",
                          remedy="Is the unit right?")  # fmt: skip
@@ -201,7 +215,9 @@ def _opening(text: str) -> str:
         return name
     lift = parse(text, "length", field="opening")
     if not 0.0 <= lift.value <= 0.2:
-        raise Questioned("opening", text, "is no lift of a sensor plate", allowed="rest, idle, part, full, or 0 to 200 mm")
+        raise Questioned(
+            "opening", text, "is no lift of a sensor plate", allowed="rest, idle, part, full, or 0 to 200 mm"
+        )
     return f"{in_unit(lift.value, 'mm'):.4g} mm"
 
 

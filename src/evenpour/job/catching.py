@@ -10,7 +10,8 @@ from evenpour.job.facts import Facts, TouchFact
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
 
-# After these a part is another one as far as its flow goes; taking it off and putting it back changes nothing in it.
+# After these a part is another one as far as its flow goes; taking it off and putting it back changes
+# nothing in it.
 ANOTHER = frozenset({"replaced", "cleaned", "adjusted"})
 # Whose touch changes which kind of path; without a cylinder, all of the kind.
 KIND_OF = {
@@ -69,10 +70,13 @@ class Weighed:
 def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | None:
     """Weigh the catches up to rank *until* (all, if None); None where there is none.
 
-    Catches marked as discarded (purge runs) are left out. A part that was replaced, cleaned or adjusted is another
+    Catches marked as discarded (purge runs) are left out. A part that was replaced, cleaned or adjusted is
+    another
     part from then on: older runs still tell of all the others.
     """
-    caught = [fact for fact in facts.catches if not fact.discard and (until is None or fact.told.rank <= until)]
+    caught = [
+        fact for fact in facts.catches if not fact.discard and (until is None or fact.told.rank <= until)
+    ]
     if not caught:
         return None
     last = caught[-1].told.rank if until is None else until

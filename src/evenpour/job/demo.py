@@ -53,7 +53,10 @@ def demo_entries() -> tuple[Entry, ...]:
     """The demo job's entries in order of the car's time."""
     text = job_file.read_text(data.shipped_text("demo.toml"), "demo.toml")
     first = [entry for entry in text.entries if entry.at is None]
-    return (*first, *sorted((e for e in text.entries if e.at is not None), key=lambda entry: (entry.at or "", entry.seq)))
+    return (
+        *first,
+        *sorted((e for e in text.entries if e.at is not None), key=lambda entry: (entry.at or "", entry.seq)),
+    )
 
 
 def _undated(entry: Entry) -> Draft:
@@ -69,7 +72,9 @@ def _reading(job: Job, of: str) -> list[str]:
     row: JudgedReading = next(row for row in job.judge().readings if of in row.entries)
     where = {"regulator_temperature": "at", "after": "after"}
     at = "".join(
-        f" {where[name]} {text.replace('degC', '°C')}" for name, text in row.conditions.items() if name in where
+        f" {where[name]} {text.replace('degC', '°C')}"
+        for name, text in row.conditions.items()
+        if name in where
     )
     limit = f"limit {row.limit.words}" if row.limit else "no limit"
     title = row.title.removesuffix(" after the stop") if "after" in row.conditions else row.title
@@ -133,12 +138,16 @@ def _claims(claims: Sequence[ClaimAnswer]) -> str:
     by_says: dict[str, list[int]] = {}
     for claim in claims:
         by_says.setdefault(claim.says, []).extend([claim.cylinder] if claim.cylinder else [])
-    return "; ".join(f"{says}{f' ({cylinder_list(number)})' if number else ''}" for says, number in by_says.items())
+    return "; ".join(
+        f"{says}{f' ({cylinder_list(number)})' if number else ''}" for says, number in by_says.items()
+    )
 
 
 def _repeat(job: Job, of: str) -> list[str]:
     path = job.path()
-    titles = [one.title + (f" ({cylinder_list(one.cylinders)})" if one.cylinders else "") for one in path.repeat]
+    titles = [
+        one.title + (f" ({cylinder_list(one.cylinders)})" if one.cylinders else "") for one in path.repeat
+    ]
     return [f"Shortest way back, {path.repeat_minutes} minutes: {_some(titles, 3)}."]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from evenpour.errors import FieldProblem, Place, Problem, Problems, unknown
@@ -110,17 +111,17 @@ def facts_from(
     collector = _Collector(known, sheet, plan, place_of)
     instruments = _instruments(entries, collector)
     general = _general(entries, collector)
-    readings, catches, touches, plain = [], [], [], []
+    readings: list[ReadingFact] = []
+    catches: list[CatchFact] = []
+    touches: list[TouchFact] = []
+    plain: list[PlainFact] = []
     for one in entries:
         told = _told(one)
         if one.kind == "reading":
             readings += _reading(one, told, instruments, general, collector)
         elif one.kind == "catch":
-            caught = collector.try_(
-                lambda one=one, told=told: catch_from(one, told, instruments, general, known, sheet),
-                one.entry.id,
-                "amounts",
-            )
+            catching = partial(catch_from, one, told, instruments, general, known, sheet)
+            caught = collector.try_(catching, one.entry.id, "amounts")
             catches += [caught] if caught else []
         elif one.kind in ("did", "move"):
             touches += _touch(one, told, collector)
@@ -149,7 +150,7 @@ def _instruments(entries: Iterable[Standing], collector: _Collector) -> dict[str
         if one.kind != "instrument":
             continue
         plain = {name: value for name, value in one.content.items() if name not in ("who", "photo")}
-        instrument = collector.try_(lambda plain=plain: instrument_from(plain), one.entry.id)
+        instrument = collector.try_(partial(instrument_from, plain), one.entry.id)
         if instrument:
             found[instrument.id] = instrument
     return found
@@ -159,7 +160,9 @@ def _general(entries: Iterable[Standing], collector: _Collector) -> dict[str, Co
     found: dict[str, Condition] = {}
     for one in entries:
         if one.kind == "conditions":
-            stated = {name: value for name, value in one.content.items() if name not in ("who", "note", "photo")}
+            stated = {
+                name: value for name, value in one.content.items() if name not in ("who", "note", "photo")
+            }
             found |= _conditions(stated, one.entry.id, (), collector)
     return found
 
@@ -195,7 +198,9 @@ def _reading(
     own = _conditions(content.get("conditions", {}), entry, ("conditions",), collector, sure=sure)
     if check is None:
         return
-    cylinder = collector.try_(lambda: _cylinder_of(check, content.get("cylinder"), collector.sheet), entry, "cylinder")
+    cylinder = collector.try_(
+        lambda: _cylinder_of(check, content.get("cylinder"), collector.sheet), entry, "cylinder"
+    )
     shared = {
         name: condition
         for name, condition in general.items()
@@ -216,10 +221,15 @@ def _reading(
 def _check_of(name: str, known: Catalogue) -> Check:
     check = known.check(name)
     if check.id == "catch":
-        raise FieldProblem("what", name, "is entered as a catch", remedy="Write it as [[catch]] with its amounts.")
+        raise FieldProblem(
+            "what", name, "is entered as a catch", remedy="Write it as [[catch]] with its amounts."
+        )
     if check.spread_of:
         raise FieldProblem(
-            "what", name, "is worked out, not read", remedy=f"Enter {check.spread_of} of every cylinder instead."
+            "what",
+            name,
+            "is worked out, not read",
+            remedy=f"Enter {check.spread_of} of every cylinder instead.",
         )
     return check
 
@@ -233,7 +243,9 @@ def _cylinder_of(check: Check, cylinder: int | None, sheet: Sheet) -> int | None
             )  # fmt: skip
         return None
     if not check.per_cylinder:
-        raise FieldProblem("cylinder", cylinder, f"does not belong to {check.id}", remedy="Leave the cylinder out.")
+        raise FieldProblem(
+            "cylinder", cylinder, f"does not belong to {check.id}", remedy="Leave the cylinder out."
+        )
     return within_engine(cylinder, sheet)
 
 
@@ -253,7 +265,10 @@ def turns_of(text: Any, sheet: Sheet, *, field: str = "turns") -> float:
         return quantity.value
     if sheet.click_turns is None:
         raise FieldProblem(
-            field, text, "cannot be told: this sheet does not say what a click is", remedy="Write turns or degrees."
+            field,
+            text,
+            "cannot be told: this sheet does not say what a click is",
+            remedy="Write turns or degrees.",
         )
     return quantity.value * sheet.click_turns
 
@@ -273,13 +288,17 @@ def _touch(one: Standing, told: Told, collector: _Collector) -> Iterator[TouchFa
     def cylinder_of() -> int | None:
         cylinder = content.get("cylinder")
         if cylinder is not None and not part.per_cylinder:
-            raise FieldProblem("cylinder", cylinder, f"does not belong to {part.id}", remedy="Leave the cylinder out.")
+            raise FieldProblem(
+                "cylinder", cylinder, f"does not belong to {part.id}", remedy="Leave the cylinder out."
+            )
         return within_engine(cylinder, collector.sheet)
 
     before = len(collector.problems)
     cylinder = collector.try_(cylinder_of, entry, "cylinder")
     if one.kind == "move":
-        turns = collector.try_(lambda: _move_of(part.kind, part.id, content["turns"], collector.sheet), entry, "turns")
+        turns = collector.try_(
+            lambda: _move_of(part.kind, part.id, content["turns"], collector.sheet), entry, "turns"
+        )
         if len(collector.problems) == before:
             yield TouchFact(told, part.id, "moved", cylinder, turns, content["turns"])
     elif len(collector.problems) == before:
@@ -309,7 +328,9 @@ def _known_step(one: Standing, collector: _Collector) -> None:
                                remedy="The sheet says that it is not fitted.")  # fmt: skip
 
     collector.try_(check, one.entry.id, "id")
-    collector.try_(lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder")
+    collector.try_(
+        lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder"
+    )
 
 
 def _known_caution(one: Standing, collector: _Collector) -> None:
@@ -352,7 +373,9 @@ def override_target(kind: str, text: str, cylinder: int | None, known: Catalogue
 
 
 def _nothing(one: Standing, collector: _Collector) -> None:
-    collector.try_(lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder")
+    collector.try_(
+        lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder"
+    )
 
 
 _PLAIN: Mapping[str, Callable[[Standing, _Collector], None]] = {

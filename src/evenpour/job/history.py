@@ -21,13 +21,15 @@ from evenpour.job.fold import Folded
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
-from evenpour.path.state import PathState
 from evenpour.path.staleness import claim_states
+from evenpour.path.state import PathState
 
 
 def history(folded: Folded, known: Catalogue) -> list[HistoryLine]:
     """What stands, in order of the car's time, then what was withdrawn."""
-    lines = [_line(one.entry, one.kind, one.content, one.at, known, one.corrected_by) for one in folded.standing]
+    lines = [
+        _line(one.entry, one.kind, one.content, one.at, known, one.corrected_by) for one in folded.standing
+    ]
     for gone in folded.withdrawn:
         if gone.entry.kind == "correction":
             continue

@@ -114,7 +114,9 @@ class Job:
         """
         if name not in self.plan.step:
             raise unknown("step", name, self.plan.step, kind="step of this engine's path")
-        return step_told(self.plan.step[name], self.path(), self.cautions(), self.sheet, self.known, self.system)
+        return step_told(
+            self.plan.step[name], self.path(), self.cautions(), self.sheet, self.known, self.system
+        )
 
     def ledger(self) -> list[ScrewMove]:
         """Every move of every screw."""

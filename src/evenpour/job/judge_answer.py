@@ -43,7 +43,8 @@ def judged_reading(group: Judged, system: str | None) -> JudgedReading:
         n=max(1, len(reading.values)),
         typed=[text for fact in group.facts for text in fact.typed],
         conditions={
-            name: one.choice if one.choice is not None else one.text for name, one in reading.conditions.items()
+            name: one.choice if one.choice is not None else one.text
+            for name, one in reading.conditions.items()
         },
         instrument=group.facts[-1].instrument,
         basis=reading.basis,
@@ -60,7 +61,11 @@ def _unit(group: Judged, system: str | None) -> str | None:
         return None
     if system is None:
         typed = group.reading.unit
-        return typed if typed and _is_of(typed, check.dimension) else unit_for(check.dimension, "metric", check.prefer)
+        return (
+            typed
+            if typed and _is_of(typed, check.dimension)
+            else unit_for(check.dimension, "metric", check.prefer)
+        )
     return unit_for(check.dimension, system, check.prefer)
 
 

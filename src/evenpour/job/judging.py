@@ -14,7 +14,8 @@ from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
 from evenpour.measure.verdicts import Verdict, judge
 
-# Readings of one check further apart than this are two readings, not repeats of one. Common practice, no source.
+# Readings of one check further apart than this are two readings, not repeats of one. Common practice, no
+# source.
 REPEATS_WITHIN = 30.0 * 60.0  # [s]
 
 
@@ -22,7 +23,8 @@ REPEATS_WITHIN = 30.0 * 60.0  # [s]
 class Judged:
     """A reading, or repeats of one taken in one go, with its verdict.
 
-    ``stands`` is False once a later reading of the same, under the same choices, has taken its place, or the part
+    ``stands`` is False once a later reading of the same, under the same choices, has taken its place, or
+    the part
     that was read has been replaced.
     """
 
@@ -46,7 +48,13 @@ class Judged:
 def judged_readings(facts: Facts, sheet: Sheet, known: Catalogue) -> tuple[Judged, ...]:
     """Every group of readings with its verdict, in order, then the spreads worked out of them."""
     groups = [
-        Judged(tuple(group), group[0].check, _together(group), _verdict(_together(group), group[0].check, sheet), True)
+        Judged(
+            tuple(group),
+            group[0].check,
+            _together(group),
+            _verdict(_together(group), group[0].check, sheet),
+            True,
+        )
         for group in _repeats(facts)
     ]
     standing = _standing(groups, facts.touches)
@@ -121,7 +129,9 @@ def _same(group: Judged) -> tuple[object, ...]:
 
 
 def _spreads(groups: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue) -> Iterable[Judged]:
-    """Largest less smallest over the cylinders, where the sheet has a limit for it and every cylinder was read."""
+    """Largest less smallest over the cylinders, where the sheet has a limit for it and every cylinder was
+    read.
+    """
     for check in known.checks.values():
         if check.spread_of is None or not sheet.limits_for(check.id):
             continue

@@ -126,7 +126,11 @@ def _short(stage: StageState, state: PathState) -> str:
 
 
 def _names(plan: Plan, stage: StageState, word: str) -> list[str]:
-    asked = (one for one in stage.claims if one.state == word and not (plan.claim[one.claim].optional and not one.proof))
+    asked = (
+        one
+        for one in stage.claims
+        if one.state == word and not (plan.claim[one.claim].optional and not one.proof)
+    )
     return list(dict.fromkeys(plan.claim[one.claim].says for one in asked))
 
 
@@ -150,7 +154,9 @@ def foreseen(facts: Facts, sheet: Sheet, known: Catalogue, system: str) -> dict[
         check = known.checks[limit.check]
         if check.spread_of or check.dimension is None or check.id == "catch_evenness":
             continue
-        fitting = [one for one in facts.instruments.values() if one.dimension == check.dimension and one.u > 0.0]
+        fitting = [
+            one for one in facts.instruments.values() if one.dimension == check.dimension and one.u > 0.0
+        ]
         if not fitting:
             continue
         best = min(fitting, key=lambda one: one.u)

@@ -1,4 +1,6 @@
-"""From a job's facts to the events the path folds: evidence, touches, steps done, happenings, cautions, overrides."""
+"""From a job's facts to the events the path folds: evidence, touches, steps done, happenings, cautions,
+overrides.
+"""
 
 from __future__ import annotations
 
@@ -100,7 +102,9 @@ def _value_words(group: Judged) -> str:
 
 
 def _running(judged: Iterable[Judged], facts: Facts, plan: Plan) -> Iterator[Touch]:
-    """Running the pump for a reading or a catch ends states of the car: no pressure in the lines, regulator cold."""
+    """Running the pump for a reading or a catch ends states of the car: no pressure in the lines,
+    regulator cold.
+    """
     ends = {
         check: [name for name in step.touches if plan.part[name].kind == "state"]
         for step in plan.step.values()
@@ -125,16 +129,16 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
     def touches_of(key: str) -> list[int]:
         return [touch.told.rank for touch in facts.touches if touches_any(touch, rests[key], plan)]
 
-    for proof in catch_proofs(facts, sheet, rests, touches_of):
+    for caught in catch_proofs(facts, sheet, rests, touches_of):
         yield Evidence(
-            rank=proof.rank,
-            at=when_said(proof.at),
-            entry=proof.entry,
-            source=("catch", proof.key),
-            supports=proof.p is not None and proof.p >= EVEN,
-            oldest=proof.oldest,
-            p=proof.p,
-            words=proof.words,
+            rank=caught.rank,
+            at=when_said(caught.at),
+            entry=caught.entry,
+            source=("catch", caught.key),
+            supports=caught.p is not None and caught.p >= EVEN,
+            oldest=caught.oldest,
+            p=caught.p,
+            words=caught.words,
         )
 
 
@@ -148,10 +152,12 @@ def touches_any(touch: TouchFact, rests_on: set[str], plan: Plan) -> bool:
 
 def _plain(fact: PlainFact, known: Catalogue, plan: Plan) -> Iterator[Event]:
     told, content = fact.told, fact.content
-    base = {"rank": told.rank, "at": when_said(told.at), "entry": told.entry}
+    at = when_said(told.at)
     if fact.kind == "step":
         yield Done(
-            **base,
+            rank=told.rank,
+            at=at,
+            entry=told.entry,
             step=content["id"],
             done=content["done"],
             cylinder=content.get("cylinder"),
@@ -159,17 +165,21 @@ def _plain(fact: PlainFact, known: Catalogue, plan: Plan) -> Iterator[Event]:
             who=told.who,
         )
     elif fact.kind == "happened":
-        yield Happened(**base, what=content["what"])
+        yield Happened(rank=told.rank, at=at, entry=told.entry, what=content["what"])
     elif fact.kind == "caution":
-        yield CautionRead(**base, id=content["id"], who=told.who)
+        yield CautionRead(rank=told.rank, at=at, entry=told.entry, id=content["id"], who=told.who)
     elif fact.kind == "override":
         kind = "claim" if "claim" in content else "item"
         target = override_target(kind, content[kind], content.get("cylinder"), known, plan)
-        yield Override(**base, target=target, who=told.who, reason=content["reason"])
+        yield Override(
+            rank=told.rank, at=at, entry=told.entry, target=target, who=told.who, reason=content["reason"]
+        )
 
 
 def _aged(judged: Iterable[Judged], plan: Plan, last: int, now: str | None) -> Iterator[Aged]:
-    """Proofs too old for the season: a claim with ``ages_after`` whose reading is older than that by *now*."""
+    """Proofs too old for the season: a claim with ``ages_after`` whose reading is older than that by
+    *now*.
+    """
     if now is None:
         return
     groups = list(judged)
@@ -182,7 +192,8 @@ def _aged(judged: Iterable[Judged], plan: Plan, last: int, now: str | None) -> I
             for group in groups
             if group.check.id in checks
             and group.facts[0].told.at
-            and times.instant(now) - times.instant(group.facts[0].told.at) > timedelta(seconds=claim.ages_after)
+            and times.instant(now) - times.instant(group.facts[0].told.at)
+            > timedelta(seconds=claim.ages_after)
         ]
         if old:
             days = round(claim.ages_after / 86400.0)

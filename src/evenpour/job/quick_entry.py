@@ -1,7 +1,10 @@
-"""What is typed at the car, word by word, becomes an entry: ``cold 1.45 bar regulator_temperature=18C with=gauge``.
+"""What is typed at the car, word by word, becomes an entry: ``cold 1.45 bar regulator_temperature=18C
+with=gauge``.
 
-A first word that is an action, ``catch``, ``move``, ``done`` ... says what kind of entry it is; any other is a check.
-``name=value`` words are conditions and fields; a cylinder is written ``cylinder=4`` or behind the name: ``drip 4 dry``.
+A first word that is an action, ``catch``, ``move``, ``done`` ... says what kind of entry it is; any other
+is a check.
+``name=value`` words are conditions and fields; a cylinder is written ``cylinder=4`` or behind the name:
+``drip 4 dry``.
 """
 
 from __future__ import annotations
@@ -22,7 +25,8 @@ _UNIT_ONLY = re.compile(r"[A-Za-zµΩ°%][A-Za-z0-9µΩ°%/ ]*")
 _NUMBER = re.compile(r"[+\-−]?[0-9]+([.,/][0-9]+)?")
 _FIELDS = {"with": "instrument", "instrument": "instrument", "who": "who", "note": "note", "photo": "photo"}
 _KIND_WORDS = (
-    "catch", "move", "done", "passed", "happened", "read", "override", "note", "instrument", "conditions", "correct",
+    "catch", "move", "done", "passed", "happened", "read", "override", "note", "instrument", "conditions",
+    "correct",
     "withdraw",
 )  # fmt: skip
 
@@ -34,7 +38,9 @@ def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
         FieldProblem: they say none; the message shows how it is written.
     """
     if not words:
-        raise FieldProblem("what", None, "is missing", allowed="a check, an action, or one of " + ", ".join(_KIND_WORDS))
+        raise FieldProblem(
+            "what", None, "is missing", allowed="a check, an action, or one of " + ", ".join(_KIND_WORDS)
+        )
     plain, pairs = _split(words)
     first = plain[0].lower() if plain else ""
     if first in _READ:
@@ -42,7 +48,9 @@ def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
     if first in ACTIONS:
         return _action(first, plain[1:], pairs, known)
     if not plain:
-        raise FieldProblem("what", " ".join(words), "names no check", remedy="Write the check first, then its value.")
+        raise FieldProblem(
+            "what", " ".join(words), "names no check", remedy="Write the check first, then its value."
+        )
     return _reading(plain, pairs, known)
 
 
@@ -92,7 +100,9 @@ def _reading(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> T
     content = {"what": check.id, "value": " ".join(rest), **content}
     for name in pairs:
         if name not in known.kinds:
-            raise unknown(name, name, [*check.conditions, "cylinder", "with", "who", "note", "sure"], kind="condition")
+            raise unknown(
+                name, name, [*check.conditions, "cylinder", "with", "who", "note", "sure"], kind="condition"
+            )
     if pairs:
         content["conditions"] = dict(pairs)
     return "reading", content
@@ -120,7 +130,9 @@ def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typ
     content = _shared(pairs)
     words = list(plain)
     if not words or words[0] not in THROUGH:
-        raise unknown("through", words[0] if words else "", THROUGH, kind=f"way to catch; write it like: {form}")
+        raise unknown(
+            "through", words[0] if words else "", THROUGH, kind=f"way to catch; write it like: {form}"
+        )
     through = words.pop(0)
     opening = words.pop(0) if words else ""
     if opening not in OPENINGS and words and words[0] in ("mm", "in"):
@@ -130,7 +142,13 @@ def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typ
     duration = words.pop(0)
     if _NUMBER.fullmatch(duration) and words and words[0] in ("s", "sec", "min"):
         duration = f"{duration} {words.pop(0)}"
-    content = {"through": through, "opening": opening, "duration": duration, "amounts": _amounts(words, form), **content}
+    content = {
+        "through": through,
+        "opening": opening,
+        "duration": duration,
+        "amounts": _amounts(words, form),
+        **content,
+    }
     if "swap" in pairs:
         content["swaps"] = [part.strip() for part in pairs.pop("swap").split(",")]
     if pairs.pop("discard", "") in ("yes", "true"):
@@ -151,7 +169,10 @@ def _amounts(words: Sequence[str], form: str) -> list[str]:
     unit = " ".join(units)
     if not numbers:
         raise FieldProblem("amounts", None, "are missing from the catch", allowed=form)
-    return ["" if one in ("-", "lost") else f"{one} {unit}" if _NUMBER.fullmatch(one) and unit else one for one in numbers]
+    return [
+        "" if one in ("-", "lost") else f"{one} {unit}" if _NUMBER.fullmatch(one) and unit else one
+        for one in numbers
+    ]
 
 
 def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -171,7 +192,9 @@ def _step(done: bool) -> Callable[[Sequence[str], dict[str, str], Catalogue], Ty
         if not plain:
             raise FieldProblem("step", None, "is missing", remedy="See: evenpour path JOB")
         content = {"id": plain[0], "done": done, **content}
-        cylinder = pairs.pop("cylinder", None) or (plain[1] if len(plain) > 1 and plain[1].isdigit() else None)
+        cylinder = pairs.pop("cylinder", None) or (
+            plain[1] if len(plain) > 1 and plain[1].isdigit() else None
+        )
         if cylinder:
             content["cylinder"] = _cylinder(cylinder)
         reason = pairs.pop("reason", None) or " ".join(plain[1:] if not done else ())
@@ -202,10 +225,15 @@ def _caution(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> T
 def _override(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     content = _shared(pairs)
     if not plain:
-        raise FieldProblem("override", None, "names nothing", allowed="a claim or an item on the put-back list")
+        raise FieldProblem(
+            "override", None, "names nothing", allowed="a claim or an item on the put-back list"
+        )
     name = plain[0]
     is_claim = any(table["id"] == name.split("[")[0] for table in known.claims) or name in known.cautions
-    content = {("claim" if is_claim else "item"): name if is_claim else known.part(name.split("[")[0]).id, **content}
+    content = {
+        ("claim" if is_claim else "item"): name if is_claim else known.part(name.split("[")[0]).id,
+        **content,
+    }
     if len(plain) > 1 and plain[1].isdigit():
         content["cylinder"] = int(plain[1])
     if "reason" in pairs:
@@ -215,12 +243,17 @@ def _override(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> 
 
 
 def _note(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
-    return "note", {**_shared(pairs), "text": " ".join([*plain, *(f"{name}={text}" for name, text in pairs.items())])}
+    return "note", {
+        **_shared(pairs),
+        "text": " ".join([*plain, *(f"{name}={text}" for name, text in pairs.items())]),
+    }
 
 
 def _instrument(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     if not plain:
-        raise FieldProblem("instrument", None, "has no id", allowed='like: instrument gauge range="6 bar" class=1.0')
+        raise FieldProblem(
+            "instrument", None, "has no id", allowed='like: instrument gauge range="6 bar" class=1.0'
+        )
     content: dict[str, Any] = {"id": plain[0], "kind": " ".join(plain[1:]) or "instrument"}
     for name, text in pairs.items():
         content[name] = _class(text) if name == "class" else text
@@ -231,7 +264,9 @@ def _class(text: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError:
-        raise FieldProblem("class", text, "is no number", allowed="like 1.0 (per cent of the range)") from None
+        raise FieldProblem(
+            "class", text, "is no number", allowed="like 1.0 (per cent of the range)"
+        ) from None
 
 
 def _conditions(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -254,7 +289,12 @@ def _withdraw(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> 
         raise FieldProblem("withdraw", None, "names no entry", remedy="See the ids in: evenpour job show JOB")
     reason = pairs.pop("reason", None) or " ".join(plain[1:])
     _nothing_left(pairs, "a withdrawal")
-    return "correction", {"of": plain[0], "withdrawn": True, **({"reason": reason} if reason else {}), **content}
+    return "correction", {
+        "of": plain[0],
+        "withdrawn": True,
+        **({"reason": reason} if reason else {}),
+        **content,
+    }
 
 
 def _nothing_left(pairs: Mapping[str, str], kind: str) -> None:

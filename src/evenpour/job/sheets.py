@@ -67,7 +67,9 @@ def sheet_text(name: str, *, beside: Path | None = None) -> tuple[str, str]:
     if name.endswith(ENDING) or "/" in name or "\\" in name:
         path = (beside or Path()) / Path(name).expanduser()
         if not path.is_file():
-            raise FieldProblem("sheet", name, "is not there", remedy="Is the path right, seen from the job file?")
+            raise FieldProblem(
+                "sheet", name, "is not there", remedy="Is the path right, seen from the job file?"
+            )
         return data.decoded(path.read_bytes(), path.name), path.name
     raise unknown("sheet", name, [*data.sheet_names(), *own], kind="sheet")
 

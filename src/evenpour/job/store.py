@@ -22,8 +22,8 @@ from evenpour.job import chain, times
 from evenpour.job import store_tables as tables
 from evenpour.job.entries import Draft, Entry
 from evenpour.job.fold import fold
-from evenpour.job.places import home
 from evenpour.job.growth import as_draft, grown
+from evenpour.job.places import home
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
 _NUMBER: Final = re.compile(r"[0-9]{1,9}")

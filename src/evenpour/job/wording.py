@@ -15,7 +15,8 @@ from evenpour.measure.units import range_shown, shown
 
 _PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November",
     "December",
 )  # fmt: skip
 MANUAL = "what the engine's manual says (this sheet does not know)"
@@ -86,7 +87,10 @@ def limits_in_words(sheet: Sheet, check: str, conditions: Mapping[str, Condition
     fitting = [
         limit
         for limit in sheet.limits_for(check)
-        if all(match.name not in conditions or match.holds(conditions[match.name]) for match in limit.when.values())
+        if all(
+            match.name not in conditions or match.holds(conditions[match.name])
+            for match in limit.when.values()
+        )
     ]
     if not fitting:
         return MANUAL

@@ -13,14 +13,19 @@ def write_whole(target: Path, content: bytes, *, replace: bool = True) -> None:
     """Write *content* to *target* so that nobody ever finds half of it.
 
     Raises:
-        FieldProblem: the folder is not there, cannot be written, or the file is there and may not be replaced.
+        FieldProblem: the folder is not there, cannot be written, or the file is there and may not be
+        replaced.
     """
     if not replace and target.exists():
-        raise FieldProblem("file", str(target), "is there already", remedy="Choose another name; nothing was overwritten.")
+        raise FieldProblem(
+            "file", str(target), "is there already", remedy="Choose another name; nothing was overwritten."
+        )
     if target.is_dir():
         raise FieldProblem("file", str(target), "is a folder", remedy="Name a file in it.")
     if not target.parent.is_dir():
-        raise FieldProblem("file", str(target), "lies in a folder that is not there", remedy="Make the folder first.")
+        raise FieldProblem(
+            "file", str(target), "lies in a folder that is not there", remedy="Make the folder first."
+        )
     try:
         handle, part = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
     except OSError as error:
