@@ -26,7 +26,10 @@ class Column:
 
     title: str
     share: float = 1.0
-    kind: str = "words"  # "words", "value" (large figures), "number" (figures aligned right), "mark" (bold words)
+    kind: str = (
+        "words"  # "words", "value" (large figures), "number" (figures aligned right), "mark" (bold words),
+    )
+    # "verdict" (bold words, the small type beside them)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +136,8 @@ class FrontPage:
 class Record:
     """The whole printed record of one job.
 
-    ``seconds`` is the job's last moment as seconds since 1970: the only time a file made of this may carry, so
-    that the same job always gives the same bytes.
+    ``seconds`` is the job's last moment as seconds since 1970: the only time a file made of this may carry,
+    so that the same job always gives the same bytes.
     """
 
     title: str
@@ -148,13 +151,13 @@ class Record:
 
 # A figure and its unit stay on one line.
 _UNIT = re.compile(
-    r"(?<=\d) (?=(?:±|%|bar|mbar|kPa|psi|ml|cl|l|US|imp|fl|g|kg|oz|s|min|h|d|V|A|mA|Ω|kΩ|°|mm|cm|in|turns?|clicks?|rpm|ppm"
-    r"|km|miles)(?![a-z]))|(?<=[±≤≥]) (?=\d)|(?<=US|mp) (?=fl)|(?<=fl) (?=oz)"
+    r"(?<=\d) (?=(?:±|%|bar|mbar|kPa|psi|ml|cl|l|US|imp|fl|g|kg|oz|s|min|h|d|V|A|mA|Ω|kΩ|°"
+    r"|mm|cm|in|turns?|clicks?|rpm|ppm|km|miles)(?![a-z]))|(?<=[±≤≥]) (?=\d)|(?<=US|mp) (?=fl)|(?<=fl) (?=oz)"
 )
 
 
 def plain(value: Any) -> Any:
-    """The record, or any part of it, as lists, texts and dicts keyed by field; no unit is torn from its figure."""
+    """The record, or a part of it, as lists, texts and dicts by field; no unit is torn from its figure."""
     if isinstance(value, str):
         return _UNIT.sub("\u00a0", value)
     if is_dataclass(value) and not isinstance(value, type):

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
 from evenpour.record.asked import Answers
-from evenpour.record.blocks import Block, Cell, Column, Figure, Heading, Points, Row, Section, Table, Words, section
+from evenpour.record.blocks import (
+    Block,
+    Cell,
+    Column,
+    Figure,
+    Heading,
+    Points,
+    Row,
+    Section,
+    Table,
+    Words,
+    section,
+)
 from evenpour.record.charts import flow_charts
 from evenpour.record.words import (
     SURE,
@@ -33,7 +45,8 @@ def catches_section(asked: Answers) -> Section | None:
 
 def _figures(catch: CatchAnswer, units: str) -> list[Figure]:
     return [
-        Figure(chart.svg, chart.alt, chart.caption) for chart in flow_charts(catch.runs, catch.limit_by_run, units)
+        Figure(chart.svg, chart.alt, chart.caption)
+        for chart in flow_charts(catch.runs, catch.limit_by_run, units)
     ]
 
 
@@ -58,7 +71,9 @@ def _run(run: RunAnswer, ports: int, common: str) -> Row:
     small += run.notes
     typed = [signs(text) if text.strip() else "lost" for text in run.typed]
     typed += ["–"] * (ports - len(typed))
-    return Row((Cell(kind, tuple(small)), *(Cell(text) for text in typed)), "replaced" if run.discarded else "")
+    return Row(
+        (Cell(kind, tuple(small)), *(Cell(text) for text in typed)), "replaced" if run.discarded else ""
+    )
 
 
 def _evenness(catch: CatchAnswer) -> Table:
@@ -77,12 +92,21 @@ def _evenness(catch: CatchAnswer) -> Table:
                 "loud" if verdict == "uneven" else "",
             )
         )
-    columns = (Column("Kind of catch", 3), Column("Spread", 2, "value"), Column("Verdict", 2, "mark"), Column("Limit", 2))
+    columns = (
+        Column("Kind of catch", 3),
+        Column("Spread", 2, "value"),
+        Column("Verdict", 3, "verdict"),
+        Column("Limit", 2),
+    )
     return Table("Spread: largest less smallest, as a share of the mean", columns, tuple(rows))
 
 
 def _parts(parts: list[PartAnswer]) -> Table:
-    columns = (Column("Part", 2), Column("Pours, against the mean", 3, "value"), Column("What that says", 4, "mark"))
+    columns = (
+        Column("Part", 2),
+        Column("Pours, against the mean", 3, "value"),
+        Column("What that says", 4, "verdict"),
+    )
     rows = tuple(
         Row(
             (Cell(f"{part.part} {part.cylinder}".capitalize()), Cell(_deviation(part)), _verdict(part)),
@@ -94,12 +118,15 @@ def _parts(parts: list[PartAnswer]) -> Table:
 
 
 def _deviation(part: PartAnswer) -> str:
-    return f"{100.0 * part.deviation:+.1f} ± {200.0 * part.u:.1f} %".replace("-", "−")
+    share = f"{100.0 * part.deviation:+.1f}".replace("-", "−")
+    return f"{'0.0' if share in ('+0.0', '−0.0') else share} ± {200.0 * part.u:.1f} %"
 
 
 def _verdict(part: PartAnswer) -> Cell:
     if part.p_off >= SURE:
-        return Cell("off", (f"{percent(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",))
+        return Cell(
+            "off", (f"{percent(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",)
+        )
     if part.p_off <= 1.0 - SURE:
         return Cell("in order", (f"{percent(1.0 - part.p_off)} sure",))
     return Cell("cannot tell", (f"{percent(part.p_off)} that it is off",))
@@ -108,11 +135,16 @@ def _verdict(part: PartAnswer) -> Cell:
 def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
     found: list[Block] = []
     if catch.undivided:
-        together = [Cell(sentence(" or ".join(_part_name(part) for part in group))) for group in catch.undivided]
+        together = [
+            Cell(sentence(" or ".join(_part_name(part) for part in group))) for group in catch.undivided
+        ]
         found.append(Points("One of these, and the catches cannot say which", tuple(together)))
     if catch.suspect_amounts:
         odd = [
-            Cell(sentence(f"catch {one.catch + 1}, port {one.position}: {one.why}"), (one.offer,) if one.offer else ())
+            Cell(
+                sentence(f"catch {one.catch + 1}, port {one.position}: {one.why}"),
+                (one.offer,) if one.offer else (),
+            )
             for one in catch.suspect_amounts
         ]
         found.append(Points("Amounts that do not belong", tuple(odd)))
@@ -120,7 +152,9 @@ def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
     if following is not None and not closed:
         swaps = f", with {', '.join(following.swaps)}" if following.swaps else ""
         words = f"{THROUGH.get(following.through, following.through)}, {opening(following.opening)}{swaps}"
-        found.append(Points("The catch that would tell most", (Cell(sentence(words), (sentence(following.why),)),)))
+        found.append(
+            Points("The catch that would tell most", (Cell(sentence(words), (sentence(following.why),)),))
+        )
     if catch.notes:
         found.append(Points("Remarks", tuple(Cell(sentence(note)) for note in catch.notes)))
     return found

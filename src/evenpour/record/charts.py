@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,8 +25,13 @@ FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/m
 ML_PER_MINUTE = 1e-6 / 60.0  # [m³/s]
 IN_ONE_FIGURE = 4  # runs; two beside each other
 PANEL_WIDTH, PANEL_HEIGHT = 258, 140  # px; two panels and their axes fill the width of a page
+SUBTITLE_WIDTH = 52  # letters
 AXIS = 40  # px, the same for all, so that panels stand under each other
 VEGA_LITE = "6.4"
+EXPLAINED = (
+    " Bars: expanded uncertainty (k = 2). The band is as high as the limit on the spread: where every point "
+    "fits into it, the catch is even."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,29 +46,33 @@ class Chart:
 def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str) -> list[Chart]:
     """Flow by port of every run that counts, a few runs in a figure.
 
-    Each point lies at its distance from the run's mean, with its expanded uncertainty (k = 2), and carries its flow in
-    the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies as the points lie best in
-    it (all of them if they fit, else as many as it can hold): the run is even where all of them fit.
+    Each point lies at its distance from the run's mean, with its expanded uncertainty (k = 2), and carries
+    its flow in the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies where it
+    holds most of the points: the run is even where it holds all of them.
     """
     drawn = [run for run in runs if not run.discarded and sum(flow is not None for flow in run.flows) > 1]
-    charts = []
+    charts: list[Chart] = []
     for through in dict.fromkeys(run.through for run in drawn):
         alike = [run for run in drawn if run.through == through]
         for start in range(0, len(alike), IN_ONE_FIGURE):
             some = alike[start : start + IN_ONE_FIGURE]
-            charts.append(_chart(some, limits, units, f"c{len(charts)}"))
+            charts.append(_chart(some, limits, units, len(charts)))
     return charts
 
 
-def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, name: str) -> Chart:
+def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, number: int) -> Chart:
     panels = [_panel(run, limits.get(f"{run.through}:{run.opening}"), units) for run in runs]
-    spec = {"concat": panels, "columns": 2, "bounds": "flush", "spacing": {"row": 92, "column": 68}, "config": CONFIG, "background": None}
+    spec = {
+        "concat": panels,
+        "columns": 2,
+        "bounds": "flush",
+        "spacing": {"row": 92, "column": 68},
+        "config": CONFIG,
+        "background": None,
+    }
     kind = THROUGH.get(runs[0].through, runs[0].through)
-    caption = (
-        f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}. Bars: expanded uncertainty (k = 2). The band is "
-        "as high as the limit on the spread: where every point fits into it, the catch is even."
-    )
-    return Chart(_drawn(spec, name), " ".join(_alt(run, limits, units) for run in runs), caption)
+    caption = f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}.{'' if number else EXPLAINED}"
+    return Chart(_drawn(spec, f"c{number}"), " ".join(_alt(run, limits, units) for run in runs), caption)
 
 
 def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
@@ -72,10 +82,10 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
     if limit is not None:
         band = _best_band([point["away"] for point in points], 100.0 * limit)
         for point in points:
-            point["halo"] = PAPER_GREY if band["low"] <= point["away"] <= band["high"] else PAPER
+            point["halo"] = PAPER_GREY if band["low"] <= point["high"] < band["high"] else PAPER
         layers.insert(0, _band(band))
         reach += [abs(band["low"]), abs(band["high"])]
-    most = 1.15 * max(reach)
+    most = 1.25 * max(reach)
     ports = [str(port) for port in range(1, len(run.flows) + 1)]
     x = {
         "field": "port",
@@ -83,11 +93,27 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
         "axis": _ports_axis(),
         "scale": {"domain": ports, "paddingOuter": 0.35},
     }
-    y = {"field": "away", "type": "quantitative", "scale": {"domain": [-most, most], "nice": False}, "axis": _away_axis()}
+    y = {
+        "field": "away",
+        "type": "quantitative",
+        "scale": {"domain": [-most, most], "nice": False},
+        "axis": _away_axis(),
+    }
     ends = {"y": {**y, "field": "low"}, "y2": {"field": "high"}}
-    mark = {"type": "point", "shape": SHAPES[run.through], "filled": True, "size": 62, "color": INK, "opacity": 1}
+    mark = {
+        "type": "point",
+        "shape": SHAPES[run.through],
+        "filled": True,
+        "size": 62,
+        "color": INK,
+        "opacity": 1,
+    }
     layers += [
-        {"data": {"values": points}, "mark": {"type": "rule", "color": INK, "strokeWidth": 1.4}, "encoding": {"x": x, **ends}},
+        {
+            "data": {"values": points},
+            "mark": {"type": "rule", "color": INK, "strokeWidth": 1.4},
+            "encoding": {"x": x, **ends},
+        },
         {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y}},
         *_labels(points, x, y),
         *_lost(run, x),
@@ -108,29 +134,31 @@ def _points(run: RunAnswer, units: str) -> list[dict[str, Any]]:
         if flow is None or mean <= 0.0:
             continue
         away, doubt = 100.0 * (flow / mean - 1.0), 200.0 * (u or 0.0) / mean
-        said = _flow(flow, u, units)
-        found.append({"port": str(port), "away": away, "low": away - doubt, "high": away + doubt, "said": said[0], "halo": PAPER})
+        ends = {"low": away - doubt, "high": away + doubt}
+        found.append({"port": str(port), "away": away, **ends, "said": _figure(flow, units), "halo": PAPER})
     return found
 
 
-def _flow(flow: float, u: float | None, units: str) -> tuple[str, str]:
-    """The flow without its doubt and unit, and with them."""
-    unit = FLOW_UNITS[units]
-    si, u_si = flow * ML_PER_MINUTE, None if u is None else u * ML_PER_MINUTE
-    whole = shown(si, "volume_flow", units, u=u_si, unit=unit)
-    return re.split(r" ± | ", whole, maxsplit=1)[0], whole
+def _flow(flow: float, u: float | None, units: str) -> str:
+    """The flow with its doubt and unit."""
+    u_si = None if u is None else u * ML_PER_MINUTE
+    return shown(flow * ML_PER_MINUTE, "volume_flow", units, u=u_si, unit=FLOW_UNITS[units])
+
+
+def _figure(flow: float, units: str) -> str:
+    """The flow's figure alone, to stand beside its point; the caption says the unit."""
+    return shown(flow * ML_PER_MINUTE, "volume_flow", units, unit=FLOW_UNITS[units]).partition(" ")[0]
 
 
 def _title(run: RunAnswer) -> str:
     return f"Catch {run.catch + 1}: {THROUGH.get(run.through, run.through)}, {opening(run.opening)}"
 
 
-def _subtitle(run: RunAnswer, limit: float | None) -> str:
+def _subtitle(run: RunAnswer, limit: float | None) -> list[str]:
     parts = [when(run.at)] if run.at else []
     parts.append("no limit on the sheet" if limit is None else f"band: limit {100.0 * limit:g} %")
-    if run.swaps:
-        parts.append(f"changed over: {', '.join(run.swaps)}")
-    return ", ".join(parts)
+    swaps = textwrap.wrap(f"changed over: {', '.join(run.swaps)}", SUBTITLE_WIDTH) if run.swaps else []
+    return [", ".join(parts), *swaps]
 
 
 def _best_band(away: Sequence[float], height: float) -> dict[str, float]:
@@ -143,7 +171,13 @@ def _best_band(away: Sequence[float], height: float) -> dict[str, float]:
 def _band(band: Mapping[str, float]) -> dict[str, Any]:
     return {
         "data": {"values": [dict(band)]},
-        "mark": {"type": "rect", "color": PAPER_GREY, "stroke": GREY, "strokeWidth": 0.8, "strokeDash": [4, 3]},
+        "mark": {
+            "type": "rect",
+            "color": PAPER_GREY,
+            "stroke": GREY,
+            "strokeWidth": 0.8,
+            "strokeDash": [4, 3],
+        },
         "encoding": {"y": {"field": "low", "type": "quantitative"}, "y2": {"field": "high"}},
     }
 
@@ -157,9 +191,14 @@ def _mean_line() -> dict[str, Any]:
 
 
 def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
-    # Beside the point and not above it: there the bar of its doubt stands. The halo keeps lines out of the figures.
-    shared = {"type": "text", "align": "left", "dx": 7, "fontSize": 10}
-    encoding = {"x": x, "y": y, "text": {"field": "said"}}
+    # Above the bar of its doubt, where neighbours are farthest. The halo keeps lines out of the figures.
+    shared = {
+        "type": "text",
+        "baseline": "bottom",
+        "dy": -3,
+        "fontSize": 10 if len(x["scale"]["domain"]) < 8 else 8.5,
+    }
+    encoding = {"x": x, "y": {**y, "field": "high"}, "text": {"field": "said"}}
     around = {name: {"field": "halo", "type": "nominal", "scale": None} for name in ("stroke", "fill")}
     halo = {"mark": {**shared, "strokeWidth": 3.5}, "encoding": {**encoding, **around}}
     figures = {"mark": {**shared, "color": INK}, "encoding": encoding}
@@ -167,9 +206,15 @@ def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) 
 
 
 def _lost(run: RunAnswer, x: dict[str, Any]) -> list[dict[str, Any]]:
-    ports = [{"port": str(port), "said": "lost"} for port, flow in enumerate(run.flows, start=1) if flow is None]
+    ports = [
+        {"port": str(port), "said": "lost"} for port, flow in enumerate(run.flows, start=1) if flow is None
+    ]
     mark = {"type": "text", "fontSize": 10, "color": INK, "y": PANEL_HEIGHT / 2 - 8}
-    return [{"data": {"values": ports}, "mark": mark, "encoding": {"x": x, "text": {"field": "said"}}}] if ports else []
+    return (
+        [{"data": {"values": ports}, "mark": mark, "encoding": {"x": x, "text": {"field": "said"}}}]
+        if ports
+        else []
+    )
 
 
 def _ports_axis() -> dict[str, Any]:
@@ -193,7 +238,7 @@ def _alt(run: RunAnswer, limits: Mapping[str, float | None], units: str) -> str:
     """The run in words: every flow with its doubt, and the spread."""
     limit = limits.get(f"{run.through}:{run.opening}")
     flows = "; ".join(
-        f"port {port} {'lost' if flow is None else _flow(flow, u, units)[1]}"
+        f"port {port} {'lost' if flow is None else _flow(flow, u, units)}"
         for port, (flow, u) in enumerate(zip(run.flows, run.u_flows, strict=True), start=1)
     )
     spread = "" if run.seen_spread is None else f" Spread {100.0 * run.seen_spread:.1f} %"

@@ -60,18 +60,29 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
     closed = f"on {_closed_at(asked)}"
     passed = asked.overrides
     if missing:
-        words = f"Handed over {closed}, but it no longer stands: {counted(len(missing), 'thing')} came up since."
+        words = (
+            f"Handed over {closed}, but it no longer stands: {counted(len(missing), 'thing')} came up since."
+        )
         return "Handed over, and open again", words, True
     if passed:
-        words = f"Handed over {closed} with {counted(len(passed), 'thing')} passed over by name and reason. {done}."
+        things = counted(len(passed), "thing")
+        words = f"Handed over {closed} with {things} passed over by name and reason. {done}."
         return "Handed over with overrides", words, True
-    if asked.path.put_back or asked.path.outside:
-        return "Handed over with things amiss", f"Handed over {closed}. {done}. What is amiss stands below.", True
-    return "Handed over", f"Handed over {closed}. {done}, and nothing is left to put back.", False
+    if asked.path.put_back:
+        things = counted(len(asked.path.put_back), "thing")
+        words = f"Handed over {closed} with {things} still to be put back. {done}."
+        return "Handed over with things left in", words, True
+    out = len(asked.path.outside)
+    still = (
+        f" {counted(out, 'reading')} {'stands' if out == 1 else 'stand'} outside the limit." if out else ""
+    )
+    return "Handed over", f"Handed over {closed}. {done}, and nothing is left to put back.{still}", False
 
 
 def _closed_at(asked: Answers) -> str:
-    closed = [line.at for line in asked.history if line.kind == "closed" and line.withdrawn is None and line.at]
+    closed = [
+        line.at for line in asked.history if line.kind == "closed" and line.withdrawn is None and line.at
+    ]
     return when(closed[-1]) if closed else "a day not noted"
 
 
@@ -107,17 +118,26 @@ def _amiss(asked: Answers) -> list[Block]:
     found.append(
         _points("Still to be put back", [put_back_cell(item) for item in path.put_back], "Put-back list")
         if path.put_back
-        else Points("Put-back list", (Cell("Empty: everything taken off, fitted or left in is back as it was."),))
+        else Points(
+            "Put-back list", (Cell("Empty: everything taken off, fitted or left in is back as it was."),)
+        )
     )
     if path.outside:
         found.append(_points("Outside its limit", _outside(asked), "Readings"))
     if asked.overrides:
-        passed = [Cell(sentence(f"{o.says}"), (f"{o.reason} ({o.who}, {when(o.at)})",)) for o in asked.overrides]
+        passed = [
+            Cell(sentence(f"{o.says}"), (f"{o.reason} ({o.who}, {when(o.at)})",)) for o in asked.overrides
+        ]
         found.append(_points("Passed over, by name and reason", passed, "Overrides"))
-    doubtful = [reading for reading in asked.judge.readings if reading.stands and reading.verdict == "cannot_tell"]
+    doubtful = [
+        one for one in asked.judge.readings if one.stands and one.verdict == "cannot_tell" and one.limit
+    ]
     if doubtful:
         cells = [
-            Cell(f"{named(one)}: {one.shown}", _without_empty(sureness(one.verdict, one.p_within), one.settle or ""))
+            Cell(
+                f"{named(one)}: {one.shown}",
+                _without_empty(sureness(one.verdict, one.p_within), one.settle or ""),
+            )
             for one in doubtful
         ]
         found.append(_points("Read, but cannot tell", cells, "Readings", loud=False))
@@ -129,11 +149,16 @@ def _in_short(asked: Answers) -> list[Block]:
     standing = [reading for reading in asked.judge.readings if reading.stands]
     cells = []
     if standing:
-        count = Counter(reading.verdict for reading in standing)
-        each = ", ".join(f"{count[verdict]} {words}" for verdict, words in VERDICTS.items() if count[verdict])
+        count = Counter(
+            VERDICTS[one.verdict] if one.limit else "with no limit on the sheet" for one in standing
+        )
+        kinds = (*VERDICTS.values(), "with no limit on the sheet")
+        each = ", ".join(f"{count[words]} {words}" for words in kinds if count[words])
         replaced = len(asked.judge.readings) - len(standing)
-        older = f"{counted(replaced, 'older one')} replaced by a newer" if replaced else ""
-        cells.append(Cell("; ".join(_without_empty(f"{counted(len(standing), 'reading')}: {each}", older)) + "."))
+        older = f"{counted(replaced, 'older one')} replaced by a newer one" if replaced else ""
+        cells.append(
+            Cell("; ".join(_without_empty(f"{counted(len(standing), 'reading')}: {each}", older)) + ".")
+        )
     if asked.catch is not None:
         for key, spread in asked.catch.spread_by_run.items():
             verdict, sure = even_words(asked.catch.even_by_run.get(key))
@@ -142,8 +167,9 @@ def _in_short(asked: Answers) -> list[Block]:
             cells.append(Cell(f"Catch, {run_kind(key)}: {said}."))
     last = {move.part: move for move in asked.ledger}
     for part, move in last.items():
-        total = f"{shown(abs(move.total), 'angle')} {direction(move.total)}".strip()
-        cells.append(Cell(f"{part.replace('_', ' ').capitalize()}: {total} in all from where it was found."))
+        total = f"{shown(abs(move.total), 'angle')} {direction(move.total)} from where it was found"
+        where = total if direction(move.total) else "where it was found"
+        cells.append(Cell(f"{part.replace('_', ' ').capitalize()}: {where}."))
     return [Points("In short", tuple(cells))] if cells else []
 
 

@@ -10,7 +10,6 @@ from evenpour.record.blocks import Record, plain
 HERE = Path(__file__).parent
 TEMPLATE = HERE / "record.typ"
 FONTS = HERE / "fonts"
-STANDARDS = ["ua-1"]  # PDF/UA-1: readable aloud
 
 
 def pdf_of(record: Record) -> bytes:
@@ -18,13 +17,13 @@ def pdf_of(record: Record) -> bytes:
     import typst  # 80 MB of it: only when a PDF is wanted
 
     made: bytes = typst.compile(
-        str(TEMPLATE),
-        root=str(HERE),
-        font_paths=[str(FONTS)],
+        TEMPLATE,
+        root=HERE,
+        font_paths=[FONTS],
         ignore_system_fonts=True,
         format="pdf",
         sys_inputs={"record": json.dumps(plain(record), ensure_ascii=False)},
-        pdf_standards=STANDARDS,
+        pdf_standards=["ua-1"],  # tagged, so that it can be read aloud
         timestamp=record.seconds,
     )
     return made

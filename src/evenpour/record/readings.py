@@ -1,17 +1,19 @@
-"""The section on readings: value and doubt, verdict, limit and its source, and what a newer reading replaced."""
+"""The section on readings: value and doubt, verdict, limit and its source, and what replaced what."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from evenpour.job.answers import JudgedReading
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Row, Section, Table, Words, section
-from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, signs, sureness, when
+from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, signs, span, sureness, when
 
 _EXPLAINED = (
-    "Behind ± stands the expanded uncertainty (k = 2: about 95 %). A reading is within when the chance that the true "
-    "value meets the limit is 95 % or more, outside when it is 5 % or less; anything between cannot tell."
+    "Behind ± stands the expanded uncertainty (k = 2: about 95 %). A reading is within when the chance that "
+    "the true value meets the limit is 95 % or more, outside when it is 5 % or less; between them it cannot tell."
 )
 _COLUMNS = (
     Column("Reading", 3.1),
@@ -26,10 +28,30 @@ def readings_section(asked: Answers) -> Section | None:
     readings = asked.judge.readings
     if not readings:
         return None
-    listed = dict(asked.instruments)
-    rows = tuple(_row(group, readings, listed) for group in _alike(readings))
+    listed, general = dict(asked.instruments), _general(readings)
+    rows = _limits_once([_row(group, readings, listed, general) for group in _alike(readings)])
     table = Table("Every reading with its verdict", _COLUMNS, rows)
-    return section("readings", "Readings", [Words(_EXPLAINED, small=True), table])
+    everywhere = f"Unless a reading says otherwise: {conditions(general)}." if general else ""
+    explained = [Words(words, small=True) for words in (_EXPLAINED, everywhere) if words]
+    return section("readings", "Readings", [*explained, table])
+
+
+def _general(readings: Sequence[JudgedReading]) -> dict[str, str]:
+    """The conditions most readings share, which are said once."""
+    count = Counter(stated for reading in readings for stated in reading.conditions.items())
+    return {name: text for (name, text), times in count.items() if times >= max(3, len(readings) // 2)}
+
+
+def _limits_once(rows: Sequence[Row]) -> tuple[Row, ...]:
+    """Source and gauge, where they are those of the row above, are said by reference; the limit stands."""
+    found: list[Row] = []
+    for before, row in pairwise((None, *rows)):
+        assert row is not None
+        last = row.cells[-1]
+        if before is not None and before.cells[-1] == last and len(last.small) > 1:
+            last = Cell(last.text, ("source and gauge as above",))
+        found.append(Row((*row.cells[:-1], last), row.state))
+    return tuple(found)
 
 
 def _alike(readings: Sequence[JudgedReading]) -> list[list[JudgedReading]]:
@@ -48,19 +70,30 @@ def _same(reading: JudgedReading) -> dict[str, object]:
     return reading.model_dump(exclude={"cylinder", "entries", "typed", "at"}) | day_only
 
 
-def _row(group: Sequence[JudgedReading], readings: Sequence[JudgedReading], instruments: Mapping[str, str]) -> Row:
+def _row(
+    group: Sequence[JudgedReading],
+    readings: Sequence[JudgedReading],
+    instruments: Mapping[str, str],
+    general: Mapping[str, str],
+) -> Row:
     reading = group[0]
     state = "replaced" if not reading.stands else "loud" if reading.verdict == "outside" else ""
-    cells = (_what(group), _value(reading), _verdict(reading, readings), _limit(reading, instruments))
+    cells = (
+        _what(group, general),
+        _value(reading),
+        _verdict(reading, readings),
+        _limit(reading, instruments),
+    )
     return Row(cells, state)
 
 
-def _what(group: Sequence[JudgedReading]) -> Cell:
+def _what(group: Sequence[JudgedReading], general: Mapping[str, str]) -> Cell:
     reading = group[0]
-    times = list(dict.fromkeys(when(one.at) for one in group if one.at))
-    small = [" to ".join((times[0], times[-1])) if len(times) > 1 else times[0]] if times else []
-    if reading.conditions:
-        small.append(conditions(reading.conditions))
+    times = [one.at for one in group if one.at]
+    small = [span(times)] if times else []
+    own = {name: text for name, text in reading.conditions.items() if general.get(name) != text}
+    if own:
+        small.append(conditions(own))
     small += [*reading.comments, *(f"photo: {photo}" for photo in reading.photos)]
     which = cylinders(one.cylinder for one in group)
     return Cell(f"{reading.title}, {which}" if which else reading.title, tuple(small))
@@ -70,6 +103,8 @@ def _value(reading: JudgedReading) -> Cell:
     typed = ", ".join(signs(text) for text in reading.typed)
     if reading.n > 1:
         return Cell(signs(reading.shown), (f"mean of {reading.n}: {typed}",))
+    if len(reading.typed) > 1:
+        return Cell(signs(reading.shown), (f"worked out from {typed}",))
     again = isinstance(reading.value, str) or not typed or _figure(typed) == _figure(reading.shown)
     return Cell(signs(reading.shown), () if again else (f"read: {typed}",))
 
@@ -98,7 +133,11 @@ def _replaced_by(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -
         for other in all_of_them
         if other.stands and other.what == reading.what and other.cylinder == reading.cylinder
     ]
-    return f"A newer reading counts: {newer[-1].shown}, {when(newer[-1].at)}." if newer else "A newer one counts."
+    return (
+        f"A newer reading counts: {newer[-1].shown}, {when(newer[-1].at)}."
+        if newer
+        else "A newer one counts."
+    )
 
 
 def _limit(reading: JudgedReading, instruments: Mapping[str, str]) -> Cell:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from evenpour.job.answers import ClaimAnswer, RenewedLine, StageAnswer, StepAnswer
@@ -31,7 +32,7 @@ def _stage(stage: StageAnswer) -> Row:
     small = [f"Passed over: {_step(step)}: {step.why}" for step in passed]
     if to_do and stage.state != "proved":
         small.append("Still to do: " + "; ".join(dict.fromkeys(_step(step) for step in to_do)) + ".")
-    why = Cell(sentence(stage.why), tuple(sentence(words) for words in small))
+    why = Cell(sentence(stage.short or stage.why), tuple(sentence(words) for words in small))
     return Row((Cell(stage.title), Cell(state(stage.state)), why), "loud" if stage.state in LOUD else "")
 
 
@@ -46,7 +47,11 @@ def _proofs(claims: Iterable[ClaimAnswer]) -> Table | None:
             alike.setdefault((claim.says, claim.state), []).append(claim)
     rows = tuple(_claim(group) for group in alike.values())
     columns = (Column("What must be so", 4), Column("State", 1.4, "mark"), Column("By what, since when", 4))
-    return Table("Every claim that was proved, and whether its proof still stands", columns, rows) if rows else None
+    return (
+        Table("Every claim that was proved, and whether its proof still stands", columns, rows)
+        if rows
+        else None
+    )
 
 
 def _claim(group: Sequence[ClaimAnswer]) -> Row:
@@ -55,7 +60,8 @@ def _claim(group: Sequence[ClaimAnswer]) -> Row:
     reasons = list(dict.fromkeys(claim.why for claim in group))
     since = {claim.since for claim in group if claim.since}
     why = reasons[0] if len(reasons) == 1 else "each by its own reading"
-    small = (f"since {when(since.pop())}",) if len(since) == 1 else ()
+    began = when(since.pop()) if len(since) == 1 else ""
+    small = (f"since {began}",) if began and began not in why else ()
     says = Cell(first.says, (which,) if which else ())
     return Row(
         (says, Cell(state(first.state)), Cell(sentence(why), small)), "loud" if first.state in LOUD else ""
@@ -66,18 +72,25 @@ def renewed_section(asked: Answers) -> Section | None:
     """What was disturbed by work on the car, and whether it was proved again."""
     alike: dict[tuple[str, str, str], list[RenewedLine]] = {}
     for line in asked.renewed:
-        alike.setdefault((line.says, line.disturbed, line.state), []).append(line)
-    rows = tuple(
-        Row(
-            (
-                Cell(says, tuple(filter(None, (cylinders(line.cylinder for line in group),)))),
-                Cell(sentence(disturbed)),
-                Cell(state(now)),
-            ),
-            "loud" if now in LOUD else "",
-        )
-        for (says, disturbed, now), group in alike.items()
-    )
+        if line.state != "over":  # true for a time only, and nobody's proof any more
+            alike.setdefault((line.says, _with_number(line, "#"), line.state), []).append(line)
+    rows = tuple(_renewed(group) for group in alike.values())
     columns = (Column("What had been proved", 4), Column("Disturbed by", 4), Column("Now", 1.6, "mark"))
     table = Table("Proofs that work on the car disturbed, and whether they were renewed", columns, rows)
     return section("renewed", "Disturbed, and proved again", [table if rows else None])
+
+
+def _with_number(line: RenewedLine, number: str) -> str:
+    """What disturbed it, with the first mention of its cylinder's number replaced."""
+    if line.cylinder is None:
+        return line.disturbed
+    return re.sub(rf"(?<![\d:]){line.cylinder}(?![\d:])", number, line.disturbed, count=1)
+
+
+def _renewed(group: Sequence[RenewedLine]) -> Row:
+    first = group[0]
+    which = cylinders(line.cylinder for line in group)
+    says = Cell(first.says, (which,) if which else ())
+    disturbed = _with_number(first, which.partition(" ")[2]) if which else first.disturbed
+    loud = "loud" if first.state in LOUD else ""
+    return Row((says, Cell(sentence(disturbed)), Cell(state(first.state))), loud)

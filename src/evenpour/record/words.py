@@ -8,11 +8,21 @@ from datetime import datetime
 from evenpour.job.answers import JudgedReading
 
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
     "December",
-)  # fmt: skip
+)
 VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot_tell": "cannot tell"}
-STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over, put back"}
+STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over"}
 THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
 SURE = 0.95  # from here on it is said as a fact; and down to its complement, its contrary
 _SIGNS = {"degC": "°C", "degF": "°F", "ohm": "Ω", "kohm": "kΩ", "+/-": "±", "+-": "±", "min-1": "rpm"}
@@ -26,11 +36,21 @@ def when(at: str | None) -> str:
     return f"{day(at)}, {moment:%H:%M}"
 
 
+def span(times: Sequence[str]) -> str:
+    """``9 May 2026, 16:51 to 16:56``."""
+    first, last = when(times[0]), when(times[-1])
+    if first == last:
+        return first
+    return f"{first} to {last.rpartition(', ')[2] if day(times[0]) == day(times[-1]) else last}"
+
+
 def day(at: str | None) -> str:
     """``3 May 2026``."""
     moment = moment_of(at)
     return (
-        (at or "day not noted") if moment is None else f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+        (at or "day not noted")
+        if moment is None
+        else f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
     )
 
 
@@ -52,7 +72,7 @@ def percent(p: float) -> str:
 
 
 def sureness(verdict: str, p: float | None) -> str:
-    """How sure a verdict is: ``99 % sure``, ``63 % that it is within``; nothing where no probability stands."""
+    """How sure a verdict is: ``99 % sure``, ``63 % that it is within``; nothing without a probability."""
     if p is None:
         return ""
     if verdict == "cannot_tell":

@@ -1,4 +1,4 @@
-"""The sections on work done at the car: screws, corrections, overrides, the put-back list, cautions, the journal."""
+"""The sections on work at the car: screws, corrections, overrides, put-back list, cautions, the journal."""
 
 from __future__ import annotations
 
@@ -77,14 +77,21 @@ def overrides_section(asked: Answers) -> Section | None:
         Row((Cell(sentence(one.says)), Cell(one.who), Cell(sentence(one.reason)), Cell(when(one.at))))
         for one in asked.overrides
     )
-    columns = (Column("What was passed over", 4), Column("By", 1.2, "mark"), Column("Reason", 4), Column("When", 2.2))
+    columns = (
+        Column("What was passed over", 4),
+        Column("By", 1.2, "mark"),
+        Column("Reason", 4),
+        Column("When", 2.2),
+    )
     table = Table("Passed over, by name and reason", columns, rows)
     return section("overrides", "Overrides", [table if rows else None])
 
 
 def put_back_section(asked: Answers) -> Section:
     """The put-back list; it is said also when it is empty."""
-    block: Block = Words("Empty. Everything that was disconnected, removed, fitted or left in has been put back.")
+    block: Block = Words(
+        "Empty. Everything that was disconnected, removed, fitted or left in has been put back."
+    )
     if asked.path.put_back:
         columns = (Column("Thing", 2.4), Column("What is left to do", 6))
         rows = tuple(
@@ -103,7 +110,9 @@ def cautions_section(asked: Answers) -> Section | None:
             Caution(
                 one.title,
                 one.text,
-                f"Read by {one.read_by or 'somebody unnamed'}, {when(one.read_at)}" if one.read_at else "Not read",
+                f"Read by {one.read_by or 'somebody unnamed'}, {when(one.read_at)}"
+                if one.read_at
+                else "Not read",
                 one.read_at is not None,
             )
             for one in asked.cautions
@@ -125,4 +134,7 @@ def _line(line: HistoryLine) -> Row:
     small += [f"withdrawn: {line.withdrawn}"] if line.withdrawn else []
     small += ["as corrected later"] if line.corrected_by and not line.withdrawn else []
     struck = "replaced" if line.withdrawn else ""
-    return Row((Cell(when(line.at or line.entered)), Cell(line.who), Cell(sentence(line.words), tuple(small))), struck)
+    return Row(
+        (Cell(when(line.at or line.entered)), Cell(line.who), Cell(sentence(line.words), tuple(small))),
+        struck,
+    )
