@@ -1,5 +1,4 @@
-"""Writes docs/reference.md from the shipped data: every check, condition, part, action, step, claim and
-caution.
+"""Writes docs/reference.md from the shipped data: checks, conditions, parts, steps, claims, cautions.
 
 The words are those the tool itself uses, so the page cannot fall behind; a test compares it.
 """
@@ -14,6 +13,8 @@ from evenpour.job.catalogue import Catalogue, catalogue
 from evenpour.job.forms import ACTIONS
 from evenpour.measure.checks import Check
 
+CHECK_HEADS = ["id", "takes", "per cylinder", "conditions", "typed short"]
+PART_HEADS = ["id", "means", "per cylinder", "also"]
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference.md"
 
 
@@ -24,24 +25,22 @@ def page() -> str:
         [
             "# Names that job files use",
             "",
-            "Written by `scripts/write_reference.py` from `src/evenpour/data`. Change the data, not this
-            page.",
-            *_section("Checks", "`what` of a reading", ["id", "takes", "per cylinder", "conditions", "typed
-            short"], _checks(known)),
-            *_section("Conditions", "`conditions` of a reading, or `[conditions]` of a job", ["id", "means",
-            "takes"], _conditions(known)),
-            *_section("Parts", "`part` of a `[[did]]` or `[[move]]`", ["id", "means", "per cylinder",
-            "also"], _parts(known)),
+            "Written by `scripts/write_reference.py` from the shipped data. Change the data, not this page.",
+            *_section("Checks", "`what` of a reading", CHECK_HEADS, _checks(known)),
+            *_section(
+                "Conditions", "`conditions` of a reading", ["id", "means", "takes"], _conditions(known)
+            ),
+            *_section("Parts", "`part` of a `[[did]]` or `[[move]]`", PART_HEADS, _parts(known)),
             "",
-            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. `disconnected`, `removed` and "
-            "`fitted` put a thing on the put-back list; `reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
+            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. `disconnected`, `removed` and `fitted` "
+            "put a thing on the put-back list; `reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
             *_section("Steps", "`id` of a `[[step]]`", ["id", "stage", "title"], _steps(known)),
             *_section("Claims", "`claim` of an `[[override]]`", ["id", "stage", "says"], _claims(known)),
             *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], _happenings(known)),
             *_section("Cautions", "`id` of a `[[caution]]`", ["id", "title"], _cautions(known)),
             "",
         ]
-    )  # fmt: skip
+    )
 
 
 def _section(title: str, use: str, heads: list[str], rows: Iterable[list[str]]) -> Iterator[str]:
