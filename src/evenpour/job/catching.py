@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from evenpour.job.catch_facts import CatchFact
 from evenpour.job.facts import Facts, TouchFact
@@ -95,8 +96,19 @@ def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | 
         for identity, number in enumerate(numbers)
     ]
     swappable = sheet.word("lines_swappable") != "no"
-    result = evenness(runs, parts, _limits(sheet, runs), lines_swappable=swappable)
+    result = _evenness(tuple(runs), tuple(parts), tuple(_limits(sheet, runs).items()), swappable)
     return Weighed(tuple(caught), tuple(runs), result, _outdated(runs, parts))
+
+
+@lru_cache(maxsize=64)
+def _evenness(
+    runs: tuple[Run, ...],
+    parts: tuple[Part, ...],
+    limits: tuple[tuple[str, float | None], ...],
+    swappable: bool,
+) -> Evenness:
+    """Weighing takes a tenth of a second and more, and one question asks for the same catches several times."""
+    return evenness(runs, parts, dict(limits), lines_swappable=swappable)
 
 
 def _outdated(runs: Sequence[Run], parts: Sequence[Part]) -> frozenset[str]:

@@ -6,6 +6,7 @@ What is acknowledged is on disk. Two who append at once take turns, and the same
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -52,6 +53,11 @@ class Listing:
     closed: bool
 
 
+def default_address() -> str | Path:
+    """The store everybody uses who names none: ``EVENPOUR_STORE`` (a path or a URL), or :func:`default_path`."""
+    return os.environ.get("EVENPOUR_STORE") or default_path()
+
+
 def default_path() -> Path:
     """Where the store lies unless told otherwise: ``EVENPOUR_HOME``, or the system's place for such data."""
     return home() / "jobs.db"
@@ -67,7 +73,7 @@ class Store:
     """
 
     def __init__(self, where: str | Path | None = None) -> None:
-        self.url = address(default_path() if where is None else where)
+        self.url = address(default_address() if where is None else where)
         self._engine = engine_for(self.url)
         try:
             with self._mended():
