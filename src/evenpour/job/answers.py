@@ -187,7 +187,8 @@ class RunAnswer(Answer):
     opening: str
     amounts: list[float | None] = Field(description="By port, in ml; weights turned into volumes.")
     typed: list[str]
-    unit: str
+    shown: list[str | None] = Field(description="As shown to a person: in the units asked for, or as typed.")
+    unit: str = Field(description="The unit of `amounts`.")
     durations: list[float]
     flows: list[float | None] = Field(description="ml per minute, by port.")
     u_flows: list[float | None] = Field(description="Standard uncertainty of the flows, ml per minute.")

@@ -174,9 +174,12 @@ def _proof(table: Mapping[str, Any], steps: set[str]) -> Proof:
     if "any" in table:
         possible = [one for one in table["any"] if one.get("step") is None or one["step"] in steps]
         return Proof(any=tuple(_proof(one, steps) for one in possible))
-    check = f"taken:{table['reading']}" if "reading" in table else table.get("check")
     return Proof(
-        check=check, step=table.get("step"), catch=table.get("catch"), conditions=table.get("conditions", {})
+        check=table.get("check"),
+        reading=table.get("reading"),
+        step=table.get("step"),
+        catch=table.get("catch"),
+        conditions=table.get("conditions", {}),
     )
 
 
@@ -193,6 +196,7 @@ def _step(table: Mapping[str, Any], claims: set[str]) -> Step:
         touches=names("touches"),
         puts_on=names("puts_on"),
         takes_off=names("takes_off"),
+        mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
         cautions=names("cautions"),
         minutes=float(table["minutes"]),

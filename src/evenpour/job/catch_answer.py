@@ -17,18 +17,24 @@ from evenpour.job.answers import (
 from evenpour.job.catch_facts import CatchFact
 from evenpour.job.catching import Weighed
 from evenpour.job.facts import Facts
+from evenpour.job.wording import key_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.true_spread import observed_spread
-from evenpour.measure.units import in_unit
+from evenpour.measure.units import in_unit, label, unit_for
 from evenpour.measure.verdicts import word_for
 
 ML_PER_MIN = 60e6  # from m³/s
 
 
-def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAnswer:
-    """The whole answer; catches are counted from 0 in the order of the job, discarded ones included."""
+def catch_answer(
+    facts: Facts, weighed: Weighed | None, sheet: Sheet, units: str | None = None
+) -> CatchAnswer:
+    """The whole answer; catches are counted from 0 in the order of the job, discarded ones included.
+
+    *units* is the system in which amounts are shown; None shows them as they were typed.
+    """
     counted = list(facts.catches)
-    runs = [_run(index, fact, weighed) for index, fact in enumerate(counted)]
+    runs = [_run(index, fact, weighed, units) for index, fact in enumerate(counted)]
     limits = sheet.evenness_limits()
     if weighed is None:
         return CatchAnswer(
@@ -41,7 +47,7 @@ def catch_answer(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> CatchAn
     place = [counted.index(fact) for fact in weighed.facts]
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
     old = sorted(weighed.outdated)
-    notes = [*found.notes, *(f"{key}: caught before a part in it was changed; catch again." for key in old)]
+    notes = [*found.notes, *(f"{key_words(key)}: caught before a part in it was changed; catch again." for key in old)]
     now = {key: p for key, p in even.items() if p is not None and key not in old}
     least = min(now, key=lambda key: (now[key], -found.spread_by_run[key].value), default=found.least_even)
     return CatchAnswer(
@@ -95,7 +101,7 @@ def _verdict(p: float | None, weighed: Weighed) -> Word:
     return "cannot_tell" if word == "within" and weighed.outdated else word
 
 
-def _run(index: int, fact: CatchFact, weighed: Weighed | None) -> RunAnswer:
+def _run(index: int, fact: CatchFact, weighed: Weighed | None, units: str | None) -> RunAnswer:
     flows = [
         None if amount is None else amount / duration * ML_PER_MIN
         for amount, duration in zip(fact.amounts, fact.durations, strict=True)
@@ -113,6 +119,7 @@ def _run(index: int, fact: CatchFact, weighed: Weighed | None) -> RunAnswer:
         opening=fact.opening,
         amounts=_millilitres(fact),
         typed=list(fact.typed),
+        shown=_shown(fact, units),
         unit="ml",
         durations=list(fact.durations),
         flows=flows,
@@ -127,3 +134,15 @@ def _run(index: int, fact: CatchFact, weighed: Weighed | None) -> RunAnswer:
 
 def _millilitres(fact: CatchFact) -> list[float | None]:
     return [None if amount is None else in_unit(amount, "ml") for amount in fact.amounts]
+
+
+def _shown(fact: CatchFact, units: str | None) -> list[str | None]:
+    if units is None:
+        return [text or None for text in fact.typed]
+    return [None if amount is None else _amount(amount, units) for amount in fact.amounts]
+
+
+def _amount(amount: float, units: str) -> str:
+    """To a hundredth of a fluid ounce or a tenth of a millilitre: what a container can be read to."""
+    unit = unit_for("volume", units)
+    return f"{in_unit(amount, unit):.{1 if unit == 'ml' else 2}f} {label(unit)}"

@@ -104,7 +104,7 @@ class Job:
 
     def catch(self) -> CatchAnswer:
         """What the catches say."""
-        return catch_answer(self.facts, self.weighed, self.sheet)
+        return catch_answer(self.facts, self.weighed, self.sheet, self.units)
 
     def step(self, name: str) -> StepTold:
         """One step whole, with this sheet's figures in it.

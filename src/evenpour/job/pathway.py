@@ -64,22 +64,18 @@ def _readings(judged: Iterable[Judged], known: Catalogue) -> Iterator[Evidence]:
         verdict = group.verdict
         conditions = {name: _as_proof_says(one, known) for name, one in group.reading.conditions.items()}
         words = f"{group.check.named} {_value_words(group)}, {verdict.verdict.replace('_', ' ')}"
-        for source, supports in (
-            (group.check.id, verdict.verdict == "within"),
-            (f"taken:{group.check.id}", True),
-        ):
-            yield Evidence(
-                rank=group.rank,
-                at=when_said(told.at),
-                entry=told.entry,
-                source=("check", source),
-                supports=supports,
-                oldest=group.oldest,
-                cylinder=group.reading.cylinder,
-                conditions=conditions,
-                p=verdict.p_within,
-                words=words,
-            )
+        yield Evidence(
+            rank=group.rank,
+            at=when_said(told.at),
+            entry=told.entry,
+            source=("check", group.check.id),
+            supports=verdict.verdict == "within",
+            oldest=group.oldest,
+            cylinder=group.reading.cylinder,
+            conditions=conditions,
+            p=verdict.p_within,
+            words=words,
+        )
 
 
 def _as_proof_says(one: Condition, known: Catalogue) -> str | float:

@@ -30,6 +30,13 @@ def when_said(at: str | None) -> str:
     return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}, {moment:%H:%M}"
 
 
+def key_words(key: str) -> str:
+    """``lines:idle`` as people say it: ``Bare lines, idle opening``."""
+    through, opening = key.split(":", 1)
+    named = f"{opening} opening" if opening.isalpha() else f"{opening} of lift"
+    return f"{'Bare lines' if through == 'lines' else 'Through injectors'}, {named}"
+
+
 def filled(text: str, sheet: Sheet, known: Catalogue, system: str = "metric") -> str:
     """A step's text with every placeholder replaced by this sheet's figure, in the user's units."""
 
