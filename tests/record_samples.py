@@ -561,8 +561,8 @@ def cautions(*, read: bool) -> list[CautionLine]:
         CautionLine(
             id="fire",
             title="Fuel burns, and its vapour finds the flame",
-            text="Fuel vapour lies along the floor and lights at a spark, a lamp, a heater or a hot exhaust "
-            "metres away. Work on a cold engine with the doors open, nothing alight or switching nearby.",
+            text="Fuel vapour lies along the floor and lights at a spark, a lamp, a heater or "
+            "a hot exhaust metres away. Work on a cold engine with the doors open, nothing alight nearby.",
             sign="fire",
             read_by="AB",
             read_at="2026-05-03T09:30:00+02:00",
@@ -570,8 +570,8 @@ def cautions(*, read: bool) -> list[CautionLine]:
         CautionLine(
             id="carbon_monoxide",
             title="Exhaust gas kills without smell",
-            text="Carbon monoxide has no smell, and an engine being set runs rich. Run it in the open, or with "
-            "an extraction hose on the tailpipe and the doors open.",
+            text="Carbon monoxide has no smell, and an engine being set runs rich. Run it in the open, or "
+            "with an extraction hose on the tailpipe and the doors open.",
             sign="gas",
             read_by="AB" if read else None,
             read_at="2026-05-04T09:00:00+02:00" if read else None,

@@ -152,7 +152,8 @@ class Record:
 # A figure and its unit stay on one line.
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:±|%|bar|mbar|kPa|psi|ml|cl|l|US|imp|fl|g|kg|oz|s|min|h|d|V|A|mA|Ω|kΩ|°"
-    r"|mm|cm|in|turns?|clicks?|rpm|ppm|km|miles)(?![a-z]))|(?<=[±≤≥]) (?=\d)|(?<=US|mp) (?=fl)|(?<=fl) (?=oz)"
+    r"|mm|cm|in|turns?|clicks?|rpm|ppm|km|miles)(?![a-z]))|(?<=[±≤≥]) (?=\d)|(?<=lambda) (?=\d)"
+    r"|(?<=US|mp) (?=fl)|(?<=fl) (?=oz)"
 )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import (
@@ -17,7 +19,7 @@ from evenpour.record.blocks import (
     Words,
     section,
 )
-from evenpour.record.charts import flow_charts
+from evenpour.record.charts import Chart
 from evenpour.record.words import (
     SURE,
     THROUGH,
@@ -32,22 +34,16 @@ from evenpour.record.words import (
 )
 
 
-def catches_section(asked: Answers) -> Section | None:
+def catches_section(asked: Answers, charts: Sequence[Chart]) -> Section | None:
     """The charts, the amounts, the evenness of each kind of run, and each part; nothing without a catch."""
     catch = asked.catch
     if catch is None or not catch.runs:
         return None
-    blocks: list[Block | None] = [*_figures(catch, asked.units), *_caught(catch)]
+    figures = [Figure(chart.svg, chart.alt, chart.caption) for chart in charts]
+    blocks: list[Block | None] = [*figures, *_caught(catch)]
     blocks += [Heading("How even"), _evenness(catch)] if catch.spread_by_run else []
     blocks += [Heading("What it says of each part"), _parts(catch.parts)] if catch.parts else []
     return section("catches", "Catches", [*blocks, *_remarks(catch, closed=asked.closed)])
-
-
-def _figures(catch: CatchAnswer, units: str) -> list[Figure]:
-    return [
-        Figure(chart.svg, chart.alt, chart.caption)
-        for chart in flow_charts(catch.runs, catch.limit_by_run, units)
-    ]
 
 
 def _caught(catch: CatchAnswer) -> list[Block]:

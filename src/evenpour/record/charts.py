@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 import textwrap
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,7 +24,7 @@ INK, GREY, PAPER_GREY, PAPER = "#1a1a1a", "#6b6b6b", "#e6e6e6", "#ffffff"
 SHAPES = {"lines": "circle", "injectors": "square"}
 FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/min"}
 ML_PER_MINUTE = 1e-6 / 60.0  # [m³/s]
-IN_ONE_FIGURE = 4  # runs; two beside each other
+IN_ONE_FIGURE = 2  # runs beside each other; one row a figure, so that pages break well
 PANEL_WIDTH, PANEL_HEIGHT = 258, 140  # px; two panels and their axes fill the width of a page
 SUBTITLE_WIDTH = 52  # letters
 AXIS = 40  # px, the same for all, so that panels stand under each other
@@ -47,8 +48,8 @@ def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], u
     """Flow by port of every run that counts, a few runs in a figure.
 
     Each point lies at its distance from the run's mean, with its expanded uncertainty (k = 2), and carries
-    its flow in the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies where it
-    holds most of the points: the run is even where it holds all of them.
+    its flow in the user's unit. The band is as high as the limit on (largest - smallest) / mean and lies
+    where it holds most of the points: the run is even where it holds all of them.
     """
     drawn = [run for run in runs if not run.discarded and sum(flow is not None for flow in run.flows) > 1]
     charts: list[Chart] = []
@@ -97,7 +98,7 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
         "field": "away",
         "type": "quantitative",
         "scale": {"domain": [-most, most], "nice": False},
-        "axis": _away_axis(),
+        "axis": _away_axis(most),
     }
     ends = {"y": {**y, "field": "low"}, "y2": {"field": "high"}}
     mark = {
@@ -115,7 +116,7 @@ def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
             "encoding": {"x": x, **ends},
         },
         {"data": {"values": points}, "mark": mark, "encoding": {"x": x, "y": y}},
-        *_labels(points, x, y),
+        _labels(points, x, y),
         *_lost(run, x),
     ]
     return {
@@ -135,7 +136,15 @@ def _points(run: RunAnswer, units: str) -> list[dict[str, Any]]:
             continue
         away, doubt = 100.0 * (flow / mean - 1.0), 200.0 * (u or 0.0) / mean
         ends = {"low": away - doubt, "high": away + doubt}
-        found.append({"port": str(port), "away": away, **ends, "said": _figure(flow, units), "halo": PAPER})
+        found.append(
+            {
+                "port": str(port),
+                "away": away,
+                **ends,
+                "said": re.split(" ± | ", _flow(flow, u, units))[0],
+                "halo": PAPER,
+            }
+        )
     return found
 
 
@@ -143,11 +152,6 @@ def _flow(flow: float, u: float | None, units: str) -> str:
     """The flow with its doubt and unit."""
     u_si = None if u is None else u * ML_PER_MINUTE
     return shown(flow * ML_PER_MINUTE, "volume_flow", units, u=u_si, unit=FLOW_UNITS[units])
-
-
-def _figure(flow: float, units: str) -> str:
-    """The flow's figure alone, to stand beside its point; the caption says the unit."""
-    return shown(flow * ML_PER_MINUTE, "volume_flow", units, unit=FLOW_UNITS[units]).partition(" ")[0]
 
 
 def _title(run: RunAnswer) -> str:
@@ -190,19 +194,13 @@ def _mean_line() -> dict[str, Any]:
     }
 
 
-def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> list[dict[str, Any]]:
-    # Above the bar of its doubt, where neighbours are farthest. The halo keeps lines out of the figures.
-    shared = {
-        "type": "text",
-        "baseline": "bottom",
-        "dy": -3,
-        "fontSize": 10 if len(x["scale"]["domain"]) < 8 else 8.5,
-    }
-    encoding = {"x": x, "y": {**y, "field": "high"}, "text": {"field": "said"}}
-    around = {name: {"field": "halo", "type": "nominal", "scale": None} for name in ("stroke", "fill")}
-    halo = {"mark": {**shared, "strokeWidth": 3.5}, "encoding": {**encoding, **around}}
-    figures = {"mark": {**shared, "color": INK}, "encoding": encoding}
-    return [{"data": {"values": points}, **layer} for layer in (halo, figures)]
+def _labels(points: list[dict[str, Any]], x: dict[str, Any], y: dict[str, Any]) -> dict[str, Any]:
+    # Above the bar of its doubt, where neighbours are farthest; a halo keeps lines out of the figures.
+    size = 10 if len(x["scale"]["domain"]) < 8 else 8.5
+    mark = {"type": "text", "baseline": "bottom", "dy": -3, "fontSize": size, "fill": INK, "strokeWidth": 3}
+    halo = {"field": "halo", "type": "nominal", "scale": None}
+    encoding = {"x": x, "y": {**y, "field": "high"}, "text": {"field": "said"}, "stroke": halo}
+    return {"data": {"values": points}, "mark": mark, "encoding": encoding}
 
 
 def _lost(run: RunAnswer, x: dict[str, Any]) -> list[dict[str, Any]]:
@@ -221,13 +219,15 @@ def _ports_axis() -> dict[str, Any]:
     return {"title": "port", "labelAngle": 0, "domain": True, "ticks": False, "grid": False}
 
 
-def _away_axis() -> dict[str, Any]:
+def _away_axis(most: float) -> dict[str, Any]:
+    step = next((step for step in (1, 2, 5, 10, 20, 50) if most <= 3.5 * step), 100)
+    count = int(0.9 * most / step)  # none at the very edge, where its label would push the title up
     words = "datum.value == 0 ? 'mean' : (datum.value > 0 ? '+' : '−') + abs(datum.value) + ' %'"
     return {
         "title": None,
         "labelExpr": words,
         "grid": False,
-        "tickCount": 5,
+        "values": [step * number for number in range(-count, count + 1)],
         "domain": True,
         "minExtent": AXIS,
         "maxExtent": AXIS,
@@ -248,6 +248,7 @@ def _alt(run: RunAnswer, limits: Mapping[str, float | None], units: str) -> str:
 
 CONFIG: dict[str, Any] = {
     "font": FONT,
+    "aria": False,  # the figure carries its own words
     "view": {"stroke": None},
     "padding": 4,
     "axis": {
@@ -277,11 +278,18 @@ CONFIG: dict[str, Any] = {
 }
 
 
+def warm_up() -> None:
+    """Load what draws, beside other work: it takes half a second, and leaves the interpreter free."""
+    nothing = {"data": {"values": []}, "mark": "point"}
+    threading.Thread(target=_drawn, args=(nothing, "w")).start()
+
+
 def _drawn(spec: Mapping[str, Any], name: str) -> str:
     """The SVG of a specification, its ids made its own so that several can stand in one page."""
     import vl_convert  # heavy: only a record with catches needs it
 
     vl_convert.register_font_directory(str(FONTS))
     svg: str = vl_convert.vegalite_to_svg(dict(spec), vl_version=VEGA_LITE)
+    svg = svg.replace('<g class="mark-text role-mark', '<g paint-order="stroke" class="mark-text role-mark')
     svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
     return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)

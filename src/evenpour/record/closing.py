@@ -12,8 +12,13 @@ from evenpour.record.words import sentence
 
 LAST_CAUTION = (
     "This record tells what was read and done; it is no permit to drive. The engine's manual decides on "
-    "every figure and every step, local codes on fuel, waste and emissions, and where the law asks for it, work on "
+    "every figure and step, local codes on fuel, waste and emissions, and where the law asks for it, work on "
     "fuel, ignition and exhaust belongs in licensed hands."
+)
+CHAIN = (
+    "Each entry of the journal carries a hash over its content and over the hash before it. The last of them "
+    "stands here. Whoever holds an export of this job can check that nothing was changed after: the export "
+    "must end in the same hash."
 )
 
 
@@ -46,14 +51,7 @@ def instruments_section(asked: Answers) -> Section | None:
 
 def about_section(asked: Answers) -> Section:
     """Version, the hash that vouches for the journal, a place to sign, and who decides."""
-    chain = (
-        Words(
-            "Each entry of the journal carries a hash over its content and over the hash before it. The last "
-            "of them stands here. Whoever holds an export of this job can check that nothing was changed after: "
-            "the export must end in the same hash."
-        ),
-        Words(f"Last hash of the journal: {asked.chain_head}"),
-    )
+    chain = (Words(CHAIN), Words(f"Last hash of the journal: {asked.chain_head}"))
     return Section(
         "about",
         "This record",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 
 from evenpour import __version__
 from evenpour.record.asked import Answers, AskedJob, answers_of
-from evenpour.record.blocks import Record
+from evenpour.record.blocks import Record, Section
 from evenpour.record.catches import catches_section
+from evenpour.record.charts import flow_charts
 from evenpour.record.closing import about_section, instruments_section, sheet_section
 from evenpour.record.front_page import front_page
 from evenpour.record.readings import readings_section
@@ -22,10 +25,9 @@ from evenpour.record.work import (
     screws_section,
 )
 
-SECTIONS = (
+SECTIONS: tuple[Callable[[Answers], Section | None], ...] = (
     stages_section,
     readings_section,
-    catches_section,
     screws_section,
     renewed_section,
     corrections_section,
@@ -37,6 +39,7 @@ SECTIONS = (
     journal_section,
     about_section,
 )
+AFTER_READINGS = 2  # the place of the catches, which come with their drawings
 
 
 def record_of(job: AskedJob, units: str = "metric") -> Record:
@@ -48,15 +51,21 @@ def record_of(job: AskedJob, units: str = "metric") -> Record:
     Returns:
         Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
     """
-    asked = answers_of(job, units)
+    with ThreadPoolExecutor(max_workers=1) as beside:  # drawing leaves the interpreter free for the answers
+        catch = job.catch()
+        drawn = beside.submit(flow_charts, catch.runs, catch.limit_by_run, units) if catch else None
+        asked = answers_of(job, units)
+        charts = drawn.result() if drawn else []
     front = front_page(asked)
+    parts = [make(asked) for make in SECTIONS]
+    parts.insert(AFTER_READINGS, catches_section(asked, charts))
     name = asked.name if asked.number is None else f"Job {asked.number}, {asked.name}"
     return Record(
         title=f"Record of work: {name}",
         running=f"{front.car} · {name}" if front.car != asked.name else name,
         standing=front.status,
         front=front,
-        sections=tuple(found for make in SECTIONS if (found := make(asked)) is not None),
+        sections=tuple(part for part in parts if part is not None),
         seconds=_last_moment(asked),
         version=__version__,
     )

@@ -1,0 +1,46 @@
+"""How long `evenpour record` takes for the demo job, interpreter and all, beside one that does nothing.
+
+Run: .venv/bin/python benchmarks/record.py [runs]. The best of all runs counts: what is above it is the noise of
+other work on the machine.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+ALLOWED = 2.0  # s, on two cores of an ordinary laptop
+DEMO = Path(__file__).resolve().parent.parent / "src" / "evenpour" / "data" / "demo.toml"
+
+
+def best_time(runs: int, *words: str) -> float:
+    """Shortest wall time of *runs* runs of this Python with these arguments, [s]."""
+    times = []
+    for _ in range(runs):
+        began = time.perf_counter()
+        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
+        times.append(time.perf_counter() - began)
+    return min(times)
+
+
+def main() -> None:
+    """Measure both kinds of record, and print them with the figure to reach."""
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 5
+    nothing = best_time(runs, "-c", "pass")
+    print(f"python -c pass           {nothing:6.2f} s   best of {runs}")
+    with tempfile.TemporaryDirectory() as folder:
+        for ending in ("pdf", "html"):
+            file = Path(folder) / f"record.{ending}"
+            took = best_time(runs, "-m", "evenpour", "record", str(DEMO), "-o", str(file))
+            verdict = "within" if took <= ALLOWED else "OVER"
+            print(
+                f"record as {ending:5}          {took:6.2f} s   {file.stat().st_size / 1000:.0f} kB   {verdict}"
+            )
+    print(f"figure to reach          {ALLOWED:6.2f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,45 @@
+"""``evenpour record``: the printed record of a job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from evenpour.cli import show
+
+
+@click.command("record")
+@show.job_argument
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A .pdf or .html file.",
+)
+@click.option(
+    "--units", metavar="metric|us|imperial", help="Units to print; also EVENPOUR_UNITS. Else as typed."
+)
+def command(job: str, output: Path, units: str | None) -> None:
+    """Write the printed record of JOB.
+
+    It says on its first page where the job stands: handed over, handed over with overrides, or not finished,
+    and what is missing.
+    """
+    from evenpour.record.writing import check_place
+
+    chosen = show.units_chosen(units)
+    check_place(output)
+
+    from evenpour.record.charts import warm_up
+
+    warm_up()
+    from evenpour.job import open_job
+    from evenpour.record.content import record_of
+    from evenpour.record.writing import write_record
+
+    record = record_of(open_job(job, units=chosen), chosen or "metric")
+    write_record(record, output)
+    show.line(f"{output}: {record.title}, {record.standing.lower()}.")
