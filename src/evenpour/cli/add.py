@@ -7,7 +7,7 @@ import click
 from evenpour.cli import show
 from evenpour.cli.catch import print_catch
 from evenpour.cli.judge import print_rows
-from evenpour.cli.path import WORDS, print_next
+from evenpour.cli.path import WORDS, print_next, print_put_back
 from evenpour.job.answers import AddAnswer
 
 EXAMPLES = """
@@ -16,6 +16,7 @@ EXAMPLES = """
   evenpour add 3 cold 1.45bar regulator_temperature=18C with=gauge
   evenpour add 3 drip 4 dry
   evenpour add 3 catch injectors full 35s 80 81 79.5 66 80 80.5 ml
+  evenpour add 3 catch lines idle 60s 8.0 8.2 - 8.1 8.0 7.9 ml swap="line 3 with 5"
   evenpour add 3 move +1/8 turn
   evenpour add 3 replaced injector 4
   evenpour add 3 done spark_disabled who=AB
@@ -23,7 +24,9 @@ EXAMPLES = """
   evenpour add 3 happened backfire
   evenpour add 3 read fire who=AB
   evenpour add 3 override holding_right who=AB reason="accumulator on order"
-  evenpour add 3 withdraw reading-7 reason="wrong car"
+  evenpour add 3 withdraw reading-c260c78dcfa0 reason="wrong car"
+  evenpour add 3 correct reading-c260c78dcfa0 reason="misread" system 4.8 bar with=gauge
+  evenpour add 3 note "Smells of varnish."
   evenpour add 3 instrument gauge pressure gauge range="6 bar" class=1.0 resolution="0.05 bar"
 """
 
@@ -51,32 +54,45 @@ def command(
     if as_json:
         show.print_json(answer)
     else:
-        _print(answer)
+        _print(answer, job)
     outside = any(row.verdict == "outside" for row in answer.readings)
     uneven = answer.catch is not None and answer.catch.verdict == "outside"
     return int(outside or uneven or bool(answer.went_stale))
 
 
-def _print(answer: AddAnswer) -> None:
+def _print(answer: AddAnswer, job: str) -> None:
     show.line(f"Kept as {answer.entry}.")
     print_rows(answer.readings)
     if answer.catch:
         print_catch(answer.catch)
-    for claim in answer.went_stale:
-        where = f" ({claim.cylinder})" if claim.cylinder else ""
-        show.wrapped(f"Stale now: {claim.says}{where}: {claim.why}")
-    for item in answer.put_on:
-        show.wrapped(f"On the put-back list: {item.name}.")
-    for name in answer.taken_off:
-        show.wrapped(f"Off the put-back list: {name}.")
-    for stage in answer.stages:
-        show.wrapped(f"Stage “{stage.title}” is {WORDS[stage.state]} now.")
-    for words in answer.questions:
-        show.wrapped(f"? {words}")
-    if answer.repeat:
+    _print_changes(answer)
+    fresh = answer.went_stale and answer.repeat
+    if fresh:
         show.heading(f"To repeat, {answer.repeat_minutes} minutes in all")
         print_next(answer.repeat)
+    elif answer.repeat:
+        show.line()
+        show.wrapped(f"Still to repeat, {answer.repeat_minutes} minutes in all: see evenpour path {job}")
     following = [one for one in answer.next if not one.repeat]
     if following:
         show.heading("Next")
         print_next(following[:2])
+    show.notice(answer.notice)
+
+
+def _print_changes(answer: AddAnswer) -> None:
+    """What the entry changed on the car's list and in the order of the work."""
+    for claim in answer.went_stale:
+        where = f", cylinder {claim.cylinder}" if claim.cylinder else ""
+        show.wrapped(f"STALE now: {claim.says}{where}: {claim.why}", hang="  ")
+    if answer.put_on:
+        show.line("On the put-back list:")
+        print_put_back(answer.put_on)
+    for name in answer.taken_off:
+        show.wrapped(f"Off the put-back list: {name}.")
+    for item in answer.stays:
+        show.wrapped(f"Stays on the car: {item.name}; {item.overridden}.")
+    for stage in answer.stages:
+        show.wrapped(f"Stage “{stage.title}” is {WORDS[stage.state]} now.")
+    for words in answer.questions:
+        show.wrapped(f"? {words}", hang="  ")

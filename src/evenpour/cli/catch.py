@@ -5,9 +5,11 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
-from evenpour.job.answers import CatchAnswer, RunAnswer
+from evenpour.job.answers import CatchAnswer, PartAnswer, RunAnswer
+from evenpour.job.wording import key_words
 
 NOTICEABLE = 0.05
+SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
 
 @click.command("catch")
@@ -22,25 +24,28 @@ def command(job: str, as_json: bool, units: str | None) -> int:
         show.print_json(answer)
     else:
         print_catch(answer)
+        show.notice(answer.notice)
     return int(answer.verdict == "outside")
 
 
 def print_catch(answer: CatchAnswer) -> None:
     """The runs, how even each kind is, the parts in doubt, and the next catch."""
     if answer.runs:
-        show.table((_run(run) for run in answer.runs), ["catch", "time", "ml by port"])
-    show.line()
+        show.table((_run(run) for run in answer.runs), ["catch", "time", "caught, from port 1 on"])
+        for words in dict.fromkeys(words for run in answer.runs for words in run.notes):
+            show.wrapped(words)
+        show.line()
     for key, spread in answer.spread_by_run.items():
-        show.wrapped(f"{key_words(key)}: {_even(answer, key, spread)}")
-    doubtful = sorted((part for part in answer.parts if part.p_off >= NOTICEABLE), key=lambda part: -part.p_off)
+        show.wrapped(f"{key_words(key)}: {_even(answer, key, spread)}", hang="  ")
+    if answer.spread_by_run:
+        show.wrapped(f"{SPREAD} {show.DOUBT}")
+    doubtful = sorted(
+        (part for part in answer.parts if part.p_off >= NOTICEABLE), key=lambda part: -part.p_off
+    )
     if doubtful:
         show.heading("Parts in doubt")
         for part in doubtful:
-            show.wrapped(
-                f"- {part.part} {part.cylinder}: {part.deviation:+.1%} ± {2 * part.u:.1%}, "
-                f"off with {show.sureness(part.p_off)}",
-                "  ",
-            )
+            show.wrapped(f"- {_part(part)}", hang="  ")
     for group in answer.undivided:
         names = " or ".join(f"{one.part} {one.cylinder}" for one in group)
         show.wrapped(f"Cannot be told apart yet: {names}.")
@@ -54,32 +59,36 @@ def print_catch(answer: CatchAnswer) -> None:
         swaps = f", {' and '.join(after.swaps)} exchanged" if after.swaps else ""
         show.heading("Next catch")
         show.wrapped(f"{key_words(f'{after.through}:{after.opening}')}{swaps}: {after.why}", "  ")
-    show.notice(answer.notice)
-
-
-def key_words(key: str) -> str:
-    """``lines:idle`` as people say it."""
-    through, opening = key.split(":", 1)
-    named = f"{opening} opening" if opening.isalpha() else f"{opening} of lift"
-    return f"{'Bare lines' if through == 'lines' else 'Through injectors'}, {named}"
 
 
 def _run(run: RunAnswer) -> list[str]:
-    amounts = "  ".join("lost" if amount is None else f"{amount:.1f}" for amount in run.amounts)
     swaps = f"  ({' and '.join(run.swaps)} exchanged)" if run.swaps else ""
-    times = {f"{duration:g}" for duration in run.durations}
+    times = dict.fromkeys(f"{duration:g} s" for duration in run.durations)
     dropped = " (does not count)" if run.discarded else ""
     return [
         f"{run.catch + 1} {key_words(f'{run.through}:{run.opening}')}{dropped}",
-        f"{'/'.join(sorted(times))} s",
-        f"{amounts}{swaps}",
+        ", ".join(times),
+        f"{', '.join(amount or 'lost' for amount in run.shown)}{swaps}",
     ]
 
 
 def _even(answer: CatchAnswer, key: str, spread: float) -> str:
     limit, p = answer.limit_by_run[key], answer.even_by_run[key]
-    words = f"true spread {spread:.1%} ± {2 * answer.u_by_run[key]:.1%}"
+    words = f"spread {show.per_cent(spread)} ± {show.per_cent(2 * answer.u_by_run[key])}"
     if limit is None or p is None:
         return f"{words}; the sheet has no limit here"
-    verdict = "even" if p >= 0.95 else "UNEVEN" if p <= 0.05 else "cannot tell"
-    return f"{words}, limit {limit:.0%}: {verdict} ({show.sureness(p)} even)"
+    if p >= 0.95:
+        verdict = f"even, {show.sureness(p)} sure"
+    elif p <= 0.05:
+        verdict = f"UNEVEN, {show.sureness(1.0 - p)} sure"
+    else:
+        verdict = f"cannot tell, {show.sureness(p)} even"
+    return f"{words}, limit {show.per_cent(limit, 0)}: {verdict}"
+
+
+def _part(part: PartAnswer) -> str:
+    way = "less" if part.deviation < 0.0 else "more"
+    return (
+        f"{part.part} {part.cylinder} pours {show.per_cent(abs(part.deviation))} {way} than the others "
+        f"(± {show.per_cent(2 * part.u)}): {show.sureness(part.p_off)} likely to be off"
+    )

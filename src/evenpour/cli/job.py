@@ -8,6 +8,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.groups import Group
+from evenpour.job.answers import HistoryLine
 
 
 @click.group("job", cls=Group)
@@ -22,67 +23,105 @@ def command() -> None:
 @click.option("--mileage", default=None, help="As the dial shows it.")
 @click.option("--workshop", default=None, help="Who works on it.")
 @click.option("--who", default=None, help="Who opens the job.")
-def new(sheet: str, **said: str | None) -> None:
+@show.json_option
+def new(sheet: str, as_json: bool, **said: str | None) -> None:
     """Begin a job on an engine of SHEET."""
     from evenpour.job import new_job
+    from evenpour.job.shop_answers import JobNumber
 
     number = new_job({"sheet": sheet, **{name: text for name, text in said.items() if text}})
+    if as_json:
+        show.print_json(JobNumber(job=number))
+        return
     show.line(f"Job {number} begun. Next: evenpour path {number}")
 
 
 @command.command("list")
 @click.argument("search", required=False, default="")
-def list_(search: str) -> None:
-    """The stored jobs, newest first; SEARCH looks in car, workshop and sheet."""
+@show.json_option
+def list_(search: str, as_json: bool) -> None:
+    """The stored jobs, newest first; SEARCH in car, workshop, sheet."""
     from evenpour.job import listed_jobs
+    from evenpour.job.shop_answers import JobLine, JobsAnswer
 
-    rows = [
-        [str(one.number), one.car or "-", one.sheet, "closed" if one.closed else "open", str(one.entries)]
+    jobs = [
+        JobLine(
+            job=one.number,
+            car=one.car or None,
+            sheet=one.sheet,
+            state="closed" if one.closed else "open",
+            entries=one.entries,
+        )
         for one in listed_jobs(search)
     ]
-    if rows:
+    if as_json:
+        show.print_json(JobsAnswer(jobs=jobs))
+    elif jobs:
+        rows = ([str(one.job), one.car or "-", one.sheet, one.state, str(one.entries)] for one in jobs)
         show.table(rows, ["job", "car", "sheet", "state", "entries"])
     else:
         show.line("No job found." if search else "No job yet. Begin one with: evenpour job new SHEET")
 
 
 @command.command("show")
-@click.argument("job")
-def show_(job: str) -> None:
+@show.job_argument
+@show.json_option
+def show_(job: str, as_json: bool) -> None:
     """The journal of a job in words, with the id of every entry."""
     from evenpour.job import open_job
+    from evenpour.job.shop_answers import JournalAnswer
 
-    for one in (opened := open_job(job)).history():
-        gone = f" — WITHDRAWN: {one.withdrawn}" if one.withdrawn else ""
-        mended = f" (corrected by {', '.join(one.corrected_by)})" if one.corrected_by and not gone else ""
-        who = f" {one.who}" if one.who else ""
-        show.wrapped(f"{(one.at or '-')[:16].replace('T', ' ')}{who}  {one.words}{mended}{gone}  [{one.entry}]")
-    for one in opened.corrections():
-        show.wrapped(f"{(one.at or '-')[:16].replace('T', ' ')} {one.who}  {one.words}  [{one.entry}]")
+    opened = open_job(job)
+    answer = JournalAnswer(entries=opened.history(), corrections=opened.corrections())
+    if as_json:
+        show.print_json(answer)
+        return
+    for one in (*answer.entries, *answer.corrections):
+        show.wrapped(_entry(one), hang="  ")
+
+
+def _entry(one: HistoryLine) -> str:
+    gone = f" (WITHDRAWN: {one.withdrawn})" if one.withdrawn else ""
+    mended = f" (corrected by {', '.join(one.corrected_by)})" if one.corrected_by and not gone else ""
+    at = one.at[:16].replace("T", " ") if one.at else ""
+    told = " ".join(part for part in (at, one.who) if part)
+    return f"{f'{told}: ' if told else ''}{one.words}{mended}{gone} [{one.entry}]"
 
 
 @command.command("import")
 @click.argument("file", type=click.Path(path_type=Path))
-def import_(file: Path) -> None:
+@show.json_option
+def import_(file: Path, as_json: bool) -> None:
     """Take a job file into the store, whole or not at all."""
     from evenpour.job import import_job
+    from evenpour.job.shop_answers import JobNumber
 
     number = import_job(file)
+    if as_json:
+        show.print_json(JobNumber(job=number))
+        return
     show.line(f"Imported as job {number}. Next: evenpour path {number}")
 
 
 @command.command("export")
 @click.argument("job")
-@click.option("-o", "target", type=click.Path(path_type=Path), help="A .toml, .json or .csv file; else TOML is printed.")
-def export(job: str, target: Path | None) -> None:
-    """Write a job as a file: .toml or .json hold all of it, .csv its readings and catches."""
+@click.option(
+    "-o", "target", type=click.Path(path_type=Path), help="A .toml, .json or .csv file; else TOML is printed."
+)
+@show.json_option
+def export(job: str, target: Path | None, as_json: bool) -> None:
+    """Write a job as .toml or .json (all of it) or .csv (readings, catches)."""
     from evenpour.job import export_job, write_export
+    from evenpour.job.shop_answers import WrittenAnswer
 
     if target is None:
-        click.echo(export_job(job, ".toml"), nl=False)
+        click.echo(export_job(job, ".json" if as_json else ".toml"), nl=False)
         return
     write_export(job, target)
-    show.line(f"Wrote {target}.")
+    if as_json:
+        show.print_json(WrittenAnswer(file=str(target)))
+    else:
+        show.line(f"Wrote {target}.")
 
 
 @command.command("close")
@@ -90,9 +129,13 @@ def export(job: str, target: Path | None) -> None:
 @click.option("--cause", default=None, help="The cause that was found, if one was.")
 @click.option("--cylinder", type=int, default=None, help="Its cylinder.")
 @click.option("--who", default=None, help="Who hands the car over.")
-def close(job: str, **said: str | int | None) -> None:
-    """Hand the car over: refused while something is left on it, stale, or a caution unread."""
+@show.json_option
+def close(job: str, as_json: bool, **said: str | int | None) -> None:
+    """Hand the car over; refused while anything is left on it or stale."""
     from evenpour.job import close_job
 
-    close_job(job, {name: value for name, value in said.items() if value is not None})
-    show.line(f"Job {job} is closed. Print its record with: evenpour record {job} -o record.pdf")
+    answer = close_job(job, {name: value for name, value in said.items() if value is not None})
+    if as_json:
+        show.print_json(answer)
+    else:
+        show.line(f"Job {job} is closed. Print its record with: evenpour record {job} -o record.pdf")

@@ -31,31 +31,53 @@ def _print(answer: JudgeAnswer) -> None:
 
 
 def print_rows(rows: list[JudgedReading]) -> None:
-    """Readings as a table, and below it what would settle the open ones."""
-    if rows:
-        show.table(
-            ([_name(row), row.shown, _verdict(row), _limit(row)] for row in rows),
-            ["reading", "value (k = 2)", "verdict", "limit, and where it comes from"],
-        )
-    for row in rows:
-        for words in _remarks(row):
-            show.wrapped(f"{_name(row)}: {words}", "  ")
+    """Readings as a table; below it where the limits come from, and what would settle the open ones."""
+    if not rows:
+        return
+    sources = show.Sources()
+    show.table(
+        ([_name(row), row.shown, _verdict(row), _limit(row, sources)] for row in rows),
+        ["reading", "value", "verdict", "limit"],
+    )
+    show.line()
+    sources.show()
+    if any("±" in row.shown for row in rows):
+        show.wrapped(show.DOUBT)
+    if not all(row.stands for row in rows):
+        show.wrapped("(earlier): a newer reading of the same counts instead.")
+    for words in _remarks(rows):
+        show.wrapped(f"- {words}", hang="  ")
 
 
 def _name(row: JudgedReading) -> str:
-    cylinder = f" {row.cylinder}" if row.cylinder is not None else ""
+    cylinder = f", cylinder {row.cylinder}" if row.cylinder is not None else ""
     return f"{row.title}{cylinder}{'' if row.stands else ' (earlier)'}"
 
 
 def _verdict(row: JudgedReading) -> str:
-    sure = show.sureness(row.p_within)
-    return f"{show.MARKS[row.verdict]}{f', {sure} within' if sure and row.verdict != 'outside' else ''}"
+    """The word, and how sure it is; what was looked at is as it was seen."""
+    mark = show.MARKS[row.verdict]
+    if row.p_within is None or (row.limit is not None and row.limit.allowed is not None):
+        return mark
+    if row.verdict == "cannot_tell":
+        return f"{mark}, {show.sureness(row.p_within)} within"
+    return f"{mark}, {show.sureness(max(row.p_within, 1.0 - row.p_within))} sure"
 
 
-def _limit(row: JudgedReading) -> str:
-    return f"{row.limit.words} ({row.limit.source})" if row.limit else "-"
+def _limit(row: JudgedReading, sources: show.Sources) -> str:
+    return f"{row.limit.words} {sources.mark(row.limit.source)}" if row.limit else "-"
 
 
-def _remarks(row: JudgedReading) -> list[str]:
-    said = [f"to settle it: {row.settle}"] if row.settle and row.stands else []
-    return [*said, *(row.notes if row.stands else [])]
+def _remarks(rows: list[JudgedReading]) -> list[str]:
+    """What is to be said of readings that stand, once for all cylinders of which the same is true."""
+    about: dict[tuple[str, str], list[int]] = {}
+    for row in rows:
+        settle = [f"to settle it: {row.settle}"] if row.settle else []
+        for words in (*settle, *row.notes) if row.stands else ():
+            about.setdefault((row.title, words), []).extend([row.cylinder] if row.cylinder else [])
+    return [f"{title}{_cylinders(numbers)}: {words}" for (title, words), numbers in about.items()]
+
+
+def _cylinders(numbers: list[int]) -> str:
+    said = ", ".join(map(str, sorted(set(numbers))))
+    return f", cylinder{'s' if ',' in said else ''} {said}" if said else ""

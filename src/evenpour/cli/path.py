@@ -5,9 +5,15 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
-from evenpour.job.answers import NextAnswer, PathAnswer, PutBackAnswer
+from evenpour.job.answers import NextAnswer, PathAnswer, PutBackAnswer, StepTold
 
-WORDS = {"proved": "proved", "open": "open", "stale": "STALE", "blocked": "blocked", "overridden": "overridden"}
+WORDS = {
+    "proved": "proved",
+    "open": "open",
+    "stale": "STALE",
+    "blocked": "blocked",
+    "overridden": "overridden",
+}
 MOST_NEXT = 6
 
 
@@ -22,22 +28,29 @@ def command(job: str, step: str | None, as_json: bool, units: str | None) -> int
     opened = open_job(job, units=units)
     if step is not None:
         told = opened.step(step)
-        show.print_json(told) if as_json else print_step(told)
+        if as_json:
+            show.print_json(told)
+        else:
+            print_step(told, job)
         return 0
     answer = opened.path()
     if as_json:
         show.print_json(answer)
     else:
-        _print(answer)
+        _print(answer, job)
     stale = any(claim.state == "stale" for claim in answer.claims)
     return int(stale or bool(answer.outside))
 
 
-def _print(answer: PathAnswer) -> None:
+def _print(answer: PathAnswer, job: str) -> None:
     show.table(
         ([stage.title, WORDS[stage.state], stage.short] for stage in answer.stages),
         ["stage", "state", ""],
     )
+    if answer.outside:
+        show.heading("Outside their limits")
+        for words in answer.outside:
+            show.wrapped(f"- {words}", "  ", hang="    ")
     show.heading("To put back")
     print_put_back(answer.put_back)
     for words in answer.questions:
@@ -49,6 +62,9 @@ def _print(answer: PathAnswer) -> None:
     if following:
         show.heading("Next")
         print_next(following)
+    if answer.repeat or following:
+        show.line()
+        show.wrapped(f"A step whole, cautions first: evenpour path {job} --step STEP", hang="  ")
     show.notice(answer.notice)
 
 
@@ -62,14 +78,17 @@ def print_put_back(items: list[PutBackAnswer]) -> None:
         show.line("  empty")
     for item in items:
         left = f" (stays: {item.overridden})" if item.overridden else ""
-        show.wrapped(f"- {item.name}, since {item.since}: {item.words or 'put it back'}{left}", "  ")
+        typed = " ".join([item.item, *([str(item.cylinder)] if item.cylinder else [])])
+        words = f"- {item.name} [{typed}], since {item.since_said}: {item.words or 'put it back'}{left}"
+        show.wrapped(words, "  ", hang="    ")
 
 
 def print_next(steps: list[NextAnswer]) -> None:
     """Steps worth doing, with why, and what the gauges cannot do."""
     for one in steps:
-        where = f", cylinder {', '.join(map(str, one.cylinders))}" if one.cylinders else ""
-        show.wrapped(f"- {one.title}{where} [{one.step}], {one.minutes} min", "  ")
+        cylinders = f"cylinder{'s' if len(one.cylinders) > 1 else ''} {', '.join(map(str, one.cylinders))}"
+        where = f", {cylinders}" if one.cylinders else ""
+        show.wrapped(f"- {one.title}{where} [{one.step}], {one.minutes} min", "  ", hang="    ")
         show.wrapped(_short(one.why), "    ")
         for words in (*(f"first: {need}" for need in one.unmet), *one.foresee):
             show.wrapped(words, "    ")
@@ -77,21 +96,27 @@ def print_next(steps: list[NextAnswer]) -> None:
             show.wrapped(f"read first: {', '.join(one.cautions)}", "    ")
 
 
-def print_step(told: object) -> None:
+def print_step(told: StepTold, job: str) -> None:
     """One step: caution first."""
-    from evenpour.job.answers import StepTold
+    from evenpour.job import is_number
 
-    assert isinstance(told, StepTold)
-    show.heading(f"{told.title}  [{told.step}]  {told.minutes:g} min")
+    show.heading(f"{told.title} [{told.step}], {told.minutes:g} min")
     for caution in told.cautions:
-        show.wrapped(f"CAUTION, {caution.title.lower()}: {caution.text}")
+        read = f" (read by {caution.read_by})" if caution.read_by else ""
+        show.wrapped(f"CAUTION, {caution.title}{read} [{caution.id}]: {caution.text}")
+    unread = [caution.id for caution in told.cautions if not caution.read_by]
+    if unread and is_number(job):
+        show.wrapped(f"When you have read it: evenpour add {job} read {unread[0]} who=YOUR-NAME", hang="  ")
     show.line()
     show.wrapped(told.how)
     show.line()
     show.wrapped(f"Why: {told.why}")
     if told.look_out:
         show.wrapped(f"Look out: {told.look_out}")
-    show.wrapped(f"Lay ready: {', '.join(told.tools)}")
+    if told.tools:
+        show.wrapped(f"Lay ready: {', '.join(told.tools)}.")
+    if told.checks:
+        show.wrapped(f"To enter: {', '.join(told.checks)}.")
     for words in told.foresee:
         show.wrapped(words)
     show.notice(told.notice)

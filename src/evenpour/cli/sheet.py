@@ -16,10 +16,16 @@ def command() -> None:
 
 
 @command.command("list")
-def list_() -> None:
+@show.json_option
+def list_(as_json: bool) -> None:
     """The shipped sheets and your own."""
     from evenpour.job.sheets import listed
+    from evenpour.job.shop_answers import SheetListed, SheetsAnswer
 
+    if as_json:
+        sheets = [SheetListed(sheet=one.name, title=one.title, origin=one.origin) for one in listed()]
+        show.print_json(SheetsAnswer(sheets=sheets))
+        return
     show.table(([one.name, one.title, one.origin] for one in listed()), ["sheet", "engine", "where from"])
 
 
@@ -36,34 +42,53 @@ def show_(name: str, as_json: bool, units: str | None) -> None:
         return
     show.heading(f"{answer.title} ({answer.sheet}), {answer.cylinders} cylinders")
     show.wrapped(f"Fitted: {', '.join(answer.devices).replace('_', ' ')}.")
-    show.heading("Limits")
-    show.table(([one.title, one.shown, one.source] for one in answer.limits), ["what", "limit", "where from"])
-    show.heading("Values")
-    show.table(([one.title, one.shown, one.source] for one in answer.values), ["what", "value", "where from"])
+    sources = show.Sources()
+    for title, lines in (("Limits", answer.limits), ("Values", answer.values)):
+        show.heading(title)
+        show.table(
+            ([one.title, f"{one.shown} {sources.mark(one.origin)}", one.note] for one in lines),
+            ["what", title.lower().removesuffix("s"), "note"],
+        )
+    show.line()
+    sources.show()
     show.notice(answer.notice)
 
 
 @command.command("copy")
 @click.argument("name")
 @click.argument("new")
-@click.option("-o", "target", type=click.Path(path_type=Path), help="Write it there; else into your sheet folder.")
-def copy(name: str, new: str, target: Path | None) -> None:
+@click.option(
+    "-o", "target", type=click.Path(path_type=Path), help="Write it there; else into your sheet folder."
+)
+@show.json_option
+def copy(name: str, new: str, target: Path | None, as_json: bool) -> None:
     """Start a sheet of your own, NEW, from the sheet NAME; no file is overwritten."""
     from evenpour.job.sheets import copy_sheet
+    from evenpour.job.shop_answers import WrittenAnswer
 
     path, unchecked = copy_sheet(name, new, target)
-    show.wrapped(f"Wrote {path}. Replace its {unchecked} values and limits one by one from the engine's manual, "
-                 f"each with its page as source; then: evenpour sheet check {target or new}")  # fmt: skip
+    if as_json:
+        show.print_json(WrittenAnswer(file=str(path), unchecked=list(unchecked)))
+        return
+    show.wrapped(
+        f"Wrote {path}. Replace its {len(unchecked)} values and limits one by one from the engine's manual, "
+        f"each with its page as source; then: evenpour sheet check {target or new}"
+    )
 
 
 @command.command("check")
 @click.argument("name")
-def check(name: str) -> int:
-    """Find what is impossible, missing or not yet checked in a sheet (a name or a path)."""
+@show.json_option
+def check(name: str, as_json: bool) -> None:
+    """Find mistakes, and what is not yet checked, in a sheet (a name or a path)."""
     from evenpour.job.sheets import find_sheet
+    from evenpour.job.shop_answers import SheetChecked
 
     sheet = find_sheet(name)
+    if as_json:
+        counts = {"values": len(sheet.values), "limits": len(sheet.limits)}
+        show.print_json(SheetChecked(sheet=sheet.id, unchecked=list(sheet.unchecked), **counts))
+        return
     show.line(f"{sheet.id}: no mistake found, {len(sheet.values)} values and {len(sheet.limits)} limits.")
     if sheet.unchecked:
         show.wrapped(f"Not yet checked against the manual: {', '.join(sheet.unchecked).replace('_', ' ')}.")
-    return 0

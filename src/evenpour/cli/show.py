@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import functools
 import os
+import re
+import shutil
+import string
 import textwrap
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Protocol
@@ -13,8 +16,16 @@ import click
 from evenpour.errors import unknown
 
 SYSTEMS = ("metric", "us", "imperial")
-WIDTH = 100
 MARKS = {"within": "within", "outside": "OUTSIDE", "cannot_tell": "cannot tell"}
+LONGEST_LINE = 100  # longer lines of text read badly, however wide the screen
+LONGEST_ROW = 140
+NARROWEST = 40  # below this nothing is folded further; the terminal breaks the lines then
+NO_TERMINAL = 110
+GAP = "  "
+_TOGETHER = re.compile(
+    r"(?<=\d) (?=(?:%|°|[A-Za-zΩµ]{1,3}\b|±))|(?<=±) (?=\d)|(?<=US) (?=fl)|(?<=imp) (?=fl)|(?<=fl) (?=oz)"
+)
+DOUBT = "± is the doubt: about 19 times in 20 the truth lies that close or closer (k = 2)."
 
 
 class AsJson(Protocol):
@@ -28,10 +39,15 @@ def job_argument(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.argument("job")(command)
 
 
+def json_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--json``"""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")(command)
+
+
 def answer_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """``--json`` and ``--units``."""
 
-    @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+    @json_option
     @click.option(
         "--units", metavar="metric|us|imperial", help="Units to show; also EVENPOUR_UNITS. Else as typed."
     )
@@ -68,29 +84,73 @@ def heading(text: str) -> None:
 def wrapped(text: str, indent: str = "", *, hang: str | None = None) -> None:
     """Text broken into lines, the further ones indented alike, or by *hang*."""
     for part in text.splitlines() or [""]:
-        click.echo(
-            textwrap.fill(part, WIDTH, initial_indent=indent, subsequent_indent=indent if hang is None else hang)
-        )
+        further = indent if hang is None else hang
+        for folded in _folded(part, min(_width(), LONGEST_LINE), indent, further):
+            click.echo(folded)
 
 
 def table(rows: Iterable[Sequence[str]], titles: Sequence[str] = ()) -> None:
-    """Columns set side by side, the last one wrapped."""
-    from rich.console import Console
-    from rich.table import Table
+    """Columns set side by side, folded where the terminal is too narrow for them."""
+    laid = [list(row) for row in rows]
+    if not laid:
+        return
+    columns = list(zip(*([list(titles)] if titles else []), *laid, strict=True))
+    widths = _fitted([max(map(len, column)) for column in columns])
+    if titles:
+        for text in _row(titles, widths):
+            click.echo(click.style(text, bold=True))
+    for row in laid:
+        for text in _row(row, widths):
+            click.echo(text)
 
-    laid = Table(box=None, pad_edge=False, show_header=bool(titles), header_style="bold", padding=(0, 2, 0, 0))
-    for number, title in enumerate(titles or next(iter(rows := list(rows)), ())):
-        laid.add_column(title if titles else "", overflow="fold", no_wrap=number == 0)
-    for row in rows:
-        laid.add_row(*row)
-    Console(highlight=False, markup=False, width=_width()).print(laid)
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> Iterable[str]:
+    """The lines of one row; none ends in blanks."""
+    folded = [_folded(cell, width) for cell, width in zip(cells, widths, strict=True)]
+    for number in range(max(map(len, folded))):
+        parts = (cell[number] if number < len(cell) else "" for cell in folded)
+        yield GAP.join(f"{part:{width}}" for part, width in zip(parts, widths, strict=True)).rstrip()
+
+
+def _folded(text: str, width: int, indent: str = "", further: str = "") -> list[str]:
+    """Lines of at most *width*, a figure never parted from its unit; no text is one empty line."""
+    glued = _TOGETHER.sub("\N{NO-BREAK SPACE}", text)
+    lines = textwrap.wrap(
+        glued, width, initial_indent=indent, subsequent_indent=further, break_on_hyphens=False
+    )
+    return [one.replace("\N{NO-BREAK SPACE}", " ") for one in lines] or [""]
+
+
+def _fitted(widths: Sequence[int]) -> list[int]:
+    """Column widths that fit beside each other: the widest give way first."""
+    room = min(_width(), LONGEST_ROW) - len(GAP) * (len(widths) - 1)
+    widest = max(widths)
+    while widest > 8 and sum(min(width, widest) for width in widths) > room:
+        widest -= 1
+    return [max(1, min(width, widest)) for width in widths]
 
 
 def _width() -> int:
-    try:
-        return min(max(os.get_terminal_size().columns, 60), 140)
-    except OSError:
-        return 110
+    return max(shutil.get_terminal_size((NO_TERMINAL, 24)).columns, NARROWEST)
+
+
+class Sources:
+    """Where limits come from, each said once below the table and named in it by a letter."""
+
+    def __init__(self) -> None:
+        self._marks: dict[str, str] = {}
+
+    def mark(self, source: str) -> str:
+        """``[a]``"""
+        letters = string.ascii_lowercase
+        number = len(self._marks)
+        new = letters[number] if number < len(letters) else f"{letters[number % 26]}{number // 26}"
+        return f"[{self._marks.setdefault(source, new)}]"
+
+    def show(self) -> None:
+        """The key to the marks."""
+        for source, mark in self._marks.items():
+            wrapped(f"[{mark}] {source}", hang="    ")
 
 
 def sureness(p: float | None) -> str:
@@ -101,9 +161,16 @@ def sureness(p: float | None) -> str:
         return "over 99 %"
     if p < 0.005:
         return "under 1 %"
-    return f"{p:.0%}".replace("%", " %")
+    return per_cent(p, 0)
+
+
+def per_cent(share: float, decimals: int = 1) -> str:
+    """A share in per cent: ``1.2 %``."""
+    return f"{share:.{decimals}%}".replace("%", " %")
 
 
 def notice(text: str) -> None:
     """What the sheet says of itself, at the foot of every answer."""
-    click.echo(f"\n{click.style(text, dim=True)}")
+    click.echo()
+    for part in _folded(text, min(_width(), LONGEST_LINE)):
+        click.echo(click.style(part, dim=True))

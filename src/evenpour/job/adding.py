@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from evenpour.errors import Questioned, Refused
+from evenpour.errors import Place, Questioned, Refused
 from evenpour.job import times
 from evenpour.job.answers import AddAnswer
 from evenpour.job.entries import Draft, new_id
 from evenpour.job.growth import grown
-from evenpour.job.job import Job, job_from
+from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
 
@@ -39,19 +39,28 @@ def add(
         Refused: the job is closed, or the entry closes it too early.
     """
     before = stored_job(store, number, units=units)
-    if before.closed and kind not in ("correction", "note"):
+    again = id is not None and any(entry.id == id for entry in before.entries)  # sent before: answered again
+    if before.closed and not again and kind not in ("correction", "note"):
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
     moment = times.read_time(at, now=datetime.now(UTC)) if at else times.local_now()
     draft = Draft(kind, content, id or new_id(kind), moment)
     after = _with(before, draft, units)
     asked = after.path().questions
     fresh = [words for words in asked if words not in before.path().questions]
+    if kind == "override" and not again and not _lets_something_stay(after, content):
+        fresh.append(f"{content['item']} is not on the put-back list, so nothing is overridden.")
     if fresh and not sure:
-        raise Questioned(kind, None, "is odd", remedy=f"{fresh[0]} Say --sure if it is so.")
-    if kind == "closed":
+        raise Questioned("this entry", None, "is odd", remedy=f"{fresh[0]} Say --sure if it is so.")
+    if kind == "closed" and not again:
         refuse_early_close(after)
     kept = store.append(number, kind, content, id=draft.id, at=moment if at or id is None else None)
     return difference(before, after, kept.id)
+
+
+def _lets_something_stay(job: Job, content: Mapping[str, Any]) -> bool:
+    """An item is overridden only while it is on the list; a claim or a caution may be at any time."""
+    item = content.get("item")
+    return item is None or any(one.item == item and one.overridden for one in job.path().put_back)
 
 
 def refuse_early_close(job: Job) -> None:
@@ -67,7 +76,14 @@ def refuse_early_close(job: Job) -> None:
 
 def _with(before: Job, draft: Draft, units: str | None) -> Job:
     added, _ = grown(list(before.entries), [draft], fill_time=True)
-    return job_from(before.name, [*before.entries, *added], number=before.number, units=units)
+    new = {entry.id for entry in added}
+    told = in_journal(before.name)
+
+    def place(entry: str, *path: str | int) -> Place:
+        """Nowhere, for what was just typed: it was never kept, and the field says which word is meant."""
+        return Place() if entry in new else told(entry, *path)
+
+    return job_from(before.name, [*before.entries, *added], number=before.number, place_of=place, units=units)
 
 
 def difference(before: Job, after: Job, entry: str) -> AddAnswer:
@@ -77,6 +93,7 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
     states = {stage.stage: stage.state for stage in was.stages}
     items = {(item.item, item.cylinder) for item in was.put_back}
     left = {(item.item, item.cylinder) for item in now.put_back}
+    stayed = {(item.item, item.cylinder, item.overridden) for item in was.put_back}
     return AddAnswer(
         entry=entry,
         readings=[row for row in after.judge().readings if entry in row.entries],
@@ -91,6 +108,12 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
         repeat=now.repeat,
         repeat_minutes=now.repeat_minutes,
         next=now.next[:3],
-        questions=now.questions,
+        questions=[words for words in now.questions if words not in was.questions],
+        stays=[
+            item
+            for item in now.put_back
+            if item.overridden and (item.item, item.cylinder, item.overridden) not in stayed
+        ],
         catch=after.catch() if any(run.entry == entry for run in after.catch().runs) else None,
+        notice=after.sheet.notice,
     )

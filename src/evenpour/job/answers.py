@@ -32,7 +32,7 @@ class JudgedReading(Answer):
     what: str
     title: str
     cylinder: int | None
-    value: float | str | None = Field(description="Null for an open circuit: see `shown`.")
+    value: float | str | None = Field(description='In `unit`; a choice; "open" for an open circuit.')
     unit: str | None
     u: float | None = Field(description="Standard uncertainty, k = 1, in `unit`.")
     dof: int | None = None
@@ -102,7 +102,8 @@ class PutBackAnswer(Answer):
     item: str
     cylinder: int | None
     name: str
-    since: str
+    since: str | None = Field(description="The time of the entry that put it on; null where nobody noted it.")
+    since_said: str = Field(default="", description="The same as people say it.")
     step: str | None
     words: str
     entry: str
@@ -187,7 +188,9 @@ class RunAnswer(Answer):
     opening: str
     amounts: list[float | None] = Field(description="By port, in ml; weights turned into volumes.")
     typed: list[str]
-    shown: list[str | None] = Field(description="As shown to a person: in the units asked for, or as typed.")
+    shown: list[str | None] = Field(
+        default=[], description="As shown to a person: in the units asked for, or as typed."
+    )
     unit: str = Field(description="The unit of `amounts`.")
     durations: list[float]
     flows: list[float | None] = Field(description="ml per minute, by port.")
@@ -231,8 +234,12 @@ class AddAnswer(Answer):
     repeat: list[NextAnswer]
     repeat_minutes: int
     next: list[NextAnswer]
-    questions: list[str]
+    questions: list[str] = Field(description="What this entry leaves to be asked.")
+    stays: list[PutBackAnswer] = Field(
+        default=[], description="What somebody now answers for leaving as it is."
+    )
     catch: CatchAnswer | None
+    notice: str = ""
 
 
 class CautionLine(Answer):
@@ -318,7 +325,9 @@ class SheetLine(Answer):
     name: str
     title: str
     shown: str
-    source: str
+    source: str = Field(description="Where it comes from, and what the sheet notes beside it.")
+    origin: str = Field(default="", description="Where it comes from, alone.")
+    note: str = ""
 
 
 class SheetAnswer(Answer):
@@ -331,12 +340,3 @@ class SheetAnswer(Answer):
     devices: list[str]
     values: list[SheetLine]
     limits: list[SheetLine]
-
-
-ANSWERS: dict[str, type[Answer]] = {
-    "judge": JudgeAnswer,
-    "path": PathAnswer,
-    "catch": CatchAnswer,
-    "add": AddAnswer,
-    "sheet": SheetAnswer,
-}

@@ -47,14 +47,14 @@ class Catalogue:
 
     def check(self, name: str, *, field: str = "what") -> Check:
         """The check of that id or short form."""
-        found = self.check_names.get(_plain_name(name))
+        found = self.check_names.get(plain_name(name))
         if found is None:
             raise unknown(field, name, self.check_names, kind="check")
         return self.checks[found]
 
     def part(self, name: str, *, field: str = "part") -> Part:
         """The part of that id or other name."""
-        found = self.part_names.get(_plain_name(name))
+        found = self.part_names.get(plain_name(name))
         if found is None:
             raise unknown(field, name, self.part_names, kind="part")
         return self.parts[found]
@@ -116,13 +116,14 @@ def proofs_of(table: Mapping[str, Any]) -> Iterable[Mapping[str, Any]]:
         yield from proof.get("any", [proof])
 
 
-def _plain_name(name: str) -> str:
+def plain_name(name: str) -> str:
+    """A name as ids are written: ``Cold-start valve`` is ``cold_start_valve``."""
     return "_".join(name.strip().lower().replace("-", " ").replace("_", " ").split())
 
 
 def _names(rows: Iterable[tuple[str, Iterable[str]]]) -> dict[str, str]:
     found: dict[str, str] = {}
-    listed = [(own, [_plain_name(other) for other in also]) for own, also in rows]
+    listed = [(own, [plain_name(other) for other in also]) for own, also in rows]
     for own, also in listed:
         for other in also:
             if found.setdefault(other, own) != own:

@@ -47,9 +47,12 @@ def catch_answer(
     place = [counted.index(fact) for fact in weighed.facts]
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
     old = sorted(weighed.outdated)
-    notes = [*found.notes, *(f"{key_words(key)}: caught before a part in it was changed; catch again." for key in old)]
+    notes = [
+        *found.notes,
+        *(f"{key_words(key)}: caught before a part in it was changed; catch again." for key in old),
+    ]
     now = {key: p for key, p in even.items() if p is not None and key not in old}
-    least = min(now, key=lambda key: (now[key], -found.spread_by_run[key].value), default=found.least_even)
+    least = found.least_even
     return CatchAnswer(
         sheet=sheet.id,
         notice=sheet.notice,
@@ -59,7 +62,7 @@ def catch_answer(
         limit_by_run={key: limits.get(key.split(":")[1]) for key in found.spread_by_run},
         spread=found.spread_by_run[least].value if least is not None else None,
         even=even.get(least) if least is not None else None,
-        verdict=_verdict(even.get(least) if least is not None else None, weighed),
+        verdict=_verdict(min(now.values(), default=None), weighed),
         parts=[
             PartAnswer(
                 part=cast(PartKind, part.kind),

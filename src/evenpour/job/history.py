@@ -257,6 +257,8 @@ def sheet_answer(sheet: Sheet, known: Catalogue, system: str) -> SheetAnswer:
                 title=value.title,
                 shown=sheet_value_words(sheet, name, system),
                 source=value.source,
+                origin=value.source,
+                note=value.note,
             )
             for name, value in sheet.values.items()
         ],
@@ -266,6 +268,8 @@ def sheet_answer(sheet: Sheet, known: Catalogue, system: str) -> SheetAnswer:
                 title=known.checks[limit.check].title,
                 shown=limit_words(limit, system),
                 source=f"{limit.source}{f'; {limit.note}' if limit.note else ''}",
+                origin=limit.source,
+                note=limit.note,
             )
             for limit in sheet.limits
         ],

@@ -170,7 +170,7 @@ def job_from(
     Raises:
         Problems: everything in the journal that cannot be understood.
     """
-    where = place_of or _in_journal(name)
+    where = place_of or in_journal(name)
     folded = fold(entries)
     known = catalogue()
     engine = next((one for one in folded.standing if one.kind == "engine"), None)
@@ -202,7 +202,9 @@ def job_of_file(path: Path, *, units: str | None = None) -> Job:
     return job_of_text(job_file.collect_file(path), beside=path.parent, units=units)
 
 
-def _in_journal(name: str) -> PlaceOf:
+def in_journal(name: str) -> PlaceOf:
+    """Places in a stored job: the entry's id and the field."""
+
     def place(entry: str, *path: str | int) -> Place:
         return Place(file=name, path=", ".join([entry, *map(str, path)]))
 

@@ -14,15 +14,19 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from evenpour.errors import FieldProblem, unknown
-from evenpour.job.catalogue import Catalogue
+from evenpour.job.catalogue import Catalogue, plain_name
 from evenpour.job.forms import ACTIONS, OPENINGS, THROUGH
+from evenpour.measure.checks import Check
+from evenpour.measure.readings import OPEN_CIRCUIT
 
 Typed = tuple[str, dict[str, Any]]
 """Kind of entry and its content."""
 
 _PAIR = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
 _UNIT_ONLY = re.compile(r"[A-Za-zµΩ°%][A-Za-z0-9µΩ°%/ ]*")
-_NUMBER = re.compile(r"[+\-−]?[0-9]+([.,/][0-9]+)?")
+_NUMBER = re.compile(r"[+\-−]?([0-9]+([.,/][0-9]+)?|[.,][0-9]+)")
+_AMOUNT_BEGINS = re.compile(r"[+\-−.,0-9¼½¾⅛]")
+_TARGET = re.compile(r"(.*)\[([0-9]+)\]")
 _FIELDS = {"with": "instrument", "instrument": "instrument", "who": "who", "note": "note", "photo": "photo"}
 _KIND_WORDS = (
     "catch", "move", "done", "passed", "happened", "read", "override", "note", "instrument", "conditions",
@@ -41,6 +45,8 @@ def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
         raise FieldProblem(
             "what", None, "is missing", allowed="a check, an action, or one of " + ", ".join(_KIND_WORDS)
         )
+    if words[0].lower() == "note":
+        return _note(words[1:])
     plain, pairs = _split(words)
     first = plain[0].lower() if plain else ""
     if first in _READ:
@@ -84,11 +90,10 @@ def _cylinder(text: str) -> int:
 
 
 def _reading(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
-    check = known.check(plain[0])
-    rest = list(plain[1:])
+    check, rest = _check(plain, known)
     content = _shared(pairs)
     cylinder = pairs.pop("cylinder", None)
-    if cylinder is None and check.per_cylinder and len(rest) > 1 and rest[0].isdigit():
+    if cylinder is None and check.per_cylinder and _begins_with_cylinder(check, rest):
         cylinder = rest.pop(0)
     if cylinder is not None:
         content["cylinder"] = _cylinder(cylinder)
@@ -100,12 +105,27 @@ def _reading(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> T
     content = {"what": check.id, "value": " ".join(rest), **content}
     for name in pairs:
         if name not in known.kinds:
-            raise unknown(
-                name, name, [*check.conditions, "cylinder", "with", "who", "note", "sure"], kind="condition"
-            )
+            fields = [*check.conditions, "cylinder", "with", "who", "note", "sure"]
+            raise unknown("condition", name, fields, kind=f"condition of {check.id}")
     if pairs:
         content["conditions"] = dict(pairs)
     return "reading", content
+
+
+def _check(plain: Sequence[str], known: Catalogue) -> tuple[Check, list[str]]:
+    """The check that the first words name, and the words behind it: ``system pressure 4.9 bar``."""
+    for count in range(min(len(plain), 5), 1, -1):
+        found = known.check_names.get(plain_name(" ".join(plain[:count])))
+        if found is not None:
+            return known.checks[found], list(plain[count:])
+    return known.check(plain[0]), list(plain[1:])
+
+
+def _begins_with_cylinder(check: Check, rest: Sequence[str]) -> bool:
+    """``4 dry``, ``3 10.4 bar``; not ``150 psi``, where the cylinder was left out."""
+    if len(rest) < 2 or not rest[0].isdigit():
+        return False
+    return bool(check.choices) or _AMOUNT_BEGINS.match(rest[1]) is not None or rest[1].lower() in OPEN_CIRCUIT
 
 
 def _action(action: str, plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -115,7 +135,7 @@ def _action(action: str, plain: Sequence[str], pairs: dict[str, str], known: Cat
     if cylinder is None and len(words) > 1 and words[-1].isdigit():
         cylinder = words.pop()
     if not words:
-        raise FieldProblem("part", None, f"is missing: what was {action.replace('_', ' ')}?")
+        raise FieldProblem("part", None, "is missing", remedy=f"What was {action.replace('_', ' ')}?")
     part = known.part(" ".join(words))
     content = {"action": action, "part": part.id, **content}
     if cylinder is not None:
@@ -130,15 +150,17 @@ def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typ
     content = _shared(pairs)
     words = list(plain)
     if not words or words[0] not in THROUGH:
-        raise unknown(
-            "through", words[0] if words else "", THROUGH, kind=f"way to catch; write it like: {form}"
-        )
+        if not words:
+            raise FieldProblem(
+                "through", None, "is missing from the catch", allowed=f"lines or injectors, like: {form}"
+            )
+        raise unknown("through", words[0], THROUGH, kind="way to catch")
     through = words.pop(0)
     opening = words.pop(0) if words else ""
     if opening not in OPENINGS and words and words[0] in ("mm", "in"):
         opening = f"{opening} {words.pop(0)}"
     if not words:
-        raise FieldProblem("duration", None, "is missing from the catch", allowed=form)
+        raise FieldProblem("duration", None, "is missing from the catch", remedy=f"Write it like: {form}")
     duration = words.pop(0)
     if _NUMBER.fullmatch(duration) and words and words[0] in ("s", "sec", "min"):
         duration = f"{duration} {words.pop(0)}"
@@ -168,7 +190,7 @@ def _amounts(words: Sequence[str], form: str) -> list[str]:
         units.insert(0, numbers.pop())
     unit = " ".join(units)
     if not numbers:
-        raise FieldProblem("amounts", None, "are missing from the catch", allowed=form)
+        raise FieldProblem("amounts", None, "are missing from the catch", remedy=f"Write it like: {form}")
     return [
         "" if one in ("-", "lost") else f"{one} {unit}" if _NUMBER.fullmatch(one) and unit else one
         for one in numbers
@@ -178,10 +200,14 @@ def _amounts(words: Sequence[str], form: str) -> list[str]:
 def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     content = _shared(pairs)
     words = list(plain)
-    named = words and not _NUMBER.match(words[0]) and words[0][:1] not in "¼½¾+-−"
-    part = known.part(words.pop(0)).id if named else "mixture_screw"
+    name = []
+    while words and not _AMOUNT_BEGINS.match(words[0]):
+        name.append(words.pop(0))
+    part = known.part(" ".join(name)).id if name else "mixture_screw"
     if not words:
-        raise FieldProblem("turns", None, "is missing", allowed="like: move +1/8 turn (clockwise is plus)")
+        raise FieldProblem(
+            "turns", None, "is missing", remedy="Write it like: move +1/8 turn (clockwise is plus)"
+        )
     _nothing_left(pairs, "a move")
     return "move", {"part": part, "turns": " ".join(words), **content}
 
@@ -192,26 +218,47 @@ def _step(done: bool) -> Callable[[Sequence[str], dict[str, str], Catalogue], Ty
         if not plain:
             raise FieldProblem("step", None, "is missing", remedy="See: evenpour path JOB")
         content = {"id": plain[0], "done": done, **content}
-        cylinder = pairs.pop("cylinder", None) or (
-            plain[1] if len(plain) > 1 and plain[1].isdigit() else None
-        )
-        if cylinder:
-            content["cylinder"] = _cylinder(cylinder)
-        reason = pairs.pop("reason", None) or " ".join(plain[1:] if not done else ())
+        rest = list(plain[1:])
+        _take_cylinder(content, pairs, rest)
+        reason = pairs.pop("reason", None)
+        if reason is None and not done:
+            reason = " ".join(rest)
+            rest = []
         if reason:
             content["reason"] = reason
+        if rest:
+            raise FieldProblem(
+                "step",
+                " ".join(rest),
+                "does not belong behind a step",
+                allowed="a cylinder, who=, note=, reason=",
+            )
         _nothing_left(pairs, "a step")
         return "step", content
 
     return read
 
 
+def _take_cylinder(
+    content: dict[str, Any], pairs: dict[str, str], rest: list[str], last: bool = False
+) -> None:
+    """``cylinder=4``, or a bare number as the first (or *last*) of the words left."""
+    cylinder = pairs.pop("cylinder", None)
+    place = -1 if last else 0
+    if cylinder is None and rest and rest[place].isdigit():
+        cylinder = rest.pop(place)
+    if cylinder is not None:
+        content["cylinder"] = _cylinder(cylinder)
+
+
 def _happened(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     content = _shared(pairs)
-    if not plain:
+    words = list(plain)
+    _take_cylinder(content, pairs, words, last=True)
+    if not words:
         raise FieldProblem("happened", None, "is missing", allowed=", ".join(known.happenings))
     _nothing_left(pairs, "a happening")
-    return "happened", {"what": plain[0], **content}
+    return "happened", {"what": plain_name(" ".join(words)), **content}
 
 
 def _caution(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -219,40 +266,50 @@ def _caution(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> T
     if not plain:
         raise FieldProblem("caution", None, "is missing", allowed=", ".join(known.cautions))
     _nothing_left(pairs, "a caution")
-    return "caution", {"id": plain[0], **content}
+    return "caution", {"id": plain_name(" ".join(plain)), **content}
 
 
 def _override(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     content = _shared(pairs)
-    if not plain:
+    words = list(plain)
+    if not words:
         raise FieldProblem(
-            "override", None, "names nothing", allowed="a claim or an item on the put-back list"
+            "override", None, "names nothing", allowed="a claim, a caution, or an item on the put-back list"
         )
-    name = plain[0]
-    is_claim = any(table["id"] == name.split("[")[0] for table in known.claims) or name in known.cautions
-    content = {
-        ("claim" if is_claim else "item"): name if is_claim else known.part(name.split("[")[0]).id,
-        **content,
-    }
-    if len(plain) > 1 and plain[1].isdigit():
-        content["cylinder"] = int(plain[1])
+    bracketed = _TARGET.fullmatch(words[-1])
+    if bracketed:
+        words[-1:] = [bracketed[1], bracketed[2]]
+    _take_cylinder(content, pairs, words, last=len(words) > 1)
+    name = plain_name(" ".join(words))
+    claims = {table["id"] for table in known.claims} | set(known.cautions)
+    if name in claims:
+        content = {"claim": name, **content}
+    elif name in known.part_names:
+        content = {"item": known.part_names[name], **content}
+    else:
+        raise unknown(
+            "override",
+            name,
+            sorted(claims | set(known.part_names)),
+            kind="claim, caution or item to put back",
+        )
     if "reason" in pairs:
         content["reason"] = pairs.pop("reason")
     _nothing_left(pairs, "an override")
     return "override", content
 
 
-def _note(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
-    return "note", {
-        **_shared(pairs),
-        "text": " ".join([*plain, *(f"{name}={text}" for name, text in pairs.items())]),
-    }
+def _note(words: Sequence[str]) -> Typed:
+    """Everything is its text, in the order typed, but for who and photo."""
+    _, pairs = _split([word for word in words if word.split("=")[0] in ("who", "photo") and "=" in word])
+    text = [word for word in words if not (word.split("=")[0] in ("who", "photo") and "=" in word)]
+    return "note", {**pairs, "text": " ".join(text)}
 
 
 def _instrument(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
     if not plain:
         raise FieldProblem(
-            "instrument", None, "has no id", allowed='like: instrument gauge range="6 bar" class=1.0'
+            "instrument", None, "has no id", remedy='Write it like: instrument gauge range="6 bar" class=1.0'
         )
     content: dict[str, Any] = {"id": plain[0], "kind": " ".join(plain[1:]) or "instrument"}
     for name, text in pairs.items():
@@ -277,8 +334,10 @@ def _correct(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> T
     """``correct reading-3 reason="wrong scale" system 4.9 bar``"""
     reason = pairs.pop("reason", None)
     if len(plain) < 2:
-        raise FieldProblem("correct", None, "needs an entry and its new content",
-                           allowed='like: correct reading-3 reason="wrong scale" system 4.9 bar')  # fmt: skip
+        form = 'correct reading-3 reason="wrong scale" system 4.9 bar'
+        raise FieldProblem(
+            "correct", None, "needs an entry and its new content", remedy=f"Write it like: {form}"
+        )
     _, new = entry_of([*plain[1:], *(f"{name}={text}" for name, text in pairs.items())], known)
     return "correction", {"of": plain[0], "new": new, **({"reason": reason} if reason else {})}
 
@@ -310,7 +369,6 @@ _READ: Mapping[str, Callable[[Sequence[str], dict[str, str], Catalogue], Typed]]
     "happened": _happened,
     "read": _caution,
     "override": _override,
-    "note": _note,
     "instrument": _instrument,
     "conditions": _conditions,
     "correct": _correct,

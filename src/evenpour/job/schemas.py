@@ -5,18 +5,34 @@ from __future__ import annotations
 from typing import Any
 
 from evenpour.errors import unknown
-from evenpour.job.answers import ANSWERS
+from evenpour.job import answers, shop_answers
 from evenpour.job.schema import job_file_schema
 from evenpour.job.sheets import form, known_checks
 from evenpour.machine.sheet_schema import sheet_schema
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
+ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
+    "judge": (answers.JudgeAnswer, "judge JOB"),
+    "path": (answers.PathAnswer, "path JOB"),
+    "step": (answers.StepTold, "path JOB --step STEP"),
+    "catch": (answers.CatchAnswer, "catch JOB"),
+    "add": (answers.AddAnswer, "add JOB ... and of evenpour job close JOB"),
+    "job": (shop_answers.JobNumber, "job new and of evenpour job import"),
+    "jobs": (shop_answers.JobsAnswer, "job list"),
+    "journal": (shop_answers.JournalAnswer, "job show JOB"),
+    "sheet": (answers.SheetAnswer, "sheet show NAME"),
+    "sheets": (shop_answers.SheetsAnswer, "sheet list"),
+    "sheet-check": (shop_answers.SheetChecked, "sheet check NAME"),
+    "written": (shop_answers.WrittenAnswer, "job export -o FILE and of evenpour sheet copy"),
+}
+"""Every published answer: its form, and the commands that give it with ``--json``."""
+
 
 def schema_names() -> dict[str, str]:
     """Every published schema and what it describes."""
-    answers = {name: f"the answer of evenpour {name} --json" for name in ANSWERS}
-    return {"job-file": "a job file", "sheet-file": "an engine's sheet", **answers}
+    told = {name: f"the answer of evenpour {command}, with --json" for name, (_, command) in ANSWERS.items()}
+    return {"job-file": "a job file", "sheet-file": "an engine's sheet", **told}
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -27,4 +43,4 @@ def schema(name: str) -> dict[str, Any]:
         return sheet_schema(form(), *known_checks())
     if name not in ANSWERS:
         raise unknown("schema", name, schema_names(), kind="schema")
-    return {"$schema": DIALECT, **ANSWERS[name].model_json_schema(mode="serialization")}
+    return {"$schema": DIALECT, **ANSWERS[name][0].model_json_schema(mode="serialization")}

@@ -112,8 +112,8 @@ def sheet_told(name: str, system: str) -> SheetAnswer:
     return sheet_answer(find_sheet(name), catalogue(), system)
 
 
-def copy_sheet(name: str, new: str, target: Path | None) -> tuple[Path, int]:
-    """Start one's own sheet; where it was written, and how many values and limits wait for the manual."""
+def copy_sheet(name: str, new: str, target: Path | None) -> tuple[Path, tuple[str, ...]]:
+    """Start one's own sheet; where it was written, and which values and limits wait for the manual."""
     text, _ = sheet_text(name)
     written = copied(text, new)
     if target is None:
@@ -122,7 +122,7 @@ def copy_sheet(name: str, new: str, target: Path | None) -> tuple[Path, int]:
         target = sheet_folder() / f"{new}{ENDING}"
         target.parent.mkdir(parents=True, exist_ok=True)
     write_whole(target, written.encode(), replace=False)
-    return target, len(sheet_read(data.read_toml(written, target.name)).unchecked)
+    return target, sheet_read(data.read_toml(written, target.name)).unchecked
 
 
 @cache

@@ -11,7 +11,7 @@ from evenpour.job.catalogue import Catalogue
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
 from evenpour.measure.readings import Condition, read_condition
-from evenpour.measure.units import range_shown, shown
+from evenpour.measure.units import range_shown, shown, unit_for
 
 _PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
 _MONTHS = (
@@ -83,9 +83,10 @@ def sheet_value_words(sheet: Sheet, name: str, system: str) -> str:
     if value is None:
         return MANUAL
     if value.dimension is not None and isinstance(value.value, float):
-        if system == "metric":
-            return value.text
-        return shown(value.value, value.dimension, system)
+        # What the system has no unit of its own for stays as typed: degrees of dwell, litres of displacement.
+        own = unit_for(value.dimension, system) != unit_for(value.dimension, "metric")
+        if system != "metric" and own and name != "displacement":
+            return shown(value.value, value.dimension, system)
     return value.text
 
 
