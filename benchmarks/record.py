@@ -1,7 +1,7 @@
 """How long `evenpour record` takes for the demo job, interpreter and all, beside one that does nothing.
 
-Run: .venv/bin/python benchmarks/record.py [runs]. The best of all runs counts: what is above it is the noise of
-other work on the machine.
+Run: .venv/bin/python benchmarks/record.py [runs]. The best of all runs counts: what is above it is the noise
+of other work on the machine.
 """
 
 from __future__ import annotations
@@ -35,10 +35,9 @@ def main() -> None:
         for ending in ("pdf", "html"):
             file = Path(folder) / f"record.{ending}"
             took = best_time(runs, "-m", "evenpour", "record", str(DEMO), "-o", str(file))
+            size = f"{file.stat().st_size / 1000:.0f} kB"
             verdict = "within" if took <= ALLOWED else "OVER"
-            print(
-                f"record as {ending:5}          {took:6.2f} s   {file.stat().st_size / 1000:.0f} kB   {verdict}"
-            )
+            print(f"record as {ending:5}          {took:6.2f} s   {size}   {verdict}")
     print(f"figure to reach          {ALLOWED:6.2f} s")
 
 

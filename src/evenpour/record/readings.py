@@ -13,7 +13,7 @@ from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, sig
 
 _EXPLAINED = (
     "Behind ± stands the expanded uncertainty (k = 2: about 95 %). A reading is within when the chance that "
-    "the true value meets the limit is 95 % or more, outside when it is 5 % or less; in between, it cannot tell."
+    "the true value meets the limit is 95 % or more, outside when it is 5 % or less; between, it cannot tell."
 )
 _COLUMNS = (
     Column("Reading", 3.1),

@@ -9,7 +9,7 @@ from evenpour.job.answers import ClaimAnswer, RenewedLine, StageAnswer, StepAnsw
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Heading, Points, Row, Section, Table, section
 from evenpour.record.front_page import MOST
-from evenpour.record.words import cylinders, sentence, state, when
+from evenpour.record.words import MONTHS, cylinders, sentence, state, when
 
 LOUD = {"stale", "overridden", "blocked"}
 
@@ -84,7 +84,8 @@ def _with_number(line: RenewedLine, number: str) -> str:
     """What disturbed it, with the first mention of its cylinder's number replaced."""
     if line.cylinder is None:
         return line.disturbed
-    return re.sub(rf"(?<![\d:]){line.cylinder}(?![\d:])", number, line.disturbed, count=1)
+    number_alone = rf"(?<![\d:]){line.cylinder}(?![\d:]| (?:{'|'.join(MONTHS)}))"  # and no day of a date
+    return re.sub(number_alone, number, line.disturbed, count=1)
 
 
 def _renewed(group: Sequence[RenewedLine]) -> Row:

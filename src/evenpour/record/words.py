@@ -7,7 +7,7 @@ from datetime import datetime
 
 from evenpour.job.answers import JudgedReading
 
-_MONTHS = (
+MONTHS = (
     "January",
     "February",
     "March",
@@ -50,7 +50,7 @@ def day(at: str | None) -> str:
     return (
         (at or "day not noted")
         if moment is None
-        else f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+        else f"{moment.day} {MONTHS[moment.month - 1]} {moment.year}"
     )
 
 

@@ -1,0 +1,124 @@
+"""The record as one HTML file: the same words, nothing fetched, fit to be read aloud."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+import record_samples as samples
+from evenpour.record.content import record_of
+from evenpour.record.html import html_of
+from evenpour.record.words import signs
+
+
+class Outline(HTMLParser):
+    """Tags with their attributes, the text, and whether every tag was closed."""
+
+    EMPTY = frozenset({"meta", "path", "rect", "line", "br"})
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.EMPTY:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in self.EMPTY:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).replace("\u00a0", " ").split())
+
+    def named(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+
+@pytest.fixture(scope="module")
+def pages() -> dict[str, str]:
+    return {kind: html_of(record_of(make())) for kind, make in samples.KINDS.items()}
+
+
+@pytest.mark.parametrize("kind", samples.KINDS)
+def test_the_page_is_whole_and_names_title_and_language(pages: dict[str, str], kind: str) -> None:
+    outline = Outline(pages[kind])
+    assert outline.open == []
+    assert outline.named("html") == [{"lang": "en"}]
+    assert "Record of work: " in outline.text
+    assert [tag for tag, _ in outline.tags if tag == "h1"] == ["h1"]
+
+
+@pytest.mark.parametrize("kind", samples.KINDS)
+def test_the_page_asks_for_nothing_from_outside(pages: dict[str, str], kind: str) -> None:
+    outline = Outline(pages[kind])
+    assert not outline.named("script")
+    assert not outline.named("link")
+    assert not [a for _, a in outline.tags for name in a if name in ("src", "href") or name.startswith("on")]
+    assert "@import" not in pages[kind]
+    assert set(re.findall(r"url\(([^)]*)\)", pages[kind])) <= {
+        f"#{name}" for name in re.findall(r'id="([^"]+)"', pages[kind])
+    }
+    assert set(re.findall(r"\w+://[^/\s\"']+", pages[kind])) <= {"http://www.w3.org"}
+
+
+@pytest.mark.parametrize("kind", samples.KINDS)
+def test_tables_have_captions_and_scoped_headings_and_drawings_have_words(
+    pages: dict[str, str], kind: str
+) -> None:
+    outline = Outline(pages[kind])
+    assert len(outline.named("table")) == len(outline.named("caption")) > 8
+    assert all(heading.get("scope") in ("col", "row") for heading in outline.named("th"))
+    drawings = outline.named("svg")
+    assert len(drawings) == 3
+    assert all(one.get("role") == "img" and "ml/min" in str(one.get("aria-label")) for one in drawings)
+
+
+@pytest.mark.parametrize("kind", samples.KINDS)
+def test_the_page_holds_every_readings_value(pages: dict[str, str], kind: str) -> None:
+    text = Outline(pages[kind]).text
+    for reading in samples.KINDS[kind]().judged.readings:
+        assert signs(reading.shown) in text
+
+
+def test_what_is_not_as_it_should_be_stands_before_everything_else(pages: dict[str, str]) -> None:
+    text = Outline(pages["unfinished"]).text
+    assert text.index("Not finished") < text.index("1 Stages and proofs")
+    assert 'class="standing loud"' in pages["unfinished"]
+    assert 'class="standing loud"' not in pages["good"]
+
+
+def test_what_a_person_typed_cannot_become_part_of_the_page() -> None:
+    job = samples.good()
+    job.engine["car"] = '<script>alert("x")</script> & Söhne'
+    page = html_of(record_of(job))
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+
+
+def test_both_forms_carry_the_same_content_in_the_same_order(pages: dict[str, str]) -> None:
+    record = record_of(samples.overridden())
+    text = Outline(pages["overridden"]).text
+    places = [
+        text.index(f"{number} {section.title}") for number, section in enumerate(record.sections, start=1)
+    ]
+    assert places == sorted(places)
+
+
+def test_the_same_job_gives_the_same_page(pages: dict[str, str]) -> None:
+    assert html_of(record_of(samples.good())) == pages["good"]
