@@ -53,8 +53,9 @@ class Catalogue:
         return self.checks[found]
 
     def part(self, name: str, *, field: str = "part") -> Part:
-        """The part of that id or other name."""
-        found = self.part_names.get(plain_name(name))
+        """The part of that id or other name; several of a kind by their plural."""
+        plain = plain_name(name)
+        found = self.part_names.get(plain) or self.part_names.get(plain.removesuffix("s"))
         if found is None:
             raise unknown(field, name, self.part_names, kind="part")
         return self.parts[found]

@@ -23,6 +23,8 @@ class ConditionKind:
     sense: tuple[float, float] | None
     assumed_error: float  # half-width taken where the reading states none; 0 is none
     everywhere: bool = False  # every check may carry it
+    also: tuple[tuple[str, str], ...] = ()  # other words people use, and the choice they mean
+    other_words: bool = False  # a word of one's own is kept as it is, unless it is nearly a choice
 
     @property
     def named(self) -> str:
@@ -61,9 +63,22 @@ class Check:
         return in_sentence(self.title)
 
 
+_OF_CONDITION = (
+    "id",
+    "title",
+    "takes",
+    "choices",
+    "sense",
+    "assumed_error",
+    "everywhere",
+    "also",
+    "other_words",
+)
+
+
 def condition_from(plain: Mapping[str, object]) -> ConditionKind:
     """A condition's kind as the data states it."""
-    only(plain, ("id", "title", "takes", "choices", "sense", "assumed_error", "everywhere"), "a condition")
+    only(plain, _OF_CONDITION, "a condition")
     name = text_of(plain, "id")
     dimensions = _dimensions(plain)
     choices = texts_of(plain, "choices")
@@ -80,6 +95,8 @@ def condition_from(plain: Mapping[str, object]) -> ConditionKind:
         _sense(plain, dimensions),
         width,
         flag_of(plain, "everywhere", False),
+        _also(plain, choices),
+        flag_of(plain, "other_words", False),
     )
 
 
@@ -135,6 +152,17 @@ def check_from(plain: Mapping[str, object]) -> Check:
         spread_of=text_of(plain, "spread_of", "") or None,
         assumed_relative=relative,
     )
+
+
+def _also(plain: Mapping[str, object], choices: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Other words for a condition's choices: ``{ on = "plugged" }``."""
+    stated = plain.get("also", {})
+    if not isinstance(stated, Mapping):
+        raise FieldProblem("also", stated, "is no table", allowed='like { on = "plugged" }')
+    for word, choice in stated.items():
+        if choice not in choices or word in choices:
+            raise FieldProblem("also", f"{word} = {choice}", "does not lead from a new word to a choice")
+    return tuple((str(word), str(choice)) for word, choice in stated.items())
 
 
 def kept_value(quantity: Quantity, dimension: str, scale: float | None = None) -> float:

@@ -7,6 +7,7 @@ always.
 
 from __future__ import annotations
 
+import difflib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -172,7 +173,7 @@ def read_conditions(
 def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> Condition:
     """One condition: a choice of its kind, or a quantity with the doubt stated behind ± or assumed."""
     if kind.choices and (kind.dimension is None or not _starts_with_a_number(text)):
-        choice = _choice(kind.id, text, kind.choices)
+        choice = _condition_choice(kind, text)
         return Condition(kind.id, None, choice, 0.0, choice)
     assert kind.dimension is not None
     quantity = parse(text, kind.dimension, field=kind.id)
@@ -180,6 +181,19 @@ def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> 
         question_odd(kind.id, quantity.value, quantity, kind.dimension, kind.sense, (kind.dimension,))
     half_width = kind.assumed_error if quantity.half_width is None else quantity.half_width
     return Condition(kind.id, quantity.value, None, half_width / _ROOT_3, quantity.text)
+
+
+def _condition_choice(kind: ConditionKind, text: object) -> str:
+    wanted = _joined(text) if isinstance(text, str) else ""
+    meant = dict(kind.also).get(wanted, text)
+    if kind.other_words and wanted and not difflib.get_close_matches(wanted, kind.choices, n=1, cutoff=0.8):
+        return wanted if meant is text else str(meant)
+    return _choice(kind.id, meant, kind.choices)
+
+
+def _joined(text: str) -> str:
+    """``Long crank`` and ``long-crank`` are ``long_crank``."""
+    return "_".join(text.strip().lower().replace("-", " ").split())
 
 
 def _starts_with_a_number(text: object) -> bool:
@@ -193,7 +207,7 @@ def _choice(field: str, text: object, choices: Sequence[str]) -> str:
         raise FieldProblem(field, None, "is missing", allowed=", ".join(choices))
     if not isinstance(text, str):
         raise FieldProblem(field, text, "is no choice", allowed=", ".join(choices))
-    wanted = "_".join(text.strip().lower().replace("-", " ").split())
+    wanted = _joined(text)
     for choice in choices:
         if wanted == choice.lower():
             return choice
