@@ -123,6 +123,11 @@ def test_a_replaced_injector_starts_afresh_and_the_old_catches_still_speak_for_t
     assert p_off(answer, "injector", 4) < 0.1
     assert sum(1 for part in answer.parts if (part.kind, part.number) == ("injector", 4)) == 1
     assert p_off(answer, "line", 4) < 0.1
+    # What was caught with the old one proves nothing of the new one.
+    asked = evenness(car.runs, [*parts, fresh], {"full": 0.08}).next_catch
+    assert asked is not None
+    assert (asked.through, asked.opening) == ("injectors", "full")
+    assert "changed since" in asked.why
 
 
 def test_six_equal_ports_read_with_noise_are_not_called_uneven_by_the_spread_of_the_amounts() -> None:

@@ -30,8 +30,8 @@ SMALL = 0.012
 P_ODD, P_SPOILT = 0.03, 0.01
 #: Widths of an odd effect in log flow and their shares: a heavy tail made of Gaussians.
 WIDTHS: tuple[tuple[float, float], ...] = ((0.06, 0.45), (0.3, 0.45), (0.9, 0.1))
-#: The widest one is for gross faults. A way that shows less than SHOWS_WELL somewhere the part lay does without
-#: it: else a few per cent at one opening would be read as nine tenths missing at another.
+#: The widest one is for gross faults. A way that shows less than SHOWS_WELL somewhere the part lay does
+#: without it: else a few per cent at one opening would be read as nine tenths missing at another.
 GROSS, SHOWS_WELL = 0.5, 0.5
 #: A spoilt amount: mean and width in log amount, share. Tipped or leaked (loses only); a slip of the pen.
 SPOILT: tuple[tuple[str, float, float, float], ...] = (("tipped", -0.4, 0.3, 0.7), ("slip", 0.0, 1.2, 0.3))

@@ -103,8 +103,20 @@ def _unproved_suspect(now: Situation) -> NextCatch | None:
 
 def _doubtful(now: Situation) -> bool:
     unsure = any(DOUBTFUL <= (finding.p_off or 0.0) < NAMED for finding in now.findings)
-    cannot_tell = any(1.0 - BELIEVED < p < BELIEVED for p in now.even_by_run.values())
+    standing = _standing(now)
+    cannot_tell = any(1.0 - BELIEVED < p < BELIEVED for key, p in now.even_by_run.items() if key in standing)
     return unsure or cannot_tell
+
+
+def _standing(now: Situation) -> set[str]:
+    """Keys whose newest catch ran through nothing that has been changed since."""
+    gone = {(part.kind, part.identity) for part in now.parts if not part.current}
+    newest = {now.runs[index].key: now.runs[index] for index in now.used}
+    return {
+        key
+        for key, run in newest.items()
+        if not any(part in gone for position in range(run.size) for part in run.path(position))
+    }
 
 
 def _telling(now: Situation) -> NextCatch | None:
@@ -300,17 +312,22 @@ def _after_repair(now: Situation, named: Sequence[PartFinding]) -> NextCatch:
 
 def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
     openings = _openings(now.limits)
-    caught = {now.runs[index].key for index in now.used}
+    caught, standing = {now.runs[index].key for index in now.used}, _standing(now)
     for through in THROUGH:
         for opening in openings:
-            if f"{through}:{opening}" not in caught:
+            if f"{through}:{opening}" not in standing:
                 fitting = (
                     arrangements.FIT_INJECTORS
                     if through == "injectors" and not _any(caught, through)
                     else 0.0
                 )
                 return NextCatch(
-                    through, opening, (), _plain_why(through, caught), arrangements.CATCH + fitting, 0.0
+                    through,
+                    opening,
+                    (),
+                    _plain_why(through, opening, caught),
+                    arrangements.CATCH + fitting,
+                    0.0,
                 ), ()
     if not openings:
         return None, ("The sheet gives no limit for any opening, so nothing says what to catch next.",)
@@ -320,7 +337,9 @@ def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
     return None, ("Every opening has been caught, bare and through the injectors, and all are even.",)
 
 
-def _plain_why(through: str, caught: set[str]) -> str:
+def _plain_why(through: str, opening: str, caught: set[str]) -> str:
+    if f"{through}:{opening}" in caught:
+        return "A part of it has been changed since this was caught: catch the same once more."
     if through == "injectors" and not _any(caught, through):
         return (
             "Bare lines are done at every opening: now through the injectors, from the smallest opening on."
