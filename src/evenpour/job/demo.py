@@ -16,6 +16,7 @@ from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
 from evenpour.job.wording import sureness
+from evenpour.job.writing_files import write_whole
 from evenpour.measure.units import shown
 from evenpour.path.words import cylinder_list
 
@@ -29,6 +30,7 @@ class Beat:
     title: str
     says: str
     lines: tuple[str, ...]
+    job: Job  # as it stood then
 
 
 def play(folder: Path) -> Iterator[Beat]:
@@ -46,7 +48,14 @@ def play(folder: Path) -> Iterator[Beat]:
             kept = end
             job = stored_job(store, number)
             lines = [line for show in beat["shows"] for line in _shown(show, job)]
-            yield Beat(beat["title"], beat.get("says", ""), tuple(lines))
+            yield Beat(beat["title"], beat.get("says", ""), tuple(lines), job)
+
+
+def leave_file(job: Job, folder: Path) -> Path:
+    """Write the job as a file, for whoever wants to play with it."""
+    target = folder / "job.toml"
+    write_whole(target, job_file.write_toml(job.entries).encode())
+    return target
 
 
 def demo_entries() -> tuple[Entry, ...]:
@@ -162,19 +171,19 @@ def _put_back(job: Job, of: str) -> list[str]:
 
 def _close(job: Job, of: str) -> list[str]:
     fire = next(stage for stage in job.path().stages if stage.stage == "first_fire")
-    lines = [f"“{fire.title}” is {fire.state}."]
     try:
         refuse_early_close(job)
     except Refused as refused:
-        more = f", and {len(refused.reasons) - 1} more reasons" if len(refused.reasons) > 1 else ""
-        lines.append(f"Handing over is refused: {refused.reasons[0]}{more}.")
-    return lines
+        return [
+            f"“{fire.title}” is {fire.state}; handing over is refused too, for {len(refused.reasons)} reasons."
+        ]
+    return [f"“{fire.title}” is {fire.state}."]
 
 
 def _screw(job: Job, of: str) -> list[str]:
     moves = [move for move in job.ledger() if move.part == "mixture_screw"]
     total = shown(moves[-1].total, "angle")
-    return [f"Screw so far: {', '.join(move.typed for move in moves)}; {total} in from where it was found."]
+    return [f"Screw so far: {', '.join(move.typed for move in moves)}; {total} in, all told."]
 
 
 def _end(job: Job, of: str) -> list[str]:
