@@ -35,9 +35,7 @@ def command(no_serve: bool) -> None:
     for ending in (".pdf", ".html"):
         write_record(record, FOLDER / f"record{ending}")
     file = leave_file(beat.job, FOLDER)
-    show.line(
-        f"The record: {FOLDER / 'record.pdf'} (and .html). The job: {file}; ask it: evenpour path {file}"
-    )
+    show.line(f"The record: {FOLDER / 'record.pdf'} (and .html). Play on with: evenpour path {file}")
     show.line(
         "All of this is invented. On a real engine its manual, local codes and licensed practice decide."
     )
