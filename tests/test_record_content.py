@@ -10,7 +10,7 @@ import pytest
 import record_samples as samples
 from evenpour.record.blocks import Block, Caution, Points, Record, Section, Table, Words, plain
 from evenpour.record.content import record_of
-from evenpour.record.words import percent, signs, span, sureness, when
+from evenpour.record.words import percent, span, sureness, when
 
 
 def texts(value: object) -> Iterator[str]:
@@ -100,7 +100,7 @@ def test_every_reading_stands_with_value_verdict_limit_and_source(kind: str, uni
     job = samples.KINDS[kind](units)
     said = words_of(table_of(record_of(job, units), "readings"))
     for reading in job.judged.readings:
-        assert signs(reading.shown) in said
+        assert reading.shown in said
         assert reading.limit is not None
         assert reading.limit.words in said
         assert reading.verdict.replace("_", " ") in said
@@ -262,6 +262,12 @@ def test_a_figure_is_not_torn_from_its_unit() -> None:
         "4.93\u00a0±\u00a00.08\u00a0bar, 0.27\u00a0US\u00a0fl\u00a0oz, lambda\u00a00.95"
     )
     assert plain("injector 4 is in order, 3 may fail") == "injector 4 is in order, 3 may fail"
+
+
+def test_units_are_printed_with_the_signs_of_print_however_they_were_typed() -> None:
+    assert plain("at 20 degC, 0.05 bar/degC, ± 0.3 ohm, 38 deg") == (
+        "at 20\u00a0°C, 0.05\u00a0bar/°C, ±\u00a00.3\u00a0Ω, 38°"
+    )
 
 
 def test_the_record_carries_the_jobs_last_moment_and_no_other_time() -> None:

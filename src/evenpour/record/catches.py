@@ -28,7 +28,6 @@ from evenpour.record.words import (
     percent,
     run_kind,
     sentence,
-    signs,
     spread_words,
     when,
 )
@@ -65,7 +64,7 @@ def _run(run: RunAnswer, ports: int, common: str) -> Row:
     small += [run.basis] if run.basis != common else []
     small += ["discarded: not counted"] if run.discarded else []
     small += run.notes
-    typed = [signs(text) if text.strip() else "lost" for text in run.typed]
+    typed = [text if text.strip() else "lost" for text in run.typed]
     typed += ["–"] * (ports - len(typed))
     return Row(
         (Cell(kind, tuple(small)), *(Cell(text) for text in typed)), "replaced" if run.discarded else ""

@@ -36,8 +36,11 @@ def sheet_section(asked: Answers) -> Section | None:
 
 
 def _lines(caption: str, heading: str, lines: Sequence[SheetLine]) -> Table | None:
-    columns = (Column("What", 3), Column(heading, 3.4), Column("Where it comes from", 3.6))
-    rows = tuple(Row((Cell(line.title), Cell(line.shown), Cell("", (line.source,)))) for line in lines)
+    columns = (Column("What", 2.8), Column(heading, 2.9), Column("Where it comes from", 4.3))
+    rows = tuple(
+        Row((Cell(line.title[:1].upper() + line.title[1:]), Cell(line.shown), Cell("", (line.source,))))
+        for line in lines
+    )
     return Table(f"{caption} on the sheet", columns, rows) if rows else None
 
 

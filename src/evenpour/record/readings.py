@@ -9,17 +9,17 @@ from itertools import pairwise
 from evenpour.job.answers import JudgedReading
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Row, Section, Table, Words, section
-from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, signs, span, sureness, when
+from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, span, sureness, when
 
 _EXPLAINED = (
     "Behind ± stands the expanded uncertainty (k = 2: about 95 %). A reading is within when the chance that "
     "the true value meets the limit is 95 % or more, outside when it is 5 % or less; between, it cannot tell."
 )
 _COLUMNS = (
-    Column("Reading", 3.1),
-    Column("Value", 2.5, "value"),
-    Column("Verdict", 2.3, "mark"),
-    Column("Limit, and where it comes from", 3.1),
+    Column("Reading", 2.9),
+    Column("Value", 2.4, "value"),
+    Column("Verdict", 2.0, "mark"),
+    Column("Limit, and where it comes from", 3.6),
 )
 
 
@@ -100,13 +100,13 @@ def _what(group: Sequence[JudgedReading], general: Mapping[str, str]) -> Cell:
 
 
 def _value(reading: JudgedReading) -> Cell:
-    typed = ", ".join(signs(text) for text in reading.typed)
+    typed = ", ".join(text for text in reading.typed)
     if reading.n > 1:
-        return Cell(signs(reading.shown), (f"mean of {reading.n}: {typed}",))
+        return Cell(reading.shown, (f"mean of {reading.n}: {typed}",))
     if len(reading.typed) > 1:
-        return Cell(signs(reading.shown), (f"worked out from {typed}",))
+        return Cell(reading.shown, (f"worked out from {typed}",))
     again = isinstance(reading.value, str) or not typed or _figure(typed) == _figure(reading.shown)
-    return Cell(signs(reading.shown), () if again else (f"read: {typed}",))
+    return Cell(reading.shown, () if again else (f"read: {typed}",))
 
 
 def _figure(text: str) -> tuple[str, str]:

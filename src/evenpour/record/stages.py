@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 
 from evenpour.job.answers import ClaimAnswer, RenewedLine, StageAnswer, StepAnswer
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Heading, Points, Row, Section, Table, section
 from evenpour.record.front_page import MOST
-from evenpour.record.words import MONTHS, cylinders, sentence, state, when
+from evenpour.record.words import cylinders, sentence, state, when
 
 LOUD = {"stale", "overridden", "blocked"}
 
@@ -73,25 +72,16 @@ def renewed_section(asked: Answers) -> Section | None:
     alike: dict[tuple[str, str, str], list[RenewedLine]] = {}
     for line in asked.renewed:
         if line.state != "over":  # true for a time only, and nobody's proof any more
-            alike.setdefault((line.says, _with_number(line, "#"), line.state), []).append(line)
+            alike.setdefault((line.says, line.disturbed, line.state), []).append(line)
     rows = tuple(_renewed(group) for group in alike.values())
     columns = (Column("What had been proved", 4), Column("Disturbed by", 4), Column("Now", 1.6, "mark"))
     table = Table("Proofs that work on the car disturbed, and whether they were renewed", columns, rows)
     return section("renewed", "Disturbed, and proved again", [table if rows else None])
 
 
-def _with_number(line: RenewedLine, number: str) -> str:
-    """What disturbed it, with the first mention of its cylinder's number replaced."""
-    if line.cylinder is None:
-        return line.disturbed
-    number_alone = rf"(?<![\d:]){line.cylinder}(?![\d:]| (?:{'|'.join(MONTHS)}))"  # and no day of a date
-    return re.sub(number_alone, number, line.disturbed, count=1)
-
-
 def _renewed(group: Sequence[RenewedLine]) -> Row:
     first = group[0]
     which = cylinders(line.cylinder for line in group)
     says = Cell(first.says, (which,) if which else ())
-    disturbed = _with_number(first, which.partition(" ")[2]) if which else first.disturbed
     loud = "loud" if first.state in LOUD else ""
-    return Row((says, Cell(sentence(disturbed)), Cell(state(first.state))), loud)
+    return Row((says, Cell(sentence(first.disturbed)), Cell(state(first.state))), loud)

@@ -25,7 +25,6 @@ VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot
 STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over"}
 THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
 SURE = 0.95  # from here on it is said as a fact; and down to its complement, its contrary
-_SIGNS = {"degC": "°C", "degF": "°F", "ohm": "Ω", "kohm": "kΩ", "+/-": "±", "+-": "±", "min-1": "rpm"}
 
 
 def when(at: str | None) -> str:
@@ -97,14 +96,9 @@ def state(word: str) -> str:
     return STATES.get(word, word.replace("_", " "))
 
 
-def signs(text: str) -> str:
-    """Units as typed, with the signs of print: ``18 degC`` is 18 °C."""
-    return " ".join(_SIGNS.get(word, word) for word in text.split(" ")).replace("_", " ")
-
-
 def conditions(stated: Mapping[str, str]) -> str:
     """``regulator temperature 18 °C, valve shut``."""
-    return ", ".join(f"{name.replace('_', ' ')} {signs(text)}" for name, text in stated.items())
+    return ", ".join(f"{name.replace('_', ' ')} {text.replace('_', ' ')}" for name, text in stated.items())
 
 
 def opening(word: str) -> str:

@@ -9,7 +9,7 @@ from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Caution, Cell, Column, Row, Section, Table, Words, section
 from evenpour.record.front_page import put_back_cell
-from evenpour.record.words import direction, sentence, signs, when
+from evenpour.record.words import direction, sentence, when
 
 
 def screws_section(asked: Answers) -> Section | None:
@@ -48,7 +48,7 @@ def _move(move: ScrewMove) -> Row:
 
 
 def _turned(turns: float, typed: str = "") -> Cell:
-    small = (direction(turns), f"typed: {signs(typed)}" if typed else "")
+    small = (direction(turns), f"typed: {typed}" if typed else "")
     return Cell(shown(abs(turns), "angle"), tuple(filter(None, small)))
 
 
@@ -134,7 +134,6 @@ def _line(line: HistoryLine) -> Row:
     small += [f"withdrawn: {line.withdrawn}"] if line.withdrawn else []
     small += ["as corrected later"] if line.corrected_by and not line.withdrawn else []
     struck = "replaced" if line.withdrawn else ""
-    return Row(
-        (Cell(when(line.at or line.entered)), Cell(line.who), Cell(sentence(line.words), tuple(small))),
-        struck,
-    )
+    at = line.at or line.entered
+    cells = (Cell(when(at) if at else "–"), Cell(line.who), Cell(sentence(line.words), tuple(small)))
+    return Row(cells, struck)
