@@ -190,7 +190,10 @@ def _reading_error(
         if instrument.u > 0.0:
             return instrument.u / per, instrument.basis
     if instrument is not None and instrument.dimension not in (None, "volume", "mass"):
-        raise FieldProblem("instrument", instrument.id, f"measures {instrument.dimension}, not an amount")
+        raise FieldProblem(
+            "instrument", instrument.id, f"measures {instrument.dimension}, not an amount",
+            allowed="a measuring cylinder or a scale",
+        )  # fmt: skip
     if weighed:
         return ASSUMED_MASS / density / ROOT_3, "no instrument stated; ± 0.5 g assumed"
     return ASSUMED_VOLUME / ROOT_3, "no instrument stated; ± 0.5 ml assumed"
@@ -232,8 +235,10 @@ def _swaps(content: Mapping[str, Any], cylinders: int) -> tuple[tuple[str, int, 
             if not 1 <= number <= cylinders:
                 raise FieldProblem("swaps", text, f"names {kind} {number}", allowed=f"1 to {cylinders}")
         if kind == "injector" and content["through"] == "lines":
-            raise FieldProblem("swaps", text, "exchanges injectors in a catch from bare lines",
-                               remedy="Is the catch through injectors?")  # fmt: skip
+            raise FieldProblem(
+                "swaps", text, "exchanges injectors in a catch from bare lines",
+                allowed="lines, as in line 2 with 4", remedy="Is the catch through injectors?",
+            )  # fmt: skip
         found.append(swap)
     return tuple(found)
 

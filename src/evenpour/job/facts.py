@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from evenpour.errors import FieldProblem, Place, Problem, Problems, unknown
+from evenpour.errors import FieldProblem, Problems, unknown
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.catch_facts import CatchFact, catch_from
+from evenpour.job.collector import Collector, PlaceOf, within_engine
 from evenpour.job.fold import Standing
+from evenpour.job.plain_facts import PLAIN
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.instruments import Instrument, instrument_from
 from evenpour.measure.readings import Condition, Reading, read_condition, reading_from
 from evenpour.measure.units import parse
-from evenpour.path.plan import Plan, split_target
-
-PlaceOf = Callable[..., Place]
-"""Where an entry, or a field of it, stands: ``place_of("reading-3", "conditions", "after")``."""
+from evenpour.path.plan import Part, Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +41,7 @@ class ReadingFact:
     reading: Reading
     instrument: str | None
     typed: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,23 +82,6 @@ class Facts:
         return tuple(fact for fact in self.plain if fact.kind == kind)
 
 
-@dataclass(slots=True)
-class _Collector:
-    known: Catalogue
-    sheet: Sheet
-    plan: Plan
-    place_of: PlaceOf
-    problems: list[Problem] = field(default_factory=list)
-
-    def try_(self, make: Callable[[], Any], entry: str, *path: str | int) -> Any:
-        """What *make* gives, or None and the problem kept with its place."""
-        try:
-            return make()
-        except FieldProblem as problem:
-            self.problems.append(problem if problem.place else problem.at(self.place_of(entry, *path)))
-            return None
-
-
 def facts_from(
     standing: Iterable[Standing], known: Catalogue, sheet: Sheet, plan: Plan, place_of: PlaceOf
 ) -> Facts:
@@ -108,7 +91,8 @@ def facts_from(
         Problems: every entry that cannot be understood, each with its place; nothing is half-applied.
     """
     entries = list(standing)
-    collector = _Collector(known, sheet, plan, place_of)
+    said = {one.entry.id: (one.content, one.corrected_by) for one in entries}
+    collector = Collector(known, sheet, plan, place_of, said)
     instruments = _instruments(entries, collector)
     general = _general(entries, collector)
     readings: list[ReadingFact] = []
@@ -125,8 +109,8 @@ def facts_from(
             catches += [caught] if caught else []
         elif one.kind in ("did", "move"):
             touches += _touch(one, told, collector)
-        elif one.kind in _PLAIN:
-            _PLAIN[one.kind](one, collector)
+        elif one.kind in PLAIN:
+            PLAIN[one.kind](one, collector)
             plain.append(PlainFact(told, one.kind, one.content))
     if collector.problems:
         raise Problems(collector.problems)
@@ -144,7 +128,7 @@ def _told(one: Standing) -> Told:
     )
 
 
-def _instruments(entries: Iterable[Standing], collector: _Collector) -> dict[str, Instrument]:
+def _instruments(entries: Iterable[Standing], collector: Collector) -> dict[str, Instrument]:
     found = {}
     for one in entries:
         if one.kind != "instrument":
@@ -156,7 +140,7 @@ def _instruments(entries: Iterable[Standing], collector: _Collector) -> dict[str
     return found
 
 
-def _general(entries: Iterable[Standing], collector: _Collector) -> dict[str, Condition]:
+def _general(entries: Iterable[Standing], collector: Collector) -> dict[str, Condition]:
     found: dict[str, Condition] = {}
     for one in entries:
         if one.kind == "conditions":
@@ -168,7 +152,7 @@ def _general(entries: Iterable[Standing], collector: _Collector) -> dict[str, Co
 
 
 def _conditions(
-    stated: Mapping[str, Any], entry: str, path: tuple[str, ...], collector: _Collector, *, sure: bool = False
+    stated: Mapping[str, Any], entry: str, path: tuple[str, ...], collector: Collector, *, sure: bool = False
 ) -> dict[str, Condition]:
     kinds = collector.known.kinds
     found = {}
@@ -190,7 +174,7 @@ def _reading(
     told: Told,
     instruments: Mapping[str, Instrument],
     general: Mapping[str, Condition],
-    collector: _Collector,
+    collector: Collector,
 ) -> Iterator[ReadingFact]:
     content, entry = one.content, one.entry.id
     sure = bool(content.get("sure"))
@@ -215,7 +199,18 @@ def _reading(
         "values" if "values" in content else "value",
     )
     if reading is not None:
-        yield ReadingFact(told, check, reading, content.get("instrument"), tuple(typed))
+        notes = _beside_the_point(check, own, collector.known)
+        yield ReadingFact(told, check, reading, content.get("instrument"), tuple(typed), notes)
+
+
+def _beside_the_point(check: Check, own: Mapping[str, Condition], known: Catalogue) -> tuple[str, ...]:
+    """Conditions that were stated and that nothing asks of this check: kept, and said aloud."""
+    carried = {*check.conditions, *known.everywhere}
+    return tuple(
+        f"{known.kinds[name].title} ({one.text}) is stated, but plays no part in this reading"
+        for name, one in own.items()
+        if name not in carried
+    )
 
 
 def _check_of(name: str, known: Catalogue) -> Check:
@@ -249,15 +244,6 @@ def _cylinder_of(check: Check, cylinder: int | None, sheet: Sheet) -> int | None
     return within_engine(cylinder, sheet)
 
 
-def within_engine(cylinder: int | None, sheet: Sheet) -> int | None:
-    """The cylinder, if this engine has it."""
-    if cylinder is not None and not 1 <= cylinder <= sheet.cylinders:
-        raise FieldProblem(
-            "cylinder", cylinder, f"is not on this engine ({sheet.id})", allowed=f"1 to {sheet.cylinders}"
-        )
-    return cylinder
-
-
 def turns_of(text: Any, sheet: Sheet, *, field: str = "turns") -> float:
     """A screw's move in turns, clockwise positive, from turns, degrees or clicks."""
     quantity = parse(text, ("angle", "clicks"), field=field)
@@ -279,7 +265,7 @@ def _unclicked(text: Any, check: Check, sheet: Sheet) -> Any:
     return text
 
 
-def _touch(one: Standing, told: Told, collector: _Collector) -> Iterator[TouchFact]:
+def _touch(one: Standing, told: Told, collector: Collector) -> Iterator[TouchFact]:
     content, entry = one.content, one.entry.id
     part = collector.try_(lambda: collector.known.part(content["part"]), entry, "part")
     if part is None:
@@ -297,7 +283,7 @@ def _touch(one: Standing, told: Told, collector: _Collector) -> Iterator[TouchFa
     cylinder = collector.try_(cylinder_of, entry, "cylinder")
     if one.kind == "move":
         turns = collector.try_(
-            lambda: _move_of(part.kind, part.id, content["turns"], collector.sheet), entry, "turns"
+            lambda: _move_of(part, content["turns"], collector.sheet, collector.known), entry, "turns"
         )
         if len(collector.problems) == before:
             yield TouchFact(told, part.id, "moved", cylinder, turns, content["turns"])
@@ -305,84 +291,13 @@ def _touch(one: Standing, told: Told, collector: _Collector) -> Iterator[TouchFa
         yield TouchFact(told, part.id, content["action"], cylinder)
 
 
-def _move_of(kind: str, part: str, text: Any, sheet: Sheet) -> float:
-    if kind != "screw":
-        raise FieldProblem("part", part, "is no screw", allowed="mixture_screw, idle_air_screw and the like",
-                           remedy="Write what was done to it as [[did]].")  # fmt: skip
+def _move_of(part: Part, text: Any, sheet: Sheet, known: Catalogue) -> float:
+    if part.kind != "screw":
+        screws = [one.id for one in known.parts.values() if one.kind == "screw"]
+        raise FieldProblem("part", part.id, "is no screw", allowed=", ".join(screws),
+                           remedy="Enter what was done to it, like: replaced.")  # fmt: skip
     turns = turns_of(text, sheet)
     if abs(turns) > 20.0:
         raise FieldProblem("turns", text, "is more than any screw here has", allowed="20 turns either way",
                            remedy="Was it degrees? Write 90 deg.")  # fmt: skip
     return turns
-
-
-def _known_step(one: Standing, collector: _Collector) -> None:
-    steps = {table["id"] for table in collector.known.steps}
-    name = one.content["id"]
-
-    def check() -> None:
-        if name not in steps:
-            raise unknown("id", name, sorted(steps), kind="step")
-        if name not in collector.plan.step:
-            raise FieldProblem("id", name, f"is no step on this engine ({collector.sheet.id})",
-                               remedy="The sheet says that it is not fitted.")  # fmt: skip
-
-    collector.try_(check, one.entry.id, "id")
-    collector.try_(
-        lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder"
-    )
-
-
-def _known_caution(one: Standing, collector: _Collector) -> None:
-    def check() -> None:
-        if one.content["id"] not in collector.known.cautions:
-            raise unknown("id", one.content["id"], collector.known.cautions, kind="caution")
-
-    collector.try_(check, one.entry.id, "id")
-
-
-def _known_happening(one: Standing, collector: _Collector) -> None:
-    def check() -> None:
-        if one.content["what"] not in collector.known.happenings:
-            raise unknown("what", one.content["what"], collector.known.happenings, kind="thing that happens")
-
-    collector.try_(check, one.entry.id, "what")
-
-
-def _known_override(one: Standing, collector: _Collector) -> None:
-    def check() -> None:
-        for name in ("claim", "item"):
-            text = one.content.get(name)
-            if text is not None:
-                override_target(name, text, one.content.get("cylinder"), collector.known, collector.plan)
-
-    collector.try_(check, one.entry.id, "claim" if "claim" in one.content else "item")
-
-
-def override_target(kind: str, text: str, cylinder: int | None, known: Catalogue, plan: Plan) -> str:
-    """What an override names, as the path knows it: a claim, a caution, or a thing on the put-back list."""
-    name, stated = split_target(text)
-    cylinder = stated if stated is not None else cylinder
-    suffix = "" if cylinder is None else f"[{cylinder}]"
-    if kind == "item":
-        return known.part(name, field="item").id + suffix
-    claims = {table["id"] for table in known.claims}
-    if name not in claims and name not in plan.cautions:
-        raise unknown("claim", name, sorted(claims | plan.cautions), kind="claim")
-    return name + suffix
-
-
-def _nothing(one: Standing, collector: _Collector) -> None:
-    collector.try_(
-        lambda: within_engine(one.content.get("cylinder"), collector.sheet), one.entry.id, "cylinder"
-    )
-
-
-_PLAIN: Mapping[str, Callable[[Standing, _Collector], None]] = {
-    "step": _known_step,
-    "caution": _known_caution,
-    "happened": _known_happening,
-    "override": _known_override,
-    "note": _nothing,
-    "closed": _nothing,
-}

@@ -25,8 +25,9 @@ from evenpour.job.answers import (
 from evenpour.job.catalogue import Catalogue, catalogue, plan_for
 from evenpour.job.catch_answer import catch_answer
 from evenpour.job.catching import Weighed, weigh
+from evenpour.job.collector import PlaceOf
 from evenpour.job.entries import Entry
-from evenpour.job.facts import Facts, PlaceOf, facts_from
+from evenpour.job.facts import Facts, facts_from
 from evenpour.job.fold import Folded, fold
 from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings

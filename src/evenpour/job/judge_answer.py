@@ -25,12 +25,12 @@ def judged_reading(group: Judged, system: str | None) -> JudgedReading:
     value = verdict.value
     finite = isinstance(value, float) and math.isfinite(value)
     factor = _step(group.check, unit)
-    notes = list(verdict.notes)
+    notes = list(dict.fromkeys([*verdict.notes, *(note for fact in group.facts for note in fact.notes)]))
     return JudgedReading(
         what=group.check.id,
         title=group.check.title,
         cylinder=reading.cylinder,
-        value=value if isinstance(value, str) else _in(value, unit, group.check) if finite else None,
+        value=_value(value, unit, group.check),
         unit=label(unit) if unit else None,
         u=verdict.u * factor if finite and verdict.u is not None else None,
         dof=verdict.dof,
@@ -75,6 +75,13 @@ def _is_of(unit: str, dimension: str) -> bool:
     except KeyError:
         return False
     return True
+
+
+def _value(value: float | str | None, unit: str | None, check: Check) -> float | str | None:
+    """An open circuit is answered in the word that enters it."""
+    if isinstance(value, float) and math.isinf(value):
+        return "open"
+    return value if isinstance(value, str) else _in(value, unit, check)
 
 
 def _in(value: float | str | None, unit: str | None, check: Check) -> float | None:

@@ -10,8 +10,9 @@ from datetime import timedelta
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.catching import catch_proofs
-from evenpour.job.facts import Facts, PlainFact, TouchFact, override_target
+from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
+from evenpour.job.plain_facts import override_target
 from evenpour.job.wording import when_said
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.readings import Condition

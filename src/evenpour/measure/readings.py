@@ -18,7 +18,7 @@ from evenpour.measure.checks import Check, ConditionKind, kept_value
 from evenpour.measure.instruments import Instrument
 from evenpour.measure.quantities import Quantity, parse
 from evenpour.measure.showing import range_shown, shown
-from evenpour.measure.slips import question_odd
+from evenpour.measure.slips import IF_SO, question_odd
 from evenpour.measure.unit_table import kind_words, step_of, units_named
 
 OPEN_CIRCUIT = frozenset({"open", "open circuit", "ol", "o.l.", "infinite", "∞"})
@@ -129,7 +129,8 @@ def reading_from(
     values = tuple(one.value for one in read if isinstance(one.value, float))
     choice = read[-1].value if isinstance(read[-1].value, str) else None
     if choice is not None and len({one.value for one in read}) > 1:
-        raise FieldProblem(check.id, listed, "holds different choices", remedy="Enter the last one alone")
+        typed = ", ".join(map(str, listed))
+        raise FieldProblem(check.id, typed, "holds different choices", remedy="Enter the last one alone")
     worst = max(read, key=lambda one: one.u_b)
     return Reading(
         check.id, cylinder, values, choice, worst.u_b, worst.basis, dict(conditions or {}), read[-1].unit
@@ -238,7 +239,7 @@ def _fits(check: Check, quantity: Quantity, instrument: Instrument, *, sure: boo
             quantity.text,
             f"is off the scale of {instrument.id}",
             allowed=range_shown(low, high, instrument.dimension, unit=_unit_for_range(instrument, quantity)),
-            remedy="Another instrument, or another unit? Say that it is so if it is",
+            remedy=f"Another instrument, or another unit? {IF_SO}",
         )
 
 

@@ -11,6 +11,8 @@ from evenpour.measure.quantities import Quantity
 from evenpour.measure.showing import range_shown, shown
 from evenpour.measure.unit_table import Unit, unit_named
 
+IF_SO = "If it is so, say sure = true in a file, --sure on the command line."
+
 
 def question_odd(
     field: str,
@@ -37,7 +39,7 @@ def question_odd(
         quantity.text,
         "is odd",
         allowed=f"usually {range_shown(low, high, dimension, unit=unit)}",
-        remedy=f"{guess} Say that it is so if it is.".strip(),
+        remedy=f"{guess} {IF_SO}".strip(),
     )
 
 
@@ -52,8 +54,7 @@ def _question_thousands(field: str, value: float, quantity: Quantity, dimension:
             field,
             quantity.text,
             f"is read as {_plain(number)} {unit.label}",
-            remedy=f"Was it {_plain(1000.0 * number)} {unit.label}? Write it without a mark."
-            " Say that it is so if it is.",
+            remedy=f"Was it {_plain(1000.0 * number)} {unit.label}? Write it without a mark. {IF_SO}",
         )
 
 
@@ -69,14 +70,16 @@ def _slip(
         return ""
     unit = unit_named(quantity.unit, dimension)
     number = (value - unit.offset) / unit.factor
-    guesses: list[Callable[[], str | None]] = [
-        lambda: _other_unit(number, unit, sensible),
-        lambda: _other_kind(number, dimension, dimensions, sensible),
-        lambda: _decimal_point(number, unit, sensible, quantity.text),
-    ]
+    typed_for = _other_unit(number, unit, sensible)
     if unit.name == "bar" and sensible(_decimal_value(number, 0.1, unit)) and _two_digits(quantity.text):
-        guesses.insert(0, guesses.pop())  # 48 bar is 4.8 without its point sooner than 48 psi
-    return next((found for guess in guesses if (found := guess())), "")
+        point = f"Was it {_plain(number * 0.1)} {unit.label}"  # 48 bar: 4.8 without its point, or 48 psi
+        return f"{point}, or {typed_for.removeprefix('Was it ')}" if typed_for else f"{point}?"
+    return (
+        typed_for
+        or _other_kind(number, dimension, dimensions, sensible)
+        or _decimal_point(number, unit, sensible, quantity.text)
+        or ""
+    )
 
 
 def _two_digits(text: str) -> bool:
