@@ -57,6 +57,23 @@ def found_table(cases: int, seed: int, cylinders: int = 6) -> Iterator[str]:
             yield f"  {'   advice followed':38}{shares[0]:11.3f}{'':11}{shares[1]:11.3f}{shares[2]:11.2f}"
 
 
+def counts_table(cases: int, seed: int) -> Iterator[str]:
+    yield f"{'injector off by twice the tolerance':40}{'right >0.9':>11}{'group >0.9':>11}{'catches':>11}"
+    for cylinders in (3, 4, 5, 8, 12):
+        random = np.random.default_rng(seed + 4)
+        after, grouped, catches = 0, 0, 0
+        for _ in range(cases):
+            fault = one_fault(random, "injector", "moderate", FAULTS["injector, moderate"][2], cylinders)
+            car = Car(random, cylinders, [fault])
+            answer = car.usual()
+            grouped += group_sum(answer, *fault[:2]) > 0.9
+            answer, more = car.follow(answer)
+            catches += more
+            after += p_off(answer, *fault[:2]) > 0.9
+        shares = f"{after / cases:11.3f}{grouped / cases:11.3f}{catches / cases:11.2f}"
+        yield f"  {f'{cylinders} cylinders, advice followed':38}{shares}"
+
+
 def healthy_table(cases: int, seed: int) -> Iterator[str]:
     yield f"{'nothing off':38} {'any >0.5':>10} {'even >0.95':>10} {'sus. right':>10} {'sus. wrong':>10}"
     for name, noise in (("noise as stated", 1.0), ("noise twice what was stated", 2.0)):
@@ -148,6 +165,7 @@ def main() -> None:
         lambda: speed_table(),
         lambda: healthy_table(asked.cases, asked.seed),
         lambda: found_table(asked.cases, asked.seed),
+        lambda: counts_table(max(asked.cases // 2, 1), asked.seed),
         lambda: calibration_table(asked.cases, asked.seed),
         lambda: even_table(asked.cases, asked.seed),
     )

@@ -27,7 +27,7 @@ Ints = NDArray[np.int64]
 #: Standard deviation of the small effects, as a fraction of flow.
 SMALL = 0.012
 #: Chance that a part is odd, and that an amount is spoilt; common practice, no source.
-P_ODD, P_SPOILT = 0.03, 0.01
+P_ODD, P_SPOILT = 0.04, 0.01
 #: Widths of an odd effect in log flow and their shares: a heavy tail made of Gaussians.
 WIDTHS: tuple[tuple[float, float], ...] = ((0.06, 0.45), (0.3, 0.45), (0.9, 0.1))
 #: The widest one is for gross faults. A way that shows less than SHOWS_WELL somewhere the part lay does

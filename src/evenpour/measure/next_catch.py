@@ -26,6 +26,8 @@ AS_GOOD = 0.85
 NOTHING = 0.03
 #: A part is named from here on, doubtful from there on; even is believed from 0.95 (design 5).
 NAMED, DOUBTFUL, BELIEVED = 0.9, 0.2, 0.95
+#: An undivided group this likely is divided before a doubtful amount is caught again.
+LIKELY = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def choose(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
             "lines", first[0], (), "Nothing usable has been caught yet.", arrangements.CATCH, 0.0
         ), ()
     unproved = _unproved_suspect(now)
-    if unproved is not None:
+    if unproved is not None and _heaviest_blame(now) < LIKELY:
         return unproved, ()
     if now.undivided or _doubtful(now):
         found = _telling(now)
@@ -106,6 +108,12 @@ def _doubtful(now: Situation) -> bool:
     standing = _standing(now)
     cannot_tell = any(1.0 - BELIEVED < p < BELIEVED for key, p in now.even_by_run.items() if key in standing)
     return unsure or cannot_tell
+
+
+def _heaviest_blame(now: Situation) -> float:
+    """Probability that the most blamed undivided group holds a part that is off."""
+    chances = {(finding.kind, finding.number): finding.p_off or 0.0 for finding in now.findings}
+    return max((sum(chances.get(part, 0.0) for part in group) for group in now.undivided), default=0.0)
 
 
 def _standing(now: Situation) -> set[str]:
