@@ -29,7 +29,7 @@ U_GAUGE_6 = math.hypot(0.06, 0.025) / ROOT_3  # [bar] class 1.0 of 6 bar, half a
 
 def answered(command: str, text: str, *, suffix: str = ".toml") -> tuple[int, Any, str]:
     """Exit status, JSON answer (None if there was none) and the words on standard error."""
-    if suffix == ".toml" and not text.startswith("format"):
+    if suffix == ".toml" and FORM.strip() not in text:
         text = FORM + text
     out, err = StringIO(), StringIO()
     with tempfile.TemporaryDirectory() as folder:

@@ -32,6 +32,7 @@ def path_answer(
     plan = state.plan
     stages = stage_states(state)
     again = repeat(state)
+    times = _times(facts)
     beforehand = foreseen(facts, sheet, known, system)
 
     def following(one: NextStep) -> NextAnswer:
@@ -93,7 +94,8 @@ def path_answer(
                 item=item.part,
                 cylinder=item.cylinder,
                 name=item.name,
-                since=item.since,
+                since=times.get(item.entry) or None,
+                since_said=item.since,
                 step=item.step,
                 words=item.words,
                 entry=item.entry,
@@ -108,6 +110,12 @@ def path_answer(
         may_close=list(may_close(state)),
         outside=list(outside(judged)),
     )
+
+
+def _times(facts: Facts) -> dict[str, str]:
+    """By entry, the time it is of."""
+    kinds = (facts.readings, facts.catches, facts.touches, facts.plain)
+    return {told.entry: told.at for kind in kinds for told in (fact.told for fact in kind)}
 
 
 def _short(stage: StageState, state: PathState) -> str:
