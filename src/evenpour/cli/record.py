@@ -28,17 +28,15 @@ def command(job: str, output: Path, units: str | None) -> None:
     It says on its first page where the job stands: handed over, handed over with overrides, or not finished,
     and what is missing.
     """
-    from evenpour.record.writing import check_place
+    from evenpour.record.drawing import warm_up
+    from evenpour.record.writing import check_place, write_record
 
     chosen = show.units_chosen(units)
     check_place(output)
-
-    from evenpour.record.charts import warm_up
-
     warm_up()
+
     from evenpour.job import open_job
     from evenpour.record.content import record_of
-    from evenpour.record.writing import write_record
 
     record = record_of(open_job(job, units=chosen), chosen or "metric")
     write_record(record, output)

@@ -8,18 +8,15 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from evenpour.job.answers import RunAnswer
 from evenpour.measure.units import shown
+from evenpour.record.drawing import FONT, drawn
 from evenpour.record.words import THROUGH, opening, run_kind, when
 
-FONT = "Inter"
-FONTS = Path(__file__).parent / "fonts"
 INK, GREY, PAPER_GREY, PAPER = "#1a1a1a", "#6b6b6b", "#e6e6e6", "#ffffff"
 SHAPES = {"lines": "circle", "injectors": "square"}
 FLOW_UNITS = {"metric": "ml/min", "us": "US fl oz/min", "imperial": "imp fl oz/min"}
@@ -28,7 +25,6 @@ IN_ONE_FIGURE = 2  # runs beside each other; one row a figure, so that pages bre
 PANEL_WIDTH, PANEL_HEIGHT = 258, 140  # px; two panels and their axes fill the width of a page
 SUBTITLE_WIDTH = 52  # letters
 AXIS = 40  # px, the same for all, so that panels stand under each other
-VEGA_LITE = "6.4"
 EXPLAINED = (
     " Bars: expanded uncertainty (k = 2). The band is as high as the limit on the spread: where every point "
     "fits into it, the catch is even."
@@ -73,7 +69,7 @@ def _chart(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units:
     }
     kind = THROUGH.get(runs[0].through, runs[0].through)
     caption = f"Flow through {kind}, by port. Figures: {FLOW_UNITS[units]}.{'' if number else EXPLAINED}"
-    return Chart(_drawn(spec, f"c{number}"), " ".join(_alt(run, limits, units) for run in runs), caption)
+    return Chart(drawn(spec, f"c{number}"), " ".join(_alt(run, limits, units) for run in runs), caption)
 
 
 def _panel(run: RunAnswer, limit: float | None, units: str) -> dict[str, Any]:
@@ -276,20 +272,3 @@ CONFIG: dict[str, Any] = {
         "subtitleFont": FONT,
     },
 }
-
-
-def warm_up() -> None:
-    """Load what draws, beside other work: it takes half a second, and leaves the interpreter free."""
-    nothing = {"data": {"values": []}, "mark": "point"}
-    threading.Thread(target=_drawn, args=(nothing, "w")).start()
-
-
-def _drawn(spec: Mapping[str, Any], name: str) -> str:
-    """The SVG of a specification, its ids made its own so that several can stand in one page."""
-    import vl_convert  # heavy: only a record with catches needs it
-
-    vl_convert.register_font_directory(str(FONTS))
-    svg: str = vl_convert.vegalite_to_svg(dict(spec), vl_version=VEGA_LITE)
-    svg = svg.replace('<g class="mark-text role-mark', '<g paint-order="stroke" class="mark-text role-mark')
-    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
-    return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
