@@ -9,6 +9,7 @@ Exchanged parts divide the blame like they do for small differences.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,8 @@ NEARLY_DRY = 0.1
 #: or below this many standard reading errors while also well under the others.
 READING_ERRORS = 3.0
 WELL_UNDER = 0.4
+#: Just a tenth of the others, within this (log): as likely a slipped decimal point, so not counted as dry.
+A_TENTH = 0.25
 
 #: Chances, common practice without source: a part is blocked; a container stands empty though its path pours
 #: (tipped, or not under its line); a path pours although something in it is blocked, caught just as it was
@@ -71,7 +74,8 @@ def dry_positions(run: Run) -> tuple[int, ...]:
         if amount is None or rate is None:
             continue
         lost_in_error = amount < READING_ERRORS * run.u[position] and rate < WELL_UNDER * median
-        if rate < NEARLY_DRY * median or lost_in_error or amount == 0.0:
+        tenth = rate > 0.0 and abs(math.log(rate / (0.1 * median))) < A_TENTH
+        if not tenth and (rate < NEARLY_DRY * median or lost_in_error or amount == 0.0):
             found.append(position)
     return tuple(found)
 

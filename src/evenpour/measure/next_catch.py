@@ -24,7 +24,7 @@ from evenpour.measure.suspects import Suspect
 AS_GOOD = 0.85
 #: Expected gain below which catching tells nothing more, [nat].
 NOTHING = 0.03
-#: A part is named from here on, doubtful from there on; even is believed from 0.95 (design 5).
+#: A part is named from here on, doubtful from there on; even is believed from 0.95.
 NAMED, DOUBTFUL, BELIEVED = 0.9, 0.2, 0.95
 #: An undivided group this likely is divided before a doubtful amount is caught again.
 LIKELY = 0.5

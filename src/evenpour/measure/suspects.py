@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from evenpour.measure.catches import Run
 from evenpour.measure.dry_paths import Blocked
@@ -20,6 +21,8 @@ LIKELIER = 0.5
 #: and a slip is offered if it lands this close to what was to be expected (log), besides three standard
 #: errors.
 CLOSE = 0.06
+#: Against the run's median alone, with nothing else known of the path, this close is close enough (log).
+ROUGHLY = 0.2
 #: 1 US fluid ounce and 1 imperial fluid ounce in ml (exact to the digits given).
 US_OUNCE, IMPERIAL_OUNCE = 29.5735, 28.4131
 
@@ -44,18 +47,21 @@ def suspects(odd: OddSets | None, blocked: Blocked, runs: Sequence[Run]) -> tupl
     for index, position in blocked.dry:
         p = blocked.p_spilt(runs[index].path(position))
         if p > LIKELIER:
-            why = "empty, though the same path pours in other catches: tipped over, or not under its outlet?"
-            found.append(Suspect(index, position, why, None, p, None))
+            why, offer = _dry(runs[index], position)
+            found.append(Suspect(index, position, why, offer, p, None))
     return tuple(sorted(found, key=lambda suspect: (suspect.run, suspect.position)))
 
 
-def slips(amount: float) -> Iterator[tuple[float, str]]:
-    """What else may have been meant by a written amount, with the slip in words."""
+def slips(amount: float, typed: str = "") -> Iterator[tuple[float, str]]:
+    """What else may have been meant by a written amount, with the slip in words.
+
+    Which fluid ounce is meant shows only in the text: the two are 4 % apart, less than a catch can tell.
+    """
     yield amount / 10.0, "ten times too much: has the decimal point slipped?"
     yield amount * 10.0, "a tenth of what is to be expected: has the decimal point slipped?"
-    for ounce, name in ((US_OUNCE, "US"), (IMPERIAL_OUNCE, "imperial")):
-        yield amount / ounce, f"millilitres written as {name} fluid ounces?"
-        yield amount * ounce, f"{name} fluid ounces written as millilitres?"
+    ounce, name = (IMPERIAL_OUNCE, "imperial") if "imp" in typed else (US_OUNCE, "US")
+    yield amount / ounce, f"millilitres written as {name} fluid ounces?"
+    yield amount * ounce, f"{name} fluid ounces written as millilitres?"
 
 
 def exchanged_digits(amount: float, typed: str) -> Iterator[tuple[float, str]]:
@@ -94,16 +100,16 @@ def _from_sets(odd: OddSets, runs: Sequence[Run]) -> Iterator[Suspect]:
 def _named(run: Run, position: int, caught: float, expected: float, sigma: float) -> tuple[str, float | None]:
     share = caught / expected - 1.0
     room = min(3.0 * sigma + CLOSE, 0.5 * abs(math.log(caught / expected)))
-    fitting = _fitting(slips(caught), expected, room)
+    typed = run.typed[position] if run.typed is not None else ""
+    fitting = _fitting(slips(caught, typed), expected, room)
     if fitting is not None:
         return fitting[1], fitting[0]
     side = "less" if share < 0.0 else "more"
     cause = "tipped, leaked or caught short" if share < 0.0 else "misread, or not emptied before"
     why = f"{abs(share):.0%} {side} than the other catches lead to expect: {cause}"
-    if run.typed is not None:
-        digits = _fitting(exchanged_digits(caught, run.typed[position]), expected, room)
-        if digits is not None:
-            return f"{why}; or two digits exchanged, {digits[1]} meant?", digits[0]
+    digits = _fitting(exchanged_digits(caught, typed), expected, room)
+    if digits is not None:
+        return f"{why}; or two digits exchanged, {digits[1]} meant?", digits[0]
     return f"{why}; or its neighbour's figure written down twice?" if _twice(
         run, position
     ) else f"{why}?", None
@@ -113,6 +119,22 @@ def _fitting(offers: Iterable[tuple[float, str]], expected: float, room: float) 
     """The offer nearest to what is expected, if it lies within *room* (log) of it."""
     near = min(offers, key=lambda offer: abs(math.log(offer[0] / expected)), default=None)
     return near if near is not None and abs(math.log(near[0] / expected)) < room else None
+
+
+def _dry(run: Run, position: int) -> tuple[str, float | None]:
+    """Words for a container that stayed dry under a path that pours, and an offer if a unit was mistaken."""
+    amount = run.amounts[position] or 0.0
+    if amount == 0.0:
+        return (
+            "empty, though the same path pours in other catches: tipped over, or not under its outlet?",
+            None,
+        )
+    usual = median(rate for rate in run.rates if rate) * run.durations[position]
+    typed = run.typed[position] if run.typed is not None else ""
+    fitting = _fitting(slips(amount, typed), usual, ROUGHLY)
+    if fitting is not None:
+        return fitting[1], fitting[0]
+    return "next to nothing, though the same path pours in other catches: tipped over, or a slip?", None
 
 
 def _twice(run: Run, position: int) -> bool:
