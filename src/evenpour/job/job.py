@@ -101,10 +101,18 @@ class Job:
 
     def path(self) -> PathAnswer:
         """Where the job stands and what comes next."""
-        return path_answer(self.state, self.judged, self.facts, self.sheet, self.known, self.system)
+        return self._path
 
     def catch(self) -> CatchAnswer:
         """What the catches say."""
+        return self._catch
+
+    @cached_property
+    def _path(self) -> PathAnswer:
+        return path_answer(self.state, self.judged, self.facts, self.sheet, self.known, self.system)
+
+    @cached_property
+    def _catch(self) -> CatchAnswer:
         return catch_answer(self.facts, self.weighed, self.sheet, self.units)
 
     def step(self, name: str) -> StepTold:

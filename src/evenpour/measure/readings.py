@@ -105,9 +105,11 @@ def read_value(
             )
         value = quantity.value / density
     if instrument is not None:
-        _fits(check, quantity, instrument, sure=sure)
+        _is_of_kind(check, instrument)
     if not sure:
         question_odd(check.id, value, quantity, dimension, check.sense, check.dimensions)
+        if instrument is not None:
+            _on_scale(check, quantity, instrument)
     u_b, basis = _doubt(check, quantity, value, instrument)
     return ReadValue(value, u_b, basis, quantity.unit)
 
@@ -215,19 +217,21 @@ def _choice(field: str, text: object, choices: Sequence[str]) -> str:
     raise unknown(field, text, choices, kind=f"choice of {field}")
 
 
-def _fits(check: Check, quantity: Quantity, instrument: Instrument, *, sure: bool) -> None:
-    """The instrument measures this kind, and reaches this far."""
-    if instrument.dimension is None:
-        return
-    # Containers read by weight or volume, displays by lambda or AFR: any kind the check takes will do.
-    if instrument.dimension.replace("_step", "") not in check.dimensions:
+def _is_of_kind(check: Check, instrument: Instrument) -> None:
+    """Containers read by weight or volume, displays by lambda or AFR: any kind the check takes will do."""
+    kind = instrument.dimension
+    if kind is not None and kind.replace("_step", "") not in check.dimensions:
         raise WrongUnit(
             "instrument",
             instrument.id,
-            f"measures {kind_words((instrument.dimension,))}",
+            f"measures {kind_words((kind,))}",
             allowed=f"an instrument for {kind_words(check.dimensions)}",
         )
-    if instrument.range is None or sure:
+
+
+def _on_scale(check: Check, quantity: Quantity, instrument: Instrument) -> None:
+    """The instrument reaches this far."""
+    if instrument.range is None or instrument.dimension is None:
         return
     low, high = instrument.range
     same = kept_value(quantity, instrument.dimension, instrument.scale)
