@@ -37,11 +37,21 @@ STALE_BY_INJECTOR_4 = {
 STILL_PROVED = {
     (claim, None)
     for claim in (
-        "system_pressure_right", "control_cold_right", "control_warm_right", "delivery_right", "even_lines_idle",
-        "even_lines_part", "even_lines_full", "intake_body_tight", "supply_dry", "onset_lines_known",
-        "onset_injectors_known", "compression_right", "timing_set",
+        "system_pressure_right",
+        "control_cold_right",
+        "control_warm_right",
+        "delivery_right",
+        "even_lines_idle",
+        "even_lines_part",
+        "even_lines_full",
+        "intake_body_tight",
+        "supply_dry",
+        "onset_lines_known",
+        "onset_injectors_known",
+        "compression_right",
+        "timing_set",
     )
-}  # fmt: skip
+}
 
 
 def answers(job: Job) -> tuple[Any, ...]:
@@ -81,7 +91,7 @@ def test_a_replaced_injector_makes_stale_what_rests_on_it_and_nothing_else() -> 
 
 
 def test_the_same_with_entries_in_another_order_one_late_and_one_corrected() -> None:
-    """Everything is shuffled in the file; the replacement was told of the wrong cylinder first, and mended."""
+    """The file is shuffled; the replacement was told of the wrong cylinder first, and mended."""
     head, listed = blocks(OPEN_DEMO)
     random.Random(7).shuffle(listed)
     wrong = REPLACED.replace("cylinder = 4", "cylinder = 2").replace("[[did]]", '[[did]]\nid = "mistold"')

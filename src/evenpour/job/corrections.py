@@ -45,7 +45,7 @@ def plain_correction(content: Mapping[str, Any], known: Known) -> dict[str, Any]
     mended = known.get(of) if isinstance(of, str) else None
     if is_flat(content, mended):
         kept = {name: content[name] for name in ("of", "reason", "who") if name in content}
-        kept["new"] = _new_from_flat(content, mended)
+        kept["new"] = _new_from_flat(content, mended, known)
     else:
         kept = dict(content)
     if of is not None:
@@ -57,13 +57,20 @@ def plain_correction(content: Mapping[str, Any], known: Known) -> dict[str, Any]
     return kept
 
 
-def _new_from_flat(content: Mapping[str, Any], mended: Draft | Entry | None) -> dict[str, Any]:
+def _new_from_flat(content: Mapping[str, Any], mended: Draft | Entry | None, known: Known) -> dict[str, Any]:
     new = {name: value for name, value in content.items() if name not in _OF_CORRECTION}
+    return _wrapped(new, content.get("reason"), mended, known)
+
+
+def _wrapped(
+    new: dict[str, Any], reason: object, mended: Draft | Entry | None, known: Known
+) -> dict[str, Any]:
     if mended is None:
         return new
-    reason = content.get("reason")
     if mended.kind == "correction":  # what the corrected correction should have said of its own entry
-        return {"of": mended.content.get("of"), "reason": reason, "new": new}
+        of = mended.content.get("of")
+        inner = known.get(of) if isinstance(of, str) else None
+        return {"of": of, "reason": reason, "new": _wrapped(new, reason, inner, known)}
     if mended.kind in OWN_ID and "id" not in new:
         new = {"id": mended.content.get("id"), **new}
     if mended.kind == "override" or (mended.kind == "step" and new.get("done") is False):
