@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from evenpour.errors import Place, Questioned, Refused
+from evenpour.errors import Place, Questioned, Refused, unknown
 from evenpour.job import times
 from evenpour.job.answers import AddAnswer
 from evenpour.job.entries import Draft, new_id
 from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
+from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
 
@@ -44,6 +45,8 @@ def add(
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
     moment = times.read_time(at, now=datetime.now(UTC)) if at else times.local_now()
     draft = Draft(kind, content, id or new_id(kind), moment)
+    if kind == "correction":
+        _must_name_an_entry(before, content)
     after = _with(before, draft, units)
     asked = after.path().questions
     fresh = [words for words in asked if words not in before.path().questions]
@@ -55,6 +58,15 @@ def add(
         refuse_early_close(after)
     kept = store.append(number, kind, content, id=draft.id, at=moment if at or id is None else None)
     return difference(before, after, kept.id)
+
+
+def _must_name_an_entry(job: Job, content: Mapping[str, Any]) -> None:
+    known = Known()
+    for entry in job.entries:
+        known.add(entry)
+    of = str(content.get("of", ""))
+    if known.meant(of) not in known:
+        raise unknown("entry", of, [entry.id for entry in job.entries], kind="id of an entry of this job")
 
 
 def _lets_something_stay(job: Job, content: Mapping[str, Any]) -> bool:
