@@ -67,6 +67,19 @@ def test_what_does_not_fit_on_the_first_page_is_counted_there_and_listed_later()
     assert "Plug the coil feed in again." in words_of(part_of(record, "put-back"))
 
 
+def test_the_first_page_stays_one_page_with_much_of_everything() -> None:
+    job = samples.unfinished()
+    job.passed = samples.overridden().passed * 8
+    hot = samples.overridden().judged.readings[-1]
+    job.judged = job.judged.model_copy(
+        update={"readings": [hot.model_copy(update={"cylinder": k}) for k in range(1, 9)]}
+    )
+    job.pathed = job.pathed.model_copy(update={"outside": ["System pressure, hot"] * 8})
+    lists = [block for block in record_of(job).front.blocks if isinstance(block, Points) and block.loud]
+    assert [len(block.items) for block in lists] == [4, 4, 4, 4]
+    assert lists[-1].items[-1].text == "And 13 more: see “Overrides”."
+
+
 def test_a_closed_job_that_came_open_again_is_not_called_handed_over_quietly() -> None:
     job = samples.good()
     job.pathed = samples.path(may_close=["the injectors' evenness is stale"])
@@ -113,6 +126,15 @@ def test_a_replaced_reading_is_marked_and_names_the_one_that_counts() -> None:
     assert rows[0].cells[2].text == "replaced"
     assert "was outside" in rows[0].cells[2].small[0]
     assert "1.41 ± 0.08 bar, 3 May 2026, 10:52" in rows[0].cells[2].small[1]
+
+
+def test_a_reading_of_a_part_that_is_gone_is_not_said_to_have_a_newer_one() -> None:
+    job = samples.good()
+    gone = job.judged.readings[0].model_copy(update={"stands": False})
+    job.judged = job.judged.model_copy(update={"readings": [gone]})
+    row = table_of(record_of(job), "readings").rows[0]
+    assert row.cells[2].text == "no longer counts"
+    assert row.cells[2].small[-1] == "What was read has been changed since."
 
 
 def test_a_reading_that_cannot_tell_says_how_sure_and_what_would_settle_it() -> None:

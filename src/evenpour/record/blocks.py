@@ -22,14 +22,16 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column's heading, its share of the width, and whether it carries the figures one looks for first."""
+    """A column: its heading, its share of the width, what it carries, and if a replaced row is struck in it.
+
+    ``kind`` is "words"; "value" (large figures); "number" (figures, aligned right); "mark" (bold words); or
+    "verdict" (bold words, the small type beside them).
+    """
 
     title: str
     share: float = 1.0
-    kind: str = (
-        "words"  # "words", "value" (large figures), "number" (figures aligned right), "mark" (bold words),
-    )
-    # "verdict" (bold words, the small type beside them)
+    kind: str = "words"
+    struck: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,10 @@ def _caught(catch: CatchAnswer) -> list[Block]:
     bases = {run.basis for run in catch.runs}
     common = bases.pop() if len(bases) == 1 else ""
     ports = max(len(run.amounts) for run in catch.runs)
-    columns = (Column("Catch", 4.2), *(Column(f"Port {port}", 1.5, "number") for port in range(1, ports + 1)))
+    columns = (
+        Column("Catch", 4.2, struck=True),
+        *(Column(f"Port {port}", 1.5, "number", struck=True) for port in range(1, ports + 1)),
+    )
     rows = tuple(_run(run, ports, common) for run in catch.runs)
     table = Table("What was caught, as typed, by port", columns, rows)
     return [table, Words(sentence(f"measured with: {common}"), small=True)] if common else [table]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
-from evenpour.job.answers import PutBackAnswer
+from evenpour.job.answers import JudgedReading, PutBackAnswer
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
@@ -25,6 +26,8 @@ from evenpour.record.words import (
 )
 
 MOST = 6  # of one kind on the first page, so that it stays one page; the rest is in its own section
+FEW = 3  # the same, where there is much of many kinds
+ROOM = 20  # items of all kinds for which MOST will do
 
 
 def front_page(asked: Answers) -> FrontPage:
@@ -37,7 +40,7 @@ def front_page(asked: Answers) -> FrontPage:
         status=status,
         sentence=words,
         loud=loud,
-        blocks=(*_amiss(asked), *_in_short(asked)),
+        blocks=(*_on_one_page(_amiss(asked)), *_in_short(asked)),
         notice=asked.sheet.notice,
     )
 
@@ -109,39 +112,38 @@ def _dates(asked: Answers) -> str:
     return first if first == last else f"{first} to {last}"
 
 
-def _amiss(asked: Answers) -> list[Block]:
+def _amiss(asked: Answers) -> list[tuple[Points, str]]:
+    """What must not be overlooked, and the section in which all of it stands."""
     path = asked.path
-    found: list[Block] = []
+    found: list[tuple[Points, str]] = []
     if path.may_close:
-        missing = [Cell(sentence(why)) for why in path.may_close]
-        found.append(_points("Missing before handover", missing, "Stages and proofs"))
-    found.append(
-        _points("Still to be put back", [put_back_cell(item) for item in path.put_back], "Put-back list")
-        if path.put_back
-        else Points(
-            "Put-back list", (Cell("Empty: everything taken off, fitted or left in is back as it was."),)
-        )
+        missing = tuple(Cell(sentence(why)) for why in path.may_close)
+        found.append((Points("Missing before handover", missing, loud=True), "Stages and proofs"))
+    left_in = tuple(put_back_cell(item) for item in path.put_back)
+    empty = (Cell("Empty: everything taken off, fitted or left in is back as it was."),)
+    put_back = (
+        Points("Still to be put back", left_in, loud=True) if left_in else Points("Put-back list", empty)
     )
+    found.append((put_back, "Put-back list"))
     if path.outside:
-        found.append(_points("Outside its limit", _outside(asked), "Readings"))
+        found.append((Points("Outside its limit", tuple(_outside(asked)), loud=True), "Readings"))
     if asked.overrides:
-        passed = [
-            Cell(sentence(f"{o.says}"), (f"{o.reason} ({o.who}, {when(o.at)})",)) for o in asked.overrides
-        ]
-        found.append(_points("Passed over, by name and reason", passed, "Overrides"))
+        passed = tuple(
+            Cell(sentence(one.says), (f"{one.reason} ({one.who}, {when(one.at)})",))
+            for one in asked.overrides
+        )
+        found.append((Points("Passed over, by name and reason", passed, loud=True), "Overrides"))
     doubtful = [
         one for one in asked.judge.readings if one.stands and one.verdict == "cannot_tell" and one.limit
     ]
     if doubtful:
-        cells = [
-            Cell(
-                f"{named(one)}: {one.shown}",
-                _without_empty(sureness(one.verdict, one.p_within), one.settle or ""),
-            )
-            for one in doubtful
-        ]
-        found.append(_points("Read, but cannot tell", cells, "Readings", loud=False))
+        cells = tuple(Cell(f"{named(one)}: {one.shown}", _why_not(one)) for one in doubtful)
+        found.append((Points("Read, but cannot tell", cells), "Readings"))
     return found
+
+
+def _why_not(reading: JudgedReading) -> tuple[str, ...]:
+    return _without_empty(sureness(reading.verdict, reading.p_within), reading.settle or "")
 
 
 def _in_short(asked: Answers) -> list[Block]:
@@ -155,7 +157,11 @@ def _in_short(asked: Answers) -> list[Block]:
         kinds = (*VERDICTS.values(), "with no limit on the sheet")
         each = ", ".join(f"{count[words]} {words}" for words in kinds if count[words])
         replaced = len(asked.judge.readings) - len(standing)
-        older = f"{counted(replaced, 'older one')} replaced by a newer one" if replaced else ""
+        older = (
+            f"{counted(replaced, 'older one')} no longer {'counts' if replaced == 1 else 'count'}"
+            if replaced
+            else ""
+        )
         cells.append(
             Cell("; ".join(_without_empty(f"{counted(len(standing), 'reading')}: {each}", older)) + ".")
         )
@@ -194,12 +200,18 @@ def put_back_cell(item: PutBackAnswer) -> Cell:
     return Cell(sentence(item.words or item.name), _without_empty(f"since {when(item.since)}", over))
 
 
-def _points(title: str, items: Sequence[Cell], where: str, *, loud: bool = True) -> Points:
-    shown_here = tuple(items[:MOST])
-    left = len(items) - len(shown_here)
-    if left:
-        shown_here += (Cell(f"And {left} more: see “{where}”."),)
-    return Points(title, shown_here, loud=loud)
+def _on_one_page(lists: Sequence[tuple[Points, str]]) -> list[Block]:
+    """The lists, each cut after a few items with a word on where the others stand."""
+    most = MOST if sum(len(points.items) for points, _ in lists) <= ROOM else FEW
+    return [_cut(points, where, most) for points, where in lists]
+
+
+def _cut(points: Points, where: str, most: int) -> Points:
+    left = len(points.items) - most
+    if left <= 0:
+        return points
+    rest = Cell(f"And {left} more: see “{where}”.")
+    return replace(points, items=(*points.items[:most], rest))
 
 
 def _without_empty(*texts: str) -> tuple[str, ...]:

@@ -16,8 +16,8 @@ _EXPLAINED = (
     "the true value meets the limit is 95 % or more, outside when it is 5 % or less; between, it cannot tell."
 )
 _COLUMNS = (
-    Column("Reading", 2.9),
-    Column("Value", 2.4, "value"),
+    Column("Reading", 2.9, struck=True),
+    Column("Value", 2.4, "value", struck=True),
     Column("Verdict", 2.0, "mark"),
     Column("Limit, and where it comes from", 3.6),
 )
@@ -121,23 +121,22 @@ def _verdict(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> Ce
     small = [sure] if sure else []
     if not reading.stands:
         was = ", ".join((f"was {VERDICTS[reading.verdict]}", *small))
-        return Cell("replaced", (was, _replaced_by(reading, all_of_them)))
+        newer = _newer(reading, all_of_them)
+        if newer is None:
+            return Cell("no longer counts", (was, "What was read has been changed since."))
+        return Cell("replaced", (was, f"A newer reading counts: {newer.shown}, {when(newer.at)}."))
     if reading.settle:
         small.append(sentence(reading.settle))
     return Cell(VERDICTS[reading.verdict], tuple(small))
 
 
-def _replaced_by(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> str:
-    newer = [
-        other
-        for other in all_of_them
-        if other.stands and other.what == reading.what and other.cylinder == reading.cylinder
+def _newer(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> JudgedReading | None:
+    """The reading that took its place."""
+    later = all_of_them[all_of_them.index(reading) + 1 :]
+    same = [
+        one for one in later if one.what == reading.what and one.cylinder == reading.cylinder and one.stands
     ]
-    return (
-        f"A newer reading counts: {newer[-1].shown}, {when(newer[-1].at)}."
-        if newer
-        else "A newer one counts."
-    )
+    return same[-1] if same else None
 
 
 def _limit(reading: JudgedReading, instruments: Mapping[str, str]) -> Cell:

@@ -56,7 +56,7 @@ def corrections_section(asked: Answers) -> Section | None:
     """What was corrected or withdrawn: nothing entered is thrown away."""
     made = {line.entry: line for line in asked.corrections}
     rows = tuple(_corrected(line, made) for line in asked.history if line.corrected_by or line.withdrawn)
-    columns = (Column("Entry", 4), Column("What became of it", 4), Column("By, when", 2.4))
+    columns = (Column("Entry", 4, struck=True), Column("What became of it", 4), Column("By, when", 2.4))
     table = Table("Entries that were corrected (as they stand now) or withdrawn", columns, rows)
     return section("corrections", "Corrected or withdrawn", [table if rows else None])
 
@@ -123,7 +123,7 @@ def cautions_section(asked: Answers) -> Section | None:
 def journal_section(asked: Answers) -> Section | None:
     """Every entry of the journal in words, in order."""
     rows = tuple(_line(line) for line in asked.history)
-    columns = (Column("When", 2.2), Column("By", 1), Column("Entry", 7))
+    columns = (Column("When", 2.2), Column("By", 1), Column("Entry", 7, struck=True))
     table = Table("The journal, entry by entry", columns, rows)
     return section("journal", "Journal", [table if rows else None])
 
