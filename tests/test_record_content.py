@@ -80,12 +80,12 @@ def test_the_first_page_stays_one_page_with_much_of_everything() -> None:
     assert lists[-1].items[-1].text == "And 13 more: see “Overrides”."
 
 
-def test_a_closed_job_that_came_open_again_is_not_called_handed_over_quietly() -> None:
+def test_a_closed_job_with_something_missing_is_not_called_handed_over_quietly() -> None:
     job = samples.good()
     job.pathed = samples.path(may_close=["the injectors' evenness is stale"])
     front = record_of(job).front
     assert front.loud
-    assert "open again" in front.status
+    assert front.status == "Handed over with things missing"
     assert "The injectors' evenness is stale." in words_of(front)
 
 

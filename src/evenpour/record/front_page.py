@@ -63,10 +63,8 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
     closed = f"on {_closed_at(asked)}"
     passed = asked.overrides
     if missing:
-        words = (
-            f"Handed over {closed}, but it no longer stands: {counted(len(missing), 'thing')} came up since."
-        )
-        return "Handed over, and open again", words, True
+        things = f"{counted(len(missing), 'thing')} {'is' if len(missing) == 1 else 'are'}"
+        return "Handed over with things missing", f"Handed over {closed}, but {things} missing. {done}.", True
     if passed:
         things = counted(len(passed), "thing")
         words = f"Handed over {closed} with {things} passed over by name and reason. {done}."
