@@ -26,6 +26,9 @@ AS_GOOD = 0.85
 NOTHING = 0.03
 #: A part is named from here on, doubtful from there on; even is believed from 0.95.
 NAMED, DOUBTFUL, BELIEVED = 0.9, 0.2, 0.95
+#: A line that looks perfect bare passes the full load at its full head, so behind it at a third of that head
+#: the injector still gets more than this share of its fuel: sqrt(1.6 / 4.9) is 0.57, and some reserve.
+STARVED = 0.5
 #: An undivided group this likely is divided before a doubtful amount is caught again.
 LIKELY = 0.5
 
@@ -79,7 +82,7 @@ def choose(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
             return found, ()
     named = [finding for finding in now.findings if (finding.p_off or 0.0) >= NAMED]
     if named:
-        return _after_repair(now, named), ()
+        return _before_buying(now, named) or _after_repair(now, named), ()
     return _plain_order(now)
 
 
@@ -308,12 +311,52 @@ def _listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def _before_buying(now: Situation, named: Sequence[PartFinding]) -> NextCatch | None:
+    """Exchange an injector that pours too little, where only its own line was ever before it.
+
+    A starving line can look perfect bare, so however likely the injector is, a swap costs less than a part.
+    """
+    order = arrangements.numbers(now.parts, "injector")
+    for finding in named:
+        starved = finding.kind == "injector" and STARVED - 1.0 < finding.deviation < 0.0
+        if not starved or len(order) < 2 or len(_lines_before(now, finding.number)) > 1:
+            continue
+        swaps = arrangements.farthest("injector", order, finding.number)
+        candidate = Candidate("injectors", _largest(now, "injectors"), swaps, arrangements.CATCH, "farthest")
+        why = (
+            f"Injector {finding.number} has only been caught behind its own line, and a line that starves "
+            f"its injector can look perfect bare: swap before buying. {_use_of(candidate)}"
+        )
+        minutes = candidate.minutes + arrangements.swap_minutes(swaps)
+        return NextCatch(candidate.through, candidate.opening, swaps, why, minutes, 0.0)
+    return None
+
+
+def _lines_before(now: Situation, injector: int) -> set[int]:
+    """Identities of the lines before the injector that now bears this number, over all catches."""
+    (identity,) = (
+        part.identity
+        for part in now.parts
+        if part.kind == "injector" and part.current and part.number == injector
+    )
+    runs = [now.runs[index] for index in now.used]
+    return {
+        run.lines[run.injectors.index(identity)]
+        for run in runs
+        if run.injectors and identity in run.injectors
+    }
+
+
+def _largest(now: Situation, through: str) -> str:
+    alike = [now.runs[index].opening for index in now.used if now.runs[index].through == through]
+    return max(alike, key=lambda name: visibility.lift_of(name) or 0.0)
+
+
 def _after_repair(now: Situation, named: Sequence[PartFinding]) -> NextCatch:
     names = _listed([f"{finding.kind} {finding.number}" for finding in named])
     ways = {now.runs[index].through for index in now.used}
     through = "injectors" if "injectors" in ways else "lines"
-    alike = [now.runs[index].opening for index in now.used if now.runs[index].through == through]
-    opening = max(alike, key=lambda name: visibility.lift_of(name) or 0.0)
+    opening = _largest(now, through)
     why = f"Put {names} right first, everything back in its own place; then this catch proves it."
     return NextCatch(through, opening, (), why, arrangements.CATCH, 0.0)
 

@@ -139,7 +139,8 @@ def undivided(
     """Groups of parts (model indices) that these catches cannot tell apart and that carry some weight.
 
     Two parts belong together when they have the same columns in every run, when both may be odd but hardly
-    ever together on one path, or when their chances run against each other.
+    ever together on one path, or when their chances run against each other. Two that are both surely odd are
+    told apart.
     """
     model, p = odd.model, len(odd.model.parts)
     alone, both = odd.odd()[:p], odd.both_odd()
@@ -165,8 +166,8 @@ def undivided(
 
 
 def _exclusive(alone: Array, both: Array, a: int, b: int, on_one_path: bool) -> bool:
-    if min(alone[a], alone[b]) < NOTICEABLE:
-        return False
+    if not NOTICEABLE <= min(alone[a], alone[b]) <= 1.0 - NOTICEABLE:
+        return False  # one of them hardly is, or both surely are: nothing left to tell
     expected = alone[a] * alone[b]
     if on_one_path and both[a, b] < SELDOM_TOGETHER * expected:
         return True
