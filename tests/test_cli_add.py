@@ -355,6 +355,17 @@ def test_the_same_id_sent_twice_counts_once(shop: Shop) -> None:
     assert len(shop.entries(1)) == 1
 
 
+def test_the_same_sent_again_a_while_later_still_counts_once(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.begin()
+    monkeypatch.setattr("evenpour.job.times.local_now", lambda: "2026-05-03T10:12:00+00:00")
+    shop("add 1 system 4.9 bar --id phone-1")
+    monkeypatch.setattr("evenpour.job.times.local_now", lambda: "2026-05-03T10:13:07+00:00")
+    assert shop("add 1 system 4.9 bar --id phone-1").status == 0
+    assert [one["at"] for one in shop.entries(1)] == ["2026-05-03T10:12:00+00:00"]
+
+
 def test_an_entry_sent_again_after_the_job_was_closed_is_answered_as_before(shop: Shop) -> None:
     shop.begin()
     shop(f"add 1 note hello --id phone-1 --at {AT.format(12)}")

@@ -16,7 +16,7 @@ EXAMPLES = """
   evenpour add 3 cold 1.45bar regulator_temperature=18C with=gauge
   evenpour add 3 drip 4 dry
   evenpour add 3 catch injectors full 35s 80 81 79.5 66 80 80.5 ml
-  evenpour add 3 catch lines idle 60s 8.0 8.2 - 8.1 8.0 7.9 ml swap="line 3 with 5"
+  evenpour add 3 catch lines idle 60s 8 8.2 - 8 8 7.9 ml swap="line 3 with 5"
   evenpour add 3 move +1/8 turn
   evenpour add 3 replaced injector 4
   evenpour add 3 done spark_disabled who=AB
@@ -25,9 +25,9 @@ EXAMPLES = """
   evenpour add 3 read fire who=AB
   evenpour add 3 override holding_right who=AB reason="accumulator on order"
   evenpour add 3 withdraw reading-c260c78dcfa0 reason="wrong car"
-  evenpour add 3 correct reading-c260c78dcfa0 reason="misread" system 4.8 bar with=gauge
+  evenpour add 3 correct reading-c260c78dcfa0 reason="misread" system 4.8 bar
   evenpour add 3 note "Smells of varnish."
-  evenpour add 3 instrument gauge pressure gauge range="6 bar" class=1.0 resolution="0.05 bar"
+  evenpour add 3 instrument gauge pressure gauge range="6 bar" class=1.0
 """
 
 

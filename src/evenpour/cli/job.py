@@ -110,7 +110,10 @@ def import_(file: Path, as_json: bool) -> None:
 )
 @show.json_option
 def export(job: str, target: Path | None, as_json: bool) -> None:
-    """Write a job as .toml or .json (all of it) or .csv (readings, catches)."""
+    """Write a job to a file, or print it.
+
+    A .toml or .json file holds all of it and can be imported again; .csv holds its readings and catches.
+    """
     from evenpour.job import export_job, write_export
     from evenpour.job.shop_answers import WrittenAnswer
 

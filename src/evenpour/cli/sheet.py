@@ -62,7 +62,10 @@ def show_(name: str, as_json: bool, units: str | None) -> None:
 )
 @show.json_option
 def copy(name: str, new: str, target: Path | None, as_json: bool) -> None:
-    """Start a sheet of your own, NEW, from the sheet NAME; no file is overwritten."""
+    """Start a sheet of your own, NEW, from the sheet NAME.
+
+    No file is overwritten.
+    """
     from evenpour.job.sheets import copy_sheet
     from evenpour.job.shop_answers import WrittenAnswer
 
@@ -80,7 +83,10 @@ def copy(name: str, new: str, target: Path | None, as_json: bool) -> None:
 @click.argument("name")
 @show.json_option
 def check(name: str, as_json: bool) -> None:
-    """Find mistakes, and what is not yet checked, in a sheet (a name or a path)."""
+    """Find mistakes in a sheet, and what is not yet checked.
+
+    NAME is a shipped sheet, one of your own, or a path.
+    """
     from evenpour.job.sheets import find_sheet
     from evenpour.job.shop_answers import SheetChecked
 
@@ -89,6 +95,6 @@ def check(name: str, as_json: bool) -> None:
         counts = {"values": len(sheet.values), "limits": len(sheet.limits)}
         show.print_json(SheetChecked(sheet=sheet.id, unchecked=list(sheet.unchecked), **counts))
         return
-    show.line(f"{sheet.id}: no mistake found, {len(sheet.values)} values and {len(sheet.limits)} limits.")
+    show.wrapped(f"{sheet.id}: no mistake found, {len(sheet.values)} values and {len(sheet.limits)} limits.")
     if sheet.unchecked:
         show.wrapped(f"Not yet checked against the manual: {', '.join(sheet.unchecked).replace('_', ' ')}.")

@@ -78,7 +78,9 @@ def line(text: str = "") -> None:
 
 def heading(text: str) -> None:
     """A heading, set apart."""
-    click.echo(f"\n{click.style(text, bold=True)}")
+    click.echo()
+    for part in _folded(text, min(_width(), LONGEST_LINE)):
+        click.echo(click.style(part, bold=True))
 
 
 def wrapped(text: str, indent: str = "", *, hang: str | None = None) -> None:

@@ -43,7 +43,7 @@ def add(
     again = id is not None and any(entry.id == id for entry in before.entries)  # sent before: answered again
     if before.closed and not again and kind not in ("correction", "note"):
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
-    moment = times.read_time(at, now=datetime.now(UTC)) if at else times.local_now()
+    moment = times.read_time(at, now=datetime.now(UTC)) if at else None  # None: now, or as first sent
     draft = Draft(kind, content, id or new_id(kind), moment)
     if kind == "correction":
         _must_name_an_entry(before, content)
@@ -56,7 +56,7 @@ def add(
         raise Questioned("this entry", None, "is odd", remedy=f"{fresh[0]} Say --sure if it is so.")
     if kind == "closed" and not again:
         refuse_early_close(after)
-    kept = store.append(number, kind, content, id=draft.id, at=moment if at or id is None else None)
+    kept = store.append(number, kind, content, id=draft.id, at=moment)
     return difference(before, after, kept.id)
 
 
