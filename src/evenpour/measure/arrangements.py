@@ -92,4 +92,5 @@ def moved(
 
 
 def swap_minutes(swaps: Sequence[Swap]) -> float:
+    """Minutes that exchanging the pairs takes."""
     return sum(PAIR[kind] for kind, _, _ in swaps)

@@ -15,6 +15,7 @@ import numpy as np
 from evenpour.measure import arrangements, catch_gain, visibility
 from evenpour.measure.arrangements import Candidate, Swap
 from evenpour.measure.catch_gain import Foreseen
+from evenpour.measure.catch_words import use_of
 from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.dry_paths import Blocked
 from evenpour.measure.part_findings import PartFinding
@@ -235,14 +236,6 @@ def best(scored: Sequence[tuple[Candidate, float]]) -> tuple[Candidate, float] |
     return min(good, key=lambda item: (item[0].minutes, -item[1]))
 
 
-def swaps_in_words(swaps: Sequence[Swap]) -> str:
-    """``injectors 1 with 2, 3 with 4``."""
-    if not swaps:
-        return ""
-    kind = swaps[0][0] if len(swaps) == 1 else f"{swaps[0][0]}s"
-    return f"{kind} " + ", ".join(f"{a} with {b}" for _, a, b in swaps)
-
-
 def _openings(limits: Mapping[str, float | None]) -> tuple[str, ...]:
     """Openings with a limit, smallest first."""
     known = [opening for opening, limit in limits.items() if limit is not None]
@@ -263,42 +256,7 @@ def _why(now: Situation, candidate: Candidate) -> str:
     trouble = (
         f"These catches cannot tell {blamed} apart." if blamed else "One more catch is needed to be sure."
     )
-    return f"{trouble} {_use_of(candidate)}"
-
-
-def _use_of(candidate: Candidate) -> str:
-    if candidate.swaps:
-        return _exchange(candidate)
-    if candidate.kind == "spare":
-        return (
-            f"Fit a known good spare line to port {candidate.spare} for this catch: "
-            "if the path is right then, it was the line; if not, it is another part of that path."
-        )
-    if candidate.kind == "opening":
-        return f"Catch at the next opening, {candidate.opening}: a restriction shows more at more flow."
-    if candidate.kind == "through":
-        return _other_way(candidate)
-    return "The same catch once more tells a slip of the hand from a real difference."
-
-
-def _exchange(candidate: Candidate) -> str:
-    kind = candidate.swaps[0][0]
-    stays = "line or port" if kind == "injector" else _others(candidate)
-    ring = " (three in a ring: one exchange after the other)" if candidate.kind == "ring" else ""
-    return (
-        f"Exchange {swaps_in_words(candidate.swaps)}{ring} and catch once more: "
-        f"if the odd amount moves along, it is the {kind}; if it stays, it is the {stays}."
-    )
-
-
-def _others(candidate: Candidate) -> str:
-    return "port" if candidate.through == "lines" else "port or injector"
-
-
-def _other_way(candidate: Candidate) -> str:
-    if candidate.through == "injectors":
-        return "Catch through the injectors: a port shows there too, and a line or injector only there."
-    return "Catch from bare lines: if it is even there, the port is right; it is the injector or its line."
+    return f"{trouble} {use_of(candidate)}"
 
 
 def _blamed(now: Situation) -> str:
@@ -325,7 +283,7 @@ def _before_buying(now: Situation, named: Sequence[PartFinding]) -> NextCatch | 
         candidate = Candidate("injectors", _largest(now, "injectors"), swaps, arrangements.CATCH, "farthest")
         why = (
             f"Injector {finding.number} has only been caught behind its own line, and a line that starves "
-            f"its injector can look perfect bare: swap before buying. {_use_of(candidate)}"
+            f"its injector can look perfect bare: swap before buying. {use_of(candidate)}"
         )
         minutes = candidate.minutes + arrangements.swap_minutes(swaps)
         return NextCatch(candidate.through, candidate.opening, swaps, why, minutes, 0.0)
