@@ -399,3 +399,14 @@ def test_times_with_and_without_an_offset_and_ties_are_one_order() -> None:
     assert told("2026-05-03T10:00:00+02:00", "2026-05-03T08:30:00Z") == stale
     assert told("2026-05-03T10:00:00+02:00", "2026-05-03T07:30:00Z") == set()
     assert told("2026-05-03T10:00:00", "2026-05-03T10:00:00") == stale  # a tie: as they arrived
+
+
+def test_a_cold_pressure_ages_with_the_journal_not_with_the_day_it_is_read() -> None:
+    """Read in 2019: proved, until an entry more than a year younger comes."""
+    cold = reading(
+        "control_pressure_cold", "1.40 bar", 'regulator_temperature = "18 degC"', "at = 2019-05-03T10:00:00\n"
+    )
+    warm = reading("plate_travel", "free", more="at = 2019-06-03T10:00:00\n")
+    assert stale_after(engine() + cold + warm) == set()
+    later = reading("plate_travel", "free", more="at = 2020-06-03T10:00:00\n")
+    assert stale_after(engine() + cold + later) == {("control_cold_right", None)}

@@ -79,6 +79,12 @@ class Job:
         return chain.head(self.entries)
 
     @cached_property
+    def newest(self) -> str | None:
+        """The time of the newest entry that stands; None where nobody noted any."""
+        noted = [one.at for one in self.folded.standing if one.at is not None]
+        return max(noted, key=times.instant, default=None)
+
+    @cached_property
     def judged(self) -> tuple[Judged, ...]:
         """Every reading with its verdict."""
         return judged_readings(self.facts, self.sheet, self.known)
@@ -90,8 +96,8 @@ class Job:
 
     @cached_property
     def state(self) -> PathState:
-        """Where the path stands."""
-        now = None if self.closed else times.local_now()
+        """Where the path stands, as of the newest entry: a journal says the same whenever it is read."""
+        now = None if self.closed else self.newest
         events = events_of(self.facts, self.judged, self.sheet, self.known, self.plan, now=now)
         return fold_path(self.plan, events)
 

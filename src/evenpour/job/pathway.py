@@ -200,5 +200,5 @@ def _aged(judged: Iterable[Judged], plan: Plan, last: int, now: str | None) -> I
                 entry="",
                 claim=claim.id,
                 before=max(group.oldest for group in old) + 1,
-                words=f"read more than {days} days ago",
+                words=f"read more than {days} days before the newest entry",
             )
