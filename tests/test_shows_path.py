@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, tzinfo
 from typing import Any
 
 import pytest
@@ -410,3 +411,19 @@ def test_a_cold_pressure_ages_with_the_journal_not_with_the_day_it_is_read() -> 
     assert stale_after(engine() + cold + warm) == set()
     later = reading("plate_travel", "free", more="at = 2020-06-03T10:00:00\n")
     assert stale_after(engine() + cold + later) == {("control_cold_right", None)}
+
+
+def test_a_computer_whose_clock_is_years_behind_still_reads_the_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Stopped(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Stopped:
+            return cls(2019, 1, 1, tzinfo=tz)
+
+    monkeypatch.setattr("evenpour.job.job_file.datetime", Stopped)
+    status, _, error = answered("path", engine() + reading("plate_travel", "free", more=time(10)))
+    assert (status, error) == (0, "")
+    status, _, error = answered(
+        "path", engine() + reading("plate_travel", "free", more="at = 2062-05-03T10:00:00\n")
+    )
+    assert status == 2
+    assert "future" in error

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path as FilePath
 from typing import Any, Final
 
@@ -33,6 +33,8 @@ __all__ = [
 ]
 
 _TOP: Final = ("format", "chain")
+# A workshop's computer whose clock battery is flat may be years behind; a sound file is not refused for that.
+BEHIND: Final = timedelta(days=3650)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def read_text(text: str, name: str, *, now: datetime | None = None) -> JobText:
     Args:
         text: TOML, or JSON where it opens with ``{`` or the name ends in ``.json``.
         name: The file's name for complaints.
-        now: The latest moment known; the clock's if not given.
+        now: The latest moment known; if not given the clock's, and as much more as it may be behind.
     Raises:
         Problems: all that is wrong with the form, in order of the file, each with its place.
     """
@@ -138,7 +140,7 @@ class _Table:
 class _Reader:
     def __init__(self, located: Located, now: datetime | None) -> None:
         self.located = located
-        self.now = now or datetime.now(UTC)
+        self.now = now or datetime.now(UTC) + BEHIND
         self.found: list[FieldProblem] = []
 
     def complain(self, path: Path, problem: FieldProblem) -> None:
