@@ -15,7 +15,7 @@ FOLDER = Path("demo-out")
 @click.option("--no-serve", is_flag=True, help="End after the answer.")
 def command(no_serve: bool) -> None:
     """Walk through an invented job, from first look to handover."""
-    from evenpour.record.charts import warm_up
+    from evenpour.record.drawing import warm_up
 
     warm_up()
     from evenpour.job.demo import leave_file, play

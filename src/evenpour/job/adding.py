@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import Place, Questioned, Refused, unknown
 from evenpour.job import times
@@ -14,7 +14,9 @@ from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
-from evenpour.job.store import Store
+
+if TYPE_CHECKING:
+    from evenpour.job.store import Store
 
 
 def add(

@@ -296,6 +296,7 @@ class HistoryLine(Answer):
     note: str
     photos: list[str] = []
     corrected_by: list[str] = []
+    was: str | None = Field(default=None, description="What a corrected entry said at first.")
     withdrawn: str | None = Field(default=None, description="Why it stands no more.")
 
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from evenpour.job.catch_facts import CatchFact
 from evenpour.job.facts import Facts, TouchFact
+from evenpour.job.wording import sureness
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
 
@@ -107,7 +108,7 @@ def _evenness(
     limits: tuple[tuple[str, float | None], ...],
     swappable: bool,
 ) -> Evenness:
-    """Weighing takes a tenth of a second and more, and one question asks for the same catches several times."""
+    """Weighing takes a tenth of a second, and one question asks for the same catches several times."""
     return evenness(runs, parts, dict(limits), lines_swappable=swappable)
 
 
@@ -198,5 +199,8 @@ def _proof(key: str, stretch: Sequence[CatchFact], weighed: Weighed | None, shee
     limit = sheet.evenness_limits().get(key.split(":")[1])
     words = "cannot tell yet"
     if spread is not None and limit is not None and p is not None:
-        words = f"spread {spread.value:.1%} ± {2 * spread.u:.1%}, limit {limit:.0%}, even with {p:.0%}"
+        words = (
+            f"spread {100 * spread.value:.1f} ± {200 * spread.u:.1f} %, limit {100 * limit:.0f} %, "
+            f"even with {sureness(p)}"
+        )
     return CatchProof(key, newest.rank, stretch[0].told.rank, newest.at, newest.entry, p, words)

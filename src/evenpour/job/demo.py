@@ -175,7 +175,7 @@ def _close(job: Job, of: str) -> list[str]:
         refuse_early_close(job)
     except Refused as refused:
         return [
-            f"“{fire.title}” is {fire.state}; handing over is refused too, for {len(refused.reasons)} reasons."
+            f"“{fire.title}” is {fire.state}; handing over is refused, for {len(refused.reasons)} reasons."
         ]
     return [f"“{fire.title}” is {fire.state}."]
 

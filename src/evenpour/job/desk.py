@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import FieldProblem, Refused
 from evenpour.job import job_file, tables
@@ -12,12 +12,14 @@ from evenpour.job.adding import add
 from evenpour.job.answers import AddAnswer
 from evenpour.job.catalogue import catalogue
 from evenpour.job.job import job_of_text
-from evenpour.job.opening import is_number, open_job
+from evenpour.job.opening import is_number, open_job, own_store
 from evenpour.job.quick_entry import entry_of
 from evenpour.job.sheets import find_sheet
-from evenpour.job.store import Listing, Store
 from evenpour.job.writing import write_json, write_toml
 from evenpour.job.writing_files import write_whole
+
+if TYPE_CHECKING:
+    from evenpour.job.store import Listing
 
 ENDINGS = (".toml", ".json", ".csv")
 
@@ -39,7 +41,7 @@ def number_of(ref: str) -> int:
 def new_job(engine: Mapping[str, Any]) -> int:
     """Begin a job; its sheet must be there and sound."""
     find_sheet(engine["sheet"])
-    with Store() as store:
+    with own_store() as store:
         return store.new_job(engine)
 
 
@@ -57,7 +59,7 @@ def add_words(
     kind, content = entry_of(words, catalogue())
     if sure and kind == "reading":
         content["sure"] = True
-    with Store() as store:
+    with own_store() as store:
         return add(store, number, kind, content, id=entry_id, at=at, sure=sure, units=units)
 
 
@@ -67,13 +69,13 @@ def close_job(ref: str, said: Mapping[str, Any]) -> AddAnswer:
     Raises:
         Refused: something is left on the car, a proof is stale, or a caution unread.
     """
-    with Store() as store:
+    with own_store() as store:
         return add(store, number_of(ref), "closed", said)
 
 
 def listed_jobs(search: str = "") -> tuple[Listing, ...]:
     """The stored jobs, newest first."""
-    with Store() as store:
+    with own_store() as store:
         return store.jobs(search)
 
 
@@ -81,7 +83,7 @@ def import_job(path: Path) -> int:
     """A job file into the store: understood whole before anything is kept."""
     text = job_file.collect_file(path)
     job_of_text(text, beside=path.parent)
-    with Store() as store:
+    with own_store() as store:
         return store.import_job(text.entries)
 
 

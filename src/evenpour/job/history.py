@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from evenpour.job.answers import (
@@ -21,8 +21,11 @@ from evenpour.job.fold import Folded
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
+from evenpour.path.events import Done, Event, Evidence
+from evenpour.path.pieces import Source
 from evenpour.path.staleness import claim_states
-from evenpour.path.state import PathState
+from evenpour.path.state import PathState, Touched
+from evenpour.path.steps import was_done
 
 
 def history(folded: Folded, known: Catalogue) -> list[HistoryLine]:
@@ -71,6 +74,7 @@ def _line(
         note=content.get("note", ""),
         photos=[photo] if isinstance(photo, str) else list(photo),
         corrected_by=list(by),
+        was=_WORDS[kind](entry.content, known) if by else None,
     )
 
 
@@ -108,7 +112,7 @@ def _move(content: Mapping[str, Any], known: Catalogue) -> str:
 def _step(content: Mapping[str, Any], known: Catalogue) -> str:
     title = next(table["title"] for table in known.steps if table["id"] == content["id"])
     state = "done" if content["done"] else f"passed over: {content['reason']}"
-    return f"{title}{_of(content)}: {state}"
+    return f"“{title}”{_of(content)} {state}"
 
 
 def _override(content: Mapping[str, Any], known: Catalogue) -> str:
@@ -203,13 +207,8 @@ def overrides(facts: Facts, known: Catalogue) -> list[OverrideLine]:
 def cautions(state: PathState, facts: Facts, known: Catalogue) -> list[CautionLine]:
     """The cautions of the steps that were done, in the catalogue's order, and who read them."""
     read = {fact.content["id"]: fact.told for fact in reversed(facts.of_kind("caution"))}
-    done = {step for step, _ in state.done}
-    evident = {source[1] for source, _ in state.evidence}
     wanted = {
-        caution
-        for step in state.plan.steps
-        if step.id in done or evident & set(step.checks)
-        for caution in step.cautions
+        caution for step in state.plan.steps if was_done(state, step) for caution in step.cautions
     } | set(read)
     return [
         CautionLine(
@@ -225,22 +224,32 @@ def cautions(state: PathState, facts: Facts, known: Catalogue) -> list[CautionLi
     ]
 
 
-def renewed(state: PathState) -> Iterator[RenewedLine]:
+def renewed(state: PathState, events: Iterable[Event]) -> Iterator[RenewedLine]:
     """Claims that were proved, then disturbed: what disturbed them, and how they stand now."""
     plan = state.plan
+    proved: dict[Source, list[int]] = {}
+    for event in events:
+        if isinstance(event, Evidence) and event.supports:
+            proved.setdefault(event.source, []).append(event.rank)
+        elif isinstance(event, Done) and event.done:
+            proved.setdefault(("step", event.step), []).append(event.rank)
     for key, claim in claim_states(state).items():
+        sources = [one.source for proof in plan.claim[key[0]].proof for one in proof.alternatives]
+        first = min((rank for source in sources for rank in proved.get(source, ())), default=None)
         items = [item for name in plan.claim[key[0]].rests_on for item in plan.items(name, key[1])]
-        touches = sorted(
-            (touch for item in items for touch in state.touched.get(item, ())), key=lambda touch: touch.rank
-        )
-        if touches and claim.proof and plan.claim[key[0]].held_by is None:
+        touches = [touch for item in items for touch in state.touched.get(item, ()) if _after(touch, first)]
+        if touches and claim.state in ("proved", "stale", "open", "overridden"):
             yield RenewedLine(
                 claim=key[0],
                 says=plan.claim[key[0]].says,
                 cylinder=key[1],
-                disturbed=touches[-1].words,
-                state="proved again" if claim.state == "proved" else claim.state.replace("_", " "),
+                disturbed=max(touches, key=lambda touch: touch.rank).words,
+                state="proved again" if claim.state == "proved" else claim.state,
             )
+
+
+def _after(touch: Touched, first: int | None) -> bool:
+    return first is not None and touch.rank > first
 
 
 def sheet_answer(sheet: Sheet, known: Catalogue, system: str) -> SheetAnswer:

@@ -36,6 +36,7 @@ from evenpour.job.pathway import events_of
 from evenpour.job.sheets import find_sheet
 from evenpour.job.step_told import step_told
 from evenpour.machine.sheet import Sheet
+from evenpour.path.events import Event
 from evenpour.path.fold import fold as fold_path
 from evenpour.path.plan import Plan
 from evenpour.path.state import PathState
@@ -97,9 +98,13 @@ class Job:
     @cached_property
     def state(self) -> PathState:
         """Where the path stands, as of the newest entry: a journal says the same whenever it is read."""
+        return fold_path(self.plan, self.events)
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """What the path is told, in order."""
         now = None if self.closed else self.newest
-        events = events_of(self.facts, self.judged, self.sheet, self.known, self.plan, now=now)
-        return fold_path(self.plan, events)
+        return tuple(events_of(self.facts, self.judged, self.sheet, self.known, self.plan, now=now))
 
     def judge(self) -> JudgeAnswer:
         """Every reading held against the sheet."""
@@ -155,7 +160,7 @@ class Job:
 
     def renewed(self) -> list[RenewedLine]:
         """What was disturbed, and how it stands now."""
-        return list(history.renewed(self.state))
+        return list(history.renewed(self.state, self.events))
 
     def instruments(self) -> list[tuple[str, str]]:
         """The instruments and where their uncertainty comes from."""

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from evenpour.errors import FieldProblem
 from evenpour.job.job import Job, job_from, job_of_file
-from evenpour.job.store import Store
+
+if TYPE_CHECKING:
+    from evenpour.job.store import Store
 
 _NUMBER = re.compile(r"[0-9]{1,9}")
 
@@ -15,6 +18,13 @@ _NUMBER = re.compile(r"[0-9]{1,9}")
 def is_number(ref: str) -> bool:
     """Whether *ref* names a stored job; a file of that name is named by its path, ``./12``."""
     return _NUMBER.fullmatch(ref.strip()) is not None
+
+
+def own_store() -> Store:
+    """The workshop's store."""
+    from evenpour.job.store import Store  # slow to load, and a job file needs none
+
+    return Store()
 
 
 def open_job(ref: str, *, units: str | None = None, store: Store | None = None) -> Job:
@@ -27,7 +37,7 @@ def open_job(ref: str, *, units: str | None = None, store: Store | None = None) 
     if is_number(ref):
         if store is not None:
             return stored_job(store, int(ref), units=units)
-        with Store() as opened:
+        with own_store() as opened:
             return stored_job(opened, int(ref), units=units)
     path = Path(ref).expanduser()
     if not path.exists():

@@ -95,7 +95,8 @@ def _value_words(group: Judged) -> str:
         return value.replace("_", " ")
     if value is None or group.check.dimension is None:
         return ""
-    return shown(value, group.check.dimension, u=group.verdict.u, unit=group.reading.unit or None)
+    said = shown(value, group.check.dimension, u=group.verdict.u, unit=group.reading.unit or None)
+    return said.removeprefix("lambda ")
 
 
 def _running(judged: Iterable[Judged], facts: Facts, plan: Plan) -> Iterator[Touch]:

@@ -13,9 +13,9 @@ from evenpour.job.answers import SheetAnswer
 from evenpour.job.catalogue import catalogue
 from evenpour.job.history import sheet_answer
 from evenpour.job.places import home
+from evenpour.job.sheet_copy import copied
 from evenpour.job.writing_files import write_whole
 from evenpour.machine.sheet import Sheet, sheet_from
-from evenpour.machine.sheet_copy import copied
 from evenpour.machine.sheet_form import SheetForm, sheet_form
 from evenpour.measure.checks import Check, ConditionKind
 

@@ -54,7 +54,7 @@ class Listing:
 
 
 def default_address() -> str | Path:
-    """The store everybody uses who names none: ``EVENPOUR_STORE`` (a path or a URL), or :func:`default_path`."""
+    """The store of whoever names none: ``EVENPOUR_STORE`` (a path or a URL), or :func:`default_path`."""
     return os.environ.get("EVENPOUR_STORE") or default_path()
 
 

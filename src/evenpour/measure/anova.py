@@ -6,8 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import fdtrc
-
 from evenpour.errors import FieldProblem
 
 
@@ -29,6 +27,8 @@ class OneWay:
     @property
     def p(self) -> float:
         """Probability of so large an F if the groups do not differ."""
+        from scipy.special import fdtrc  # slow to load, and many answers need none
+
         return float(fdtrc(self.dof_between, self.dof_within, self.f)) if math.isfinite(self.f) else 0.0
 
     @property

@@ -12,7 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from evenpour.measure import visibility
 from evenpour.measure.catch_model import P_ODD, SMALL, Array, CatchModel, Ints, widths
@@ -113,6 +112,8 @@ def block_effects(odd: OddSets, block: Block, showing: Sequence[Showing]) -> tup
 def p_beyond(mean: Array, variance: Array, half: Array) -> Array:
     """P(|exp(x) - 1| > half) for x ~ N(mean, variance); nan where half is."""
     sd = np.sqrt(np.maximum(variance, 1e-18))
+    from scipy.special import ndtr  # slow to load, and many answers need none
+
     over = ndtr((mean - np.log1p(half)) / sd)
     under = ndtr((np.log1p(-np.minimum(half, 0.999)) - mean) / sd)
     return np.asarray(over + under)

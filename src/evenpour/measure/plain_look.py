@@ -9,8 +9,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import stdtrit
-
 from evenpour.errors import FieldProblem
 from evenpour.measure.anova import OneWay, one_way
 from evenpour.measure.catches import Run
@@ -56,6 +54,8 @@ def grubbs_critical(n: int, alpha: float = 0.05, *, two_sided: bool = True) -> f
     """
     if n < 3:
         raise FieldProblem("n", n, "values are too few", allowed="three or more")
+    from scipy.special import stdtrit  # slow to load, and many answers need none
+
     t = float(stdtrit(n - 2, 1.0 - alpha / (2.0 * n if two_sided else n)))
     return (n - 1) / math.sqrt(n) * math.sqrt(t * t / (n - 2 + t * t))
 
