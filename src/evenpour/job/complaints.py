@@ -90,4 +90,6 @@ def _problem(kind: str, path: Path, details: ErrorDetails) -> FieldProblem:
 def no_such_field(kind: str, name: str) -> UnknownName:
     """For a misspelt field: the nearest ones, and all where they are few."""
     found = unknown(name, name, form_names(kind), kind=f"field of {article(kind)}")
-    return UnknownName(name, None, found.trouble, allowed=", ".join(form_names(kind)), remedy=found.remedy)
+    return UnknownName(
+        name or '""', None, found.trouble, allowed=", ".join(form_names(kind)), remedy=found.remedy
+    )
