@@ -128,8 +128,8 @@ class Car:
         """Do what is asked for while something is to be divided or told; at most *most* further catches."""
         for done in range(most):
             asked = answer.next_catch
-            if asked is None or asked.information == 0.0:
-                return answer, done
+            if asked is None or not (asked.information or asked.swaps or asked.spare):
+                return answer, done  # the plain order, or a part to be put right first
             self.catch(asked.through, asked.opening, asked.swaps, asked.spare)
             answer = self.answer()
         return answer, most
