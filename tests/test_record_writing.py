@@ -54,7 +54,7 @@ def test_a_fault_half_way_leaves_the_old_file_and_nothing_else(
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(writing.os, "fsync", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(FieldProblem, match="No space left on device"):
         write_record(record, place)
     assert place.read_text() == "the old one"

@@ -22,6 +22,7 @@ from evenpour.path.gates import may_close, stage_states, unmet_claims
 from evenpour.path.next_steps import next_steps, repeat
 from evenpour.path.plan import Plan
 from evenpour.path.put_back import put_back
+from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
 
 
@@ -31,6 +32,7 @@ def path_answer(
     """The whole answer."""
     plan = state.plan
     stages = stage_states(state)
+    claims = {(claim.claim, claim.cylinder): claim for stage in stages for claim in stage.claims}
     again = repeat(state)
     times = _times(facts)
     beforehand = foreseen(facts, sheet, known, system)
@@ -61,7 +63,7 @@ def path_answer(
                 title=next(one.title for one in plan.stages if one.id == stage.stage),
                 state=stage.state,
                 why=stage.why,
-                short=_short(stage, state),
+                short=_short(stage, state, claims),
                 steps=[
                     StepAnswer(
                         step=step.step,
@@ -118,7 +120,7 @@ def _times(facts: Facts) -> dict[str, str]:
     return {told.entry: told.at for kind in kinds for told in (fact.told for fact in kind)}
 
 
-def _short(stage: StageState, state: PathState) -> str:
+def _short(stage: StageState, state: PathState, claims: Claims) -> str:
     """The stage in one line: what is stale, what it waits for, or what is still to prove."""
     plan = state.plan
     if stage.state in ("proved", "overridden"):
@@ -128,7 +130,7 @@ def _short(stage: StageState, state: PathState) -> str:
         return _counted("to prove again: ", own["stale"])
     if stage.state == "open":
         return _counted("to prove: ", own["open"])
-    lacking = [plan.claim[name].says for name in unmet_claims(state, stage.stage)]
+    lacking = [plan.claim[name].says for name in unmet_claims(state, claims, stage.stage)]
     left = [reason for reason in stage.reasons if reason.startswith("still on the put-back list")]
     return "; ".join([*left, *([_counted("waits for: ", lacking)] if lacking else [])])
 
