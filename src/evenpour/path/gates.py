@@ -56,9 +56,8 @@ def blocked_by(state: PathState, claims: Claims, stage: Stage) -> tuple[str, ...
     return tuple(reasons)
 
 
-def unmet_claims(state: PathState, stage: str) -> tuple[str, ...]:
+def unmet_claims(state: PathState, claims: Claims, stage: str) -> tuple[str, ...]:
     """Ids of the claims the stage waits for, in the order of its needs."""
-    claims = claim_states(state)
     needs = next(one.needs for one in state.plan.stages if one.id == stage)
     return tuple(name for name in needs if not all(claims[key].satisfies for key in state.plan.keys_of(name)))
 
