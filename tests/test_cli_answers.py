@@ -295,3 +295,15 @@ def test_a_mistake_of_ours_ends_with_three(shop: Shop, monkeypatch: pytest.Monke
     said = shop("judge", str(DEMO))
     assert (said.status, said.out) == (3, "")
     assert said.err.startswith("evenpour failed: ZeroDivisionError")
+
+
+def test_readings_of_one_check_are_told_apart_by_what_differs(shop: Shop, tmp_path: Path) -> None:
+    twice = [
+        READING.format("holding_pressure", value) + f'conditions = {{ after = "{after}", valve = "open" }}\n'
+        for value, after in (("2.3 bar", "10 min"), ("2.1 bar", "20 min"))
+    ]
+    out = shop("judge", job_file(tmp_path, *twice)).out
+    assert "Holding pressure after the stop, after 10 min  2.30" in out
+    assert "Holding pressure after the stop, after 20 min  2.10" in out
+    assert "valve open" not in out
+    assert "(after 20 min, valve open)" in shop("job show", str(tmp_path / "job.toml")).out

@@ -110,7 +110,7 @@ def test_what_a_limit_asks_for_is_noted_if_unsaid_and_refused_if_not_so() -> Non
         "source": "cp",
     }
     found = at(asking, heater="plugged")
-    assert found.notes == ("not stated: gauge bled of air (the sheet asks for yes)",)
+    assert found.notes == ("not stated: gauge bled of air (the sheet asks for: yes)",)
     assert refused(asking, heater="unplugged").settle.endswith("plugged; read it again so")
 
 

@@ -35,8 +35,9 @@ def print_rows(rows: list[JudgedReading]) -> None:
     if not rows:
         return
     sources = show.Sources()
+    telling = _telling(rows)
     show.table(
-        ([_name(row), row.shown, _verdict(row), _limit(row, sources)] for row in rows),
+        ([_name(row, telling), row.shown, _verdict(row), _limit(row, sources)] for row in rows),
         ["reading", "value", "verdict", "limit"],
     )
     show.line()
@@ -49,9 +50,26 @@ def print_rows(rows: list[JudgedReading]) -> None:
         show.wrapped(f"- {words}", hang="  ")
 
 
-def _name(row: JudgedReading) -> str:
+def _telling(rows: list[JudgedReading]) -> dict[tuple[str, int | None], list[str]]:
+    """For what was read more than once: the conditions in which the readings differ."""
+    groups: dict[tuple[str, int | None], list[JudgedReading]] = {}
+    for row in rows:
+        groups.setdefault((row.what, row.cylinder), []).append(row)
+    return {
+        what: [
+            name
+            for name in dict.fromkeys(name for row in group for name in row.conditions)
+            if len({row.conditions.get(name) for row in group}) > 1
+        ]
+        for what, group in groups.items()
+    }
+
+
+def _name(row: JudgedReading, telling: dict[tuple[str, int | None], list[str]]) -> str:
     cylinder = f", cylinder {row.cylinder}" if row.cylinder is not None else ""
-    return f"{row.title}{cylinder}{'' if row.stands else ' (earlier)'}"
+    differs = [name for name in telling[row.what, row.cylinder] if name in row.conditions]
+    said = "".join(f", {name} {row.conditions[name]}".replace("_", " ") for name in differs)
+    return f"{row.title}{cylinder}{said}{'' if row.stands else ' (earlier)'}"
 
 
 def _verdict(row: JudgedReading) -> str:

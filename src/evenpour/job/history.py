@@ -85,7 +85,9 @@ def _of(content: Mapping[str, Any]) -> str:
 def _reading(content: Mapping[str, Any], known: Catalogue) -> str:
     check = known.check(content["what"])
     value = ", ".join(content.get("values", [content.get("value", "")])).replace("_", " ")
-    return f"{check.title}{_of(content)}: {value}"
+    stated = [f"{name} {text}".replace("_", " ") for name, text in content.get("conditions", {}).items()]
+    under = f" ({', '.join(stated)})" if stated else ""
+    return f"{check.title}{_of(content)}: {value}{under}"
 
 
 def _catch(content: Mapping[str, Any], known: Catalogue) -> str:

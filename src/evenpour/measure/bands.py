@@ -105,7 +105,7 @@ def band(limit: Limit, conditions: Mapping[str, Condition], system: str = "metri
         stated = conditions.get(match.name)
         if stated is None:
             notes.append(
-                f"not stated: {match.title} (the sheet asks for {match.words(system).replace('_', ' ')})"
+                f"not stated: {match.title} (the sheet asks for: {match.words(system).replace('_', ' ')})"
             )
         elif not match.holds(stated):
             return NotJudged(f"{holds_words(match, system)}; read it again so", missing=False)
