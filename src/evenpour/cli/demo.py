@@ -27,15 +27,15 @@ def command(no_serve: bool) -> None:
     for number, beat in enumerate(play(FOLDER), start=1):
         show.line(click.style(f"{number}. {beat.title}", bold=True))
         if beat.says:
-            show.wrapped(beat.says, "   ")
+            show.wrapped(beat.says, "  ")
         for text in beat.lines:
-            show.wrapped(text, "   > ", hang="     ")
+            show.wrapped(text, "  > ", hang="    ")
     assert beat is not None
     record = record_of(beat.job)
     for ending in (".pdf", ".html"):
         write_record(record, FOLDER / f"record{ending}")
     file = leave_file(beat.job, FOLDER)
-    show.line(f"The record: {FOLDER / 'record.pdf'} (and .html). Play on with: evenpour path {file}")
-    show.line(
-        "All of this is invented. On a real engine its manual, local codes and licensed practice decide."
+    show.wrapped(f"The record: {FOLDER / 'record.pdf'} (and .html). Play on: evenpour path {file}")
+    show.wrapped(
+        "All of it is invented. On a real engine its manual, local codes and licensed practice decide."
     )

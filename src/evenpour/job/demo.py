@@ -85,10 +85,9 @@ def _reading(job: Job, of: str) -> list[str]:
         for name, text in row.conditions.items()
         if name in where
     )
-    limit = f"limit {row.limit.words}" if row.limit else "no limit"
     title = row.title.removesuffix(" after the stop") if "after" in row.conditions else row.title
-    sure = f", {sureness(row.p_within)} sure" if row.verdict == "within" else ""
-    return [f"{title}{at}: {row.shown}, {limit}: {VERDICTS[row.verdict]}{sure}."]
+    limit = f" ({row.limit.words})" if row.limit else ""
+    return [f"{title.replace(',', '')}{at}: {row.shown}, {VERDICTS[row.verdict]}{limit}"]
 
 
 def _stage(job: Job, of: str) -> list[str]:
@@ -117,8 +116,8 @@ def _doubt(job: Job, of: str) -> list[str]:
     answer = job.catch()
     worst = sorted((part for part in answer.parts if part.p_off >= 0.05), key=lambda part: -part.p_off)[:3]
     lines = [
-        f"{part.part.capitalize()} {part.cylinder}: off with {sureness(part.p_off)}, "
-        f"{100 * part.deviation:+.0f} ± {200 * part.u:.0f} %."
+        f"{part.part.capitalize()} {part.cylinder}: {abs(100 * part.deviation):.0f} ± {200 * part.u:.0f} % "
+        f"{'short' if part.deviation < 0 else 'over'}, {sureness(part.p_off)} sure that it is off."
         for part in worst
     ]
     return lines + [
@@ -140,16 +139,15 @@ def _stale(job: Job, of: str) -> list[str]:
     before = job_from(job.name, job.entries[:-1], number=job.number)
     was = {(claim.claim, claim.cylinder) for claim in before.path().claims if claim.state == "stale"}
     now = [claim for claim in job.path().claims if claim.state == "stale"]
-    return [f"Stale now: {_claims([claim for claim in now if (claim.claim, claim.cylinder) not in was])}."]
+    fresh = [claim for claim in now if (claim.claim, claim.cylinder) not in was]
+    return [f"Stale now: {_some(_claims(fresh), 5)}."]
 
 
-def _claims(claims: Sequence[ClaimAnswer]) -> str:
+def _claims(claims: Sequence[ClaimAnswer]) -> list[str]:
     by_says: dict[str, list[int]] = {}
     for claim in claims:
         by_says.setdefault(claim.says, []).extend([claim.cylinder] if claim.cylinder else [])
-    return "; ".join(
-        f"{says}{f' ({cylinder_list(number)})' if number else ''}" for says, number in by_says.items()
-    )
+    return [f"{says}{f' ({cylinder_list(number)})' if number else ''}" for says, number in by_says.items()]
 
 
 def _repeat(job: Job, of: str) -> list[str]:
@@ -157,7 +155,7 @@ def _repeat(job: Job, of: str) -> list[str]:
     titles = [
         one.title + (f" ({cylinder_list(one.cylinders)})" if one.cylinders else "") for one in path.repeat
     ]
-    return [f"Shortest way back, {path.repeat_minutes} minutes: {_some(titles, 3)}."]
+    return [f"Shortest way back, {path.repeat_minutes} minutes: {_some(titles, 2)}."]
 
 
 def _some(texts: Sequence[str], most: int) -> str:
@@ -183,7 +181,7 @@ def _close(job: Job, of: str) -> list[str]:
 def _screw(job: Job, of: str) -> list[str]:
     moves = [move for move in job.ledger() if move.part == "mixture_screw"]
     total = shown(moves[-1].total, "angle")
-    return [f"Screw so far: {', '.join(move.typed for move in moves)}; {total} in, all told."]
+    return [f"Screw: {', '.join(move.typed for move in moves)}; in all {total} in."]
 
 
 def _end(job: Job, of: str) -> list[str]:
