@@ -98,6 +98,7 @@ def test_repeats_are_judged_as_one_reading(shop: Shop, tmp_path: Path) -> None:
     (row,) = shop.answer("judge", "judge", job_file(tmp_path, text))["readings"]
     assert (row["n"], row["typed"]) == (3, ["4.9 bar", "5.0 bar", "4.95 bar"])
     assert row["value"] == pytest.approx(4.95)
+    assert " bar, mean of 3  " in shop("judge", str(tmp_path / "job.toml")).out
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,7 @@ def print_rows(rows: list[JudgedReading]) -> None:
     sources = show.Sources()
     telling = _telling(rows)
     show.table(
-        ([_name(row, telling), row.shown, _verdict(row), _limit(row, sources)] for row in rows),
+        ([_name(row, telling), _value(row), _verdict(row), _limit(row, sources)] for row in rows),
         ["reading", "value", "verdict", "limit"],
     )
     show.line()
@@ -70,6 +70,11 @@ def _name(row: JudgedReading, telling: dict[tuple[str, int | None], list[str]]) 
     differs = [name for name in telling[row.what, row.cylinder] if name in row.conditions]
     said = "".join(f", {name} {row.conditions[name]}".replace("_", " ") for name in differs)
     return f"{row.title}{cylinder}{said}{'' if row.stands else ' (earlier)'}"
+
+
+def _value(row: JudgedReading) -> str:
+    """Repeats taken in one go count as one reading; else its figure would be one that nobody read."""
+    return f"{row.shown}, mean of {row.n}" if row.n > 1 else row.shown
 
 
 def _verdict(row: JudgedReading) -> str:

@@ -41,7 +41,8 @@ def show_(name: str, as_json: bool, units: str | None) -> None:
         show.print_json(answer)
         return
     show.heading(f"{answer.title} ({answer.sheet}), {answer.cylinders} cylinders")
-    show.wrapped(f"Fitted: {', '.join(answer.devices).replace('_', ' ')}.")
+    fitted = ", ".join(answer.devices).replace("_", " ") or "nothing that differs between such engines"
+    show.wrapped(f"Fitted: {fitted}.")
     sources = show.Sources()
     for title, lines in (("Limits", answer.limits), ("Values", answer.values)):
         show.heading(title)
