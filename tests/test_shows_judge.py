@@ -412,3 +412,13 @@ def test_a_note_who_and_photo_change_no_verdict() -> None:
     more = 'note = "first of the day"\nwho = "AB"\nphoto = "a.jpg"\n' + time(10)
     row = one(engine() + reading("plate_travel", "free", more=more) + entry("note", text="fine"))
     assert row["verdict"] == "within"
+
+
+def test_an_error_nobody_stated_is_assumed_aloud() -> None:
+    def notes(temperature: str) -> str:
+        stated = f'regulator_temperature = "{temperature}"'
+        return "; ".join(one(engine() + reading("control_pressure_cold", "1.40 bar", stated))["notes"])
+
+    assert "no instrument stated" in notes("18 degC")
+    assert "no error stated for the regulator's temperature: ± 1 °C assumed" in notes("18 degC")
+    assert "no error stated" not in notes("18 ± 0.5 degC")

@@ -59,12 +59,17 @@ def test_a_word_that_is_no_choice_is_refused_with_the_choices() -> None:
     [("flat-six", part.strip()) for part in PARTS.split(",")]
     + [("flat-six-oxygen", part) for part in ("frequency_valve", "oxygen_sensor")],
 )
-@pytest.mark.parametrize(
-    ("on", "off"), [("removed", "refitted"), ("disconnected", "reconnected"), ("fitted", "taken_out")]
-)
-def test_every_part_goes_on_the_put_back_list_and_off_it_again(
-    sheet: str, part: str, on: str, off: str
-) -> None:
+def test_every_part_goes_on_the_put_back_list_and_off_it_again(sheet: str, part: str) -> None:
+    goes_on_and_off(sheet, part, "removed", "refitted")
+
+
+@pytest.mark.parametrize("part", ["fuel_pump", "injectors", "pump_bridge", "mixture_key", "cold_start_valve"])
+@pytest.mark.parametrize(("on", "off"), [("disconnected", "reconnected"), ("fitted", "taken_out")])
+def test_every_pair_of_actions_puts_on_and_takes_off(part: str, on: str, off: str) -> None:
+    goes_on_and_off("flat-six", part, on, off)
+
+
+def goes_on_and_off(sheet: str, part: str, on: str, off: str) -> None:
     before = engine(sheet) + did(on, part, time(10))
     (item, *others) = pathed(before)["put_back"]
     assert all(other["item"] == item["item"] for other in others)

@@ -8,7 +8,7 @@ Source: JCGM 106:2012, clause 7: p = F((TU - y)/u) - F((TL - y)/u), an open side
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -120,6 +120,7 @@ def _judge_value(
     for doubt in (doubt for _, found in held for doubt in found.doubts):
         if doubt.name not in doubts or doubts[doubt.name].u < doubt.u:
             doubts[doubt.name] = doubt
+    notes += _condition_notes(reading, doubts.values(), system)
     estimate = combine(reading.values, reading.u_b, {name: doubt.u for name, doubt in doubts.items()})
     p = p_conform(estimate.value, estimate.u, low, high, estimate.dof)
     word = word_for(p)
@@ -194,6 +195,20 @@ def _assumption_notes(reading: Reading) -> tuple[str, ...]:
     """What was assumed of the instrument is said aloud."""
     assumed = reading.basis.endswith("assumed") or "is taken as" in reading.basis
     return (reading.basis,) if assumed else ()
+
+
+def _condition_notes(reading: Reading, doubts: Iterable[Doubt], system: str) -> tuple[str, ...]:
+    """So is what was assumed of a condition that was stated without its error, and that counts."""
+    return tuple(
+        f"no error stated for {in_sentence(doubt.title)}:"
+        f" ± {shown(math.sqrt(3.0) * doubt.u_condition, step_of(doubt.dimension), system)} assumed"
+        for doubt in doubts
+        if not doubt.assumed and doubt.u > 0.0 and not _states_error(reading.conditions[doubt.name].text)
+    )
+
+
+def _states_error(text: str) -> bool:
+    return "±" in text or "+" in text[1:]
 
 
 def foresee(
