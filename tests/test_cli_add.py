@@ -7,12 +7,15 @@ import shlex
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cli_world import AT, DEMO, Shop, shop
 from evenpour import cli
 from evenpour.cli.add import EXAMPLES
 from evenpour.errors import FieldProblem, UnknownName
 from evenpour.job.catalogue import catalogue
+from evenpour.job.forms import KINDS
 from evenpour.job.quick_entry import entry_of
 
 __all__ = ["shop"]
@@ -220,6 +223,27 @@ def test_all_else_is_typed_by_its_first_word(line: str, kind: str, content: dict
 )
 def test_what_cannot_be_understood_is_answered_with_how_it_is_written(line: str, says: str) -> None:
     assert says in wrong(line)
+
+
+SAID = st.one_of(
+    st.sampled_from([line for example in WORDS for line in shlex.split(example)]),
+    st.sampled_from(
+        ["catch", "move", "done", "note", "override", "correct", "replaced", "lines", "idle", "60s"]
+    ),
+    st.sampled_from(
+        ["4", "-", "lost", "ml", "US", "fl", "oz", "1/2", "=", "a=", "=b", "x=y=z", "[3]", "a[", "½"]
+    ),
+    st.text(max_size=8),
+)
+
+
+@given(words=st.lists(SAID, max_size=9))
+def test_any_words_are_an_entry_or_are_told_how_one_is_written(words: list[str]) -> None:
+    try:
+        kind, _ = entry_of(words, catalogue())
+    except FieldProblem as problem:
+        kind = str(problem)
+    assert kind in KINDS or kind.endswith((".", "?"))
 
 
 def test_a_misspelt_short_form_finds_its_neighbour() -> None:
