@@ -1,4 +1,4 @@
-"""A workshop with a store of its own, and the commands said in it as at a prompt."""
+"""A workshop with a store of its own, and the commands typed in it as in a terminal."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def validator(name: str) -> Draft202012Validator:
 
 @dataclass
 class Shop:
-    """One person's workshop: a folder for the store, and a prompt."""
+    """One person's workshop: a folder for the store, and a terminal."""
 
     home: Path
     capsys: pytest.CaptureFixture[str]

@@ -1,4 +1,4 @@
-"""``evenpour job``: beginning, listing, showing, importing, exporting and closing, as typed at a prompt."""
+"""``evenpour job``: beginning, listing, showing, importing, exporting and closing, as typed in a terminal."""
 
 from __future__ import annotations
 

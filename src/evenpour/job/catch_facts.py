@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from evenpour.errors import FieldProblem, OutOfRange, Questioned
 from evenpour.job.fold import Standing
 from evenpour.job.rules import read_swap
+from evenpour.job.told import Told
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.instruments import Instrument
 from evenpour.measure.readings import Condition, read_condition
@@ -18,7 +19,6 @@ from evenpour.physics.fuel import petrol_density
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
-    from evenpour.job.facts import Told
 
 ROOT_3 = math.sqrt(3.0)
 # Without an instrument: a measuring cylinder read to 1 ml, a scale to 1 g, a watch to half a second (common

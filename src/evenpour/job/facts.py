@@ -13,23 +13,13 @@ from evenpour.job.catch_facts import CatchFact, catch_from
 from evenpour.job.collector import Collector, PlaceOf, within_engine
 from evenpour.job.fold import Standing
 from evenpour.job.plain_facts import PLAIN
+from evenpour.job.told import Told, told_by
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.instruments import Instrument, instrument_from
 from evenpour.measure.readings import Condition, Reading, read_condition, reading_from
 from evenpour.measure.units import parse
 from evenpour.path.plan import Part, Plan
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What every fact keeps of its entry."""
-
-    rank: int
-    entry: str
-    at: str
-    who: str
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +90,7 @@ def facts_from(
     touches: list[TouchFact] = []
     plain: list[PlainFact] = []
     for one in entries:
-        told = _told(one)
+        told = told_by(one)
         if one.kind == "reading":
             readings += _reading(one, told, instruments, general, collector)
         elif one.kind == "catch":
@@ -116,16 +106,6 @@ def facts_from(
         raise Problems(collector.problems)
     last = max((one.rank for one in entries), default=0)
     return Facts(instruments, general, tuple(readings), tuple(catches), tuple(touches), tuple(plain), last)
-
-
-def _told(one: Standing) -> Told:
-    return Told(
-        rank=one.rank,
-        entry=one.entry.id,
-        at=one.at or "",
-        who=one.content.get("who", ""),
-        note=one.content.get("note", ""),
-    )
 
 
 def _instruments(entries: Iterable[Standing], collector: Collector) -> dict[str, Instrument]:
