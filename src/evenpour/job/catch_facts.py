@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from evenpour.errors import FieldProblem, OutOfRange, Questioned
+from evenpour.job.catalogue import Catalogue
 from evenpour.job.fold import Standing
 from evenpour.job.rules import read_swap
 from evenpour.job.told import Told
@@ -16,9 +17,6 @@ from evenpour.measure.instruments import Instrument
 from evenpour.measure.readings import Condition, read_condition
 from evenpour.measure.units import Quantity, in_unit, parse
 from evenpour.physics.fuel import petrol_density
-
-if TYPE_CHECKING:
-    from evenpour.job.catalogue import Catalogue
 
 ROOT_3 = math.sqrt(3.0)
 # Without an instrument: a measuring cylinder read to 1 ml, a scale to 1 g, a watch to half a second (common
