@@ -376,3 +376,73 @@ def test_the_order_of_the_file_is_not_the_order_of_the_car() -> None:
     mixed = caught(engine() + late + replaced + both_ways() + first)
     straight.pop("runs"), mixed.pop("runs")
     assert mixed == straight
+
+
+EXAMPLE = """
+[engine]
+sheet = "flat-six"                    # shipped, in the user's folder, or a path
+
+[conditions]                          # hold for all readings that state none of their own
+ambient_temperature = "18 degC"
+altitude = "240 m"
+fuel = "E5"
+
+[[instrument]]
+id = "gauge"
+kind = "pressure gauge"
+range = "6 bar"
+class = 1.0                           # per cent of range; or error = "0.05 bar"
+resolution = "0.05 bar"               # a wideband display may add: scale = "14.7 AFR at lambda 1"
+
+[[reading]]
+what = "control_pressure_cold"        # a check's id
+value = "1.45 bar"                    # quantity or choice; an open circuit is "open"
+conditions = { regulator_temperature = "18 degC" }
+instrument = "gauge"
+at = 2026-05-03T10:12:00
+
+[[catch]]
+through = "lines"                     # or "injectors"
+opening = "idle"                      # rest, idle, part, full, or "12 mm"
+duration = "60 s"                     # or durations = [...], one per container
+amounts = ["8.0 ml", "8.2 ml", "7.9 ml", "8.1 ml", "", "8.0 ml"]   # by port; "" is lost
+swaps = ["line 3 with 5"]             # changed over for this run
+instrument = "container"
+at = 2026-05-03T11:02:00
+
+[[move]]
+part = "mixture_screw"
+turns = "+1/8 turn"                   # clockwise positive
+at = 2026-05-03T12:31:00
+
+[[did]]
+action = "replaced"
+part = "injector"
+cylinder = 4
+at = 2026-05-03T11:40:00
+
+[[step]]
+id = "spark_disabled"
+done = true                           # false needs reason = "..."
+who = "AB"
+at = 2026-05-03T10:50:00
+"""
+
+
+def test_the_published_example_is_a_job_although_it_describes_no_container() -> None:
+    for command in ("judge", "path", "catch"):
+        status, answer, error = answered(command, EXAMPLE)
+        assert (status, error) == (0, "")
+    assert answer is not None
+    assert answer["even_by_run"]["lines:idle"] >= 0.95
+    assert "container states no error" in answer["runs"][0]["basis"]
+    assert [item["item"] for item in pathed(EXAMPLE)["put_back"]] == ["coil_feed"]
+
+
+def test_a_container_that_is_nearly_a_described_one_is_asked_about() -> None:
+    text = (
+        engine() + CONTAINER + catch("lines", "full", amounts(80.0), 'instrument = "contaner"\n' + time(11))
+    )
+    status, _, error = answered("catch", text)
+    assert status == 2
+    assert "container" in error

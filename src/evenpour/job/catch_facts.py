@@ -88,7 +88,7 @@ def catch_from(
         _volume(quantity, tare, density, position)
         for position, (quantity, tare) in enumerate(zip(quantities, tares, strict=True))
     )
-    width, basis = _reading_error(quantities, instrument, density)
+    width, basis = _reading_error(quantities, instrument, density, content.get("instrument"))
     durations, u_duration, timed_each = _durations(content, len(typed))
     return CatchFact(
         told=told,
@@ -174,7 +174,7 @@ def _volume(quantity: Quantity | None, tare: float, density: float, position: in
 
 
 def _reading_error(
-    quantities: Sequence[Quantity | None], instrument: Instrument | None, density: float
+    quantities: Sequence[Quantity | None], instrument: Instrument | None, density: float, name: str | None
 ) -> tuple[float, str]:
     """Standard doubt of one reading of the container or scale, [m³], and where it comes from."""
     weighed = any(quantity and quantity.dimension == "mass" for quantity in quantities)
@@ -192,9 +192,10 @@ def _reading_error(
             "instrument", instrument.id, f"measures {instrument.dimension}, not an amount",
             allowed="a measuring cylinder or a scale",
         )  # fmt: skip
+    said = "no instrument stated" if name is None else f"{name} states no error"
     if weighed:
-        return ASSUMED_MASS / density / ROOT_3, "no instrument stated; ± 0.5 g assumed"
-    return ASSUMED_VOLUME / ROOT_3, "no instrument stated; ± 0.5 ml assumed"
+        return ASSUMED_MASS / density / ROOT_3, f"{said}; ± 0.5 g assumed"
+    return ASSUMED_VOLUME / ROOT_3, f"{said}; ± 0.5 ml assumed"
 
 
 def _durations(content: Mapping[str, Any], ports: int) -> tuple[tuple[float, ...], float, bool]:

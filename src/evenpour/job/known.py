@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -92,26 +93,26 @@ class Known:
 
     def _faults(self, kind: str, content: Mapping[str, Any], before: str | None = None) -> Iterator[Fault]:
         instrument = content.get("instrument")
-        if kind in {"reading", "catch"} and isinstance(instrument, str):
-            if not self._instruments:
-                yield (
-                    ("instrument",),
-                    FieldProblem(
-                        "instrument",
-                        instrument,
-                        "is not described",
-                        remedy="Add an [[instrument]] with this id.",
-                    ),
-                )
-            elif instrument not in self._instruments:
-                yield (
-                    ("instrument",),
-                    unknown(
-                        "instrument", instrument, sorted(self._instruments), kind="instrument of this job"
-                    ),
-                )
+        if (
+            kind in {"reading", "catch"}
+            and isinstance(instrument, str)
+            and instrument not in self._instruments
+        ):
+            yield from self._undescribed(kind, instrument)
         if kind == "correction":
             yield from self._correction(content, before)
+
+    def _undescribed(self, kind: str, instrument: str) -> Iterator[Fault]:
+        """A container needs no description: every catch is caught in some. A slip is asked about."""
+        near = difflib.get_close_matches(instrument, self._instruments, n=1, cutoff=0.6)
+        if kind == "catch" and not near:
+            return
+        if self._instruments:
+            names = sorted(self._instruments)
+            yield ("instrument",), unknown("instrument", instrument, names, kind="instrument of this job")
+        else:
+            remedy = "Add an [[instrument]] with this id."
+            yield ("instrument",), FieldProblem("instrument", instrument, "is not described", remedy=remedy)
 
     def _correction(self, content: Mapping[str, Any], before: str | None) -> Iterator[Fault]:
         """A correction names an entry before it, or, as the new content of a correction, before that one.
