@@ -62,6 +62,12 @@ def _print(answer: PathAnswer, job: str) -> None:
     if following:
         show.heading("Next")
         print_next(following)
+    said = {words for one in (*answer.repeat, *following) for words in one.foresee}
+    beforehand = [words for words in answer.foresee if words not in said]
+    if beforehand:
+        show.heading("Before these are read")
+        for words in beforehand:
+            show.wrapped(f"- {words}", "  ", hang="    ")
     if answer.repeat or following:
         show.line()
         show.wrapped(f"A step whole, cautions first: evenpour path {job} --step STEP", hang="  ")

@@ -141,6 +141,9 @@ class PathAnswer(Answer):
     questions: list[str]
     may_close: list[str] = Field(description="Why the job may not be closed yet; empty: it may.")
     outside: list[str] = Field(description="Readings that stand and are outside, in words.")
+    foresee: list[str] = Field(
+        [], description="What the gauges of this job can never call within, said before anybody reads them."
+    )
 
 
 class PartAnswer(Answer):

@@ -111,6 +111,7 @@ def path_answer(
         questions=[f"{question.words}" for question in state.questions],
         may_close=list(may_close(state)),
         outside=list(outside(judged)),
+        foresee=[words for said in beforehand.values() for words in said],
     )
 
 
