@@ -75,3 +75,23 @@ def goes_on_and_off(sheet: str, part: str, on: str, off: str) -> None:
     assert all(other["item"] == item["item"] for other in others)
     after = pathed(before + did(off, part, time(11)))
     assert (after["put_back"], after["questions"]) == ([], [])
+
+
+def test_the_pumps_voltage_is_the_voltage_of_its_delivery() -> None:
+    same = [
+        one(engine() + reading("pump_delivery", "900 ml", f'duration = "30 s", {name} = "12.4 V"'))
+        for name in ("voltage", "pump_voltage")
+    ]
+    assert same[0]["limit"]["low"] == same[1]["limit"]["low"] == 850.0 * 1.04
+    assert same[0]["p_within"] == same[1]["p_within"]
+    assert not any("12 V" in note for note in same[1]["notes"])
+
+
+def test_the_temperature_of_its_body_is_the_regulators() -> None:
+    row = one(engine() + reading("control_pressure_cold", "1.40 bar", 'body_temperature = "18 degC"'))
+    assert row["verdict"] == "within"
+    general = '\n[conditions]\nregulator_temperature = "30 degC"\n'
+    row = one(
+        engine() + general + reading("control_pressure_cold", "1.40 bar", 'body_temperature = "18 degC"')
+    )
+    assert row["verdict"] == "within"  # what the reading says of itself comes first

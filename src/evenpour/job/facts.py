@@ -17,7 +17,7 @@ from evenpour.job.told import Told, told_by
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.instruments import Instrument, instrument_from
-from evenpour.measure.readings import Condition, Reading, read_condition, reading_from
+from evenpour.measure.readings import Condition, Reading, meant, read_condition, reading_from
 from evenpour.measure.units import parse
 from evenpour.path.plan import Part, Plan
 
@@ -170,11 +170,12 @@ def _reading(
         for name, condition in general.items()
         if name in check.conditions or name in collector.known.everywhere
     }
+    conditions = {**meant(check, shared), **meant(check, own)}
     typed = content.get("values", [content.get("value")])
     instrument = instruments.get(content.get("instrument", ""))
     texts = [_unclicked(text, check, collector.sheet) for text in typed]
     reading = collector.try_(
-        lambda: reading_from(check, texts, instrument, {**shared, **own}, cylinder=cylinder, sure=sure),
+        lambda: reading_from(check, texts, instrument, conditions, cylinder=cylinder, sure=sure),
         entry,
         "values" if "values" in content else "value",
     )

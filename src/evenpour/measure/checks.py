@@ -51,6 +51,9 @@ class Check:
     prefer: str | None
     spread_of: str | None
     assumed_relative: float = 0.0  # share of the reading, where the assumed error was given in per cent
+    same: tuple[
+        tuple[str, str], ...
+    ] = ()  # conditions that mean another one here: pump voltage is the voltage
 
     @property
     def dimension(self) -> str | None:
@@ -119,6 +122,7 @@ def check_from(plain: Mapping[str, object]) -> Check:
             "tools",
             "prefer",
             "spread_of",
+            "same",
             "note",
             "traps",
         ),
@@ -151,6 +155,7 @@ def check_from(plain: Mapping[str, object]) -> Check:
         prefer=prefer,
         spread_of=text_of(plain, "spread_of", "") or None,
         assumed_relative=relative,
+        same=_same(plain),
     )
 
 
@@ -163,6 +168,17 @@ def _also(plain: Mapping[str, object], choices: tuple[str, ...]) -> tuple[tuple[
         if choice not in choices or word in choices:
             raise FieldProblem("also", f"{word} = {choice}", "does not lead from a new word to a choice")
     return tuple((str(word), str(choice)) for word, choice in stated.items())
+
+
+def _same(plain: Mapping[str, object]) -> tuple[tuple[str, str], ...]:
+    stated, carried = plain.get("same", {}), texts_of(plain, "conditions")
+    if not isinstance(stated, Mapping):
+        raise FieldProblem("same", stated, "is no table", allowed='like { pump_voltage = "voltage" }')
+    for pair in stated.items():
+        for name in pair:
+            if name not in carried:
+                raise unknown("same", str(name), carried, kind="condition of this check")
+    return tuple((str(name), str(means)) for name, means in stated.items())
 
 
 def kept_value(quantity: Quantity, dimension: str, scale: float | None = None) -> float:

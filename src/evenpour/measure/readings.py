@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from evenpour.errors import FieldProblem, Questioned, WrongUnit, unknown
@@ -184,6 +184,15 @@ def read_condition(kind: ConditionKind, text: object, *, sure: bool = False) -> 
         question_odd(kind.id, quantity.value, quantity, kind.dimension, kind.sense, (kind.dimension,))
     half_width = kind.assumed_error if quantity.half_width is None else quantity.half_width
     return Condition(kind.id, quantity.value, None, half_width / _ROOT_3, quantity.text)
+
+
+def meant(check: Check, conditions: Mapping[str, Condition]) -> dict[str, Condition]:
+    """*conditions*, and those that some of them mean at this check: the pump's voltage is the voltage."""
+    found = dict(conditions)
+    for name, means in check.same:
+        if name in conditions and conditions[name].value is not None:
+            found.setdefault(means, replace(conditions[name], name=means))
+    return found
 
 
 def _condition_choice(kind: ConditionKind, text: object) -> str:
