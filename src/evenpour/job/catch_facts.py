@@ -46,6 +46,7 @@ class CatchFact:
     timed_each: bool
     swaps: tuple[tuple[str, int, int], ...]
     containers: tuple[int, ...] | None
+    u_container: float  # relative; the marks of a container err alike wherever it stands
     discard: bool
     unit: str
     typed: tuple[str, ...]
@@ -100,7 +101,8 @@ def catch_from(
         u_duration=u_duration,
         timed_each=timed_each,
         swaps=_swaps(content, sheet.cylinders),
-        containers=_containers(content),
+        containers=containers,
+        u_container=marks,
         discard=bool(content.get("discard", False)),
         unit=next(quantity.unit for quantity in quantities if quantity),
         typed=typed,
@@ -240,6 +242,14 @@ def _swaps(content: Mapping[str, Any], cylinders: int) -> tuple[tuple[str, int, 
             )  # fmt: skip
         found.append(swap)
     return tuple(found)
+
+
+def _marks_error(instrument: Instrument | None, amounts: Sequence[float | None]) -> float:
+    """The error of a measuring container's marks against what was caught; a scale errs alike for all."""
+    known = [amount for amount in amounts if amount]
+    if instrument is None or instrument.dimension != "volume" or not known:
+        return 0.0
+    return instrument.half_width / ROOT_3 / (math.fsum(known) / len(known))
 
 
 def _containers(content: Mapping[str, Any]) -> tuple[int, ...] | None:

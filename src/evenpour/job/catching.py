@@ -141,6 +141,7 @@ def _run(fact: CatchFact, fitted: _Fitted) -> Run:
         lines=fitted.row("line", fact.swaps),
         injectors=fitted.row("injector", fact.swaps) if through_injectors else None,
         containers=fact.containers,
+        u_container=fact.u_container,
         typed=fact.typed,
     )
 
