@@ -90,6 +90,10 @@ def catch_from(
         for position, (quantity, tare) in enumerate(zip(quantities, tares, strict=True))
     )
     width, basis = _reading_error(quantities, instrument, density, content.get("instrument"))
+    containers = _containers(content)
+    marks = _marks_error(instrument, amounts) if containers is not None else 0.0
+    if instrument is not None and marks > 0.0:
+        width = 0.5 * instrument.resolution / ROOT_3 or width
     durations, u_duration, timed_each = _durations(content, len(typed))
     return CatchFact(
         told=told,
