@@ -56,18 +56,23 @@ def newest_evidence(
 
 
 def newest_for(plan: Plan, events: list[Event], proof: Proof, cylinder: int) -> Evidence | None:
-    found = None
-    for event in events:
-        for one in proof.any or (proof,):
+    best = None
+    for one in proof.any or (proof,):
+        last = None
+        for event in events:
             evidence = as_evidence(events, event, one)
             if evidence is None or evidence.cylinder not in (None, cylinder):
                 continue
-            if one.step is not None and passed_over_after(events, event, one.step, cylinder):
-                continue
-            newer = found is None or evidence.rank > found.rank or found.source == evidence.source
-            if newer or not evidence.supports:
-                found = evidence
-    return found
+            if one.step is None or not passed_over_after(events, event, one.step, cylinder):
+                last = evidence
+        if last is not None and (best is None or weight(last) > weight(best)):
+            best = last
+    return best
+
+
+def weight(evidence: Evidence) -> tuple[int, bool, int]:
+    """The newest counts; of one entry what does not support, else what was read last."""
+    return (evidence.rank, not evidence.supports, evidence.oldest)
 
 
 def as_evidence(events: list[Event], event: Event, proof: Proof) -> Evidence | None:

@@ -93,10 +93,10 @@ def _newest_match(state: PathState, proof: Proof, cylinder: int) -> Evidence | N
         replace(evidence, supports=True) if evidence is not None and one.reading is not None else evidence
         for one, evidence in zip(proof.alternatives, matching, strict=True)
     ]
-    # Of two alternatives from the same entry, the one that does not support decides.
+    # Of two alternatives from the same entry, the one that does not support decides; if both do, the younger.
     return max(
         (evidence for evidence in matching if evidence is not None),
-        key=lambda evidence: (evidence.rank, not evidence.supports),
+        key=lambda evidence: (evidence.rank, not evidence.supports, evidence.oldest),
         default=None,
     )
 
