@@ -32,8 +32,9 @@ def page() -> str:
             ),
             *_section("Parts", "`part` of a `[[did]]` or `[[move]]`", PART_HEADS, _parts(known)),
             "",
-            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. `disconnected`, `removed` and `fitted` "
-            "put a thing on the put-back list; `reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
+            f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. "
+            "`disconnected`, `removed` and `fitted` put a thing on the put-back list; "
+            "`reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
             *_section("Steps", "`id` of a `[[step]]`", ["id", "stage", "title"], _steps(known)),
             *_section("Claims", "`claim` of an `[[override]]`", ["id", "stage", "says"], _claims(known)),
             *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], _happenings(known)),

@@ -1,7 +1,7 @@
 """The words for what is wrong.
 
-Every error a person can cause is a :class:`Problem`. It names the field, the value, what is allowed and what to
-do, keeps each as an attribute, and prints itself once for command line, page and log.
+Every error a person can cause is a :class:`Problem`. It names the field, the value, what is allowed and what
+to do, keeps each as an attribute, and prints itself once for command line, page and log.
 """
 
 from __future__ import annotations
