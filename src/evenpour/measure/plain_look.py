@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from evenpour.errors import FieldProblem
 from evenpour.measure.anova import OneWay, one_way
 from evenpour.measure.catches import Run
+from evenpour.measure.uncertainty import student_quantile
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +55,7 @@ def grubbs_critical(n: int, alpha: float = 0.05, *, two_sided: bool = True) -> f
     """
     if n < 3:
         raise FieldProblem("n", n, "values are too few", allowed="three or more")
-    from scipy.special import stdtrit  # slow to load, and many answers need none
-
-    t = float(stdtrit(n - 2, 1.0 - alpha / (2.0 * n if two_sided else n)))
+    t = student_quantile(1.0 - alpha / (2.0 * n if two_sided else n), n - 2)
     return (n - 1) / math.sqrt(n) * math.sqrt(t * t / (n - 2 + t * t))
 
 

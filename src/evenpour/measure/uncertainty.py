@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from evenpour.errors import OutOfRange
 
@@ -75,6 +76,24 @@ def effective_dof(u: float, parts: Mapping[str, tuple[float, float]]) -> int | N
     freedom = u**4 / weight
     # u may be rounded a hair below its only part's: 3.9999999 freedoms are 4, not 3.
     return max(1, math.floor(freedom * (1.0 + 1e-9))) if freedom < 1e6 else None
+
+
+@cache
+def student_quantile(p: float, dof: int) -> float:
+    """The t below which Student's distribution holds *p*, for p from 0.5 up to below 1.
+
+    Found by halving: :func:`student_below` rises steadily, and no closed form serves all degrees of freedom.
+    """
+    if not 0.5 <= p < 1.0:
+        raise OutOfRange("p", p, "has no such point", allowed="0.5 to below 1")
+    high = 1.0
+    while student_below(high, dof) < p:
+        high *= 2.0
+    low = 0.0
+    for _ in range(60):  # each halves the doubt: more than a float can tell
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if student_below(middle, dof) < p else (low, middle)
+    return 0.5 * (low + high)
 
 
 def student_below(t: float, dof: int) -> float:
