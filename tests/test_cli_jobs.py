@@ -180,7 +180,36 @@ def test_taking_the_bridge_out_opens_the_way_too(shop: Shop) -> None:
     assert (
         "Off the put-back list: pump bridge in the relay socket." in shop("add 1 taken_out pump bridge").out
     )
-    assert shop("job close 1").out.startswith("Job 1 is closed. Print its record with: evenpour record 1")
+    assert "Job 1 is closed. Print its record with: evenpour record 1" in shop("job close 1").out
+
+
+def test_closing_an_unfinished_job_says_so_and_what_is_missing_first(shop: Shop) -> None:
+    shop.begin()
+    said = shop("job close 1")
+    assert said.status == 0
+    assert said.out.startswith(
+        "Closed, but not finished: 0 of 15 stages are proved.\nMissing first: Take the"
+    )
+    assert "anded over" not in said.out
+    assert shop.answer("jobs", "job list")["jobs"][0]["state"] == "closed"
+
+
+def test_closing_a_finished_job_hands_the_car_over(shop: Shop, tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    file.write_text(DEMO.read_text(encoding="utf-8").partition("[[closed]]")[0], encoding="utf-8")
+    shop("job import", str(file))
+    answer = shop.answer("add", "job close 1 --who AB", status=0)
+    assert answer["closing"] == {"handed_over": True, "proved": 15, "stages": 15, "missing": []}
+
+
+def test_an_unread_caution_is_named_by_its_title_and_how_to_read_it(shop: Shop) -> None:
+    shop.begin()
+    shop("add 1 system 4.95 bar")
+    told = shop.refused("job close 1")
+    assert "- caution “Fuel burns, and its vapour finds the flame” [fire] was not read" in told
+    assert "Once it is read: evenpour add 1 read fire who=NAME" in told
+    assert shop("add 1 read fire who=NAME").status == 0
+    assert "[fire]" not in shop.refused("job close 1")
 
 
 def test_a_stale_proof_and_an_unread_caution_hold_the_car_back(shop: Shop) -> None:

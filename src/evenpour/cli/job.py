@@ -8,7 +8,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.groups import Group
-from evenpour.job.answers import HistoryLine
+from evenpour.job.answers import ClosingAnswer, HistoryLine
 
 
 @click.group("job", cls=Group)
@@ -134,11 +134,26 @@ def export(job: str, target: Path | None, as_json: bool) -> None:
 @click.option("--who", default=None, help="Who hands the car over.")
 @show.json_option
 def close(job: str, as_json: bool, **said: str | int | None) -> None:
-    """Hand the car over; refused while anything is left on it or stale."""
+    """Close the job; refused while anything is left on the car, stale, or unread.
+
+    A car may go before everything is proved; then it says so.
+    """
     from evenpour.job import close_job
 
     answer = close_job(job, {name: value for name, value in said.items() if value is not None})
     if as_json:
         show.print_json(answer)
     else:
+        if answer.closing is not None:
+            _print_closing(answer.closing)
         show.line(f"Job {job} is closed. Print its record with: evenpour record {job} -o record.pdf")
+
+
+def _print_closing(closing: ClosingAnswer) -> None:
+    are = "is" if closing.proved == 1 else "are"
+    proved = f"{closing.proved} of {closing.stages} stages {are} proved"
+    if closing.handed_over:
+        show.line(f"Handed over: {proved}.")
+    else:
+        show.line(f"Closed, but not finished: {proved}.")
+        show.wrapped(f"Missing first: {closing.missing[0]}.", hang="  ")

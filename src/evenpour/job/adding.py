@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import Place, Questioned, Refused, unknown
 from evenpour.job import times
-from evenpour.job.answers import AddAnswer
+from evenpour.job.answers import AddAnswer, ClosingAnswer, PathAnswer
 from evenpour.job.entries import Draft, new_id
 from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
@@ -84,8 +84,12 @@ def refuse_early_close(job: Job) -> None:
         Refused: naming every reason.
     """
     reasons = job.path().may_close
-    if reasons:
-        raise Refused("The job cannot be closed:", reasons)
+    if not reasons:
+        return
+    answered = job.state.overrides
+    unread = [one.id for one in job.cautions() if one.read_by is None and one.id not in answered]
+    how = [f"Once it is read: evenpour add {job.number} read {one} who=NAME" for one in unread[:1]]
+    raise Refused("The job cannot be closed:", [*reasons, *how])
 
 
 def _with(before: Job, draft: Draft, units: str | None) -> Job:
@@ -129,5 +133,19 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
             if item.overridden and (item.item, item.cylinder, item.overridden) not in stayed
         ],
         catch=after.catch() if any(run.entry == entry for run in after.catch().runs) else None,
+        closing=_closing(now)
+        if any(fact.told.entry == entry for fact in after.facts.of_kind("closed"))
+        else None,
         notice=after.sheet.notice,
+    )
+
+
+def _closing(path: PathAnswer) -> ClosingAnswer:
+    """The last stage of every path is the handover; it is not proved while its gate holds it back."""
+    behind = ("proved", "overridden")
+    return ClosingAnswer(
+        handed_over=path.stages[-1].state in behind,
+        proved=sum(stage.state == "proved" for stage in path.stages),
+        stages=len(path.stages),
+        missing=[f"{stage.title}: {stage.short}" for stage in path.stages if stage.state not in behind],
     )

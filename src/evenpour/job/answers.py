@@ -225,6 +225,15 @@ class CatchAnswer(Answer):
     notes: list[str]
 
 
+class ClosingAnswer(Answer):
+    """What closing a job came to."""
+
+    handed_over: bool = Field(description="The handover stage is proved or overridden.")
+    proved: int = Field(description="How many stages are proved.")
+    stages: int
+    missing: list[str] = Field(description="The stages neither proved nor overridden, with what they want.")
+
+
 class AddAnswer(Answer):
     """`evenpour add`"""
 
@@ -242,6 +251,7 @@ class AddAnswer(Answer):
         default=[], description="What somebody now answers for leaving as it is."
     )
     catch: CatchAnswer | None
+    closing: ClosingAnswer | None = Field(default=None, description="For an entry that closes the job.")
     notice: str = ""
 
 

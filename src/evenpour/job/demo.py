@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from evenpour import data
-from evenpour.errors import Refused
 from evenpour.job import job_file
-from evenpour.job.adding import refuse_early_close
 from evenpour.job.answers import CatchAnswer, ClaimAnswer, JudgedReading
 from evenpour.job.entries import Draft, Entry
 from evenpour.job.job import Job, job_from
@@ -169,13 +167,9 @@ def _put_back(job: Job, of: str) -> list[str]:
 
 def _close(job: Job, of: str) -> list[str]:
     fire = next(stage for stage in job.path().stages if stage.stage == "first_fire")
-    try:
-        refuse_early_close(job)
-    except Refused as refused:
-        return [
-            f"“{fire.title}” is {fire.state}; handing over is refused, for {len(refused.reasons)} reasons."
-        ]
-    return [f"“{fire.title}” is {fire.state}."]
+    reasons = job.path().may_close
+    refused = f"; handing over is refused, for {len(reasons)} reasons" if reasons else ""
+    return [f"“{fire.title}” is {fire.state}{refused}."]
 
 
 def _screw(job: Job, of: str) -> list[str]:

@@ -64,7 +64,7 @@ def add_words(
 
 
 def close_job(ref: str, said: Mapping[str, Any]) -> AddAnswer:
-    """Hand the car over.
+    """Close the job: the car is handed over, or goes as it is.
 
     Raises:
         Refused: something is left on the car, a proof is stale, or a caution unread.

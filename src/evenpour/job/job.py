@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -71,7 +71,7 @@ class Job:
 
     @property
     def closed(self) -> bool:
-        """Whether the job has been handed over."""
+        """Whether the job has been closed: nothing but notes and corrections comes after."""
         return bool(self.facts.of_kind("closed"))
 
     @cached_property
@@ -192,6 +192,7 @@ def job_from(
     """
     where = place_of or in_journal(name)
     folded = fold(entries)
+    more = [*more, *_before_the_job(folded, where)]
     known = catalogue()
     engine = next((one for one in folded.standing if one.kind == "engine"), None)
     if engine is None:
@@ -208,6 +209,21 @@ def job_from(
     if more:
         raise Problems(more)
     return Job(name, number, tuple(entries), folded, sheet, facts, plan, known, units)
+
+
+def _before_the_job(folded: Folded, where: PlaceOf) -> Iterator[FieldProblem]:
+    """Entries of a time before the one at which ``[engine]`` says that the job began."""
+    begun = next((one.at for one in folded.standing if one.kind == "engine" and one.at), None)
+    for one in folded.standing:
+        if begun and one.at and times.instant(one.at) < times.instant(begun):
+            yield FieldProblem(
+                "at",
+                one.at,
+                "lies before the job",
+                allowed=f"from {begun} on, as [engine] says",
+                remedy="Mend the time, or the job's beginning",
+                place=where(one.entry.id, "at"),
+            )
 
 
 def job_of_text(text: job_file.JobText, *, beside: Path | None = None, units: str | None = None) -> Job:

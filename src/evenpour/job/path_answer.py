@@ -109,7 +109,7 @@ def path_answer(
         repeat=[one for one in upcoming if one.repeat],
         repeat_minutes=again.minutes,
         questions=[f"{question.words}" for question in state.questions],
-        may_close=list(may_close(state)),
+        may_close=list(may_close(state, {one.id: one.title for one in known.cautions.values()})),
         outside=list(outside(judged)),
         foresee=[words for said in beforehand.values() for words in said],
     )

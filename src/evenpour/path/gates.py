@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
@@ -62,8 +62,8 @@ def unmet_claims(state: PathState, claims: Claims, stage: str) -> tuple[str, ...
     return tuple(name for name in needs if not all(claims[key].satisfies for key in state.plan.keys_of(name)))
 
 
-def may_close(state: PathState) -> tuple[str, ...]:
-    """The reasons why the job may not be handed over; empty if it may.
+def may_close(state: PathState, titles: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """The reasons why the job may not be closed; empty if it may. *titles* are the cautions' own, by id.
 
     An open item, a stale claim or an unread caution of a step that was done, each unless overridden. A claim
     that was never proved is no reason here; the gate of the last stage lists it.
@@ -78,11 +78,15 @@ def may_close(state: PathState) -> tuple[str, ...]:
             for caution in unread_cautions(state, step):
                 unread.setdefault(caution, []).append(f"“{step.title}”")
     reasons += [
-        f"caution “{caution}” was not read (step {steps[0]}{_and_more(steps)})"
+        f"caution {_titled(caution, titles or {})} was not read (step {steps[0]}{_and_more(steps)})"
         for caution, steps in unread.items()
         if caution not in state.overrides
     ]
     return tuple(reasons)
+
+
+def _titled(caution: str, titles: Mapping[str, str]) -> str:
+    return f"“{titles[caution]}” [{caution}]" if caution in titles else f"“{caution}”"
 
 
 def _behind_gate(step: StepState) -> StepState:
