@@ -94,6 +94,17 @@ def test_all_that_is_wrong_is_said_in_one_go_and_in_the_order_of_the_file(tmp_pa
     assert lines == [8, 11, 14]
 
 
+def test_clicks_on_a_sheet_without_clicks_have_their_place_and_hide_nothing_else(tmp_path: Path) -> None:
+    text = (BAD / "point_forgotten.toml").read_text(encoding="utf-8")
+    text += '\n[[reading]]\nwhat = "onset"\nvalue = "2 clicks"\n'
+    (tmp_path / "clicks.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(Problems) as caught:
+        job_of_file(tmp_path / "clicks.toml")
+    told = [str(problem) for problem in caught.value.all]
+    assert told[0].startswith("clicks.toml, line 8 (reading 1, value)")
+    assert told[1].startswith("clicks.toml, line 12 (reading 2, value): onset '2 clicks' cannot be told")
+
+
 def test_what_a_correction_says_now_is_complained_of_at_the_correction() -> None:
     with pytest.raises(Problems, match=r"correction 1, value\): system_pressure '490 bar'"):
         job_of_file(BAD / "correction_means_nothing.toml")

@@ -173,12 +173,12 @@ def _reading(
     conditions = {**meant(check, shared), **meant(check, own)}
     typed = content.get("values", [content.get("value")])
     instrument = instruments.get(content.get("instrument", ""))
-    texts = [_unclicked(text, check, collector.sheet) for text in typed]
-    reading = collector.try_(
-        lambda: reading_from(check, texts, instrument, conditions, cylinder=cylinder, sure=sure),
-        entry,
-        "values" if "values" in content else "value",
-    )
+
+    def read() -> Reading:
+        texts = [_unclicked(text, check, collector.sheet) for text in typed]
+        return reading_from(check, texts, instrument, conditions, cylinder=cylinder, sure=sure)
+
+    reading = collector.try_(read, entry, "values" if "values" in content else "value")
     if reading is not None:
         notes = _beside_the_point(check, own, collector.known)
         yield ReadingFact(told, check, reading, content.get("instrument"), tuple(typed), notes)
