@@ -21,7 +21,9 @@ def claim_word(plan: Plan, events: list[Event], claim: Claim, cylinder: int | No
         names = (claim.id,) if cylinder is None else (claim.id, f"{claim.id}[{cylinder}]")
         if not isinstance(event, Override) or event.target not in names:
             continue
-        if all(evidence.rank <= event.rank for evidence in newest):
+        if all(evidence.rank <= event.rank for evidence in newest) and all(
+            rank <= event.rank for rank in spoiling(plan, events, claim, cylinder)
+        ):
             return "overridden"
     return word
 
@@ -37,6 +39,12 @@ def bare_word(plan: Plan, events: list[Event], claim: Claim, cylinder: int | Non
     if any(evidence is None or not evidence.supports for evidence in newest):
         return "open"
     oldest = min(evidence.oldest for evidence in newest)
+    return "stale" if any(rank > oldest for rank in spoiling(plan, events, claim, cylinder)) else "proved"
+
+
+def spoiling(plan: Plan, events: list[Event], claim: Claim, cylinder: int | None) -> list[int]:
+    """The ranks of everything that disturbed what the claim rests on."""
+    held = [] if claim.held_by is None else meant(plan, claim.held_by, cylinder)
     resting = [item for name in claim.rests_on for item in meant(plan, name, cylinder)]
     spoiled = [
         event.rank
@@ -44,8 +52,7 @@ def bare_word(plan: Plan, events: list[Event], claim: Claim, cylinder: int | Non
         if any(item in touched_by(plan, event) for item in resting)
         or (isinstance(event, Happened) and event.what in claim.ages_on)
     ]
-    spoiled += [rank for item in held if (rank := left(plan, events, item)) is not None]
-    return "stale" if any(rank > oldest for rank in spoiled) else "proved"
+    return spoiled + [rank for item in held if (rank := left(plan, events, item)) is not None]
 
 
 def newest_evidence(

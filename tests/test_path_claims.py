@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from evenpour.path import Aged, Claim, Part, Plan, Proof, Stage, Step, claim_state, claim_states
+from evenpour.path.pieces import Span
 from path_world import PLAN, Diary
 
 
@@ -169,13 +170,18 @@ def test_a_temporary_claim_without_a_proof_holds_as_long_as_the_item_is_on():
     assert word(diary.did("taken_out", "mixture_key"), "key_in") == "over"
 
 
-def test_an_override_stands_through_touches_until_newer_evidence():
+def test_an_override_stands_until_newer_evidence():
     diary = Diary().override("system_right")
-    assert word(diary, "system_right") == "overridden"
-    state = claim_state(diary.did("adjusted", "fuel_distributor").state, "system_right")
+    state = claim_state(diary.state, "system_right")
     assert (state.state, state.beneath) == ("overridden", "open")
     assert "overridden by AB at 10:00 (seen by eye), until there is newer evidence" in state.why
     assert word(diary.read("system_pressure", False), "system_right") == "open"
+
+
+def test_an_override_lapses_when_what_the_claim_rests_on_is_touched():
+    diary = Diary().override("system_right").did("adjusted", "fuel_distributor")
+    assert word(diary, "system_right") == "open"
+    assert word(diary.override("system_right"), "system_right") == "overridden"
 
 
 def test_an_override_on_one_cylinder_leaves_the_others():
@@ -183,10 +189,23 @@ def test_an_override_on_one_cylinder_leaves_the_others():
     assert (word(diary, "seals", 2), word(diary, "seals", 3)) == ("overridden", "open")
 
 
-def test_an_override_on_a_proved_claim_leaves_it_proved_and_carries_it_once_it_is_stale():
+def test_an_override_on_a_proved_claim_does_not_answer_for_what_is_disturbed_later():
     diary = Diary().read("system_pressure").override("system_right")
     assert word(diary, "system_right") == "proved"
-    assert word(diary.did("removed", "fuel_distributor"), "system_right") == "overridden"
+    assert word(diary.did("removed", "fuel_distributor"), "system_right") == "stale"
+
+
+def test_a_span_speaks_only_of_evidence_that_states_a_number_in_it():
+    cold = Proof(check="switch", conditions={"temperature": Span(high=303.15)})
+    assert cold.matches({"temperature": 290.0})
+    assert not cold.matches({"temperature": 320.0})
+    assert not cold.matches({})
+
+
+def test_a_condition_that_must_be_stated_is_not_taken_as_met_in_silence():
+    in_the_car = Proof(check="drip", conditions={"where": "car"}, stated=frozenset({"where"}))
+    assert in_the_car.matches({"where": "car"})
+    assert not in_the_car.matches({})
 
 
 def test_time_ages_a_proof_that_has_a_reading_before_the_line():

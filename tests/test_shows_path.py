@@ -182,12 +182,9 @@ def test_claims_of_one_cylinder_rest_on_that_cylinders_parts() -> None:
     text = engine("inline-four") + "".join(
         reading("injector_drip", "dry", more=f"cylinder = {number}\n" + time(10)) for number in range(1, 5)
     )
-    assert stale_after(text + did("cleaned", "injector", time(11), 3)) == {
-        ("injector_seals", 3),
-        ("injectors_shut", 3),
-    }
+    assert stale_after(text + did("cleaned", "injector", time(11), 3)) == {("injector_seals", 3)}
     everyone = stale_after(text + did("cleaned", "injectors", time(11)))
-    assert everyone == {(claim, k) for claim in ("injector_seals", "injectors_shut") for k in range(1, 5)}
+    assert everyone == {("injector_seals", k) for k in range(1, 5)}
 
 
 def test_a_touch_between_repeats_counts_against_the_older_ones() -> None:

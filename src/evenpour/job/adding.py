@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import UTC, datetime
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import Place, Questioned, Refused, unknown
 from evenpour.job import times
-from evenpour.job.answers import AddAnswer, ClosingAnswer, PathAnswer
+from evenpour.job.answers import (
+    AddAnswer,
+    CatchAnswer,
+    ClosingAnswer,
+    JudgedReading,
+    PathAnswer,
+    StepName,
+)
 from evenpour.job.entries import Draft, new_id
 from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
+from evenpour.measure.verdicts import word_for
+from evenpour.path.pieces import Source
 
 if TYPE_CHECKING:
     from evenpour.job.store import Store
+
+# A job may be typed in from paper long after; so many years are a slip of the pen.
+LONG_BEFORE = timedelta(days=3 * 365)
 
 
 def add(
@@ -46,6 +58,8 @@ def add(
     if before.closed and not again and kind not in ("correction", "note"):
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
     moment = times.read_time(at, now=datetime.now(UTC)) if at else None  # None: now, or as first sent
+    if moment and not sure and times.instant(moment) < _begun(before) - LONG_BEFORE:
+        raise Questioned("at", moment, "lies long before the job was begun", remedy="Is it the right year?")
     draft = Draft(kind, content, id or new_id(kind), moment)
     if kind == "correction":
         _must_name_an_entry(before, content)
@@ -60,6 +74,12 @@ def add(
         refuse_early_close(after)
     kept = store.append(number, kind, content, id=draft.id, at=moment)
     return difference(before, after, kept.id)
+
+
+def _begun(job: Job) -> datetime:
+    """The earliest time the job tells of."""
+    told = [time for entry in job.entries for time in (entry.at, entry.entered) if time is not None]
+    return min(map(times.instant, told), default=datetime.now(UTC))
 
 
 def _must_name_an_entry(job: Job, content: Mapping[str, Any]) -> None:
@@ -105,7 +125,13 @@ def _with(before: Job, draft: Draft, units: str | None) -> Job:
 
 
 def difference(before: Job, after: Job, entry: str) -> AddAnswer:
-    """What one more entry changed: its verdict, what went stale, which stages moved, and what is next."""
+    """What one more entry changed: its verdict, what went stale, which stages moved, and what is next.
+
+    A correction is answered with the verdict of what it corrected.
+    """
+    about = {entry, *(one.entry.id for one in after.folded.standing if entry in one.corrected_by)}
+    readings = [row for row in after.judge().readings if about & set(row.entries)]
+    catch = after.catch() if any(run.entry in about for run in after.catch().runs) else None
     was, now = before.path(), after.path()
     stale = {(claim.claim, claim.cylinder) for claim in was.claims if claim.state == "stale"}
     states = {stage.stage: stage.state for stage in was.stages}
@@ -114,7 +140,7 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
     stayed = {(item.item, item.cylinder, item.overridden) for item in was.put_back}
     return AddAnswer(
         entry=entry,
-        readings=[row for row in after.judge().readings if entry in row.entries],
+        readings=readings,
         went_stale=[
             claim
             for claim in now.claims
@@ -132,12 +158,33 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
             for item in now.put_back
             if item.overridden and (item.item, item.cylinder, item.overridden) not in stayed
         ],
-        catch=after.catch() if any(run.entry == entry for run in after.catch().runs) else None,
+        mend=_mending(after, readings, catch),
+        catch_again=sorted(_outdated(after) - _outdated(before)),
+        catch=catch,
         closing=_closing(now)
         if any(fact.told.entry == entry for fact in after.facts.of_kind("closed"))
         else None,
         notice=after.sheet.notice,
     )
+
+
+def _outdated(job: Job) -> frozenset[str]:
+    return job.weighed.outdated if job.weighed is not None else frozenset()
+
+
+def _mending(job: Job, readings: Sequence[JudgedReading], catch: CatchAnswer | None) -> list[StepName]:
+    """The steps that mend a claim proved by what was just found outside."""
+    found: set[Source] = {("check", row.what) for row in readings if row.stands and row.verdict == "outside"}
+    if catch is not None:
+        uneven = (key for key, p in catch.even_by_run.items() if p is not None and word_for(p) == "outside")
+        found |= {("catch", key) for key in uneven if key not in _outdated(job)}
+    claims = {
+        claim.id
+        for claim in job.plan.claims
+        if any(one.source in found for proof in claim.proof for one in proof.alternatives)
+    }
+    steps = (step for step in job.plan.step.values() if claims & set(step.mends))
+    return [StepName(step=step.id, title=step.title) for step in steps]
 
 
 def _closing(path: PathAnswer) -> ClosingAnswer:

@@ -11,6 +11,7 @@ from evenpour import data
 from evenpour.errors import FieldProblem, unknown
 from evenpour.measure.checks import Check, ConditionKind, check_from, condition_from
 from evenpour.measure.units import parse
+from evenpour.path.pieces import Span
 from evenpour.path.plan import Claim, Part, Plan, Proof, Stage, Step
 
 STEP_FILES = ("steps-1.toml", "steps-2.toml")
@@ -98,7 +99,7 @@ def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     step_ids = {table["id"] for table in steps}
     return Plan(
         stages=tuple(_stage(table, ids) for table in known.stages),
-        claims=tuple(_claim(table, step_ids) for table in claims),
+        claims=tuple(_claim(table, step_ids, known.kinds) for table in claims),
         steps=tuple(_step(table, ids) for table in steps),
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
@@ -156,7 +157,7 @@ def _stage(table: Mapping[str, Any], claims: set[str]) -> Stage:
     )
 
 
-def _claim(table: Mapping[str, Any], steps: set[str]) -> Claim:
+def _claim(table: Mapping[str, Any], steps: set[str], kinds: Mapping[str, ConditionKind]) -> Claim:
     after = table.get("ages_after")
     return Claim(
         id=table["id"],
@@ -168,21 +169,30 @@ def _claim(table: Mapping[str, Any], steps: set[str]) -> Claim:
         ages_on=tuple(table.get("ages_on", ())),
         optional=table.get("optional", False),
         ages_after=None if after is None else parse(after, "time", field="ages_after").value,
-        proof=tuple(_proof(proof, steps) for proof in table["proof"]),
+        proof=tuple(_proof(proof, steps, kinds) for proof in table["proof"]),
     )
 
 
-def _proof(table: Mapping[str, Any], steps: set[str]) -> Proof:
+def _proof(table: Mapping[str, Any], steps: set[str], kinds: Mapping[str, ConditionKind]) -> Proof:
     if "any" in table:
         possible = [one for one in table["any"] if one.get("step") is None or one["step"] in steps]
-        return Proof(any=tuple(_proof(one, steps) for one in possible))
+        return Proof(any=tuple(_proof(one, steps, kinds) for one in possible))
     return Proof(
         check=table.get("check"),
         reading=table.get("reading"),
         step=table.get("step"),
         catch=table.get("catch"),
-        conditions=table.get("conditions", {}),
+        conditions={name: _wanted(text, kinds[name]) for name, text in table.get("conditions", {}).items()},
+        stated=frozenset(table.get("stated", ())),
     )
+
+
+def _wanted(stated: str | Mapping[str, str], kind: ConditionKind) -> str | Span:
+    """A condition of a proof: a word, or a span such as ``{ from = "10 min", to = "20 min" }``."""
+    if isinstance(stated, str):
+        return stated
+    ends = {side: parse(text, str(kind.dimension), field=side).value for side, text in stated.items()}
+    return Span(ends.get("from"), ends.get("to"))
 
 
 def _step(table: Mapping[str, Any], claims: set[str]) -> Step:

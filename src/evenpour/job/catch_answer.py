@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import combinations
 from typing import cast
 
 from evenpour.job.answers import (
@@ -48,6 +50,13 @@ def catch_answer(
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
     old = sorted(weighed.outdated)
     notes = [
+        *(
+            f"Port {port} lets fuel through with the plate at rest: it fills its cylinder. Pump off, turn no "
+            "starter, and find out why before anything else."
+            for port, dripping in weighed.dripping.items()
+            if dripping
+        ),
+        *_forgotten_exchange(weighed),
         *found.notes,
         *(f"{key_words(key)}: caught before a part in it was changed; catch again." for key in old),
     ]
@@ -85,23 +94,47 @@ def catch_answer(
             )
             for suspect in found.suspect_amounts
         ],
-        next_catch=None
-        if found.next_catch is None
-        else NextCatchAnswer(
-            through=found.next_catch.through,
-            opening=found.next_catch.opening,
-            swaps=[f"{kind} {first} with {second}" for kind, first, second in found.next_catch.swaps],
-            why=found.next_catch.why,
-        ),
+        next_catch=_next_catch(weighed),
         runs=runs,
         notes=notes,
     )
 
 
+def _next_catch(weighed: Weighed) -> NextCatchAnswer | None:
+    """The catch that tells most; the newest one again before the plain order goes on, if it is doubted."""
+    after = weighed.evenness.next_catch
+    if weighed.doubted and (after is None or not after.information):
+        through, opening = min(weighed.doubted).split(":", 1)
+        why = "An amount of the newest catch is not to be trusted: catch the same once more."
+        return NextCatchAnswer(through=through, opening=opening, swaps=[], why=why)
+    if after is None:
+        return None
+    swaps = [f"{kind} {first} with {second}" for kind, first, second in after.swaps]
+    return NextCatchAnswer(through=after.through, opening=after.opening, swaps=swaps, why=after.why)
+
+
+def _forgotten_exchange(weighed: Weighed) -> Iterator[str]:
+    """The same shortfall at two ports in two catches: perhaps an exchange that nobody wrote down."""
+    for one, other in combinations(weighed.evenness.suspect_amounts, 2):
+        runs = weighed.runs[one.run], weighed.runs[other.run]
+        if runs[0].key != runs[1].key or one.run == other.run or one.position == other.position:
+            continue
+        amounts = runs[0].amounts[one.position], runs[1].amounts[other.position]
+        if amounts[0] and amounts[1] and abs(amounts[0] - amounts[1]) <= 0.1 * max(amounts[0], amounts[1]):
+            yield (
+                f"{key_words(runs[0].key)}: the same shortfall at port {one.position + 1} and then at port "
+                f"{other.position + 1}. Was something exchanged in between? If so, mend the catch with it."
+            )
+
+
 def _verdict(p: float | None, weighed: Weighed) -> Word:
-    """Not within while a kind of catch tells of a part that is no longer there."""
+    """Outside where fuel leaves a port at rest. Not within while a kind of catch tells of a part that is no
+    longer there, or of an amount that is better not believed.
+    """
+    if any(weighed.dripping.values()):
+        return "outside"
     word = "cannot_tell" if p is None else word_for(p)
-    return "cannot_tell" if word == "within" and weighed.outdated else word
+    return "cannot_tell" if word == "within" and (weighed.outdated or weighed.doubted) else word
 
 
 def _run(index: int, fact: CatchFact, weighed: Weighed | None, units: str | None) -> RunAnswer:

@@ -68,6 +68,18 @@ class Weighed:
     evenness: Evenness
     outdated: frozenset[str]  # kinds of catch whose newest run still had a part in it that was changed since
 
+    @property
+    def doubted(self) -> frozenset[str]:
+        """Kinds of catch whose newest run has an amount that is better not believed."""
+        newest = {fact.key: fact for fact in self.facts}
+        return frozenset(key for key, fact in newest.items() if _doubted(self, fact))
+
+    @property
+    def dripping(self) -> dict[int, bool]:
+        """Port -> whether fuel left it in the newest catch with the plate at rest."""
+        resting = [fact for fact in self.facts if fact.opening == "rest"]
+        return at_rest(resting[-1]) if resting else {}
+
 
 def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | None:
     """Weigh the catches up to rank *until* (all, if None); None where there is none.
@@ -157,6 +169,9 @@ class CatchProof:
     entry: str
     p: float | None
     words: str
+    doubted: (
+        bool  # an amount of the newest catch is better not believed: it proves nothing until caught again
+    )
 
 
 def catch_proofs(
@@ -204,4 +219,25 @@ def _proof(key: str, stretch: Sequence[CatchFact], weighed: Weighed | None, shee
             f"spread {100 * spread.value:.1f} ± {200 * spread.u:.1f} %, limit {100 * limit:.0f} %, "
             f"even with {sureness(p)}"
         )
-    return CatchProof(key, newest.rank, stretch[0].told.rank, newest.at, newest.entry, p, words)
+    doubted = weighed is not None and _doubted(weighed, stretch[-1])
+    if doubted:
+        words += "; an amount of the newest catch is not to be trusted, so catch again"
+    return CatchProof(key, newest.rank, stretch[0].told.rank, newest.at, newest.entry, p, words, doubted)
+
+
+def _doubted(weighed: Weighed, fact: CatchFact) -> bool:
+    """Whether evenness rests on an amount of this catch having been spoilt.
+
+    Two such catches in turn may as well be an exchange that nobody wrote down.
+    """
+    run = weighed.facts.index(fact)
+    return any(suspect.run == run for suspect in weighed.evenness.suspect_amounts)
+
+
+def at_rest(fact: CatchFact) -> dict[int, bool]:
+    """Port -> whether anything beyond the reading's doubt left it; lost amounts are left out."""
+    return {
+        port: amount > 2.0 * u
+        for port, (amount, u) in enumerate(zip(fact.amounts, fact.u, strict=True), start=1)
+        if amount is not None
+    }

@@ -21,9 +21,8 @@ from evenpour.job.fold import Folded
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
-from evenpour.path.events import Done, Event, Evidence
-from evenpour.path.pieces import Source
-from evenpour.path.staleness import claim_states
+from evenpour.path.events import Event
+from evenpour.path.staleness import claim_states, first_proved
 from evenpour.path.state import PathState, Touched
 from evenpour.path.steps import was_done
 
@@ -125,7 +124,7 @@ def override_says(content: Mapping[str, Any], known: Catalogue) -> str:
     """What was overridden, in words."""
     name = content.get("claim", content.get("item", "")).split("[")[0]
     if "item" in content:
-        return f"“{known.part(name).title}{_of(content)}” left on the put-back list,"
+        return f"“{known.part(name).title}{_of(content)}” left on the put-back list"
     says = next((table["says"] for table in known.claims if table["id"] == name), None)
     title = known.cautions[name].title if says is None else says
     return f"“{title}{_of(content)}”"
@@ -228,16 +227,9 @@ def cautions(state: PathState, facts: Facts, known: Catalogue) -> list[CautionLi
 
 def renewed(state: PathState, events: Iterable[Event]) -> Iterator[RenewedLine]:
     """Claims that were proved, then disturbed: what disturbed them, and how they stand now."""
-    plan = state.plan
-    proved: dict[Source, list[int]] = {}
-    for event in events:
-        if isinstance(event, Evidence) and event.supports:
-            proved.setdefault(event.source, []).append(event.rank)
-        elif isinstance(event, Done) and event.done:
-            proved.setdefault(("step", event.step), []).append(event.rank)
+    plan, told = state.plan, list(events)
     for key, claim in claim_states(state).items():
-        sources = [one.source for proof in plan.claim[key[0]].proof for one in proof.alternatives]
-        first = min((rank for source in sources for rank in proved.get(source, ())), default=None)
+        first = first_proved(state, told, key)
         items = [item for name in plan.claim[key[0]].rests_on for item in plan.items(name, key[1])]
         touches = [touch for item in items for touch in state.touched.get(item, ()) if _after(touch, first)]
         if touches and claim.state in ("proved", "stale", "open", "overridden"):

@@ -6,7 +6,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evenpour.errors import FieldProblem
+from evenpour.errors import FieldProblem, Refused
+from evenpour.job import chain
 from evenpour.job.job import Job, job_from, job_of_file
 
 if TYPE_CHECKING:
@@ -49,5 +50,15 @@ def open_job(ref: str, *, units: str | None = None, store: Store | None = None) 
 
 
 def stored_job(store: Store, number: int, *, units: str | None = None) -> Job:
-    """The job of that number."""
-    return job_from(f"job {number}", store.entries(number), number=number, units=units)
+    """The job of that number.
+
+    Raises:
+        Refused: its journal was changed behind evenpour's back: an entry does not fit its hash.
+    """
+    entries = store.entries(number)
+    broken = chain.verify(entries)
+    if broken:
+        raise Refused(
+            f"The journal of job {number} is not as it was entered; nothing is answered from it.", broken
+        )
+    return job_from(f"job {number}", entries, number=number, units=units)

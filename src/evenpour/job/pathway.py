@@ -9,7 +9,7 @@ from datetime import timedelta
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
-from evenpour.job.catching import catch_proofs
+from evenpour.job.catching import at_rest, catch_proofs
 from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target
@@ -42,6 +42,7 @@ def events_of(
     found += _readings(judged, known)
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
+    found += _at_rest(facts)
     found += (
         Touch(
             rank=touch.told.rank,
@@ -64,7 +65,8 @@ def _readings(judged: Iterable[Judged], known: Catalogue) -> Iterator[Evidence]:
         told = group.facts[-1].told
         verdict = group.verdict
         conditions = {name: _as_proof_says(one, known) for name, one in group.reading.conditions.items()}
-        words = f"{group.check.named} {_value_words(group)}, {verdict.verdict.replace('_', ' ')}"
+        said = "" if verdict.source is None else f", {verdict.verdict.replace('_', ' ')}"
+        words = f"{group.check.named} {_value_words(group)}{said}"
         yield Evidence(
             rank=group.rank,
             at=when_said(told.at),
@@ -133,11 +135,30 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
             at=when_said(caught.at),
             entry=caught.entry,
             source=("catch", caught.key),
-            supports=caught.p is not None and caught.p >= EVEN,
+            supports=caught.p is not None and caught.p >= EVEN and not caught.doubted,
             oldest=caught.oldest,
             p=caught.p,
             words=caught.words,
         )
+
+
+def _at_rest(facts: Facts) -> Iterator[Evidence]:
+    """A catch with the plate at rest tells of every port whether it is shut."""
+    for fact in facts.catches:
+        if fact.opening != "rest" or fact.discard:
+            continue
+        for port, dripped in at_rest(fact).items():
+            amount = fact.amounts[port - 1] or 0.0
+            yield Evidence(
+                rank=fact.told.rank,
+                at=when_said(fact.told.at),
+                entry=fact.told.entry,
+                source=("check", "rest_delivery"),
+                supports=not dripped,
+                oldest=fact.told.rank,
+                cylinder=port,
+                words=f"port {port} with the plate at rest: {shown(amount, 'volume') if dripped else 'dry'}",
+            )
 
 
 def touches_any(touch: TouchFact, rests_on: set[str], plan: Plan) -> bool:

@@ -55,11 +55,30 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """A condition that must be stated, and lie here; SI, ends included, None is an open side."""
+
+    low: float | None = None
+    high: float | None = None
+
+    def holds(self, value: str | float | None) -> bool:
+        """Whether *value* was stated as a number of this span."""
+        if not isinstance(value, (int, float)):
+            return False
+        # 10 min typed as minutes or as seconds may differ in the last bit.
+        slack = 1e-9 * max(1.0, abs(value))
+        return (self.low is None or value >= self.low - slack) and (
+            self.high is None or value <= self.high + slack
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Proof:
     """One thing a claim's proof requires: one check, reading, step or catch, or any of several.
 
     A ``check`` proves by its verdict; a ``reading`` of the same check proves by having been taken, whatever
-    its verdict. ``conditions`` must equal the evidence's own where that states them (numbers in SI).
+    its verdict. ``conditions`` must equal the evidence's own where that states them (numbers in SI); those
+    named in ``stated``, and every :class:`Span`, must have been stated.
     """
 
     check: str | None = None
@@ -67,7 +86,8 @@ class Proof:
     step: str | None = None
     catch: str | None = None
     any: tuple[Proof, ...] = ()
-    conditions: Mapping[str, str | float] = field(default_factory=dict)
+    conditions: Mapping[str, str | float | Span] = field(default_factory=dict)
+    stated: frozenset[str] = frozenset()
 
     @property
     def alternatives(self) -> tuple[Proof, ...]:
@@ -89,9 +109,14 @@ class Proof:
 
     def matches(self, conditions: Mapping[str, str | float]) -> bool:
         """Whether evidence taken under *conditions* speaks to this proof: equal, or not stated."""
-        return all(
-            _same(conditions[name], wanted) for name, wanted in self.conditions.items() if name in conditions
-        )
+        return all(self._met(name, wanted, conditions) for name, wanted in self.conditions.items())
+
+    def _met(self, name: str, wanted: str | float | Span, conditions: Mapping[str, str | float]) -> bool:
+        if isinstance(wanted, Span):
+            return wanted.holds(conditions.get(name))
+        if name not in conditions:
+            return name not in self.stated
+        return _same(conditions[name], wanted)
 
 
 @dataclass(frozen=True, slots=True)

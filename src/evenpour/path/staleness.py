@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from evenpour.path.answer import ClaimState, StaleProof
-from evenpour.path.events import Evidence, Override
+from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Proof
 from evenpour.path.state import PathState
 from evenpour.path.words import in_cylinders, item_name, proof_words
@@ -26,14 +26,15 @@ def claim_state(state: PathState, claim: str, cylinder: int | None = None) -> Cl
     its newest does not support; *stale* once something it rests on was touched after the oldest of that
     evidence; *over* for a temporary claim whose item was taken off the put-back list again, and for one that
     rests on nothing but a state of the car ("no pressure") when that has ended: neither is a fault to mend.
-    An override stands until newer evidence comes, whatever is touched meanwhile.
+    An override stands until newer evidence comes, or something the claim rests on is touched again: who gave
+    it answered for what was known then.
     """
     wanted = state.plan.claim[claim]
     newest = [_Newest(*found) for found in _newest(state, wanted, cylinder)]
     judged = _judged(state, wanted, cylinder, newest)
     if judged.state in ("proved", "over"):
         return judged
-    override = _override(state, judged, newest)
+    override = _override(state, wanted, judged, newest)
     if override is None:
         return judged
     return replace(
@@ -43,7 +44,7 @@ def claim_state(state: PathState, claim: str, cylinder: int | None = None) -> Cl
         override=override,
         since=override.at,
         why=f"overridden by {override.who} at {override.at} ({override.reason}), until there is newer "
-        f"evidence; without that {judged.state}: {judged.why}",
+        f"evidence or it is disturbed again; without that {judged.state}: {judged.why}",
     )
 
 
@@ -218,11 +219,37 @@ def _spoilers(
             yield _Spoiler(aged.before, aged.at, aged.entry, aged.words, by_time=True)
 
 
-def _override(state: PathState, judged: ClaimState, newest: list[_Newest]) -> Override | None:
-    last = max((one.evidence.rank for one in newest if one.evidence is not None), default=None)
+def _override(state: PathState, claim: Claim, judged: ClaimState, newest: list[_Newest]) -> Override | None:
+    held = () if claim.held_by is None else state.plan.items(claim.held_by, judged.cylinder)
+    later = [one.evidence.rank for one in newest if one.evidence is not None]
+    later += [
+        spoiler.rank for spoiler in _spoilers(state, claim, judged.cylinder, held) if not spoiler.by_time
+    ]
+    last = max(later, default=None)
     targets = (
         [judged.claim] if judged.cylinder is None else [judged.claim, f"{judged.claim}[{judged.cylinder}]"]
     )
     given = [state.overrides[target] for target in targets if target in state.overrides]
     standing = [override for override in given if last is None or override.rank >= last]
     return max(standing, key=lambda override: override.rank, default=None)
+
+
+def first_proved(state: PathState, events: Iterable[Event], key: ClaimKey) -> int | None:
+    """The rank at which something first spoke for the claim; None if nothing ever did."""
+    claim, cylinder = state.plan.claim[key[0]], key[1]
+    wanted = [one for proof in claim.proof for one in proof.alternatives]
+    for event in events:
+        if isinstance(event, Done):
+            speaks = event.done and any(one.step == event.step for one in wanted)
+        elif isinstance(event, Evidence):
+            speaks = any(
+                one.source == event.source
+                and one.matches(event.conditions)
+                and (event.supports or one.reading is not None)
+                for one in wanted
+            )
+        else:
+            continue
+        if speaks and (cylinder is None or event.cylinder in (None, cylinder)):
+            return event.rank
+    return None
