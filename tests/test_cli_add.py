@@ -368,6 +368,42 @@ def test_a_correction_and_a_withdrawal_answer_with_what_they_changed(shop: Shop)
     assert shop.answer("judge", "judge 1")["readings"] == []
 
 
+def test_a_reading_outside_names_the_step_that_puts_it_right(shop: Shop) -> None:
+    shop.begin()
+    said = shop("add 1 system 5.6 bar valve=shut")
+    assert "To put it right: Set system pressure, only if it is off [shim_system_pressure]" in said.out
+    answer = shop.answer("add", "add 1 cold 1.8 bar regulator_temperature=17C", status=1)
+    assert [one["step"] for one in answer["mend"]] == ["set_control_cold"]
+    assert shop.answer("add", "add 1 drip 4 drips", status=1)["mend"] == []
+    shop("add 1 catch lines full 35s 80 81 79.5 40 80 80.5 ml")
+    low = shop.answer("add", "add 1 catch lines full 35s 80 81 79.5 40 80 80.5 ml", status=1)
+    assert [one["step"] for one in low["mend"]] == ["odd_port"]
+    assert "To put it right" not in shop("add 1 co 0.6 %").out
+
+
+def test_a_correction_shows_the_verdict_of_what_it_corrected(shop: Shop) -> None:
+    shop.begin()
+    shop("add 1 system 4.9 bar valve=shut --id first")
+    answer = shop.answer("add", 'add 1 correct first reason="misread" system 5.6 bar valve=shut', status=1)
+    (row,) = answer["readings"]
+    assert (row["verdict"], row["entries"]) == ("outside", ["first"])
+    shop("add 1 catch lines full 35s 80 81 79.5 80 80 80.5 ml --id caught")
+    again = shop.answer(
+        "add", "add 1 correct caught reason=misread catch lines full 35s 80 81 80 80 80 80 ml"
+    )
+    assert again["catch"]["runs"][0]["amounts"][2] == 80.0
+
+
+def test_a_changed_part_names_the_catches_that_no_longer_count(shop: Shop) -> None:
+    shop.begin()
+    shop("add 1 catch injectors full 35s 80 81 79.5 66 80 80.5 ml")
+    shop("add 1 catch lines full 35s 80 81 79.5 80 80 80.5 ml")
+    said = shop("add 1 replaced injector 4")
+    told = "Caught before this part was changed; catch again: through injectors, full opening\n"
+    assert told in said.out
+    assert shop.answer("add", "add 1 replaced injector 4")["catch_again"] == []
+
+
 def test_the_same_id_sent_twice_counts_once(shop: Shop) -> None:
     shop.begin()
     first = shop("add 1 system 4.9 bar --id phone-1")

@@ -9,6 +9,7 @@ from evenpour.cli.catch import print_catch
 from evenpour.cli.judge import print_rows
 from evenpour.cli.path import WORDS, print_next, print_put_back
 from evenpour.job.answers import AddAnswer
+from evenpour.job.wording import key_words
 
 EXAMPLES = """
 \b
@@ -65,6 +66,12 @@ def _print(answer: AddAnswer, job: str) -> None:
     print_rows(answer.readings)
     if answer.catch:
         print_catch(answer.catch)
+    for step in answer.mend:
+        show.wrapped(f"To put it right: {step.title} [{step.step}]", hang="  ")
+    if answer.catch_again:
+        kinds = "; ".join(key_words(key) for key in answer.catch_again)
+        again = f"{kinds[:1].lower()}{kinds[1:]}"
+        show.wrapped(f"Caught before this part was changed; catch again: {again}", hang="  ")
     _print_changes(answer)
     fresh = answer.went_stale and answer.repeat
     if fresh:

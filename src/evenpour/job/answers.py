@@ -225,6 +225,13 @@ class CatchAnswer(Answer):
     notes: list[str]
 
 
+class StepName(Answer):
+    """A step by its id and title."""
+
+    step: str
+    title: str
+
+
 class ClosingAnswer(Answer):
     """What closing a job came to."""
 
@@ -249,6 +256,12 @@ class AddAnswer(Answer):
     questions: list[str] = Field(description="What this entry leaves to be asked.")
     stays: list[PutBackAnswer] = Field(
         default=[], description="What somebody now answers for leaving as it is."
+    )
+    mend: list[StepName] = Field(
+        default=[], description="The steps that put right what this entry found outside."
+    )
+    catch_again: list[str] = Field(
+        default=[], description="Kinds of catch that no longer count, for a part in them was changed."
     )
     catch: CatchAnswer | None
     closing: ClosingAnswer | None = Field(default=None, description="For an entry that closes the job.")
