@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import Place, Questioned, Refused, unknown
@@ -26,6 +26,9 @@ from evenpour.path.pieces import Source
 
 if TYPE_CHECKING:
     from evenpour.job.store import Store
+
+# A job may be typed in from paper long after; so many years are a slip of the pen.
+LONG_BEFORE = timedelta(days=3 * 365)
 
 
 def add(
@@ -55,6 +58,8 @@ def add(
     if before.closed and not again and kind not in ("correction", "note"):
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
     moment = times.read_time(at, now=datetime.now(UTC)) if at else None  # None: now, or as first sent
+    if moment and not sure and times.instant(moment) < _begun(before) - LONG_BEFORE:
+        raise Questioned("at", moment, "lies long before the job was begun", remedy="Is it the right year?")
     draft = Draft(kind, content, id or new_id(kind), moment)
     if kind == "correction":
         _must_name_an_entry(before, content)
@@ -69,6 +74,12 @@ def add(
         refuse_early_close(after)
     kept = store.append(number, kind, content, id=draft.id, at=moment)
     return difference(before, after, kept.id)
+
+
+def _begun(job: Job) -> datetime:
+    """The earliest time the job tells of."""
+    told = [time for entry in job.entries for time in (entry.at, entry.entered) if time is not None]
+    return min(map(times.instant, told), default=datetime.now(UTC))
 
 
 def _must_name_an_entry(job: Job, content: Mapping[str, Any]) -> None:
