@@ -59,9 +59,9 @@ def record_of(job: AskedJob, units: str = "metric") -> Record:
     front = front_page(asked)
     parts = [make(asked) for make in SECTIONS]
     parts.insert(AFTER_READINGS, catches_section(asked, charts))
-    name = asked.name if asked.number is None else f"Job {asked.number}, {asked.name}"
+    name = asked.name if asked.number is None else f"Job {asked.number}"
     return Record(
-        title=f"Record of work: {name}",
+        title=f"Record of work: {front.car}",
         running=f"{front.car} · {name}" if front.car != asked.name else name,
         standing=front.status,
         front=front,

@@ -27,6 +27,7 @@ from evenpour.record.words import (
 
 MOST = 6  # of one kind on the first page, so that it stays one page; the rest is in its own section
 FEW = 3  # the same, where there is much of many kinds
+MENDED = ("replaced", "adjusted", "cleaned")
 ROOM = 20  # items of all kinds for which MOST will do
 
 
@@ -40,7 +41,7 @@ def front_page(asked: Answers) -> FrontPage:
         status=status,
         sentence=words,
         loud=loud,
-        blocks=(*_on_one_page(_amiss(asked)), *_in_short(asked)),
+        blocks=(*_on_one_page([*_amiss(asked), *_mended(asked)]), *_in_short(asked)),
         notice=asked.sheet.notice,
     )
 
@@ -65,6 +66,9 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
     if missing:
         things = f"{counted(len(missing), 'thing')} {'is' if len(missing) == 1 else 'are'}"
         return "Handed over with things missing", f"Handed over {closed}, but {things} missing. {done}.", True
+    if any(stage.state not in ("proved", "overridden") for stage in stages):
+        over = f" {counted(len(passed), 'thing')} passed over by name and reason." if passed else ""
+        return "Closed, not finished", f"Closed {closed} without being finished: {done.lower()}.{over}", True
     if passed:
         things = counted(len(passed), "thing")
         words = f"Handed over {closed} with {things} passed over by name and reason. {done}."
@@ -96,7 +100,7 @@ def _facts(asked: Answers) -> tuple[tuple[str, str], ...]:
         ("Workshop", engine.get("workshop")),
         ("Dates", _dates(asked)),
         ("Work by", ", ".join(dict.fromkeys(line.who for line in asked.history if line.who))),
-        ("Job", asked.name if asked.number is None else f"{asked.number}, {asked.name}"),
+        ("Job", asked.name if asked.number is None else str(asked.number)),
         ("Engine sheet", f"{asked.sheet.sheet}, {counted(asked.sheet.cylinders, 'cylinder')}"),
     ]
     return tuple((label, str(value)) for label, value in facts if value)
@@ -138,6 +142,20 @@ def _amiss(asked: Answers) -> list[tuple[Points, str]]:
         cells = tuple(Cell(f"{named(one)}: {one.shown}", _why_not(one)) for one in doubtful)
         found.append((Points("Read, but cannot tell", cells), "Readings"))
     return found
+
+
+def _mended(asked: Answers) -> list[tuple[Points, str]]:
+    """What was replaced, adjusted or cleaned, and the cause if one was found."""
+    cells = [
+        Cell(sentence(line.words), _without_empty(line.note, when(line.at) if line.at else ""))
+        for line in asked.history
+        if line.withdrawn is None
+        and (
+            (line.kind == "did" and line.words.endswith(MENDED))
+            or (line.kind == "closed" and "cause" in line.words)
+        )
+    ]
+    return [(Points("Found and mended", tuple(cells)), "Journal")] if cells else []
 
 
 def _why_not(reading: JudgedReading) -> tuple[str, ...]:
