@@ -355,10 +355,19 @@ def _plain_why(through: str, opening: str, caught: set[str]) -> str:
         )
     if not caught:
         return "Start with bare lines at the smallest opening."
+    smaller = [
+        key for key in caught if key.startswith(f"{through}:") and _lift(key) < _lift(f"{through}:{opening}")
+    ]
+    if not smaller:
+        return "Nothing stands out so far. This opening has not been caught yet."
     return (
         "Nothing stands out so far. An even catch at a small opening clears no line and no injector: "
         "catch at the next larger one."
     )
+
+
+def _lift(key: str) -> float:
+    return visibility.lift_of(key.split(":", 1)[1]) or 0.0
 
 
 def _any(caught: set[str], through: str) -> bool:
