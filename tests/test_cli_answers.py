@@ -128,6 +128,21 @@ def test_without_units_a_reading_stays_as_it_was_typed(shop: Shop, tmp_path: Pat
     assert (row["unit"], row["limit"]["words"]) == ("psi", "68.2 to 75.4 psi")
 
 
+def test_what_would_settle_it_is_said_in_the_units_asked_for(shop: Shop, tmp_path: Path) -> None:
+    cold = READING.format("control_pressure_cold", "1.48 bar")
+    file = job_file(
+        tmp_path, system("4.74 bar"), cold + 'conditions = { regulator_temperature = "17 degC" }\n'
+    )
+    for units, own, other in (("us", "psi", " bar"), ("metric", "bar", "psi")):
+        rows = shop.answer("judge", f"judge --units {units}", file)["readings"]
+        settle = " ".join(row["settle"] for row in rows)
+        assert own in settle
+        assert other not in settle
+        notes = " ".join(words for row in rows for words in row["notes"])
+        assert ("± 1.5 psi assumed" if units == "us" else "± 0.10 bar assumed") in notes
+        assert ("± 2 °F assumed" if units == "us" else "± 1 °C assumed") in notes
+
+
 def test_fluid_ounces_say_whose_they_are(shop: Shop, tmp_path: Path) -> None:
     file = job_file(tmp_path, CATCH.format("lines", "full", json.dumps(EVEN)))
     assert "2.71 US fl oz" in shop("catch --units us", file).out

@@ -15,7 +15,7 @@ from evenpour.job.told import Told
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.instruments import Instrument
 from evenpour.measure.readings import Condition, read_condition
-from evenpour.measure.units import Quantity, in_unit, parse
+from evenpour.measure.units import Quantity, in_unit, parse, shown
 from evenpour.physics.fuel import petrol_density
 
 ROOT_3 = math.sqrt(3.0)
@@ -66,6 +66,7 @@ def catch_from(
     general: Mapping[str, Condition],
     known: Catalogue,
     sheet: Sheet,
+    units: str | None = None,
 ) -> CatchFact:
     """Understand one catch.
 
@@ -89,7 +90,7 @@ def catch_from(
         _volume(quantity, tare, density, position)
         for position, (quantity, tare) in enumerate(zip(quantities, tares, strict=True))
     )
-    width, basis = _reading_error(quantities, instrument, density, content.get("instrument"))
+    width, basis = _reading_error(quantities, instrument, density, content.get("instrument"), units)
     containers = _containers(content)
     marks = _marks_error(instrument, amounts) if containers is not None else 0.0
     if instrument is not None and marks > 0.0:
@@ -180,7 +181,11 @@ def _volume(quantity: Quantity | None, tare: float, density: float, position: in
 
 
 def _reading_error(
-    quantities: Sequence[Quantity | None], instrument: Instrument | None, density: float, name: str | None
+    quantities: Sequence[Quantity | None],
+    instrument: Instrument | None,
+    density: float,
+    name: str | None,
+    units: str | None,
 ) -> tuple[float, str]:
     """Standard doubt of one reading of the container or scale, [m³], and where it comes from."""
     weighed = any(quantity and quantity.dimension == "mass" for quantity in quantities)
@@ -201,7 +206,7 @@ def _reading_error(
     said = "no instrument stated" if name is None else f"{name} states no error"
     if weighed:
         return ASSUMED_MASS / density / ROOT_3, f"{said}; ± 0.5 g assumed"
-    return ASSUMED_VOLUME / ROOT_3, f"{said}; ± 0.5 ml assumed"
+    return ASSUMED_VOLUME / ROOT_3, f"{said}; ± {shown(ASSUMED_VOLUME, 'volume', units or 'metric')} assumed"
 
 
 def _durations(content: Mapping[str, Any], ports: int) -> tuple[tuple[float, ...], float, bool]:

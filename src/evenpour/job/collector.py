@@ -24,6 +24,7 @@ class Collector:
     plan: Plan
     place_of: PlaceOf
     said: Mapping[str, tuple[Mapping[str, Any], tuple[str, ...]]]  # content now, and by which corrections
+    units: str | None = None
     problems: list[Problem] = field(default_factory=list)
 
     def try_(self, make: Callable[[], Any], entry: str, *path: str | int) -> Any:

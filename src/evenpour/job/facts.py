@@ -73,16 +73,21 @@ class Facts:
 
 
 def facts_from(
-    standing: Iterable[Standing], known: Catalogue, sheet: Sheet, plan: Plan, place_of: PlaceOf
+    standing: Iterable[Standing],
+    known: Catalogue,
+    sheet: Sheet,
+    plan: Plan,
+    place_of: PlaceOf,
+    units: str | None = None,
 ) -> Facts:
-    """Understand every standing entry.
+    """Understand every standing entry; *units* is the system in which assumed errors are told.
 
     Raises:
         Problems: every entry that cannot be understood, each with its place; nothing is half-applied.
     """
     entries = list(standing)
     said = {one.entry.id: (one.content, one.corrected_by) for one in entries}
-    collector = Collector(known, sheet, plan, place_of, said)
+    collector = Collector(known, sheet, plan, place_of, said, units)
     instruments = _instruments(entries, collector)
     general = _general(entries, collector)
     readings: list[ReadingFact] = []
@@ -94,7 +99,7 @@ def facts_from(
         if one.kind == "reading":
             readings += _reading(one, told, instruments, general, collector)
         elif one.kind == "catch":
-            catching = partial(catch_from, one, told, instruments, general, known, sheet)
+            catching = partial(catch_from, one, told, instruments, general, known, sheet, units)
             caught = collector.try_(catching, one.entry.id, "amounts")
             catches += [caught] if caught else []
         elif one.kind in ("did", "move"):
@@ -176,7 +181,9 @@ def _reading(
 
     def read() -> Reading:
         texts = [_unclicked(text, check, collector.sheet) for text in typed]
-        return reading_from(check, texts, instrument, conditions, cylinder=cylinder, sure=sure)
+        return reading_from(
+            check, texts, instrument, conditions, cylinder=cylinder, sure=sure, system=collector.units
+        )
 
     reading = collector.try_(read, entry, "values" if "values" in content else "value")
     if reading is not None:

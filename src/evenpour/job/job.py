@@ -88,7 +88,7 @@ class Job:
     @cached_property
     def judged(self) -> tuple[Judged, ...]:
         """Every reading with its verdict."""
-        return judged_readings(self.facts, self.sheet, self.known)
+        return judged_readings(self.facts, self.sheet, self.known, self.system)
 
     @cached_property
     def weighed(self) -> Weighed | None:
@@ -203,7 +203,7 @@ def job_from(
         raise Problems([*more, problem.at(where(engine.entry.id, "sheet"))]) from None
     plan = plan_for(known, sheet.devices, sheet.cylinders)
     try:
-        facts = facts_from(folded.standing, known, sheet, plan, where)
+        facts = facts_from(folded.standing, known, sheet, plan, where, units)
     except Problems as problems:
         raise Problems(_in_order([*more, *problems.all])) from None
     if more:

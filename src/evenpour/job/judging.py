@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
@@ -18,21 +19,27 @@ from evenpour.measure.verdicts import Verdict, judge
 # source.
 REPEATS_WITHIN = 30.0 * 60.0  # [s]
 
+Overtaken = Literal["newer", "part_changed"]
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
     """A reading, or repeats of one taken in one go, with its verdict.
 
-    ``stands`` is False once a later reading of the same, under the same choices, has taken its place, or
-    the part
-    that was read has been replaced.
+    ``overtaken`` says why it no longer counts: a newer reading of the same, under the same choices, has
+    taken its place, or the part that was read has been replaced and nothing newer stands. None: it counts.
     """
 
     facts: tuple[ReadingFact, ...]
     check: Check
     reading: Reading
     verdict: Verdict
-    stands: bool
+    overtaken: Overtaken | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether it still counts."""
+        return self.overtaken is None
 
     @property
     def rank(self) -> int:
@@ -45,24 +52,23 @@ class Judged:
         return self.facts[0].told.rank
 
 
-def judged_readings(facts: Facts, sheet: Sheet, known: Catalogue) -> tuple[Judged, ...]:
-    """Every group of readings with its verdict, in order, then the spreads worked out of them."""
-    groups = [
-        Judged(
-            tuple(group),
-            group[0].check,
-            _together(group),
-            _verdict(_together(group), group[0].check, sheet),
-            True,
-        )
-        for group in _repeats(facts)
-    ]
+def judged_readings(
+    facts: Facts, sheet: Sheet, known: Catalogue, system: str = "metric"
+) -> tuple[Judged, ...]:
+    """Every group of readings with its verdict, in order, then the spreads worked out of them.
+
+    *system* is the system of units in which a verdict says what would settle it.
+    """
+    groups = []
+    for group in _repeats(facts):
+        check, reading = group[0].check, _together(group)
+        groups.append(Judged(tuple(group), check, reading, _verdict(reading, check, sheet, system)))
     standing = _standing(groups, facts.touches)
-    return (*standing, *_spreads(standing, facts, sheet, known))
+    return (*standing, *_spreads(standing, facts, sheet, known, system))
 
 
-def _verdict(reading: Reading, check: Check, sheet: Sheet) -> Verdict:
-    return judge(reading, sheet.limits_for(check.id))
+def _verdict(reading: Reading, check: Check, sheet: Sheet, system: str) -> Verdict:
+    return judge(reading, sheet.limits_for(check.id), system)
 
 
 def _repeats(facts: Facts) -> list[list[ReadingFact]]:
@@ -101,11 +107,15 @@ def _together(group: Sequence[ReadingFact]) -> Reading:
 
 
 def _standing(groups: Sequence[Judged], touches: Sequence[TouchFact]) -> list[Judged]:
-    newest = {_same(group): group.rank for group in sorted(groups, key=lambda group: group.rank)}
-    return [
-        replace(group, stands=group.rank == newest[_same(group)] and not _of_another_part(group, touches))
-        for group in groups
-    ]
+    newest = {_same(group): group for group in sorted(groups, key=lambda group: group.rank)}
+
+    def overtaken(group: Judged) -> Overtaken | None:
+        last = newest[_same(group)]
+        if _of_another_part(last, touches):
+            return "part_changed"
+        return "newer" if group.rank != last.rank else None
+
+    return [replace(group, overtaken=overtaken(group)) for group in groups]
 
 
 def _of_another_part(group: Judged, touches: Sequence[TouchFact]) -> bool:
@@ -128,7 +138,9 @@ def _same(group: Judged) -> tuple[object, ...]:
     return (group.check.id, group.reading.cylinder, repr(choices), repr(steps))
 
 
-def _spreads(groups: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue) -> Iterable[Judged]:
+def _spreads(
+    groups: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue, system: str
+) -> Iterable[Judged]:
     """Largest less smallest over the cylinders, where the sheet has a limit for it and every cylinder was
     read.
     """
@@ -140,10 +152,10 @@ def _spreads(groups: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalo
             if group.check.id == check.spread_of and group.stands and group.reading.values:
                 newest[group.reading.cylinder] = group
         if len(newest) == sheet.cylinders and sheet.cylinders > 1:
-            yield _spread(check, list(newest.values()), sheet)
+            yield _spread(check, list(newest.values()), sheet, system)
 
 
-def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet) -> Judged:
+def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet, system: str) -> Judged:
     means = [math.fsum(group.reading.values) / len(group.reading.values) for group in groups]
     high, low = groups[means.index(max(means))], groups[means.index(min(means))]
     reading = Reading(
@@ -157,4 +169,4 @@ def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet) -> Judged:
         unit=high.reading.unit,
     )
     ordered = sorted((fact for group in groups for fact in group.facts), key=lambda fact: fact.told.rank)
-    return Judged(tuple(ordered), check, reading, _verdict(reading, check, sheet), True)
+    return Judged(tuple(ordered), check, reading, _verdict(reading, check, sheet, system))

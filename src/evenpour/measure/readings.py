@@ -66,6 +66,7 @@ def read_value(
     *,
     sure: bool = False,
     density: float | None = None,
+    system: str | None = None,
 ) -> ReadValue:
     """Read one value of *check*.
 
@@ -75,6 +76,7 @@ def read_value(
         instrument: What it was read on; ``None`` takes the check's assumed error, and says so.
         sure: The person says that the value is so, odd as it looks.
         density: The fuel's, kg/m³ at its temperature; turns a weighed amount into the volume the check keeps.
+        system: Units in which an assumed error is told; ``None`` tells it in the unit typed.
     Raises:
         FieldProblem: no such choice, wrong unit, impossible value, or an instrument of another kind.
         Questioned: outside the check's sense or the instrument's range, and not *sure*.
@@ -110,7 +112,7 @@ def read_value(
         question_odd(check.id, value, quantity, dimension, check.sense, check.dimensions)
         if instrument is not None:
             _on_scale(check, quantity, instrument)
-    u_b, basis = _doubt(check, quantity, value, instrument)
+    u_b, basis = _doubt(check, quantity, value, instrument, system)
     return ReadValue(value, u_b, basis, quantity.unit)
 
 
@@ -122,12 +124,13 @@ def reading_from(
     *,
     cylinder: int | None = None,
     sure: bool = False,
+    system: str | None = None,
 ) -> Reading:
-    """A reading from one typed value, or from a list of repeats."""
+    """A reading from one typed value, or from a list of repeats; the rest as for :func:`read_value`."""
     listed = list(texts) if isinstance(texts, (list, tuple)) else [texts]
     if not listed:
         raise FieldProblem(check.id, None, "is missing")
-    read = [read_value(check, text, instrument, sure=sure) for text in listed]
+    read = [read_value(check, text, instrument, sure=sure, system=system) for text in listed]
     values = tuple(one.value for one in read if isinstance(one.value, float))
     choice = read[-1].value if isinstance(read[-1].value, str) else None
     if choice is not None and len({one.value for one in read}) > 1:
@@ -261,7 +264,7 @@ def _unit_for_range(instrument: Instrument, quantity: Quantity) -> str | None:
 
 
 def _doubt(
-    check: Check, quantity: Quantity, value: float, instrument: Instrument | None
+    check: Check, quantity: Quantity, value: float, instrument: Instrument | None, system: str | None
 ) -> tuple[float, str]:
     """Standard uncertainty of one reading and its basis, the first of: stated, gauge, assumed, digits."""
     share = abs(value / quantity.value) if quantity.value and quantity.dimension != check.dimension else 1.0
@@ -273,7 +276,8 @@ def _doubt(
     if check.assumed_error or check.assumed_relative:
         width = math.hypot(check.assumed_error, check.assumed_relative * value)
         kind = step_of(str(check.dimension))
-        return width / _ROOT_3, f"{named}± {shown(width, kind, unit=_unit_for_width(quantity, kind))} assumed"
+        typed = _unit_for_width(quantity, kind) if system is None else None
+        return width / _ROOT_3, f"{named}± {shown(width, kind, system or 'metric', unit=typed)} assumed"
     step = quantity.step * share
     return step / _ROOT_3, f"{named}the last digit typed is taken as its smallest division"
 
