@@ -67,6 +67,23 @@ def test_an_earlier_reading_outside_no_longer_counts(shop: Shop, tmp_path: Path)
     assert "(earlier): a newer reading of the same counts instead." in said.out
 
 
+def test_a_reading_of_a_part_that_was_replaced_says_so_and_names_no_newer_one(
+    shop: Shop, tmp_path: Path
+) -> None:
+    drip = '[[reading]]\nwhat = "injector_drip"\ncylinder = 4\nvalue = "{}"\nat = 2026-05-03T{}:00:00\n'
+    replaced = '[[did]]\naction = "replaced"\npart = "injector"\ncylinder = 4\nat = 2026-05-03T11:00:00\n'
+    file = job_file(tmp_path, drip.format("drips", "09"), drip.format("dry", "10"), replaced)
+    rows = shop.answer("judge", "judge", file, status=0)["readings"]
+    assert [(row["stands"], row["overtaken"]) for row in rows] == [(False, "part_changed")] * 2
+    out = shop("judge", file).out
+    assert "cylinder 4 (of the old part)  dry" in out
+    assert "(of the old part): what was read has been changed since, and not been read again." in out
+    assert "a newer reading" not in out
+    file = job_file(tmp_path, drip.format("drips", "09"), replaced, drip.format("dry", "12"))
+    rows = shop.answer("judge", "judge", file, status=0)["readings"]
+    assert [row["overtaken"] for row in rows] == ["newer", None]
+
+
 def test_a_job_without_readings_says_so(shop: Shop, tmp_path: Path) -> None:
     file = job_file(tmp_path)
     assert shop("judge", file).out.startswith("No reading yet.")

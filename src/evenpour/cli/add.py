@@ -56,7 +56,7 @@ def command(
         show.print_json(answer)
     else:
         _print(answer, job)
-    outside = any(row.verdict == "outside" for row in answer.readings)
+    outside = any(row.stands and row.verdict == "outside" for row in answer.readings)
     uneven = answer.catch is not None and answer.catch.verdict == "outside"
     return int(outside or uneven or bool(answer.went_stale))
 

@@ -134,9 +134,9 @@ def export(job: str, target: Path | None, as_json: bool) -> None:
 @click.option("--who", default=None, help="Who hands the car over.")
 @show.json_option
 def close(job: str, as_json: bool, **said: str | int | None) -> None:
-    """Close the job; refused while anything is left on the car, stale, or unread.
+    """Close a job; refused while anything is left on the car or stale.
 
-    A car may go before everything is proved; then it says so.
+    So it is while a caution is unread. A car may go before everything is proved; then that is said.
     """
     from evenpour.job import close_job
 

@@ -7,6 +7,11 @@ import click
 from evenpour.cli import show
 from evenpour.job.answers import JudgeAnswer, JudgedReading
 
+OVERTAKEN = {
+    "newer": ("(earlier)", "a newer reading of the same counts instead."),
+    "part_changed": ("(of the old part)", "what was read has been changed since, and not been read again."),
+}
+
 
 @click.command("judge")
 @show.job_argument
@@ -44,8 +49,8 @@ def print_rows(rows: list[JudgedReading]) -> None:
     sources.show()
     if any("±" in row.shown for row in rows):
         show.wrapped(show.DOUBT)
-    if not all(row.stands for row in rows):
-        show.wrapped("(earlier): a newer reading of the same counts instead.")
+    for reason in dict.fromkeys(row.overtaken for row in rows if row.overtaken is not None):
+        show.wrapped(f"{OVERTAKEN[reason][0]}: {OVERTAKEN[reason][1]}")
     for words in _remarks(rows):
         show.wrapped(f"- {words}", hang="  ")
 
@@ -68,8 +73,9 @@ def _telling(rows: list[JudgedReading]) -> dict[tuple[str, int | None], list[str
 def _name(row: JudgedReading, telling: dict[tuple[str, int | None], list[str]]) -> str:
     cylinder = f", cylinder {row.cylinder}" if row.cylinder is not None else ""
     differs = [name for name in telling[row.what, row.cylinder] if name in row.conditions]
+    gone = f" {OVERTAKEN[row.overtaken][0]}" if row.overtaken else ""
     said = "".join(f", {name} {row.conditions[name]}".replace("_", " ") for name in differs)
-    return f"{row.title}{cylinder}{said}{'' if row.stands else ' (earlier)'}"
+    return f"{row.title}{cylinder}{said}{gone}"
 
 
 def _value(row: JudgedReading) -> str:

@@ -48,7 +48,11 @@ class JudgedReading(Answer):
     instrument: str | None
     basis: str = Field(description="Where the gauge's part of the uncertainty comes from.")
     notes: list[str]
-    stands: bool = Field(description="False once a newer reading of the same has taken its place.")
+    stands: bool = Field(description="Whether it still counts.")
+    overtaken: Literal["newer", "part_changed"] | None = Field(
+        default=None,
+        description="Why it no longer counts: a newer one of the same does, or what was read was replaced.",
+    )
     entries: list[str]
     comments: list[str] = []
     photos: list[str] = []

@@ -50,6 +50,7 @@ def judged_reading(group: Judged, system: str | None) -> JudgedReading:
         basis=reading.basis,
         notes=notes,
         stands=group.stands,
+        overtaken=group.overtaken,
         entries=[fact.told.entry for fact in group.facts],
         comments=[fact.told.note for fact in group.facts if fact.told.note],
     )

@@ -121,7 +121,7 @@ def _verdict(reading: JudgedReading, all_of_them: Sequence[JudgedReading]) -> Ce
     small = [sure] if sure else []
     if not reading.stands:
         was = ", ".join((f"was {VERDICTS[reading.verdict]}", *small))
-        newer = _newer(reading, all_of_them)
+        newer = None if reading.overtaken == "part_changed" else _newer(reading, all_of_them)
         if newer is None:
             return Cell("no longer counts", (was, "What was read has been changed since."))
         return Cell("replaced", (was, f"A newer reading counts: {newer.shown}, {when(newer.at)}."))
