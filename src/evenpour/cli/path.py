@@ -6,6 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import NextAnswer, PathAnswer, PutBackAnswer, StepTold
+from evenpour.job.wording import cylinder_list
 
 WORDS = {
     "proved": "proved",
@@ -74,7 +75,8 @@ def _print(answer: PathAnswer, job: str) -> None:
     show.notice(answer.notice)
 
 
-def _short(text: str, most: int = 220) -> str:
+def _short(text: str, most: int = 95) -> str:
+    """A line's worth of it; ``--step`` tells the whole."""
     return text if len(text) <= most else text[: most - 1].rsplit(" ", 1)[0] + " …"
 
 
@@ -82,22 +84,45 @@ def print_put_back(items: list[PutBackAnswer]) -> None:
     """The put-back list, or that it is empty."""
     if not items:
         show.line("  empty")
+    groups: dict[tuple[str, ...], list[PutBackAnswer]] = {}
     for item in items:
+        alike = (item.item, item.words, item.since_said, item.overridden or "")
+        groups.setdefault(alike, []).append(item)
+    for group in groups.values():
+        item = group[0]
         left = f" (stays: {item.overridden})" if item.overridden else ""
-        typed = " ".join([item.item, *([str(item.cylinder)] if item.cylinder else [])])
-        words = f"- {item.name} [{typed}], since {item.since_said}: {item.words or 'put it back'}{left}"
-        show.wrapped(words, "  ", hang="    ")
+        show.wrapped(f"- {_item(group)}, since {item.since_said}{left}", "  ", hang="    ")
+
+
+def _item(group: list[PutBackAnswer]) -> str:
+    """What is to be done with it, and the words that take it off the list."""
+    item = group[0]
+    do = item.words or f"put back: {item.name}"
+    if item.cylinder is None:
+        return f"{do} [{item.item}]"
+    if len(group) == 1:
+        return f"{do}, cylinder {item.cylinder} [{item.item} {item.cylinder}]"
+    numbers = cylinder_list([one.cylinder for one in group if one.cylinder is not None])
+    return f"{do}, cylinders {numbers} [{item.item} CYLINDER]"
 
 
 def print_next(steps: list[NextAnswer]) -> None:
-    """Steps worth doing, with why, and what the gauges cannot do."""
+    """Steps worth doing, with why, and what the gauges cannot do; what several wait for is said once."""
+    needs = list(dict.fromkeys(need for one in steps for need in one.unmet))
+    if needs:
+        show.wrapped("First, for these steps:", "  ")
+    for need in needs:
+        show.wrapped(f"* {_short(need, 190)}", "    ", hang="      ")
+    foreseen: set[str] = set()
     for one in steps:
         cylinders = f"cylinder{'s' if len(one.cylinders) > 1 else ''} {', '.join(map(str, one.cylinders))}"
         where = f", {cylinders}" if one.cylinders else ""
         show.wrapped(f"- {one.title}{where} [{one.step}], {one.minutes} min", "  ", hang="    ")
-        show.wrapped(_short(one.why), "    ")
-        for words in (*(f"first: {need}" for need in one.unmet), *one.foresee):
-            show.wrapped(words, "    ")
+        show.wrapped(_short(one.why, 190 if one.repeat else 95), "    ")
+        for words in one.foresee:
+            if words not in foreseen:
+                show.wrapped(words, "    ")
+            foreseen.add(words)
         if one.cautions:
             show.wrapped(f"read first: {', '.join(one.cautions)}", "    ")
 

@@ -20,8 +20,8 @@ from evenpour.measure.verdicts import foresee
 from evenpour.path.answer import NextStep, StageState
 from evenpour.path.gates import may_close, stage_states, unmet_claims
 from evenpour.path.next_steps import next_steps, repeat
-from evenpour.path.plan import Plan
-from evenpour.path.put_back import put_back
+from evenpour.path.plan import Plan, Stage
+from evenpour.path.put_back import put_back, put_back_groups
 from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
 
@@ -132,8 +132,25 @@ def _short(stage: StageState, state: PathState, claims: Claims) -> str:
     if stage.state == "open":
         return _counted("to prove: ", own["open"])
     lacking = [plan.claim[name].says for name in unmet_claims(state, claims, stage.stage)]
-    left = [reason for reason in stage.reasons if reason.startswith("still on the put-back list")]
-    return "; ".join([*left, *([_counted("waits for: ", lacking)] if lacking else [])])
+    left = _left(state, next(one for one in plan.stages if one.id == stage.stage))
+    return "; ".join(
+        [
+            *([_counted("still on the put-back list: ", left, 1)] if left else []),
+            *([_counted("waits for: ", lacking, 1)] if lacking else []),
+        ]
+    )
+
+
+def _left(state: PathState, stage: Stage) -> list[str]:
+    """What of the put-back list holds the stage up, without its history."""
+    allowed = stage.put_back_empty_except
+    if allowed is None:
+        return []
+    return [
+        group.name
+        for group in put_back_groups(state)
+        if group.override is None and group.items[0].part not in allowed
+    ]
 
 
 def _names(plan: Plan, stage: StageState, word: str) -> list[str]:

@@ -12,6 +12,12 @@ from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
 from evenpour.measure.readings import Condition, read_condition
 from evenpour.measure.units import range_shown, shown, unit_for
+from evenpour.path.words import cylinder_list
+
+__all__ = [
+    "MANUAL", "cylinder_list", "filled", "key_words", "limits_in_words", "placeholders", "sheet_value_words",
+    "sureness", "when_said",
+]  # fmt: skip
 
 _PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
 _MONTHS = (
