@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from cli_world import AT, DEMO, Shop, shop
+from evenpour.job.demo import demo_entries
+from evenpour.job.job_file import write_toml
 
 __all__ = ["shop"]
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "{}"\n'
@@ -188,6 +190,29 @@ def test_path_of_a_new_job_says_where_to_begin_and_ends_well(shop: Shop) -> None
     assert said.status == 0
     assert "To put back\n  empty\n" in said.out
     assert "A step whole, cautions first: evenpour path 1 --step STEP" in said.out
+
+
+@pytest.mark.parametrize("share", [0.17, 0.25, 0.33, 0.5, 0.67])
+def test_path_in_the_middle_of_a_job_fits_a_screen_or_so(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, share: float
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    entries = demo_entries()
+    file = tmp_path / "job.toml"
+    file.write_text(write_toml(entries[: int(share * len(entries))]), encoding="utf-8")
+    told = shop("path", str(file)).out.splitlines()
+    assert len(told) <= 68
+    needs = [line for line in told if line.startswith("    * ")]
+    assert len(needs) == len(set(needs))
+
+
+def test_what_several_steps_wait_for_is_said_once_and_like_items_share_a_line(shop: Shop) -> None:
+    for number in (1, 2, 3, 4):
+        shop.begin()
+        for cylinder in range(1, number + 1):
+            shop(f"add {number} removed spark_plug {cylinder} --at {AT.format(12)}")
+    assert ", cylinder 1 [spark_plug 1], since 3 May 2026, 10:12" in shop("path 1").out
+    assert "cylinders 1 to 4 [spark_plug CYLINDER], since 3 May 2026, 10:12" in shop("path 4").out
 
 
 def test_a_stage_that_is_merely_blocked_is_no_reason_to_end_with_one(shop: Shop, tmp_path: Path) -> None:

@@ -59,7 +59,9 @@ def _print(answer: PathAnswer, job: str) -> None:
     if answer.repeat:
         show.heading(f"To repeat, {answer.repeat_minutes} minutes in all")
         print_next(answer.repeat)
-    following = [one for one in answer.next if not one.repeat][:MOST_NEXT]
+    following = [one for one in answer.next if not one.repeat][
+        : MOST_NEXT // 2 if answer.repeat else MOST_NEXT
+    ]
     if following:
         show.heading("Next")
         print_next(following)
@@ -108,7 +110,8 @@ def _item(group: list[PutBackAnswer]) -> str:
 
 def print_next(steps: list[NextAnswer]) -> None:
     """Steps worth doing, with why, and what the gauges cannot do; what several wait for is said once."""
-    needs = list(dict.fromkeys(need for one in steps for need in one.unmet))
+    told = [one.why for one in steps]  # what a step of the list itself brings about is said there
+    needs = dict.fromkeys(need for one in steps for need in one.unmet if need not in told)
     if needs:
         show.wrapped("First, for these steps:", "  ")
     for need in needs:

@@ -128,7 +128,7 @@ def _short(stage: StageState, state: PathState, claims: Claims) -> str:
         return stage.reasons[0] if stage.state == "overridden" else ""
     own = {word: _names(plan, stage, word) for word in ("stale", "open")}
     if stage.state == "stale":
-        return _counted("to prove again: ", own["stale"])
+        return _counted("to prove again: ", own["stale"], 1)
     if stage.state == "open":
         return _counted("to prove: ", own["open"])
     lacking = [plan.claim[name].says for name in unmet_claims(state, claims, stage.stage)]
