@@ -120,6 +120,19 @@ def test_repeats_are_judged_as_one_reading(shop: Shop, tmp_path: Path) -> None:
     assert " bar, mean of 3  " in shop("judge", str(tmp_path / "job.toml")).out
 
 
+def test_few_repeats_are_shown_with_the_width_that_holds_19_in_20(shop: Shop, tmp_path: Path) -> None:
+    values = ["4.7 bar", "5.0 bar", "5.3 bar"]
+    gauge = (
+        '[[instrument]]\nid = "g"\nkind = "pressure gauge"\nerror = "0.01 bar"\nresolution = "0.001 bar"\n'
+    )
+    text = f'[[reading]]\nwhat = "system_pressure"\nvalues = {json.dumps(values)}\ninstrument = "g"\n'
+    (row,) = shop.answer("judge", "judge", job_file(tmp_path, gauge, text))["readings"]
+    assert row["dof"] == 2
+    assert row["u"] == pytest.approx(0.3 / 3**0.5, rel=1e-2)
+    # t(0.975, 2) = 4.30 (any table of Student's t): 4.30 x 0.1733 = 0.75, not 2 x 0.1733 = 0.35
+    assert row["shown"] == "5.0 ± 0.7 bar"
+
+
 @pytest.mark.parametrize(
     ("units", "unit", "value"), [("metric", "bar", 4.9), ("us", "psi", 71.07), ("imperial", "psi", 71.07)]
 )

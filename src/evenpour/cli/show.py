@@ -25,7 +25,9 @@ GAP = "  "
 _TOGETHER = re.compile(
     r"(?<=\d) (?=(?:%|°|[A-Za-zΩµ]{1,3}\b|±))|(?<=±) (?=\d)|(?<=US) (?=fl)|(?<=imp) (?=fl)|(?<=fl) (?=oz)"
 )
-DOUBT = "± is the doubt: about 19 times in 20 the truth lies that close or closer (k = 2)."
+DOUBT = (
+    "± is the doubt: about 19 times in 20 the truth lies that close or closer (k = 2; more for few repeats)."
+)
 
 
 class AsJson(Protocol):

@@ -40,7 +40,7 @@ class JudgedReading(Answer):
     p_within: float | None
     verdict: Word
     settle: str | None
-    shown: str = Field(description="Value, expanded uncertainty (k = 2) and unit.")
+    shown: str = Field(description="Value, what holds 95 % (k = 2, or t for few repeats), and unit.")
     at: str | None
     n: int = 1
     typed: list[str]

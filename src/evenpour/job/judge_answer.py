@@ -8,6 +8,7 @@ from evenpour.job.answers import JudgeAnswer, JudgedReading, ShownLimit
 from evenpour.job.judging import Judged
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
+from evenpour.measure.uncertainty import coverage
 from evenpour.measure.units import in_unit, label, range_shown, shown, unit_for
 
 
@@ -119,4 +120,5 @@ def _shown(group: Judged, unit: str | None) -> str:
         return value.replace("_", " ")
     if value is None or group.check.dimension is None:
         return ""
-    return shown(value, group.check.dimension, u=group.verdict.u, unit=unit)
+    k = coverage(group.verdict.dof)
+    return shown(value, group.check.dimension, u=group.verdict.u, k=k, unit=unit)

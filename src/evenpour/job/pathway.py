@@ -16,6 +16,7 @@ from evenpour.job.plain_facts import override_target
 from evenpour.job.wording import when_said
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.readings import Condition
+from evenpour.measure.uncertainty import coverage
 from evenpour.measure.units import shown
 from evenpour.path.events import (
     OPENS,
@@ -97,7 +98,13 @@ def _value_words(group: Judged) -> str:
         return value.replace("_", " ")
     if value is None or group.check.dimension is None:
         return ""
-    said = shown(value, group.check.dimension, u=group.verdict.u, unit=group.reading.unit or None)
+    said = shown(
+        value,
+        group.check.dimension,
+        u=group.verdict.u,
+        k=coverage(group.verdict.dof),
+        unit=group.reading.unit or None,
+    )
     return said.removeprefix("lambda ")
 
 

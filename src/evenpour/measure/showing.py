@@ -136,7 +136,13 @@ def _sized(unit: str, value: float) -> str:
 
 
 def shown(
-    value: float, dimension: str, system: str = "metric", *, u: float | None = None, unit: str | None = None
+    value: float,
+    dimension: str,
+    system: str = "metric",
+    *,
+    u: float | None = None,
+    k: float = 2.0,
+    unit: str | None = None,
 ) -> str:
     """A value with its unit: ``4.83 ± 0.08 bar``.
 
@@ -144,8 +150,9 @@ def shown(
         value: SI. Infinite resistance is an open circuit.
         dimension: Its kind.
         system: "metric", "us" or "imperial"; decides the unit where *unit* does not.
-        u: Standard uncertainty, SI; printed as its double, with two digits where the first is 1 or 2,
+        u: Standard uncertainty, SI; printed *k* times as wide, with two digits where the first is 1 or 2,
             else one.
+        k: How many u stand behind the ±; see ``uncertainty.coverage``.
         unit: The unit to write it in.
     """
     if math.isinf(value):
@@ -156,7 +163,7 @@ def shown(
     number = (value - chosen.offset) / chosen.factor
     if u is None or not 0.0 < u < math.inf:
         return _worded(plain_number(number, chosen), chosen)
-    expanded = 2.0 * u / chosen.factor
+    expanded = k * u / chosen.factor
     decimals = _decimals_for(expanded)
     return _worded(f"{_fixed(number, decimals)} ± {_fixed(expanded, decimals)}", chosen)
 

@@ -78,6 +78,18 @@ def effective_dof(u: float, parts: Mapping[str, tuple[float, float]]) -> int | N
     return max(1, math.floor(freedom * (1.0 + 1e-9))) if freedom < 1e6 else None
 
 
+def coverage(dof: int | None) -> float:
+    """How many standard uncertainties hold about 95 %: 2, or more where few repeats carry them.
+
+    Source: JCGM 100:2008, G.6.4: t with the effective degrees of freedom.
+
+    Example:
+        >>> round(coverage(2), 2)
+        4.3
+    """
+    return 2.0 if dof is None else student_quantile(0.975, dof)
+
+
 @cache
 def student_quantile(p: float, dof: int) -> float:
     """The t below which Student's distribution holds *p*, for p from 0.5 up to below 1.
