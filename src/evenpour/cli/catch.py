@@ -5,10 +5,9 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
-from evenpour.job.answers import CatchAnswer, PartAnswer, RunAnswer
-from evenpour.job.wording import key_words
+from evenpour.job.answers import CatchAnswer, RunAnswer
+from evenpour.job.wording import in_doubt, key_words, part_words
 
-NOTICEABLE = 0.05
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
 
@@ -39,13 +38,11 @@ def print_catch(answer: CatchAnswer) -> None:
         show.wrapped(f"{key_words(key)}: {_even(answer, key, spread)}", hang="  ")
     if answer.spread_by_run:
         show.wrapped(f"{SPREAD} {show.DOUBT}")
-    doubtful = sorted(
-        (part for part in answer.parts if part.p_off >= NOTICEABLE), key=lambda part: -part.p_off
-    )
+    doubtful = in_doubt(answer)
     if doubtful:
         show.heading("Parts in doubt")
         for part in doubtful:
-            show.wrapped(f"- {_part(part)}", hang="  ")
+            show.wrapped(f"- {part_words(part)}", hang="  ")
     for group in answer.undivided:
         names = " or ".join(f"{one.part} {one.cylinder}" for one in group)
         show.wrapped(f"Cannot be told apart yet: {names}.")
@@ -84,11 +81,3 @@ def _even(answer: CatchAnswer, key: str, spread: float) -> str:
     else:
         verdict = f"cannot tell, {show.sureness(p)} even"
     return f"{words}, limit {show.per_cent(limit, 0)}: {verdict}"
-
-
-def _part(part: PartAnswer) -> str:
-    way = "less" if part.deviation < 0.0 else "more"
-    return (
-        f"{part.part} {part.cylinder} pours {show.per_cent(abs(part.deviation))} {way} than the others "
-        f"(± {show.per_cent(2 * part.u)}): {show.sureness(part.p_off)} likely to be off"
-    )

@@ -13,7 +13,7 @@ from evenpour.job.entries import Draft, Entry
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
-from evenpour.job.wording import sureness
+from evenpour.job.wording import in_doubt, part_words, sureness
 from evenpour.job.writing_files import write_whole
 from evenpour.measure.units import shown
 from evenpour.path.words import cylinder_list
@@ -112,12 +112,7 @@ def _even_line(answer: CatchAnswer, key: str) -> str:
 
 def _doubt(job: Job, of: str) -> list[str]:
     answer = job.catch()
-    worst = sorted((part for part in answer.parts if part.p_off >= 0.05), key=lambda part: -part.p_off)[:3]
-    lines = [
-        f"{part.part.capitalize()} {part.cylinder}: {abs(100 * part.deviation):.0f} ± {200 * part.u:.0f} % "
-        f"{'short' if part.deviation < 0 else 'over'}, {sureness(part.p_off)} sure that it is off."
-        for part in worst
-    ]
+    lines = [f"{words[:1].upper()}{words[1:]}." for words in map(part_words, in_doubt(answer)[:3])]
     return lines + [
         f"Not to be told apart yet: {' and '.join(f'{one.part} {one.cylinder}' for one in group)}."
         for group in answer.undivided

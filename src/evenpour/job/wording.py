@@ -7,16 +7,18 @@ from collections.abc import Mapping
 
 from evenpour.errors import FieldProblem
 from evenpour.job import times
+from evenpour.job.answers import CatchAnswer, PartAnswer
 from evenpour.job.catalogue import Catalogue
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
 from evenpour.measure.readings import Condition, read_condition
 from evenpour.measure.units import range_shown, shown, unit_for
+from evenpour.measure.verdicts import SURE, SURE_NOT
 from evenpour.path.words import cylinder_list
 
 __all__ = [
-    "MANUAL", "cylinder_list", "filled", "key_words", "limits_in_words", "placeholders", "sheet_value_words",
-    "sureness", "when_said",
+    "MANUAL", "cylinder_list", "filled", "in_doubt", "key_words", "limits_in_words", "part_words",
+    "placeholders", "sheet_value_words", "surely_off", "sureness", "when_said",
 ]  # fmt: skip
 
 _PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
@@ -120,3 +122,34 @@ def sureness(p: float | None) -> str:
     if p < 0.005:
         return "under 1 %"
     return f"{100.0 * p:.0f} %"
+
+
+def part_words(part: PartAnswer) -> str:
+    """What the catches say of a part: ``injector 4: 18 ± 2 % short, over 99 % sure``.
+
+    While the blame is shared, the mean deviation mixes "off by so much" with "not off at all". Nearly all of
+    it comes from the former, so that divided by its probability it is the size if this part is the one.
+    """
+    name, way = f"{part.part} {part.cylinder}", "short" if part.deviation < 0.0 else "over"
+    if part.p_off >= SURE:
+        size = abs(part.deviation)
+        digits = 0 if size >= 0.1 else 1
+        return (
+            f"{name}: {100.0 * size:.{digits}f} ± {200.0 * part.u:.{digits}f} % {way}, "
+            f"{sureness(part.p_off)} sure"
+        )
+    size = abs(part.deviation) / part.p_off
+    if way == "short":
+        size = min(size, 1.0)  # nothing is short by more than all it has
+    about = f"about {100.0 * size:.{0 if size >= 0.1 else 1}f} % {way}"
+    return f"{name}: {sureness(part.p_off)} sure that it is off; if so, {about}"
+
+
+def surely_off(answer: CatchAnswer) -> list[PartAnswer]:
+    """The parts fitted now of which it is sure that they are off."""
+    return [part for part in answer.parts if part.p_off >= SURE]
+
+
+def in_doubt(answer: CatchAnswer) -> list[PartAnswer]:
+    """The parts that may well be off, the likeliest first."""
+    return sorted((part for part in answer.parts if part.p_off > SURE_NOT), key=lambda part: -part.p_off)
