@@ -328,6 +328,20 @@ def test_a_swap_moves_the_blame_with_the_part(shop: Shop, tmp_path: Path) -> Non
     assert re.search(r"- injector 4: (49|50|51) ± \d % short, over 99 % sure\n", out)
 
 
+def test_a_part_that_is_surely_off_ends_catch_with_one_though_its_catch_no_longer_counts(
+    shop: Shop, tmp_path: Path
+) -> None:
+    moved = [*FOUR_LOW[3:4], *FOUR_LOW[1:3], *EVEN[3:]]
+    runs = [CATCH.format("injectors", "full", json.dumps(FOUR_LOW)) + f"at = {AT.format(1)}:00\n"] * 2
+    swap = 'swaps = ["injector 4 with 1"]\n'
+    runs += [CATCH.format("injectors", "full", json.dumps(moved)) + swap + f"at = {AT.format(2)}:00\n"] * 2
+    changed = f'[[did]]\naction = "replaced"\npart = "line"\ncylinder = 2\nat = {AT.format(3)}:00\n'
+    answer = shop.answer("catch", "catch", job_file(tmp_path, *runs, changed), status=1)
+    assert answer["verdict"] == "cannot_tell"
+    new = f'[[did]]\naction = "replaced"\npart = "injector"\ncylinder = 4\nat = {AT.format(4)}:00\n'
+    assert shop("catch", job_file(tmp_path, *runs, changed, new)).status == 0
+
+
 def test_lost_amounts_weights_and_purge_runs_are_told(shop: Shop, tmp_path: Path) -> None:
     lost = CATCH.format("lines", "full", json.dumps([*EVEN[:2], "", *EVEN[3:]]))
     weighed = CATCH.format("lines", "full", json.dumps([f"{one[:-3]} g" for one in EVEN]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
-from evenpour.cli.catch import print_catch
+from evenpour.cli.catch import is_uneven, print_catch
 from evenpour.cli.judge import print_rows
 from evenpour.cli.path import WORDS, print_next, print_put_back
 from evenpour.job.answers import AddAnswer
@@ -57,7 +57,7 @@ def command(
     else:
         _print(answer, job)
     outside = any(row.stands and row.verdict == "outside" for row in answer.readings)
-    uneven = answer.catch is not None and answer.catch.verdict == "outside"
+    uneven = answer.catch is not None and is_uneven(answer.catch)
     return int(outside or uneven or bool(answer.went_stale))
 
 

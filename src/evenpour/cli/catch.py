@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import CatchAnswer, RunAnswer
-from evenpour.job.wording import in_doubt, key_words, part_words
+from evenpour.job.wording import in_doubt, key_words, part_words, surely_off
 
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
@@ -24,7 +24,12 @@ def command(job: str, as_json: bool, units: str | None) -> int:
     else:
         print_catch(answer)
         show.notice(answer.notice)
-    return int(answer.verdict == "outside")
+    return int(is_uneven(answer))
+
+
+def is_uneven(answer: CatchAnswer) -> bool:
+    """Whether a catch that counts is uneven, or a part that is fitted now is surely off."""
+    return answer.verdict == "outside" or bool(surely_off(answer))
 
 
 def print_catch(answer: CatchAnswer) -> None:
