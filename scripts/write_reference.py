@@ -1,4 +1,5 @@
-"""Writes docs/reference.md from the shipped data: checks, conditions, parts, steps, claims, cautions.
+"""Writes docs/reference.md from the shipped data: checks, conditions, parts, steps, claims, cautions,
+and what a sheet may name.
 
 The words are those the tool itself uses, so the page cannot fall behind; a test compares it.
 """
@@ -11,6 +12,7 @@ from pathlib import Path
 
 from evenpour.job.catalogue import Catalogue, catalogue
 from evenpour.job.forms import ACTIONS
+from evenpour.job.sheets import form
 from evenpour.measure.checks import Check
 
 CHECK_HEADS = ["id", "takes", "per cylinder", "conditions", "typed short"]
@@ -23,7 +25,7 @@ def page() -> str:
     known = catalogue()
     return "\n".join(
         [
-            "# Names that job files use",
+            "# Names that job files and sheets use",
             "",
             "Written by `scripts/write_reference.py` from the shipped data. Change the data, not this page.",
             *_section("Checks", "`what` of a reading", CHECK_HEADS, _checks(known)),
@@ -39,6 +41,8 @@ def page() -> str:
             *_section("Claims", "`claim` of an `[[override]]`", ["id", "stage", "says"], _claims(known)),
             *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], _happenings(known)),
             *_section("Cautions", "`id` of a `[[caution]]`", ["id", "title"], _cautions(known)),
+            *_section("Sheet values", "a name in `[values]` of a sheet", ["id", "means", "takes"], _values()),
+            *_section("Devices", "a name in `[devices]` of a sheet", ["id", "means"], _devices()),
             "",
         ]
     )
@@ -108,6 +112,15 @@ def _happenings(known: Catalogue) -> Iterator[list[str]]:
 
 def _cautions(known: Catalogue) -> Iterator[list[str]]:
     return ([f"`{caution.id}`", caution.title] for caution in known.cautions.values())
+
+
+def _values() -> Iterator[list[str]]:
+    for kind in form().values.values():
+        yield [f"`{kind.id}`", kind.title, ", ".join(kind.choices) or kind.takes.replace("_", " ")]
+
+
+def _devices() -> Iterator[list[str]]:
+    return ([f"`{device.id}`", device.title] for device in form().devices.values())
 
 
 if __name__ == "__main__":

@@ -246,6 +246,13 @@ def test_any_words_are_an_entry_or_are_told_how_one_is_written(words: list[str])
     assert kind in KINDS or kind.endswith((".", "?"))
 
 
+def test_where_there_are_many_names_it_is_said_where_they_stand() -> None:
+    told = wrong("qqqq 4.9 bar")
+    assert re.search(r"'qqqq' is no check. docs/reference.md lists all \d{3}\.$", told)
+    told = wrong("sistem 4.9 bar")
+    assert re.search(r"Did you mean system.*\? docs/reference.md lists all \d{3}\.$", told)
+
+
 def test_a_misspelt_short_form_finds_its_neighbour() -> None:
     with pytest.raises(UnknownName, match="Did you mean system"):
         typed("sistem 4.9 bar")

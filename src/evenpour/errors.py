@@ -10,6 +10,8 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+FEW = 12  # names that a message can still say one by one
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -117,14 +119,26 @@ class Refused(Problem):
 
 
 def unknown(
-    field: str, value: str, names: Iterable[str], *, kind: str, place: Place | None = None
+    field: str,
+    value: str,
+    names: Iterable[str],
+    *,
+    kind: str,
+    listed_by: str = "docs/reference.md",
+    place: Place | None = None,
 ) -> UnknownName:
-    """The error for a name that is not among *names*, with the likely meant ones."""
+    """The error for a name that is not among *names*, with the likely meant ones.
+
+    A few names are all said; of many it is said where they stand: *listed_by* is a page or a command.
+    """
     known = list(names)
     near = difflib.get_close_matches(value, known, n=3, cutoff=0.6)
     meant = f"Did you mean {' or '.join(near)}?" if near else ""
-    listed = ", ".join(known) if len(known) <= 12 else f"{len(known)} names"
-    return UnknownName(field, value, f"is no {kind}", allowed=listed, remedy=meant, place=place)
+    if len(known) <= FEW:
+        listed = ", ".join(known)
+        return UnknownName(field, value, f"is no {kind}", allowed=listed, remedy=meant, place=place)
+    remedy = f"{meant} {listed_by} lists all {len(known)}.".strip()
+    return UnknownName(field, value, f"is no {kind}", remedy=remedy, place=place)
 
 
 def _clipped(value: object) -> str:

@@ -1,7 +1,8 @@
 """The command line. Faces only ask ``evenpour.job``; nothing heavy is imported before a command is called.
 
 Exit status: 0 answered; 1 answered and a reading is outside, a part is surely off, a proof is stale, or
-what was asked for is refused; 2 bad input; 3 the tool failed. A command returns its status (nothing is 0) and raises what is wrong.
+what was asked for is refused; 2 bad input; 3 the tool failed. A command returns its status (nothing is 0) and
+raises what is wrong.
 """
 
 from __future__ import annotations

@@ -88,7 +88,9 @@ def _must_name_an_entry(job: Job, content: Mapping[str, Any]) -> None:
         known.add(entry)
     of = str(content.get("of", ""))
     if known.meant(of) not in known:
-        raise unknown("entry", of, [entry.id for entry in job.entries], kind="id of an entry of this job")
+        ids = [entry.id for entry in job.entries]
+        show = f"evenpour job show {job.number}"
+        raise unknown("entry", of, ids, kind="id of an entry of this job", listed_by=show)
 
 
 def _lets_something_stay(job: Job, content: Mapping[str, Any]) -> bool:

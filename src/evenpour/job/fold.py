@@ -16,6 +16,7 @@ from evenpour.errors import UnknownName, unknown
 from evenpour.job import times
 from evenpour.job.entries import Entry
 
+SHOW: Final = "evenpour job show JOB"
 _BEFORE_ALL: Final = datetime(1, 1, 2, tzinfo=UTC)
 
 
@@ -144,4 +145,4 @@ def _in_order(now: Sequence[_Now]) -> list[_Now]:
 
 
 def _unknown(entry: Entry, of: str, ids: set[str]) -> UnknownName:
-    return unknown(f"of (in {entry.id})", of, sorted(ids), kind="id of an entry of this job")
+    return unknown(f"of (in {entry.id})", of, sorted(ids), kind="id of an entry of this job", listed_by=SHOW)

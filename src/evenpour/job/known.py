@@ -11,6 +11,7 @@ from evenpour.job import times
 from evenpour.job.chain import canonical
 from evenpour.job.complaints import Fault, article, no_such_field
 from evenpour.job.entries import Draft, Entry
+from evenpour.job.fold import SHOW
 from evenpour.job.forms import OWN_ID, SINGLE
 from evenpour.job.rules import faults, own_id
 
@@ -122,7 +123,10 @@ class Known:
         of = content["of"]
         mended = self._by_id.get(of)
         if mended is None or (before is not None and self._place[of] >= self._place[before]):
-            yield ("of",), unknown("of", of, self._by_id, kind="id of an entry before this correction")
+            yield (
+                ("of",),
+                unknown("of", of, self._by_id, kind="id of an entry before this correction", listed_by=SHOW),
+            )
             return
         if content.get("new") is not None:
             for path, problem in self._new(of, mended.kind, content["new"]):

@@ -71,7 +71,7 @@ def sheet_text(name: str, *, beside: Path | None = None) -> tuple[str, str]:
                 "sheet", name, "is not there", remedy="Is the path right, seen from the job file?"
             )
         return data.decoded(path.read_bytes(), path.name), path.name
-    raise unknown("sheet", name, [*data.sheet_names(), *own], kind="sheet")
+    raise unknown("sheet", name, [*data.sheet_names(), *own], kind="sheet", listed_by="evenpour sheet list")
 
 
 def find_sheet(name: str, *, beside: Path | None = None) -> Sheet:
