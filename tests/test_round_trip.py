@@ -16,7 +16,7 @@ from evenpour.job.entries import Draft
 from evenpour.job.fold import fold
 from evenpour.job.job_file import read_text, write_json, write_toml
 from evenpour.job.store import Store
-from evenpour.job.tables import catches_csv, entries_csv, readings_csv
+from evenpour.job.tables import catches_csv, readings_csv
 from job_examples import EVERY_KIND, SHORT
 
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
@@ -174,13 +174,6 @@ def test_catches_as_csv_have_a_row_for_each_port(store):
     lines = catches_csv(fold(stored(store)).standing).splitlines()
     assert len(lines) == 1 + 6 + 4
     assert ",0,lines,idle,5,,,,60 s,line 3 with 5," in lines[5]
-
-
-def test_entries_as_csv_hold_every_hash(store):
-    entries = stored(store)
-    lines = entries_csv(entries).splitlines()
-    assert len(lines) == len(entries) + 1
-    assert lines[-1].endswith(entries[-1].hash)
 
 
 def test_text_that_a_spreadsheet_would_compute_is_shown_instead(store):

@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import CatchAnswer, RunAnswer
-from evenpour.job.wording import in_doubt, key_words, part_words, surely_off
+from evenpour.job.wording import in_doubt, key_words, part_words, surely_off, sureness
 
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
@@ -80,9 +80,9 @@ def _even(answer: CatchAnswer, key: str, spread: float) -> str:
     if limit is None or p is None:
         return f"{words}; the sheet has no limit here"
     if p >= 0.95:
-        verdict = f"even, {show.sureness(p)} sure"
+        verdict = f"even, {sureness(p)} sure"
     elif p <= 0.05:
-        verdict = f"UNEVEN, {show.sureness(1.0 - p)} sure"
+        verdict = f"UNEVEN, {sureness(1.0 - p)} sure"
     else:
-        verdict = f"cannot tell, {show.sureness(p)} even"
+        verdict = f"cannot tell, {sureness(p)} even"
     return f"{words}, limit {show.per_cent(limit, 0)}: {verdict}"

@@ -157,17 +157,6 @@ class Sources:
             wrapped(f"[{mark}] {source}", hang="    ")
 
 
-def sureness(p: float | None) -> str:
-    """A probability in per cent that never claims to be certain."""
-    if p is None:
-        return ""
-    if p > 0.995:
-        return "over 99 %"
-    if p < 0.005:
-        return "under 1 %"
-    return per_cent(p, 0)
-
-
 def per_cent(share: float, decimals: int = 1) -> str:
     """A share in per cent: ``1.2 %``."""
     return f"{share:.{decimals}%}".replace("%", " %")

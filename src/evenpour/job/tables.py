@@ -8,8 +8,6 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
-from evenpour.job.chain import canonical
-from evenpour.job.entries import Entry
 from evenpour.job.fold import Standing
 
 _NUMBER = re.compile(r"\s*([+\-−]?\d+(?:[.,]\d+)?)\s*(.*?)\s*", re.ASCII | re.DOTALL)
@@ -94,29 +92,6 @@ def catches_csv(standing: Iterable[Standing]) -> str:
             *_END,
         ),
         rows,
-    )
-
-
-def entries_csv(entries: Iterable[Entry]) -> str:
-    """All entries as they came, their content as JSON.
-
-    Columns: seq, entered, at, kind, id, content, previous, hash.
-    """
-    return _csv(
-        ("seq", "entered", "at", "kind", "id", "content", "previous", "hash"),
-        (
-            [
-                entry.seq,
-                entry.entered or "",
-                entry.at or "",
-                entry.kind,
-                entry.id,
-                canonical(entry.content),
-                entry.previous,
-                entry.hash,
-            ]
-            for entry in entries
-        ),
     )
 
 

@@ -19,7 +19,7 @@ from evenpour.measure.limits import Band, Doubt, Limit, NotJudged, band
 from evenpour.measure.readings import Condition, Reading
 from evenpour.measure.settle import WITHIN_AT_ALL, Doubted, instrument_that_does, what_settles
 from evenpour.measure.showing import shown, unit_for
-from evenpour.measure.uncertainty import Estimate, combine, student_below
+from evenpour.measure.uncertainty import combine, student_below
 from evenpour.measure.unit_table import step_of
 
 Word = Literal["within", "outside", "cannot_tell"]
@@ -246,8 +246,3 @@ def foresee(
         worst = max(here.doubts, key=lambda doubt: doubt.u)
         return f"{start} What is in doubt most is {in_sentence(worst.title)}: measure that better."
     return f"{start} No ordinary instrument would do."
-
-
-def estimate_of(reading: Reading) -> Estimate:
-    """The reading as one value with its uncertainty, before any limit's condition adds its doubt."""
-    return combine(reading.values, reading.u_b)

@@ -101,12 +101,6 @@ def petrol_volume(mass: ArrayLike, reference_density: ArrayLike, temperature: Ar
     return _plain(weighed / petrol_density(reference_density, temperature))
 
 
-def petrol_mass(volume: ArrayLike, reference_density: ArrayLike, temperature: ArrayLike) -> Any:
-    """Mass of measured petrol at its own temperature, [kg]; the way back of :func:`petrol_volume`."""
-    measured = _within("volume", volume, 0.0, np.inf, "m³")
-    return _plain(measured * petrol_density(reference_density, temperature))
-
-
 def _within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> NDArray[np.float64]:
     array = np.asarray(value, dtype=np.float64)
     inside = (array >= low) & (array <= high) & np.isfinite(array)
