@@ -342,6 +342,28 @@ def test_a_part_that_is_surely_off_ends_catch_with_one_though_its_catch_no_longe
     assert shop("catch", job_file(tmp_path, *runs, changed, new)).status == 0
 
 
+def test_a_plain_look_stands_beside_repeat_scatter_and_what_sticks_out(shop: Shop, tmp_path: Path) -> None:
+    two = [EVEN, ["80.5 ml", "80 ml", "80 ml", "79.5 ml", "80.5 ml", "80 ml"]]
+    file = job_file(tmp_path, *[CATCH.format("lines", "full", json.dumps(amounts)) for amounts in two])
+    answer = shop.answer("catch", "catch", file)
+    # Differences of the repeats, 0.5 ml either way in 80 ml, over root 2 and one freedom in six spent.
+    assert answer["repeat_scatter"] == pytest.approx(0.0045, rel=0.1)
+    assert [run["sticks_out"] for run in answer["runs"]] == [None, None]
+    out = shop("catch", file).out
+    assert "Repeats of one catch scatter by about 0." in out
+    assert "sticks out" not in out
+    single = job_file(tmp_path, CATCH.format("injectors", "full", json.dumps(FOUR_LOW)))
+    answer = shop.answer("catch", "catch", single)
+    assert answer["repeat_scatter"] is None
+    (run,) = answer["runs"]
+    assert run["sticks_out"]["position"] == 4
+    assert run["sticks_out"]["critical"] == pytest.approx(
+        1.887, abs=1e-3
+    )  # table of Grubbs, n = 6, two-sided
+    assert run["sticks_out"]["g"] > run["sticks_out"]["critical"]
+    assert "Catch 1: port 4 sticks out from the others." in shop("catch", single).out
+
+
 def test_lost_amounts_weights_and_purge_runs_are_told(shop: Shop, tmp_path: Path) -> None:
     lost = CATCH.format("lines", "full", json.dumps([*EVEN[:2], "", *EVEN[3:]]))
     weighed = CATCH.format("lines", "full", json.dumps([f"{one[:-3]} g" for one in EVEN]))

@@ -43,6 +43,11 @@ def print_catch(answer: CatchAnswer) -> None:
         show.wrapped(f"{key_words(key)}: {_even(answer, key, spread)}", hang="  ")
     if answer.spread_by_run:
         show.wrapped(f"{SPREAD} {show.DOUBT}")
+    if answer.repeat_scatter is not None:
+        show.wrapped(f"Repeats of one catch scatter by about {show.per_cent(answer.repeat_scatter)}.")
+    for run in answer.runs:
+        if run.sticks_out:
+            show.wrapped(f"Catch {run.catch + 1}: port {run.sticks_out.position} sticks out from the others.")
     doubtful = in_doubt(answer)
     if doubtful:
         show.heading("Parts in doubt")

@@ -185,6 +185,14 @@ class NextCatchAnswer(Answer):
     why: str
 
 
+class SticksOut(Answer):
+    """The amount farthest from the mean of its catch, where chance alone would hardly put it there."""
+
+    position: int = Field(description="The port, from 1.")
+    g: float = Field(description="Its distance in standard deviations of the catch (Grubbs).")
+    critical: float = Field(description="What chance exceeds in 5 % of catches.")
+
+
 class RunAnswer(Answer):
     """One catch as it was taken."""
 
@@ -203,6 +211,7 @@ class RunAnswer(Answer):
     flows: list[float | None] = Field(description="ml per minute, by port.")
     u_flows: list[float | None] = Field(description="Standard uncertainty of the flows, ml per minute.")
     seen_spread: float | None = Field(description="(largest - smallest) / mean of the amounts themselves.")
+    sticks_out: SticksOut | None = None
     swaps: list[str]
     discarded: bool
     basis: str
@@ -225,6 +234,9 @@ class CatchAnswer(Answer):
     undivided: list[list[PartName]]
     suspect_amounts: list[SuspectAnswer]
     next_catch: NextCatchAnswer | None
+    repeat_scatter: float | None = Field(
+        default=None, description="Relative standard scatter between repeats of one catch; null without any."
+    )
     runs: list[RunAnswer]
     notes: list[str]
 

@@ -13,6 +13,7 @@ from evenpour.job.answers import (
     PartKind,
     PartName,
     RunAnswer,
+    SticksOut,
     SuspectAnswer,
     Word,
 )
@@ -95,6 +96,7 @@ def catch_answer(
             for suspect in found.suspect_amounts
         ],
         next_catch=_next_catch(weighed),
+        repeat_scatter=None if found.repeats is None else found.repeats.sd_within,
         runs=runs,
         notes=notes,
     )
@@ -146,7 +148,8 @@ def _run(index: int, fact: CatchFact, weighed: Weighed | None, units: str | None
         None if amount is None else u / duration * ML_PER_MIN
         for amount, u, duration in zip(fact.amounts, fact.u, fact.durations, strict=True)
     ]
-    run = weighed.runs[weighed.facts.index(fact)] if weighed and fact in weighed.facts else None
+    place = weighed.facts.index(fact) if weighed and fact in weighed.facts else None
+    run = weighed.runs[place] if weighed and place is not None else None
     return RunAnswer(
         catch=index,
         entry=fact.told.entry,
@@ -161,11 +164,19 @@ def _run(index: int, fact: CatchFact, weighed: Weighed | None, units: str | None
         flows=flows,
         u_flows=doubts,
         seen_spread=None if run is None else observed_spread(run),
+        sticks_out=_sticks_out(weighed, place),
         swaps=[f"{kind} {first} with {second}" for kind, first, second in fact.swaps],
         discarded=fact.discard,
         basis=fact.basis,
         notes=list(fact.notes),
     )
+
+
+def _sticks_out(weighed: Weighed | None, place: int | None) -> SticksOut | None:
+    seen = weighed.evenness.outliers.get(place) if weighed and place is not None else None
+    if seen is None or not seen.sticks_out:
+        return None
+    return SticksOut(position=seen.position + 1, g=seen.g, critical=seen.critical)
 
 
 def _millilitres(fact: CatchFact) -> list[float | None]:
