@@ -222,6 +222,28 @@ def test_a_stale_proof_and_an_unread_caution_hold_the_car_back(shop: Shop) -> No
     assert "was not read" in told
 
 
+def test_the_tour_of_the_readme_works_as_it_stands_and_follows_the_tools_own_advice(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    tour = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8").split("```sh\n")[2:]
+    lines = [line for block in tour for line in block.partition("```")[0].splitlines()]
+    assert len(lines) >= 14
+    advised: list[str] = []
+    for line in lines:
+        words = line.partition(" #")[0].removeprefix("evenpour ")
+        said = shop(words)
+        assert said.status in (0, 1), (line, said.err)
+        if advised and words.startswith("add 1 "):
+            assert words.startswith("add 1 catch")
+            assert f'swap="{advised[0]}"' in words
+        after = shop.answer("catch", "catch 1")["next_catch"] if "add 1 catch" in words else None
+        advised = after["swaps"] if after else []
+        if "replaced" in words:
+            assert "catch again: through injectors, full opening" in said.out
+    assert (tmp_path / "record.pdf").is_file()
+
+
 def test_two_people_adding_at_once_lose_nothing(shop: Shop) -> None:
     shop.begin()
     program = (
