@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from cli_world import AT, DEMO, Shop, shop
+from evenpour.cli.path import print_next
+from evenpour.job.answers import NextAnswer
 from evenpour.job.demo import demo_entries
 from evenpour.job.job_file import write_toml
 
@@ -220,13 +222,28 @@ def test_path_in_the_middle_of_a_job_fits_a_screen_or_so(
     assert len(needs) == len(set(needs))
 
 
-def test_what_several_steps_wait_for_is_said_once_and_like_items_share_a_line(shop: Shop) -> None:
+def test_like_items_of_the_put_back_list_share_a_line(shop: Shop) -> None:
     for number in (1, 2, 3, 4):
         shop.begin()
         for cylinder in range(1, number + 1):
             shop(f"add {number} removed spark_plug {cylinder} --at {AT.format(12)}")
     assert ", cylinder 1 [spark_plug 1], since 3 May 2026, 10:12" in shop("path 1").out
     assert "cylinders 1 to 4 [spark_plug CYLINDER], since 3 May 2026, 10:12" in shop("path 4").out
+
+
+def test_what_several_steps_wait_for_is_said_once(capsys: pytest.CaptureFixture[str]) -> None:
+    def step(name: str, why: str, *unmet: str) -> NextAnswer:
+        return NextAnswer(
+            step=name, title=name, stage="pressures", cylinders=[], minutes=5, why=why, cautions=[],
+            unmet=list(unmet), repeat=False, foresee=["No gauge here would do."],
+        )  # fmt: skip
+
+    print_next([step("one", "a", "no spark", "gauge in"), step("two", "gauge in", "no spark", "gauge in")])
+    told = capsys.readouterr().out
+    assert told.startswith("  First, for these steps:\n    * no spark\n  - one [one], 5 min\n")
+    assert told.count("no spark") == 1
+    assert told.count("gauge in") == 1, "a step of the list brings it about, and says so"
+    assert told.count("No gauge here would do.") == 1
 
 
 def test_a_stage_that_is_merely_blocked_is_no_reason_to_end_with_one(shop: Shop, tmp_path: Path) -> None:
