@@ -138,11 +138,16 @@ def part_words(part: PartAnswer) -> str:
             f"{name}: {100.0 * size:.{digits}f} ± {200.0 * part.u:.{digits}f} % {way}, "
             f"{sureness(part.p_off)} sure"
         )
+    return f"{name}: {sureness(part.p_off)} sure that it is off; if so, {size_if_off(part)}"
+
+
+def size_if_off(part: PartAnswer) -> str:
+    """``about 18 % short``: how far off a part is if it is off at all."""
+    way = "short" if part.deviation < 0.0 else "over"
     size = abs(part.deviation) / part.p_off
     if way == "short":
         size = min(size, 1.0)  # nothing is short by more than all it has
-    about = f"about {100.0 * size:.{0 if size >= 0.1 else 1}f} % {way}"
-    return f"{name}: {sureness(part.p_off)} sure that it is off; if so, {about}"
+    return f"about {100.0 * size:.{0 if size >= 0.1 else 1}f} % {way}"
 
 
 def surely_off(answer: CatchAnswer) -> list[PartAnswer]:

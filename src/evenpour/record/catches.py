@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
+from evenpour.job.wording import size_if_off
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import (
     Block,
@@ -116,6 +117,8 @@ def _parts(parts: list[PartAnswer]) -> Table:
 
 
 def _deviation(part: PartAnswer) -> str:
+    if 1.0 - SURE < part.p_off < SURE:
+        return f"if off, {size_if_off(part)}"
     share = f"{100.0 * part.deviation:+.1f}".replace("-", "−")
     return f"{'0.0' if share in ('+0.0', '−0.0') else share} ± {200.0 * part.u:.1f} %"
 
