@@ -6,24 +6,14 @@ of other work on the machine.
 
 from __future__ import annotations
 
-import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
+
+from common.timing import best_time
 
 ALLOWED = 2.0  # s, on two cores of an ordinary laptop
 DEMO = Path(__file__).resolve().parent.parent / "src" / "evenpour" / "data" / "demo.toml"
-
-
-def best_time(runs: int, *words: str) -> float:
-    """Shortest wall time of *runs* runs of this Python with these arguments, [s]."""
-    times = []
-    for _ in range(runs):
-        began = time.perf_counter()
-        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
-        times.append(time.perf_counter() - began)
-    return min(times)
 
 
 def main() -> None:

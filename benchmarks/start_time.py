@@ -6,21 +6,11 @@ noise of other work on the machine. The ratio carries over to other machines, th
 
 from __future__ import annotations
 
-import subprocess
 import sys
-import time
+
+from common.timing import best_time
 
 ALLOWED = 0.25  # s, on two cores of an ordinary laptop
-
-
-def best_time(runs: int, *words: str) -> float:
-    """Shortest wall time of *runs* runs of this Python with these arguments, [s]."""
-    times = []
-    for _ in range(runs):
-        began = time.perf_counter()
-        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
-        times.append(time.perf_counter() - began)
-    return min(times)
 
 
 def main() -> None:
