@@ -15,9 +15,6 @@ FOLDER = Path("demo-out")
 @click.option("--no-serve", is_flag=True, help="End after the answer.")
 def command(no_serve: bool) -> None:
     """Walk through an invented job, from first look to handover."""
-    from evenpour.record.drawing import warm_up
-
-    warm_up()
     from evenpour.job.demo import leave_file, play
     from evenpour.record.content import record_of
     from evenpour.record.writing import write_record

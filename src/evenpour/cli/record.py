@@ -28,16 +28,15 @@ def command(job: str, output: Path, units: str | None) -> None:
     It says on its first page where the job stands: handed over, handed over with overrides, or not finished,
     and what is missing.
     """
-    from evenpour.record.drawing import warm_up
-    from evenpour.record.writing import check_place, write_record
+    from evenpour.record.drawing import drawn_beside
 
     chosen = show.units_chosen(units)
-    check_place(output)
-    warm_up()
+    with drawn_beside() as beside:
+        from evenpour.job import open_job
+        from evenpour.record.content import record_of
+        from evenpour.record.writing import check_place, write_record
 
-    from evenpour.job import open_job
-    from evenpour.record.content import record_of
-
-    record = record_of(open_job(job, units=chosen), chosen or "metric")
+        check_place(output)
+        record = record_of(open_job(job, units=chosen), chosen or "metric", beside)
     write_record(record, output)
     show.line(f"{output}: {record.title}, {record.standing.lower()}.")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from multiprocessing.pool import Pool
 
 from evenpour import __version__
 from evenpour.record.asked import Answers, AskedJob, answers_of
@@ -42,20 +42,21 @@ SECTIONS: tuple[Callable[[Answers], Section | None], ...] = (
 AFTER_READINGS = 2  # the place of the catches, which come with their drawings
 
 
-def record_of(job: AskedJob, units: str = "metric") -> Record:
+def record_of(job: AskedJob, units: str = "metric", beside: Pool | None = None) -> Record:
     """The record of *job*.
 
     Args:
         job: Opened with the same *units*, so that its texts are in them.
         units: "metric", "us" or "imperial": for the labels of the charts.
+        beside: A process in which the charts are drawn meanwhile; None draws them here.
     Returns:
         Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
     """
-    with ThreadPoolExecutor(max_workers=1) as beside:  # drawing leaves the interpreter free for the answers
-        catch = job.catch()
-        drawn = beside.submit(flow_charts, catch.runs, catch.limit_by_run, units) if catch else None
-        asked = answers_of(job, units)
-        charts = drawn.result() if drawn else []
+    catch = job.catch()
+    caught = (catch.runs, catch.limit_by_run, units) if catch else ([], {}, units)
+    meanwhile = beside.apply_async(flow_charts, caught) if beside and catch else None
+    asked = answers_of(job, units)
+    charts = meanwhile.get() if meanwhile else flow_charts(*caught)
     front = front_page(asked)
     parts = [make(asked) for make in SECTIONS]
     parts.insert(AFTER_READINGS, catches_section(asked, charts))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from multiprocessing import get_context
+from multiprocessing.pool import Pool
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +27,18 @@ def drawn(spec: Mapping[str, Any], name: str) -> str:
     return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
 
 
-def warm_up() -> None:
-    """Load what draws, beside other work: it takes half a second, and leaves the interpreter free."""
-    nothing = {"data": {"values": []}, "mark": "point"}
-    threading.Thread(target=drawn, args=(nothing, "w")).start()
+@contextmanager
+def drawn_beside() -> Iterator[Pool]:
+    """A process of its own for the drawings, loading what draws while the job is opened.
+
+    Loading takes half a second and drawing as long again; both hold the interpreter, so a thread saves
+    nothing.
+    """
+    with get_context("spawn").Pool(1, initializer=_load) as beside:
+        yield beside
+
+
+def _load() -> None:
+    import evenpour.record.charts  # noqa: F401  what it will be asked for
+
+    drawn({"data": {"values": []}, "mark": "point"}, "w")
