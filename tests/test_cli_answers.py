@@ -331,7 +331,7 @@ def test_an_even_catch_ends_well_and_an_uneven_one_with_one(shop: Shop, tmp_path
     assert {one["cylinder"] for group in answer["undivided"] for one in group} == {4}
     out = shop("catch", low).out
     assert ": UNEVEN, over 99 % sure" in out
-    assert re.search(r"- line 4: \d\d % sure that it is off; if so, about 4\d % short", out)
+    assert re.search(r"- line 4: \d\d % likely to be off; if so, about 4\d % short", out)
 
 
 def test_a_swap_moves_the_blame_with_the_part(shop: Shop, tmp_path: Path) -> None:

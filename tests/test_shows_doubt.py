@@ -70,8 +70,10 @@ def test_a_drip_on_the_bench_says_nothing_of_the_car():
 def test_a_rested_battery_below_its_limit_is_not_good():
     cranking = reading("battery_voltage", "10.9 V", "10:00", 'load = "cranking"')
     rested = reading("battery_voltage", "11.0 V", "10:10", 'load = "rested"')
-    assert state(job(cranking), "battery_good") == "proved"
-    assert state(job(cranking + rested), "battery_good") == "open"
+    good = reading("battery_voltage", "12.6 V", "09:50", 'load = "rested"')
+    assert state(job(cranking), "battery_good") == "open"
+    assert state(job(good + cranking), "battery_good") == "proved"
+    assert state(job(good + cranking + rested), "battery_good") == "open"
 
 
 def test_evenness_that_rests_on_a_spoilt_newest_catch_proves_nothing_yet():
@@ -100,7 +102,30 @@ def test_a_port_that_pours_at_rest_is_outside_and_named():
     assert found.catch().verdict == "outside"
     assert any("Port 6" in note for note in found.catch().notes)
     assert state(found, "rest_tight") == "open"
-    assert state(job(catch("lines", "rest", [0, 0, 0, 0, 0, 0], "10:00")), "rest_tight") == "proved"
+    assert found.catch().next_catch is None
+    minute = catch("lines", "rest", [0, 0, 0, 0, 0, 0], "10:30").replace("35 s", "60 s")
+    assert state(job(minute), "rest_tight") == "proved"
+    trace = catch("lines", "rest", [0, 0, 0, 0, 0, 0.3], "10:30").replace("35 s", "60 s")
+    assert state(job(trace), "rest_tight") == "open"
+
+
+def test_a_leak_at_rest_is_over_once_the_port_was_seen_dry_or_the_distributor_replaced():
+    leak = catch("lines", "rest", [0, 0, 0, 0, 0, 3.0], "10:00")
+    dry = reading("rest_delivery", "dry", "10:30", cylinder=6)
+    lost = leak.replace("10:00", "10:20").replace('"3.0 ml"', '""')
+    replaced = '[[did]]\naction = "replaced"\npart = "fuel_distributor"\nat = 2026-05-04T11:00:00\n'
+    timed = leak.replace("10:00", "10:00")
+    assert job(leak + dry).catch().verdict != "outside"
+    assert job(leak + lost).catch().verdict == "outside"
+    assert job(timed + replaced).catch().verdict != "outside"
+
+
+def test_oxygen_control_is_not_judged_by_a_duty_with_the_sensor_off():
+    head = HEAD.replace("flat-six", "inline-four-oxygen")
+    off = reading("lambda_duty", "50 %", "10:00", 'state = "idle_warm", sensor = "off"')
+    on = reading("lambda_duty", "50 %", "10:10", 'state = "idle_warm", sensor = "connected"')
+    assert state(job(off, head), "idle_mixture_right") == "open"
+    assert state(job(on, head), "idle_mixture_right") == "proved"
 
 
 def test_an_entry_before_the_job_began_is_refused():
@@ -126,4 +151,18 @@ def test_a_journal_changed_behind_the_store_is_not_answered_from(tmp_path: Path)
         database.execute("update entries set content = replace(content, '4.4 bar', '4.9 bar')")
     database.close()
     with Store(path) as store, pytest.raises(Refused, match="not as it was entered"):
+        stored_job(store, number)
+
+
+def test_a_journal_that_lost_its_last_entry_is_not_answered_from(tmp_path: Path):
+    path = tmp_path / "jobs.db"
+    with Store(path) as store:
+        number = store.new_job({"sheet": "flat-six"})
+        store.append(number, "reading", {"what": "system_pressure", "value": "4.4 bar"})
+    with sqlite3.connect(path) as database:
+        for (name,) in database.execute("select name from sqlite_master where type = 'trigger'").fetchall():
+            database.execute(f"drop trigger {name}")
+        database.execute("delete from entries where seq = 2")
+    database.close()
+    with Store(path) as store, pytest.raises(Refused, match="missing at its end"):
         stored_job(store, number)

@@ -67,7 +67,7 @@ def _print(answer: AddAnswer, job: str) -> None:
     if answer.catch:
         print_catch(answer.catch)
     for step in answer.mend:
-        show.wrapped(f"To put it right: {step.title} [{step.step}]", hang="  ")
+        show.wrapped(f"To put it right, or to find out: {step.title} [{step.step}]", hang="  ")
     if answer.catch_again:
         kinds = "; ".join(key_words(key) for key in answer.catch_again)
         again = f"{kinds[:1].lower()}{kinds[1:]}"

@@ -10,6 +10,7 @@ from typing import Any
 from evenpour import data
 from evenpour.errors import FieldProblem, unknown
 from evenpour.measure.checks import Check, ConditionKind, check_from, condition_from
+from evenpour.measure.showing import span_words
 from evenpour.measure.units import parse
 from evenpour.path.pieces import Span
 from evenpour.path.plan import Claim, Part, Plan, Proof, Stage, Step
@@ -192,7 +193,8 @@ def _wanted(stated: str | Mapping[str, str], kind: ConditionKind) -> str | Span:
     if isinstance(stated, str):
         return stated
     ends = {side: parse(text, str(kind.dimension), field=side).value for side, text in stated.items()}
-    return Span(ends.get("from"), ends.get("to"))
+    low, high = ends.get("from"), ends.get("to")
+    return Span(low, high, span_words(low, high, str(kind.dimension)))
 
 
 def _step(table: Mapping[str, Any], claims: set[str]) -> Step:

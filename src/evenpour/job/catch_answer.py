@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import cast
 
@@ -18,7 +18,7 @@ from evenpour.job.answers import (
     Word,
 )
 from evenpour.job.catch_facts import CatchFact
-from evenpour.job.catching import Weighed
+from evenpour.job.catching import Weighed, leaking
 from evenpour.job.facts import Facts
 from evenpour.job.wording import key_words
 from evenpour.machine.sheet import Sheet
@@ -50,12 +50,12 @@ def catch_answer(
     place = [counted.index(fact) for fact in weighed.facts]
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
     old = sorted(weighed.outdated)
+    leaks = leaking(facts)
     notes = [
         *(
             f"Port {port} lets fuel through with the plate at rest: it fills its cylinder. Pump off, turn no "
             "starter, and find out why before anything else."
-            for port, dripping in weighed.dripping.items()
-            if dripping
+            for port in leaks
         ),
         *_forgotten_exchange(weighed),
         *found.notes,
@@ -72,7 +72,7 @@ def catch_answer(
         limit_by_run={key: limits.get(key.split(":")[1]) for key in found.spread_by_run},
         spread=found.spread_by_run[least].value if least is not None else None,
         even=even.get(least) if least is not None else None,
-        verdict=_verdict(min(now.values(), default=None), weighed),
+        verdict=_verdict(min(now.values(), default=None), weighed, leaks),
         parts=[
             PartAnswer(
                 part=cast(PartKind, part.kind),
@@ -95,7 +95,7 @@ def catch_answer(
             )
             for suspect in found.suspect_amounts
         ],
-        next_catch=_next_catch(weighed),
+        next_catch=None if leaks else _next_catch(weighed),
         repeat_scatter=None if found.repeats is None else found.repeats.sd_within,
         runs=runs,
         notes=notes,
@@ -129,11 +129,11 @@ def _forgotten_exchange(weighed: Weighed) -> Iterator[str]:
             )
 
 
-def _verdict(p: float | None, weighed: Weighed) -> Word:
+def _verdict(p: float | None, weighed: Weighed, leaks: Sequence[int]) -> Word:
     """Outside where fuel leaves a port at rest. Not within while a kind of catch tells of a part that is no
     longer there, or of an amount that is better not believed.
     """
-    if any(weighed.dripping.values()):
+    if leaks:
         return "outside"
     word = "cannot_tell" if p is None else word_for(p)
     return "cannot_tell" if word == "within" and (weighed.outdated or weighed.doubted) else word

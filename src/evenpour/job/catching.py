@@ -15,6 +15,7 @@ from evenpour.measure.evenness import Evenness, Part, Run, evenness
 # After these a part is another one as far as its flow goes; taking it off and putting it back changes
 # nothing in it.
 ANOTHER = frozenset({"replaced", "cleaned", "adjusted"})
+REST_SECONDS = 55.0  # "nothing for a minute", with a thumb on the watch (common practice, no source)
 # Whose touch changes which kind of path; without a cylinder, all of the kind.
 KIND_OF = {
     "injector": "injector",
@@ -73,12 +74,6 @@ class Weighed:
         """Kinds of catch whose newest run has an amount that is better not believed."""
         newest = {fact.key: fact for fact in self.facts}
         return frozenset(key for key, fact in newest.items() if _doubted(self, fact))
-
-    @property
-    def dripping(self) -> dict[int, bool]:
-        """Port -> whether fuel left it in the newest catch with the plate at rest."""
-        resting = [fact for fact in self.facts if fact.opening == "rest"]
-        return at_rest(resting[-1]) if resting else {}
 
 
 def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | None:
@@ -234,10 +229,38 @@ def _doubted(weighed: Weighed, fact: CatchFact) -> bool:
     return any(suspect.run == run for suspect in weighed.evenness.suspect_amounts)
 
 
-def at_rest(fact: CatchFact) -> dict[int, bool]:
-    """Port -> whether anything beyond the reading's doubt left it; lost amounts are left out."""
-    return {
-        port: amount > 2.0 * u
-        for port, (amount, u) in enumerate(zip(fact.amounts, fact.u, strict=True), start=1)
-        if amount is not None
-    }
+def at_rest(fact: CatchFact) -> dict[int, str]:
+    """Port -> ``pours``, ``dry`` or ``cannot tell``; lost amounts are left out.
+
+    Dry is nothing at all in the minute that the check asks for; a trace within the reading's doubt is
+    neither.
+    """
+    found = {}
+    for port, (amount, u) in enumerate(zip(fact.amounts, fact.u, strict=True), start=1):
+        if amount is not None:
+            whole = fact.durations[port - 1] >= REST_SECONDS and amount == 0.0
+            found[port] = "pours" if amount > 2.0 * u else "dry" if whole else "cannot tell"
+    return found
+
+
+def leaking(facts: Facts) -> tuple[int, ...]:
+    """Ports that let fuel through at rest by the newest that was seen of each, and nothing put right
+    since.
+    """
+    seen: dict[int, bool] = {}
+    resting = (fact for fact in facts.catches if fact.opening == "rest" and not fact.discard)
+    told = [(fact.told.rank, _poured(fact)) for fact in resting]
+    told += [
+        (one.told.rank, {one.reading.cylinder: one.reading.choice != "dry"})
+        for one in facts.readings
+        if one.check.id == "rest_delivery" and one.reading.cylinder is not None
+    ]
+    mended = [touch.told.rank for touch in facts.touches if touch.part in ("fuel_distributor", "plunger")]
+    for rank, found in sorted(told, key=lambda one: one[0]):
+        if not any(touched > rank for touched in mended):
+            seen |= found
+    return tuple(sorted(port for port, leaks in seen.items() if leaks))
+
+
+def _poured(fact: CatchFact) -> dict[int, bool]:
+    return {port: word == "pours" for port, word in at_rest(fact).items() if word != "cannot tell"}

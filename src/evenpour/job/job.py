@@ -212,9 +212,11 @@ def job_from(
 
 
 def _before_the_job(folded: Folded, where: PlaceOf) -> Iterator[FieldProblem]:
-    """Entries of a time before the one at which ``[engine]`` says that the job began."""
+    """What was read or done before the time at which ``[engine]`` says that the job began."""
     begun = next((one.at for one in folded.standing if one.kind == "engine" and one.at), None)
     for one in folded.standing:
+        if one.kind not in ("reading", "catch", "move", "did"):
+            continue  # the car's story may be older than the job
         if begun and one.at and times.instant(one.at) < times.instant(begun):
             yield FieldProblem(
                 "at",

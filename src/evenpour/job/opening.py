@@ -56,7 +56,9 @@ def stored_job(store: Store, number: int, *, units: str | None = None) -> Job:
         Refused: its journal was changed behind evenpour's back: an entry does not fit its hash.
     """
     entries = store.entries(number)
-    broken = chain.verify(entries)
+    broken = list(chain.verify(entries))
+    if chain.head(entries) != store.head(number):
+        broken.append("entries are missing at its end")
     if broken:
         raise Refused(
             f"The journal of job {number} is not as it was entered; nothing is answered from it.", broken

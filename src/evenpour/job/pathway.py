@@ -32,6 +32,7 @@ from evenpour.path.events import (
 )
 from evenpour.path.plan import Plan
 
+NO_VACUUM = 10e3  # up to here a hand pump has not been worked in earnest, [Pa]
 EVEN = 0.95  # what a proof asks for: design's 95 %
 
 
@@ -88,7 +89,7 @@ def _as_proof_says(one: Condition, known: Catalogue) -> str | float:
         return one.choice
     choices = known.kinds[one.name].choices
     if set(choices) == {"none", "applied"}:
-        return "applied" if one.value else "none"
+        return "applied" if (one.value or 0.0) > NO_VACUUM else "none"
     return one.value or 0.0
 
 
@@ -154,17 +155,17 @@ def _at_rest(facts: Facts) -> Iterator[Evidence]:
     for fact in facts.catches:
         if fact.opening != "rest" or fact.discard:
             continue
-        for port, dripped in at_rest(fact).items():
-            amount = fact.amounts[port - 1] or 0.0
+        for port, found in at_rest(fact).items():
+            amount = shown(fact.amounts[port - 1] or 0.0, "volume")
             yield Evidence(
                 rank=fact.told.rank,
                 at=when_said(fact.told.at),
                 entry=fact.told.entry,
                 source=("check", "rest_delivery"),
-                supports=not dripped,
+                supports=found == "dry",
                 oldest=fact.told.rank,
                 cylinder=port,
-                words=f"port {port} with the plate at rest: {shown(amount, 'volume') if dripped else 'dry'}",
+                words=f"port {port} with the plate at rest: {amount}, {found}",
             )
 
 

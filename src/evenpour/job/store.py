@@ -185,6 +185,12 @@ class Store:
                 raise _no_job(job)
         return found
 
+    def head(self, job: int) -> str:
+        """The hash of the newest entry as it was when it was kept; "" for a job that is not there."""
+        with self._reading() as connection:
+            query = sql.select(tables.jobs.c.last_hash).where(tables.jobs.c.number == job)
+            return str(connection.scalar(query) or "")
+
     def jobs(self, search: str = "", *, limit: int = 100, offset: int = 0) -> tuple[Listing, ...]:
         """Jobs where every word of *search* occurs (number, car, chassis, workshop, sheet), newest first."""
         columns = tables.jobs.c

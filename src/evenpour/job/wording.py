@@ -138,7 +138,7 @@ def part_words(part: PartAnswer) -> str:
             f"{name}: {100.0 * size:.{digits}f} ± {200.0 * part.u:.{digits}f} % {way}, "
             f"{sureness(part.p_off)} sure"
         )
-    return f"{name}: {sureness(part.p_off)} sure that it is off; if so, {size_if_off(part)}"
+    return f"{name}: {sureness(part.p_off)} likely to be off; if so, {size_if_off(part)}"
 
 
 def size_if_off(part: PartAnswer) -> str:

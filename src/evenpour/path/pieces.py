@@ -56,10 +56,14 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A condition that must be stated, and lie here; SI, ends included, None is an open side."""
+    """A condition that must be stated, and lie here; SI, ends included, None is an open side.
+
+    ``words`` say it: "up to 30 °C".
+    """
 
     low: float | None = None
     high: float | None = None
+    words: str = ""
 
     def holds(self, value: str | float | None) -> bool:
         """Whether *value* was stated as a number of this span."""

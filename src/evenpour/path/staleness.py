@@ -235,18 +235,24 @@ def _override(state: PathState, claim: Claim, judged: ClaimState, newest: list[_
 
 
 def first_proved(state: PathState, events: Iterable[Event], key: ClaimKey) -> int | None:
-    """The rank at which something first spoke for the claim; None if nothing ever did."""
-    claim, cylinder = state.plan.claim[key[0]], key[1]
-    wanted = [one for proof in claim.proof for one in proof.alternatives]
+    """The rank from which on everything the claim's proof requires had been seen; None if it never was."""
+    told = list(events)
+    ranks = [_first_for(told, proof, key[1]) for proof in state.plan.claim[key[0]].proof]
+    found = [rank for rank in ranks if rank is not None]
+    return max(found) if found and len(found) == len(ranks) else None
+
+
+def _first_for(events: Iterable[Event], proof: Proof, cylinder: int | None) -> int | None:
+    """The rank at which something first met one requirement."""
     for event in events:
         if isinstance(event, Done):
-            speaks = event.done and any(one.step == event.step for one in wanted)
+            speaks = event.done and any(one.step == event.step for one in proof.alternatives)
         elif isinstance(event, Evidence):
             speaks = any(
                 one.source == event.source
                 and one.matches(event.conditions)
                 and (event.supports or one.reading is not None)
-                for one in wanted
+                for one in proof.alternatives
             )
         else:
             continue

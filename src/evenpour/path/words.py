@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from evenpour.path.pieces import Span
 from evenpour.path.plan import Claim, Item, Part, Plan, Proof
 
 _DONE_TO = {"taken_out": "taken out"}
@@ -80,7 +81,10 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     if kind == "step":
         return f"step “{plan.step[name].title}”"
     base = name.replace("_", " ") if kind == "check" else "catch " + name.replace(":", ", ").replace("_", " ")
-    stated = ", ".join(f"{key} {value}" for key, value in proof.conditions.items() if isinstance(value, str))
+    wanted = {
+        key: value.words if isinstance(value, Span) else value for key, value in proof.conditions.items()
+    }
+    stated = ", ".join(f"{key} {value}" for key, value in wanted.items() if value and value != "none")
     return f"{base} ({stated.replace('_', ' ')})" if stated else base
 
 

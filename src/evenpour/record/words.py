@@ -84,13 +84,6 @@ def named(reading: JudgedReading) -> str:
     return reading.title if reading.cylinder is None else f"{reading.title}, cylinder {reading.cylinder}"
 
 
-def verdict_words(reading: JudgedReading) -> str:
-    """``within, 99 % sure``; a choice is simply within or outside."""
-    word = VERDICTS[reading.verdict]
-    sure = "" if isinstance(reading.value, str) else sureness(reading.verdict, reading.p_within)
-    return f"{word}, {sure}" if sure else word
-
-
 def state(word: str) -> str:
     """A state as it is printed."""
     return STATES.get(word, word.replace("_", " "))
