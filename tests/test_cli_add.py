@@ -378,7 +378,7 @@ def test_a_correction_and_a_withdrawal_answer_with_what_they_changed(shop: Shop)
 def test_a_reading_outside_names_the_step_that_puts_it_right(shop: Shop) -> None:
     shop.begin()
     said = shop("add 1 system 5.6 bar valve=shut")
-    assert "To put it right, or to find out: Set system pressure, only if it is off [shim_system_pressure]" in said.out
+    assert "or to find out: Set system pressure, only if it is off [shim_system_pressure]" in said.out
     answer = shop.answer("add", "add 1 cold 1.8 bar regulator_temperature=17C", status=1)
     assert [one["step"] for one in answer["mend"]] == ["set_control_cold"]
     assert shop.answer("add", "add 1 drip 4 drips", status=1)["mend"] == []
