@@ -12,7 +12,7 @@ import pytest
 
 from cli_world import DEMO, Shop, shop
 from evenpour.cli import show
-from evenpour.job.wording import sureness
+from evenpour.job.wording import likelihood
 
 __all__ = ["shop"]
 SHOWN = {
@@ -172,7 +172,7 @@ def test_a_table_without_rows_prints_nothing(capsys: pytest.CaptureFixture[str])
 
 
 def test_a_probability_never_claims_to_be_certain() -> None:
-    assert [sureness(p) for p in (None, 0.0, 0.004, 0.08, 0.5, 0.996, 1.0)] == [
+    assert [likelihood(p) for p in (None, 0.0, 0.004, 0.08, 0.5, 0.996, 1.0)] == [
         "", "under 1 %", "under 1 %", "8 %", "50 %", "over 99 %", "over 99 %",
     ]  # fmt: skip
 

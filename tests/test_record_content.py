@@ -8,9 +8,10 @@ from dataclasses import replace
 import pytest
 
 import record_samples as samples
+from evenpour.job.wording import likelihood
 from evenpour.record.blocks import Block, Caution, Points, Record, Section, Table, Words, plain
 from evenpour.record.content import record_of
-from evenpour.record.words import percent, span, sureness, when
+from evenpour.record.words import span, sureness, when
 
 
 def texts(value: object) -> Iterator[str]:
@@ -266,9 +267,9 @@ def test_conditions_shared_by_the_readings_are_said_once() -> None:
 
 
 def test_a_certainty_is_never_printed_as_a_hundred_or_as_nought() -> None:
-    assert percent(1.0) == "more than 99 %"
-    assert percent(0.0) == "less than 1 %"
-    assert percent(0.631) == "63 %"
+    assert likelihood(1.0) == "over 99 %"
+    assert likelihood(0.0) == "under 1 %"
+    assert likelihood(0.631) == "63 %"
     assert sureness("outside", 0.03) == "97 % sure"
     assert sureness("cannot_tell", None) == ""
 

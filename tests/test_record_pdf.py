@@ -86,7 +86,7 @@ def test_the_pdf_holds_every_readings_value_and_verdict(made: dict[str, bytes], 
     text = whole_text(made[kind])
     for reading in samples.KINDS[kind]().judged.readings:
         assert reading.shown in text
-    assert text.count("more than 99 % sure") >= 1
+    assert text.count("over 99 % sure") >= 1
     assert samples.NOTICE in text
     assert samples.HEAD in text.replace(" ", "")
 

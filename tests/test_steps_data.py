@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from evenpour import data
-from evenpour.job.catalogue import catalogue, plan_for, proofs_of
+from evenpour.job.catalogue import catalogue, plan_for
 from evenpour.job.sheets import find_sheet
 from evenpour.job.wording import filled, placeholders
 from evenpour.measure.readings import read_condition
@@ -23,6 +23,12 @@ FOLDER = resources.files("evenpour.data")
 PUMP_CLAIMS = {"no_spark", "no_cold_start_spray", "pump_by_hand", "pump_switch_proven"}
 ENGINE_STILL = {"supply", "dry", "pressures", "catch_lines", "catch_injectors", "put_back"}
 WORDS = ("how", "why", "look_out")
+
+
+def proofs_of(claim):
+    """Every single requirement of a claim's proof, alternatives one by one."""
+    for proof in claim["proof"]:
+        yield from proof.get("any", [proof])
 
 
 def tables(file: str, kind: str) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import CatchAnswer, RunAnswer
-from evenpour.job.wording import in_doubt, key_words, part_words, surely_off, sureness
+from evenpour.job.wording import even_words, in_doubt, key_words, part_words, surely_off
 
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
@@ -84,10 +84,6 @@ def _even(answer: CatchAnswer, key: str, spread: float) -> str:
     words = f"spread {show.per_cent(spread)} ± {show.per_cent(2 * answer.u_by_run[key])}"
     if limit is None or p is None:
         return f"{words}; the sheet has no limit here"
-    if p >= 0.95:
-        verdict = f"even, {sureness(p)} sure"
-    elif p <= 0.05:
-        verdict = f"UNEVEN, {sureness(1.0 - p)} sure"
-    else:
-        verdict = f"cannot tell, {sureness(p)} even"
-    return f"{words}, limit {show.per_cent(limit, 0)}: {verdict}"
+    verdict, sure = even_words(p)
+    loud = verdict.upper() if verdict == "uneven" else verdict
+    return f"{words}, limit {show.per_cent(limit, 0)}: {loud}, {sure}"

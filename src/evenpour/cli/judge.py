@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import JudgeAnswer, JudgedReading
-from evenpour.job.wording import sureness
+from evenpour.job.wording import likelihood
 
 OVERTAKEN = {
     "newer": ("(earlier)", "a newer reading of the same counts instead."),
@@ -90,8 +90,8 @@ def _verdict(row: JudgedReading) -> str:
     if row.p_within is None or (row.limit is not None and row.limit.allowed is not None):
         return mark
     if row.verdict == "cannot_tell":
-        return f"{mark}, {sureness(row.p_within)} within"
-    return f"{mark}, {sureness(max(row.p_within, 1.0 - row.p_within))} sure"
+        return f"{mark}, {likelihood(row.p_within)} within"
+    return f"{mark}, {likelihood(max(row.p_within, 1.0 - row.p_within))} sure"
 
 
 def _limit(row: JudgedReading, sources: show.Sources) -> str:

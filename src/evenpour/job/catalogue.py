@@ -113,12 +113,6 @@ def fitted(only: str, devices: frozenset[str]) -> bool:
     return not only or (device in devices) != (device != only)
 
 
-def proofs_of(table: Mapping[str, Any]) -> Iterable[Mapping[str, Any]]:
-    """Every single requirement of a claim's proof, alternatives one by one."""
-    for proof in table["proof"]:
-        yield from proof.get("any", [proof])
-
-
 def plain_name(name: str) -> str:
     """A name as ids are written: ``Cold-start valve`` is ``cold_start_valve``."""
     return "_".join(name.strip().lower().replace("-", " ").replace("_", " ").split())

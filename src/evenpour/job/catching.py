@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from evenpour.job.catch_facts import CatchFact
 from evenpour.job.facts import Facts, TouchFact
-from evenpour.job.wording import sureness
+from evenpour.job.wording import likelihood
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
 
@@ -212,7 +212,7 @@ def _proof(key: str, stretch: Sequence[CatchFact], weighed: Weighed | None, shee
     if spread is not None and limit is not None and p is not None:
         words = (
             f"spread {100 * spread.value:.1f} ± {200 * spread.u:.1f} %, limit {100 * limit:.0f} %, "
-            f"even with {sureness(p)}"
+            f"even with {likelihood(p)}"
         )
     doubted = weighed is not None and _doubted(weighed, stretch[-1])
     if doubted:

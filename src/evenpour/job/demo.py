@@ -13,7 +13,7 @@ from evenpour.job.entries import Draft, Entry
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
-from evenpour.job.wording import in_doubt, part_words, sureness
+from evenpour.job.wording import even_words, in_doubt, part_words
 from evenpour.job.writing_files import write_whole
 from evenpour.measure.units import shown
 from evenpour.path.words import cylinder_list
@@ -102,11 +102,11 @@ def _even_line(answer: CatchAnswer, key: str) -> str:
     p, limit = answer.even_by_run[key], answer.limit_by_run[key]
     if p is None or limit is None:
         return f"{key}: no limit"
-    word = "even" if p >= 0.95 else "UNEVEN" if p <= 0.05 else "cannot tell"
-    sure = sureness(p if p >= 0.5 else 1.0 - p)
+    word, sure = even_words(p)
+    loud = word.upper() if word == "uneven" else word
     return (
         f"{key.partition(':')[2].capitalize()} opening: true spread {100 * answer.spread_by_run[key]:.1f} "
-        f"± {200 * answer.u_by_run[key]:.1f} %, limit {100 * limit:.0f} %: {word}, {sure} sure."
+        f"± {200 * answer.u_by_run[key]:.1f} %, limit {100 * limit:.0f} %: {loud}, {sure}."
     )
 
 

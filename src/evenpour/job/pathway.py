@@ -18,6 +18,7 @@ from evenpour.machine.sheet import Sheet
 from evenpour.measure.readings import Condition
 from evenpour.measure.uncertainty import coverage
 from evenpour.measure.units import shown
+from evenpour.measure.verdicts import SURE
 from evenpour.path.events import (
     OPENS,
     Aged,
@@ -33,7 +34,6 @@ from evenpour.path.events import (
 from evenpour.path.plan import Plan
 
 NO_VACUUM = 10e3  # up to here a hand pump has not been worked in earnest, [Pa]
-EVEN = 0.95  # what a proof asks for: design's 95 %
 
 
 def events_of(
@@ -143,7 +143,7 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
             at=when_said(caught.at),
             entry=caught.entry,
             source=("catch", caught.key),
-            supports=caught.p is not None and caught.p >= EVEN and not caught.doubted,
+            supports=caught.p is not None and caught.p >= SURE and not caught.doubted,
             oldest=caught.oldest,
             p=caught.p,
             words=caught.words,

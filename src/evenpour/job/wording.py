@@ -17,8 +17,19 @@ from evenpour.measure.verdicts import SURE, SURE_NOT
 from evenpour.path.words import cylinder_list
 
 __all__ = [
-    "MANUAL", "cylinder_list", "filled", "in_doubt", "key_words", "limits_in_words", "part_words",
-    "placeholders", "sheet_value_words", "surely_off", "sureness", "when_said",
+    "MANUAL",
+    "cylinder_list",
+    "even_words",
+    "filled",
+    "in_doubt",
+    "key_words",
+    "likelihood",
+    "limits_in_words",
+    "part_words",
+    "placeholders",
+    "sheet_value_words",
+    "surely_off",
+    "when_said",
 ]  # fmt: skip
 
 _PLACE = re.compile(r"\{([a-z_]+)(?::([^{}|]+))?(?:\|([^{}]+))?\}")
@@ -113,7 +124,7 @@ def limits_in_words(sheet: Sheet, check: str, conditions: Mapping[str, Condition
     return "; ".join(dict.fromkeys(limit_words(limit, system, conditions or None) for limit in fitting))
 
 
-def sureness(p: float | None) -> str:
+def likelihood(p: float | None) -> str:
     """A probability in per cent that never claims to be certain."""
     if p is None:
         return ""
@@ -122,6 +133,17 @@ def sureness(p: float | None) -> str:
     if p < 0.005:
         return "under 1 %"
     return f"{100.0 * p:.0f} %"
+
+
+def even_words(even: float | None) -> tuple[str, str]:
+    """Whether a kind of catch is even, and how sure that is: ``("even", "over 99 % sure")``."""
+    if even is None:
+        return "cannot tell", ""
+    if even >= SURE:
+        return "even", f"{likelihood(even)} sure"
+    if even <= SURE_NOT:
+        return "uneven", f"{likelihood(1.0 - even)} sure"
+    return "cannot tell", f"{likelihood(even)} that it is even"
 
 
 def part_words(part: PartAnswer) -> str:
@@ -136,9 +158,9 @@ def part_words(part: PartAnswer) -> str:
         digits = 0 if size >= 0.1 else 1
         return (
             f"{name}: {100.0 * size:.{digits}f} ± {200.0 * part.u:.{digits}f} % {way}, "
-            f"{sureness(part.p_off)} sure"
+            f"{likelihood(part.p_off)} sure"
         )
-    return f"{name}: {sureness(part.p_off)} likely to be off; if so, {size_if_off(part)}"
+    return f"{name}: {likelihood(part.p_off)} likely to be off; if so, {size_if_off(part)}"
 
 
 def size_if_off(part: PartAnswer) -> str:

@@ -20,13 +20,14 @@ from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.dry_paths import Blocked
 from evenpour.measure.part_findings import PartFinding
 from evenpour.measure.suspects import Suspect
+from evenpour.measure.verdicts import SURE
 
 #: Candidates this close to the best are as good; the quickest of them is taken.
 AS_GOOD = 0.85
 #: Expected gain below which catching tells nothing more, [nat].
 NOTHING = 0.03
 #: A part is named from here on, doubtful from there on; even is believed from 0.95.
-NAMED, DOUBTFUL, BELIEVED = 0.9, 0.2, 0.95
+NAMED, DOUBTFUL, BELIEVED = 0.9, 0.2, SURE
 #: A line that looks perfect bare passes the full load at its full head, so behind it at a third of that head
 #: the injector still gets more than this share of its fuel: sqrt(1.6 / 4.9) is 0.57, and some reserve.
 STARVED = 0.5

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
-from evenpour.job.wording import size_if_off
+from evenpour.job.wording import even_words, likelihood, size_if_off
+from evenpour.measure.verdicts import SURE
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import (
     Block,
@@ -22,11 +23,8 @@ from evenpour.record.blocks import (
 )
 from evenpour.record.charts import Chart
 from evenpour.record.words import (
-    SURE,
     THROUGH,
-    even_words,
     opening,
-    percent,
     run_kind,
     sentence,
     spread_words,
@@ -126,11 +124,11 @@ def _deviation(part: PartAnswer) -> str:
 def _verdict(part: PartAnswer) -> Cell:
     if part.p_off >= SURE:
         return Cell(
-            "off", (f"{percent(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",)
+            "off", (f"{likelihood(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",)
         )
     if part.p_off <= 1.0 - SURE:
-        return Cell("in order", (f"{percent(1.0 - part.p_off)} sure",))
-    return Cell("cannot tell", (f"{percent(part.p_off)} that it is off",))
+        return Cell("in order", (f"{likelihood(1.0 - part.p_off)} sure",))
+    return Cell("cannot tell", (f"{likelihood(part.p_off)} that it is off",))
 
 
 def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evenpour.job.answers import JudgedReading, PutBackAnswer
+from evenpour.job.wording import even_words
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
@@ -15,7 +16,6 @@ from evenpour.record.words import (
     counted,
     day,
     direction,
-    even_words,
     moment_of,
     named,
     run_kind,

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from evenpour.job.answers import JudgedReading
+from evenpour.job.wording import likelihood
 
 MONTHS = (
     "January",
@@ -24,7 +25,6 @@ MONTHS = (
 VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot_tell": "cannot tell"}
 STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over"}
 THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
-SURE = 0.95  # from here on it is said as a fact; and down to its complement, its contrary
 
 
 def when(at: str | None) -> str:
@@ -63,20 +63,13 @@ def moment_of(at: str | None) -> datetime | None:
         return None
 
 
-def percent(p: float) -> str:
-    """A probability as a person takes it: never a hundred, never nought."""
-    if p >= 0.995:
-        return "more than 99 %"
-    return "less than 1 %" if p < 0.005 else f"{100.0 * p:.0f} %"
-
-
 def sureness(verdict: str, p: float | None) -> str:
     """How sure a verdict is: ``99 % sure``, ``63 % that it is within``; nothing without a probability."""
     if p is None:
         return ""
     if verdict == "cannot_tell":
-        return f"{percent(p)} that it is within"
-    return f"{percent(p if verdict == 'within' else 1.0 - p)} sure"
+        return f"{likelihood(p)} that it is within"
+    return f"{likelihood(p if verdict == 'within' else 1.0 - p)} sure"
 
 
 def named(reading: JudgedReading) -> str:
@@ -145,14 +138,3 @@ def direction(turns: float) -> str:
 def spread_words(spread: float, u: float | None) -> str:
     """``3.7 ± 2.4 %``."""
     return f"{100.0 * spread:.1f} ± {200.0 * u:.1f} %" if u else f"{100.0 * spread:.1f} %"
-
-
-def even_words(even: float | None) -> tuple[str, str]:
-    """Whether a kind of catch is even, and how sure that is."""
-    if even is None:
-        return "cannot tell", ""
-    if even >= SURE:
-        return "even", f"{percent(even)} sure"
-    if even <= 1.0 - SURE:
-        return "uneven", f"{percent(1.0 - even)} sure"
-    return "cannot tell", f"{percent(even)} that it is even"
