@@ -78,7 +78,7 @@ def test_volume_times_density_is_the_mass_that_was_weighed(
     [(640.0, 288.15), (800.0, 288.15), (740.0, 15.0), (740.0, 400.0), (float("nan"), 288.15)],
 )
 def test_what_the_table_does_not_hold_is_refused(reference: float, temperature: float) -> None:
-    with pytest.raises(OutOfRange, match="outside the table"):
+    with pytest.raises(OutOfRange, match="outside the formula"):
         petrol_density(reference, temperature)
 
 

@@ -11,9 +11,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from evenpour.errors import OutOfRange
+from evenpour.physics.within import plain, within
 
 K0 = 346.4228  # kg²/(m⁶ K), gasolines
 K1 = 0.4388  # kg/(m³ K), gasolines
@@ -39,10 +39,10 @@ def petrol_expansion(reference_density: ArrayLike) -> Any:
         >>> round(petrol_expansion(740.0), 7)
         0.0012256
     """
-    density = _within("reference_density", reference_density, LIGHTEST, HEAVIEST, "kg/m³ at 15 °C")
+    density = within("reference_density", reference_density, LIGHTEST, HEAVIEST, "kg/m³ at 15 °C")
     gasoline = (K0 + K1 * density) / density**2
     between = TRANSITION_A + TRANSITION_B / density**2
-    return _plain(np.where(density <= TRANSITION, gasoline, between))
+    return plain(np.where(density <= TRANSITION, gasoline, between))
 
 
 def volume_correction(reference_density: ArrayLike, temperature: ArrayLike) -> Any:
@@ -62,8 +62,8 @@ def volume_correction(reference_density: ArrayLike, temperature: ArrayLike) -> A
         0.98152
     """
     alpha = petrol_expansion(reference_density)
-    step = _within("temperature", temperature, COLDEST, WARMEST, "K") - BASE_TEMPERATURE
-    return _plain(np.exp(-alpha * step * (1.0 + 0.8 * alpha * step)))
+    step = within("temperature", temperature, COLDEST, WARMEST, "K") - BASE_TEMPERATURE
+    return plain(np.exp(-alpha * step * (1.0 + 0.8 * alpha * step)))
 
 
 def petrol_density(reference_density: ArrayLike, temperature: ArrayLike) -> Any:
@@ -80,8 +80,8 @@ def petrol_density(reference_density: ArrayLike, temperature: ArrayLike) -> Any:
         >>> round(petrol_density(740.0, 293.15), 3)
         735.457
     """
-    density = _within("reference_density", reference_density, LIGHTEST, HEAVIEST, "kg/m³ at 15 °C")
-    return _plain(density * volume_correction(density, temperature))
+    density = within("reference_density", reference_density, LIGHTEST, HEAVIEST, "kg/m³ at 15 °C")
+    return plain(density * volume_correction(density, temperature))
 
 
 def petrol_volume(mass: ArrayLike, reference_density: ArrayLike, temperature: ArrayLike) -> Any:
@@ -97,19 +97,5 @@ def petrol_volume(mass: ArrayLike, reference_density: ArrayLike, temperature: Ar
         >>> round(petrol_volume(0.1, 740.0, 288.15) * 1e6, 4)
         135.1351
     """
-    weighed = _within("mass", mass, 0.0, np.inf, "kg")
-    return _plain(weighed / petrol_density(reference_density, temperature))
-
-
-def _within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> NDArray[np.float64]:
-    array = np.asarray(value, dtype=np.float64)
-    inside = (array >= low) & (array <= high) & np.isfinite(array)
-    if not np.all(inside):
-        worst = array if array.ndim == 0 else array[~inside].flat[0]
-        top = f"{low:g} to {high:g} {unit}" if np.isfinite(high) else f"{low:g} {unit} and more"
-        raise OutOfRange(name, float(worst), "is outside the table", allowed=top)
-    return array
-
-
-def _plain(array: Any) -> Any:
-    return float(array) if np.ndim(array) == 0 else array
+    weighed = within("mass", mass, 0.0, np.inf, "kg")
+    return plain(weighed / petrol_density(reference_density, temperature))
