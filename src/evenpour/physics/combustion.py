@@ -13,10 +13,13 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
+
+from evenpour.physics.within import plain, within
 
 NITROGEN_PER_OXYGEN = 3.773  # mol per mol, argon counted in: dry air with 20.95 % O2
 WATER_GAS = 3.5  # K, [-]
+CARBON, HYDROGEN, OXYGEN, AIR = 12.011, 1.008, 15.999, 28.962  # g/mol; dry air
 
 
 class Products(NamedTuple):
@@ -110,3 +113,40 @@ def dry_shares(
     made = dry_products(lambda_, hydrogen_per_carbon, oxygen_per_carbon, water_gas, unmixed)
     per_mol = 1.0 / made.dry_total
     return DryShares(made.co * per_mol, made.co2 * per_mol, made.o2 * per_mol, made.h2 * per_mol)
+
+
+def stoichiometric_afr(hydrogen_per_carbon: ArrayLike, oxygen_per_carbon: ArrayLike) -> Any:
+    r"""Mass of dry air that burns unit mass of fuel CH_yO_z completely, [-].
+
+    .. math:: AFR = 4.773 \cdot 28.962 \, (1 + y/4 - z/2) / (12.011 + 1.008 y + 15.999 z)
+
+    Args:
+        hydrogen_per_carbon: y, [-], 0 to 4.
+        oxygen_per_carbon: z, [-], 0 to 1.
+    Returns:
+        A float for scalars, else an array of the shape the arguments broadcast to.
+    Raises:
+        OutOfRange: an argument belongs to no motor fuel; nan counts.
+    Source:
+        Atom balance; dry air with 20.95 % O2, molar mass 28.962 g/mol. Books with 4.76 mol of air of
+        28.84 g/mol come out 0.7 % lower.
+    Example:
+        >>> round(stoichiometric_afr(1.87, 0.0), 3)
+        14.599
+    """
+    y, z = fuel_formula(hydrogen_per_carbon, oxygen_per_carbon)
+    weight = CARBON + HYDROGEN * y + OXYGEN * z
+    return plain((1.0 + NITROGEN_PER_OXYGEN) * AIR * oxygen_demand(y, z) / weight)
+
+
+def fuel_formula(
+    hydrogen_per_carbon: ArrayLike, oxygen_per_carbon: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """H/C and O/C as arrays, once they are known to be a motor fuel's.
+
+    Raises:
+        OutOfRange: outside 0 to 4 atoms of hydrogen or 0 to 1 atom of oxygen for each of carbon.
+    """
+    y = within("hydrogen_per_carbon", hydrogen_per_carbon, 0.0, 4.0, "", "Petrol has about 1.87.")
+    z = within("oxygen_per_carbon", oxygen_per_carbon, 0.0, 1.0, "", "Ethanol has 0.5.")
+    return y, z
