@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
+from evenpour.measure.slips import IF_SO
 from evenpour.measure.verdicts import word_for
 from evenpour.path.pieces import Source
 
@@ -42,38 +44,71 @@ def add(
     sure: bool = False,
     units: str | None = None,
 ) -> AddAnswer:
-    """Keep one entry, and say what it means.
+    """Keep one entry, and say what it means; see :func:`add_all`."""
+    return add_all(store, number, [Draft(kind, content, id, at)], sure=sure, units=units)
 
-    Nothing is kept if the job with it could not be understood, or if it takes off the put-back list what is
-    not on it
-    (unless *sure*).
 
+def add_all(
+    store: Store,
+    number: int,
+    drafts: Sequence[Draft],
+    *,
+    sure: bool = False,
+    units: str | None = None,
+    before: Job | None = None,
+) -> AddAnswer:
+    """Keep entries that were made together, all or none, and say what they mean.
+
+    Nothing is kept if the job with them could not be understood, or if one takes off the put-back list what
+    is not on it (unless *sure*).
+
+    Args:
+        before: The job as it stands, where the caller has it at hand.
     Raises:
-        Problems, FieldProblem: the entry cannot be understood.
+        Problems, FieldProblem: an entry cannot be understood; of several, ``place.path`` begins with the id
+            of the one that is meant.
         Questioned: it is odd; say *sure* if it is so.
         Refused: the job is closed, or the entry closes it too early.
     """
-    before = stored_job(store, number, units=units)
-    again = id is not None and any(entry.id == id for entry in before.entries)  # sent before: answered again
-    if before.closed and not again and kind not in ("correction", "note"):
+    before = before or stored_job(store, number, units=units)
+    held = {entry.id for entry in before.entries}
+    fresh = [one for one in drafts if one.id not in held]  # the others were sent before: answered again
+    if before.closed and any(one.kind not in ("correction", "note") for one in fresh):
         raise Refused(f"Job {number} is closed; nothing was added.", ["A note or a correction still can be."])
-    moment = times.read_time(at, now=datetime.now(UTC)) if at else None  # None: now, or as first sent
-    if moment and not sure and times.instant(moment) < _begun(before) - LONG_BEFORE:
-        raise Questioned("at", moment, "lies long before the job was begun", remedy="Is it the right year?")
-    draft = Draft(kind, content, id or new_id(kind), moment)
-    if kind == "correction":
-        _must_name_an_entry(before, content)
-    after = _with(before, draft, units)
-    asked = after.path().questions
-    fresh = [words for words in asked if words not in before.path().questions]
-    if kind == "override" and not again and not _lets_something_stay(after, content):
-        fresh.append(f"{content['item']} is not on the put-back list, so nothing is overridden.")
+    drafts = [replace(one, id=one.id or new_id(one.kind), at=_moment(one.at, before, sure)) for one in drafts]
+    for one in drafts:
+        if one.kind == "correction":
+            _must_name_an_entry(before, one.content)
+    after = _with(before, drafts, units)
     if fresh and not sure:
-        raise Questioned("this entry", None, "is odd", remedy=f"{fresh[0]} Say --sure if it is so.")
-    if kind == "closed" and not again:
+        _ask(before, after, fresh)
+    if any(one.kind == "closed" for one in fresh):
         refuse_early_close(after)
-    kept = store.append(number, kind, content, id=draft.id, at=moment)
-    return difference(before, after, kept.id)
+    kept = store.append_many(number, drafts, fill_time=True)
+    return difference(before, after, [one.id for one in kept])
+
+
+def _moment(at: str | None, before: Job, sure: bool) -> str | None:
+    """The time it is of; None: of now, or of when it was first sent."""
+    if not at:
+        return None
+    moment = times.read_time(at, now=datetime.now(UTC))
+    if not sure and times.instant(moment) < _begun(before) - LONG_BEFORE:
+        raise Questioned("at", moment, "lies long before the job was begun", remedy="Is it the right year?")
+    return moment
+
+
+def _ask(before: Job, after: Job, fresh: Sequence[Draft]) -> None:
+    """Raise what the entries leave to be asked."""
+    was = before.path().questions
+    asked = [words for words in after.path().questions if words not in was]
+    asked += [
+        f"{one.content['item']} is not on the put-back list, so nothing is overridden."
+        for one in fresh
+        if one.kind == "override" and not _lets_something_stay(after, one.content)
+    ]
+    if asked:
+        raise Questioned("this entry", None, "is odd", remedy=f"{asked[0]} {IF_SO}")
 
 
 def _begun(job: Job) -> datetime:
@@ -114,24 +149,30 @@ def refuse_early_close(job: Job) -> None:
     raise Refused("The job cannot be closed:", [*reasons, *how])
 
 
-def _with(before: Job, draft: Draft, units: str | None) -> Job:
-    added, _ = grown(list(before.entries), [draft], fill_time=True)
+def _with(before: Job, drafts: Sequence[Draft], units: str | None) -> Job:
+    added, _ = grown(list(before.entries), drafts, fill_time=True)
     new = {entry.id for entry in added}
     told = in_journal(before.name)
 
     def place(entry: str, *path: str | int) -> Place:
-        """Nowhere, for what was just typed: it was never kept, and the field says which word is meant."""
-        return Place() if entry in new else told(entry, *path)
+        """Nowhere, for what was just typed: it was never kept, and the field says which word is meant.
+
+        Of several it must still be said which one is meant.
+        """
+        if entry not in new:
+            return told(entry, *path)
+        return Place() if len(new) == 1 else Place(path=", ".join([entry, *map(str, path)]))
 
     return job_from(before.name, [*before.entries, *added], number=before.number, place_of=place, units=units)
 
 
-def difference(before: Job, after: Job, entry: str) -> AddAnswer:
-    """What one more entry changed: its verdict, what went stale, which stages moved, and what is next.
+def difference(before: Job, after: Job, entries: Sequence[str]) -> AddAnswer:
+    """What more entries changed: their verdicts, what went stale, which stages moved, and what is next.
 
     A correction is answered with the verdict of what it corrected.
     """
-    about = {entry, *(one.entry.id for one in after.folded.standing if entry in one.corrected_by)}
+    new = set(entries)
+    about = new | {one.entry.id for one in after.folded.standing if new & set(one.corrected_by)}
     readings = [row for row in after.judge().readings if about & set(row.entries)]
     catch = after.catch() if any(run.entry in about for run in after.catch().runs) else None
     was, now = before.path(), after.path()
@@ -141,7 +182,7 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
     left = {(item.item, item.cylinder) for item in now.put_back}
     stayed = {(item.item, item.cylinder, item.overridden) for item in was.put_back}
     return AddAnswer(
-        entry=entry,
+        entry=entries[-1],
         readings=readings,
         went_stale=[
             claim
@@ -164,7 +205,7 @@ def difference(before: Job, after: Job, entry: str) -> AddAnswer:
         catch_again=sorted(_outdated(after) - _outdated(before)),
         catch=catch,
         closing=_closing(now)
-        if any(fact.told.entry == entry for fact in after.facts.of_kind("closed"))
+        if any(fact.told.entry in new for fact in after.facts.of_kind("closed"))
         else None,
         notice=after.sheet.notice,
     )

@@ -70,6 +70,11 @@ class Job:
         return next((one.content for one in self.folded.standing if one.kind == "engine"), {})
 
     @property
+    def sheet_name(self) -> str:
+        """The sheet as ``[engine]`` names it: an id, or a path."""
+        return str(self.engine.get("sheet", self.sheet.id))
+
+    @property
     def closed(self) -> bool:
         """Whether the job has been closed: nothing but notes and corrections comes after."""
         return bool(self.facts.of_kind("closed"))

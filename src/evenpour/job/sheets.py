@@ -82,6 +82,14 @@ def find_sheet(name: str, *, beside: Path | None = None) -> Sheet:
     return sheet_read(data.read_toml(text, file))
 
 
+def sheet_stamp(name: str) -> float:
+    """What changes when the file of a sheet does; nought for a shipped one."""
+    if name in data.sheet_names():
+        return 0.0
+    file = own_sheets().get(name, Path(name).expanduser())
+    return file.stat().st_mtime if file.is_file() else 0.0
+
+
 def known_checks() -> tuple[Mapping[str, Check], Mapping[str, ConditionKind]]:
     """All checks and all kinds of condition, by id."""
     return catalogue().checks, catalogue().kinds

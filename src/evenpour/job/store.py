@@ -119,15 +119,17 @@ class Store:
         with self._writing() as connection:
             return self._append(connection, job, [sent], fill_time=True)[0]
 
-    def append_many(self, job: int, drafts: Iterable[Draft | Entry]) -> tuple[Entry, ...]:
+    def append_many(
+        self, job: int, drafts: Iterable[Draft | Entry], *, fill_time: bool = False
+    ) -> tuple[Entry, ...]:
         """As :meth:`append`, for several, all or none.
 
-        ``at`` stays as it is. ``entered`` is kept where it is later than what the job holds, so that an
-        export comes back with its hashes.
+        ``at`` stays as it is, unless *fill_time* says that what has none is of now. ``entered`` is kept
+        where it is later than what the job holds, so that an export comes back with its hashes.
         """
         sent = [as_draft(one) for one in drafts]
         with self._writing() as connection:
-            return self._append(connection, job, sent, fill_time=False)
+            return self._append(connection, job, sent, fill_time=fill_time)
 
     def import_job(self, drafts: Iterable[Draft | Entry]) -> int:
         """A new job with all these entries, and its number: ``store.import_job(read_file(path).entries)``."""

@@ -1,0 +1,142 @@
+"""A workshop that stays open: one store, and the jobs opened lately kept at hand.
+
+A face that serves pages asks this; a command that ends at once asks ``desk``.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from evenpour.errors import FieldProblem, Place
+from evenpour.job.adding import add_all, difference
+from evenpour.job.answers import AddAnswer
+from evenpour.job.entries import Draft
+from evenpour.job.growth import grown
+from evenpour.job.job import Job, in_journal, job_from
+from evenpour.job.opening import stored_job
+from evenpour.job.sheets import sheet_stamp
+
+if TYPE_CHECKING:
+    from evenpour.job.store import Listing, Store
+
+AT_HAND = 24  # jobs; one of 250 entries takes about 2 MB
+ON_A_PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """One page of the list of jobs."""
+
+    jobs: tuple[Listing, ...]
+    number: int
+    last: int
+    found: int
+
+
+class Shop:
+    """All jobs of one workshop, asked by many at once.
+
+    A job is read and understood once for each state of its journal; further questions are answered from that.
+    """
+
+    def __init__(self, store: Store) -> None:
+        self.store = store
+        self._opened: OrderedDict[tuple[int, str | None], _Kept] = OrderedDict()
+        self._begun: dict[
+            str, int
+        ] = {}  # by the id under which it was sent, so that a repeat opens no second
+        self._lock = threading.Lock()  # one at a time works a job out; the others then find it done
+
+    def open(self, number: int, units: str | None = None) -> Job:
+        """The job as its journal stands now.
+
+        Raises:
+            FieldProblem: there is no such job.
+            Refused: its journal was changed behind evenpour's back.
+            Problems: it cannot be understood.
+        """
+        head = self.store.head(number)
+        key = (number, units)
+        with self._lock:
+            kept = self._opened.get(key)
+            if kept is None or kept.head != head or kept.sheet != sheet_stamp(kept.job.sheet_name):
+                job = stored_job(self.store, number, units=units)
+                job.path()  # the longest of its answers; worked out while nobody else can begin the same
+                kept = _Kept(job.chain_head, sheet_stamp(job.sheet_name), job)
+                self._opened[key] = kept
+            self._opened.move_to_end(key)
+            while len(self._opened) > AT_HAND:
+                self._opened.popitem(last=False)
+            return kept.job
+
+    def head(self, number: int) -> str:
+        """What changes with every entry of the job.
+
+        Raises:
+            FieldProblem: there is no such job.
+        """
+        head = self.store.head(number)
+        if not head:
+            raise FieldProblem("job", number, "is not in this store")
+        return head
+
+    def jobs(self, search: str = "", leaf: int = 1) -> Leaf:
+        """A page of the list, newest first."""
+        found = self.store.count(search)
+        last = max(1, -(-found // ON_A_PAGE))
+        number = min(max(1, leaf), last)
+        jobs = self.store.jobs(search, limit=ON_A_PAGE, offset=(number - 1) * ON_A_PAGE)
+        return Leaf(jobs, number, last, found)
+
+    def begin(
+        self, engine: Mapping[str, Any], conditions: Mapping[str, str], *, id: str, at: str | None = None
+    ) -> int:
+        """Begin a job on a sheet that is there and sound, with what holds for all its readings."""
+        with self._lock:
+            if id not in self._begun:
+                drafts = [Draft("engine", engine, id, at)]
+                if conditions:
+                    drafts.append(Draft("conditions", conditions, f"{id}.conditions"))
+                entries, _ = grown([], drafts, fill_time=False)
+                job_from("the new job", entries, place_of=lambda entry, *path: Place())
+                self._begun[id] = self.store.import_job(drafts)
+            return self._begun[id]
+
+    def keep(
+        self, number: int, drafts: Sequence[Draft], *, sure: bool = False, units: str | None = None
+    ) -> AddAnswer:
+        """Keep entries, all or none; see :func:`evenpour.job.adding.add_all`."""
+        return add_all(self.store, number, drafts, sure=sure, units=units, before=self.open(number, units))
+
+    def answer(self, number: int, entry: str, units: str | None = None) -> AddAnswer | None:
+        """What an entry changed when it came; None if this job has no such entry.
+
+        Entries that were sent together (one id with different endings) are answered together.
+        """
+        job = self.open(number, units)
+        ids = [one.id for one in job.entries]
+        together = [place for place, one in enumerate(ids) if one == entry or one.startswith(f"{entry}.")]
+        if not together:
+            return None
+        first, last = together[0], together[-1]
+        if first == 0:
+            return None
+        where = in_journal(job.name)
+
+        def upto(count: int) -> Job:
+            if count == len(job.entries):
+                return job
+            return job_from(job.name, job.entries[:count], number=number, place_of=where, units=units)
+
+        return difference(upto(first), upto(last + 1), [ids[place] for place in together])
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    head: str
+    sheet: float
+    job: Job
