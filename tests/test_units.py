@@ -341,3 +341,10 @@ def test_the_preferred_unit_stands_where_the_system_has_none_of_its_own() -> Non
     assert unit_for("pressure", "us", "mbar") == "psi"
     assert unit_for("pressure", "metric", "mbar") == "mbar"
     assert unit_for("pressure", "metric", "psi") == "bar"
+
+
+def test_turns_and_shares_are_plain_ratios() -> None:
+    # Other libraries give turns as radians; ours counts screws, so a turn is 1.
+    assert parse("90 deg", "angle").value == parse("1/4 turn", "angle").value == 0.25
+    assert parse("900 rpm", "speed").value == 15.0
+    assert parse("1 %", "share").value == pytest.approx(parse("10000 ppm", "share").value, rel=1e-15)

@@ -4,84 +4,85 @@ The table holds values of the published formula, unrounded; the printed standard
 decimals.
 """
 
-import csv
-from pathlib import Path
-
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from achieved import PRINTED, Check, table
 
-from evenpour.errors import OutOfRange
-from evenpour.physics.fuel import (
-    petrol_density,
-    petrol_expansion,
-    petrol_volume,
-    volume_correction,
+from evenpour.physics.fuel import petrol_density, petrol_expansion, petrol_volume, volume_correction
+
+SOURCE = "ASTM D1250-80 (API MPMS 11.1), table 54B, constants as in several public implementations"
+ROUNDED = "the table is worked out from the standard's formula and rounded there"
+EXPANSION = Check(
+    topic="Fuel",
+    source=SOURCE,
+    what="thermal expansion of petrol, 1/K",
+    tolerance=0.5e-7,
+    unit="1/K",
+    because=ROUNDED,
 )
-
-TABLE = Path(__file__).parent / "tables" / "gasoline_density_54B.csv"
+FACTOR = Check(
+    topic="Fuel",
+    source=SOURCE,
+    what="volume at 15 °C over volume, -10 to 60 °C",
+    tolerance=0.5e-5,
+    because=ROUNDED,
+)
+DENSITY = Check(
+    topic="Fuel",
+    source=SOURCE,
+    what="density of petrol, -10 to 60 °C",
+    tolerance=0.5e-3,
+    unit="kg/m³",
+    because=ROUNDED,
+)
+VOLUME = Check(
+    topic="Fuel",
+    source=SOURCE,
+    what="millilitres in 100 g of petrol",
+    tolerance=0.5e-4,
+    unit="ml",
+    because=ROUNDED,
+)
+TRANSITION = Check(
+    topic="Fuel",
+    source="2680.3206/rho² - 0.00336312, the standard's range of transition, in plain arithmetic",
+    what="thermal expansion of a heavy petrol of 770.5 kg/m³, 1/K",
+    tolerance=PRINTED,
+    because="worked out to seven decimals",
+)
+THUMB = Check(
+    topic="Fuel",
+    source="rule of thumb: 0.12 % for each degree",
+    what="petrol's volume for one degree",
+    tolerance=1e-4,
+    because="the rule has two digits and petrols differ",
+)
 ICE = 273.15
 
 
-def rows() -> list[dict[str, float]]:
-    with TABLE.open(encoding="utf-8") as lines:
-        read = csv.DictReader(line for line in lines if not line.startswith("#"))
-        return [{name: float(text) for name, text in row.items()} for row in read]
-
-
-@pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row['rho15_kg_m3']:g} at {row['T_C']:g}")
-def test_density_and_factor_match_the_table(row: dict[str, float]) -> None:
-    reference, temperature = row["rho15_kg_m3"], row["T_C"] + ICE
-    assert petrol_expansion(reference) == pytest.approx(row["alpha15_per_C"], abs=0.5e-7)
-    assert volume_correction(reference, temperature) == pytest.approx(row["VCF"], abs=0.5e-5)
-    assert petrol_density(reference, temperature) == pytest.approx(row["rho_T_kg_m3"], abs=0.5e-3)
-    volume = petrol_volume(0.1, reference, temperature)
-    assert volume * 1e6 == pytest.approx(row["mL_per_100g"], abs=0.5e-4)
+@pytest.mark.parametrize(
+    "row", table("gasoline_density_54B.csv"), ids=lambda row: f"{row['rho15_kg_m3']} at {row['T_C']}"
+)
+def test_density_and_factor_match_the_table(row: dict[str, str]) -> None:
+    reference, temperature = float(row["rho15_kg_m3"]), float(row["T_C"]) + ICE
+    EXPANSION.holds(petrol_expansion(reference), float(row["alpha15_per_C"]))
+    FACTOR.holds(volume_correction(reference, temperature), float(row["VCF"]))
+    DENSITY.holds(petrol_density(reference, temperature), float(row["rho_T_kg_m3"]))
+    VOLUME.holds(petrol_volume(0.1, reference, temperature) * 1e6, float(row["mL_per_100g"]))
 
 
 def test_a_whole_table_comes_in_one_call() -> None:
-    table = rows()
-    reference = np.array([row["rho15_kg_m3"] for row in table])
-    temperature = np.array([row["T_C"] + ICE for row in table])
-    expected = np.array([row["rho_T_kg_m3"] for row in table])
-    assert petrol_density(reference, temperature) == pytest.approx(expected, abs=0.5e-3)
+    rows = table("gasoline_density_54B.csv")
+    reference = np.array([float(row["rho15_kg_m3"]) for row in rows])
+    temperature = np.array([float(row["T_C"]) + ICE for row in rows])
+    DENSITY.holds(petrol_density(reference, temperature), [float(row["rho_T_kg_m3"]) for row in rows])
 
 
 def test_the_transition_takes_over_from_petrol_without_a_jump_that_matters() -> None:
     below, above = petrol_expansion(770.0), petrol_expansion(770.5)
-    # 2680.3206/770.5² - 0.00336312, in plain arithmetic.
-    assert above == pytest.approx(0.0011517, abs=1e-7)
+    TRANSITION.holds(above, "0.0011517")
     assert abs(below - above) * 25.0 < 1e-4  # below a step of the printed factor, 25 degrees from the base
 
 
 def test_the_rule_of_thumb_holds() -> None:
-    # 0.12 % for each degree.
-    assert 1.0 - volume_correction(740.0, 289.15) == pytest.approx(0.0012, abs=0.0001)
-
-
-@given(reference=st.floats(653.0, 787.5), temperature=st.floats(233.15, 368.0))
-def test_warmer_petrol_is_lighter(reference: float, temperature: float) -> None:
-    assert petrol_density(reference, temperature + 0.1) < petrol_density(reference, temperature)
-
-
-@given(mass=st.floats(0.0, 10.0), reference=st.floats(653.0, 787.5), temperature=st.floats(233.15, 368.15))
-def test_volume_times_density_is_the_mass_that_was_weighed(
-    mass: float, reference: float, temperature: float
-) -> None:
-    volume = petrol_volume(mass, reference, temperature)
-    assert volume * petrol_density(reference, temperature) == pytest.approx(mass, rel=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("reference", "temperature"),
-    [(640.0, 288.15), (800.0, 288.15), (740.0, 15.0), (740.0, 400.0), (float("nan"), 288.15)],
-)
-def test_what_the_table_does_not_hold_is_refused(reference: float, temperature: float) -> None:
-    with pytest.raises(OutOfRange, match="outside the formula"):
-        petrol_density(reference, temperature)
-
-
-def test_a_weight_below_zero_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="mass"):
-        petrol_volume(-0.1, 740.0, 288.15)
+    THUMB.holds(1.0 - volume_correction(740.0, 289.15), 0.0012)

@@ -181,7 +181,7 @@ def rated_air_flow(
         ISO 6358 (form seen in public texts): reference air of 1.185 kg/m³ at 293.15 K.
     Example:
         >>> round(rated_air_flow(1e-8, 0.3, 7e5, 5e5, 293.15) * 1e3, 4)
-        6.6863
+        6.6862
     """
     c = within("conductance", conductance, 0.0, 1e-4, "m³/(s Pa)", "1 dm³/(s bar) is 1e-8.")
     b = within("critical_ratio", critical_ratio, 0.0, 0.9, "")
