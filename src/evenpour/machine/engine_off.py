@@ -1,0 +1,122 @@
+"""The pump running and the engine not: pressures, flow tests, the onset."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
+from evenpour.machine.kind import Kind
+from evenpour.machine.metering import EDGE_CORNER, fuel
+from evenpour.machine.parameters import Cars
+from evenpour.machine.set_up import SetUp
+from evenpour.machine.situation import Situation
+from evenpour.machine.supply import system_pressure
+
+SEEN_BARE = 2.5e-9  # m³/s, a drop in twenty seconds at a line's open end; common practice, no source
+SEEN_INJECTED = 9.0e-9  # m³/s, what lifts a filled line to its injector's pressure in half a minute; from memory
+CONVERGED = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Pressures:
+    """The pump running, engine off. Shape (cars,); SI.
+
+    Attributes:
+        flow: What the control circuit returns, [m³/s].
+        unbalanced: Share of the supply left out of balance; above CONVERGED the state is no answer.
+    """
+
+    system: Any
+    control: Any
+    flow: Any
+    unbalanced: Any
+
+    @property
+    def converged(self) -> Any:
+        """Which cars' answers may be used."""
+        return self.unbalanced <= CONVERGED
+
+
+def pressures(kind: Kind, cars: Cars, situation: Situation, poured: Any = 0.0) -> Pressures:
+    """Pressures while *poured* [m³/s] leaves through the ports."""
+    vacuum = 0.0 if situation.vacuum is None else situation.vacuum
+    set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
+    setting = cars["system_setting"]
+    asked = cars["feed_orifice"] * np.sqrt(np.maximum(setting - control_pressure(cars, setting, set_to), 1e3))
+    slope = 0.5 * asked / np.maximum(setting, 1e4)
+    system, unbalanced = system_pressure(cars, situation, asked + poured, slope)
+    control = control_pressure(cars, system, set_to)
+    flow = cars["feed_orifice"] * np.sqrt(np.maximum(system - control, 1.0))
+    return Pressures(system, control, flow, unbalanced)
+
+
+def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
+    """Plunger with the plate at rest, over the height at which a right slit begins, [m]. Hot."""
+    turned = cars["mixture_screw"] + situation.screw
+    return screws.screw + cars["screw_pitch"] * turned + cars["plate_height"] / kind.design.lever_ratio
+
+
+@dataclass(frozen=True, slots=True)
+class Poured:
+    """A flow test. ``fuel``: by port, [m³/s], shape (ports, cars); the rest of shape (cars,)."""
+
+    fuel: Any
+    system: Any
+    control: Any
+    plunger: Any
+    unbalanced: Any
+
+    @property
+    def converged(self) -> Any:
+        """Which cars' answers may be used."""
+        return self.unbalanced <= CONVERGED
+
+
+def pour(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Poured:
+    """Fuel through lines or injectors, the plate held at an opening or at rest.
+
+    An opening is measured from the bare-line onset, where the first port lets go, so it does not depend on the
+    screw. What is poured pulls at the system pressure of a weak supply, and that back at what is poured: two
+    rounds, since the second differs from the first only where the supply is short.
+    """
+    if situation.opening is None:
+        plunger = rest_lift(kind, cars, screws, situation)
+    else:
+        plunger = first_edge(cars) + situation.opening / kind.design.lever_ratio
+    system = cars["system_setting"]
+    for _ in range(2):
+        flow = fuel(cars, plunger, system, situation, bare=situation.lines)
+        state = pressures(kind, cars, situation, flow.sum(axis=0))
+        moved = np.abs(state.system - system)
+        system = state.system
+    flow = fuel(cars, plunger, system, situation, bare=situation.lines)
+    short = np.where(moved > 0.02 * system, moved / system * 1e-3, 0.0)
+    return Poured(flow, system, state.control, plunger, np.maximum(state.unbalanced, short))
+
+
+def first_edge(cars: Cars) -> Any:
+    """Height of the slit that begins first, [m], shape (cars,); the least, its corner rounded. Hot."""
+    edges = cars["slit_edge"]
+    least = edges.min(axis=0)
+    width = 0.4e-6
+    return least - width * np.log(np.exp(-(edges - least) / width).sum(axis=0))
+
+
+def onset(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
+    """Screw at which fuel just appears with the plate at rest, from where it stands, clockwise, [turns]. Hot.
+
+    Bare: where the first line gives a drop in the time one waits. Through injectors: where enough flows past
+    the edge to fill the line up to the injector's pressure in the time one waits, so a little later.
+    """
+    seen = SEEN_BARE if situation.lines else SEEN_INJECTED
+    speed = np.sqrt(2.0 * kind.design.slit_drop / kind.design.fuel_density)
+    needed = seen / (0.4 * kind.design.slit_width * speed)  # m of free slit, creeping flow at a hair's width
+    leaks = cars["port_leak"].max(axis=0) / (0.4 * kind.design.slit_width * speed)
+    begins = first_edge(cars) + np.maximum(needed - EDGE_CORNER, 0.0) - leaks
+    if not situation.lines:
+        # an injector that passes nothing below a higher pressure makes its line fill for longer
+        begins = begins + 1.5e-6 * (cars["injector_opening"].min(axis=0) / 3.3e5 - 1.0)
+    return (begins - rest_lift(kind, cars, screws, situation)) / cars["screw_pitch"]

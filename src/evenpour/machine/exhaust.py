@@ -1,0 +1,61 @@
+"""What the probe sees in the exhaust: the gas of all cylinders, what did not burn, and outside air."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from evenpour.machine.parameters import Cars
+from evenpour.machine.running import Running
+from evenpour.machine.situation import Situation
+from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
+
+UNMIXED = 0.02  # of lambda, how patchy a good charge is; from memory, see physics/combustion
+CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
+HEXANE = 6.0  # carbon atoms
+BURNS_LATER = 0.35  # share of missed fuel that burns in the exhaust; from memory, not verified
+
+
+@dataclass(frozen=True, slots=True)
+class Gas:
+    """Dry shares at the probe, shape (cars,); ``hc`` as hexane; ``mixture``: lambda a wideband sensor shows."""
+
+    co: Any
+    co2: Any
+    o2: Any
+    hc: Any
+    mixture: Any
+
+
+def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
+    """The dry gas behind all cylinders. Hot.
+
+    Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel as
+    they came; the sum is thinned by what the exhaust draws in.
+    """
+    blend = situation.blend
+    y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
+    burnt = dry_products(running.mixture, y, z, unmixed=UNMIXED)
+    carbon = running.fuel / running.fuel.sum(axis=0)  # of each cylinder in one of all
+    fires = carbon * (1.0 - running.missed)
+    lost = carbon - fires
+    co, co2 = (fires * burnt.co).sum(axis=0), (fires * burnt.co2).sum(axis=0)
+    dry = (fires * burnt.dry_total).sum(axis=0)
+    air = oxygen_demand(y, z) * (lost * running.mixture).sum(axis=0)
+    all_lost = lost.sum(axis=0)
+    later = BURNS_LATER * all_lost
+    fuel_left = all_lost - later + CREVICES
+    o2 = (fires * burnt.o2).sum(axis=0) + air - later * oxygen_demand(y, z)
+    o2 = 0.5 * (o2 + (o2 * o2 + 1e-6) ** 0.5)
+    total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + fuel_left / HEXANE
+    leak = cars["exhaust_leak"]
+    drawn = total * leak / (1.0 - leak)
+    whole = total + drawn
+    per_air = (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
+    return Gas(
+        co / whole,
+        (co2 + later) / whole,
+        (o2 + drawn / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
+        fuel_left / HEXANE / whole,
+        running.whole + drawn / per_air,
+    )

@@ -1,0 +1,83 @@
+"""How a healthy car's two screws stand: mixture and idle speed set right, for the car's own parts.
+
+A good car of its kind is not one whose mixture screw stands in one place, but one on which somebody has turned
+it until the idle was right. Both screws follow in closed form, since mixture and speed are given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine.air_meter import Funnel, lift
+from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
+from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER, DesignPoint
+from evenpour.machine.metering import metered
+from evenpour.machine.parameters import Cars
+from evenpour.machine.situation import Situation
+from evenpour.machine.torque import Torque, charge_work
+from evenpour.physics.air import dry_air_density
+from evenpour.physics.orifice import choked_flow, gas_flow
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """Where the screws stand. ``screw``: plunger lift at the plate's rest with the mixture screw right, [m];
+    ``idle_area``: what the idle air screw leaves open, effective, [m²]; both of shape (cars,).
+    """
+
+    screw: Any
+    idle_area: Any
+
+    def part(self, some: slice) -> SetUp:
+        """Those of some of the cars."""
+        return SetUp(self.screw[some], self.idle_area[some])
+
+
+def manifold_volume_flow(design: DesignPoint, speed: Any) -> Any:
+    """Charge an engine draws at *speed* [1/s], as volume at manifold conditions, [m³/s]. Hot."""
+    return 0.5 * FILLING * design.displacement * speed
+
+
+def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation) -> SetUp:
+    """Set both screws of healthy *cars* at *home*: a warm idle at the place and on the fuel they were set on."""
+    situation = replace(home, engine="idle_warm", screw=0.0)
+    wanted = design.mixture[0]
+    outside = situation.outside
+    gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
+    volume = manifold_volume_flow(design, design.idle_speed)
+    # work * m = friction + pumping (outside - p), m = p volume / gas: linear in p
+    work = torque.specific * charge_work(wanted) * torque.timing_share(design.idle_speed, cars["timing"], 0.0, True)
+    pumped = torque.pumping(design.idle_speed)
+    manifold = (torque.friction(design.idle_speed, 1.0) * cars["friction"] + pumped * outside) / (
+        work * volume / gas + pumped
+    )
+    air = manifold * volume / gas
+    leak = gas_flow(cars["common_leak"], outside, manifold, situation.intake)
+    plate = air - leak
+    area = plate / (choked_flow(1.0, outside, situation.intake) * _choking(manifold / outside))
+    density = dry_air_density(outside, situation.intake)
+    vacuum = outside - manifold
+    set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
+    control = control_pressure(cars, cars["system_setting"], set_to)
+    height = lift(design, funnel, cars, plate, density, control)
+    need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
+    return SetUp(_plunger_for(cars, need, situation) - (height + cars["plate_height"]) / design.lever_ratio, area)
+
+
+def _choking(ratio: Any) -> Any:
+    """Flow at a pressure ratio over the choked flow."""
+    return gas_flow(1.0, 1.0, ratio, 1.0) / choked_flow(1.0, 1.0, 1.0)
+
+
+def _plunger_for(cars: Cars, need: Any, situation: Situation) -> Any:
+    """Plunger lift at which all slits together pass *need* [m³/s]: Newton on a nearly straight line."""
+    z = np.full(len(cars), 0.15e-3)
+    step = 1e-6
+    for _ in range(4):
+        now = metered(cars, z, situation).sum(axis=0)
+        more = metered(cars, z + step, situation).sum(axis=0)
+        z = z + (need - now) * step / (more - now)
+    return z

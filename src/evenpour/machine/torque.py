@@ -1,0 +1,117 @@
+"""What a charge of air and fuel does at the crankshaft, and what friction and pumping take of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine.design_point import IDLE_MANIFOLD, REFERENCE_PRESSURE_ABS, DesignPoint
+from evenpour.machine.smooth import step
+
+# All common practice without source or from memory, not verified; together they decide only how far idle speed
+# answers, since the engine's own idle is given.
+SPECIFIC_WORK = 0.97e6  # J per kg of air, best mixture and timing, a third of the heat of petrol
+BEST_MIXTURE = 0.88  # lambda of most work for the air
+RICH_FALL, LEAN_FALL = 0.80, 0.67  # widths of the fall of work on either side, in ln lambda
+BEST_TIMING = 28.0 / 360.0  # turns before top dead centre
+TIMING_FALL = 5.3e-4 * 360.0**2  # share of work lost for each turn² away from the best
+FRICTION_AT_REST = 0.75  # share of the friction at idle that does not grow with speed
+COLD_FRICTION = 0.008  # 1/K, friction gained for each degree below working temperature
+WORKING_TEMPERATURE = 353.15  # K
+ADVANCE_FROM, ADVANCE_TO = 18.0, 46.0  # 1/s, between which the weights move the timing
+VACUUM_ADVANCE = 8.0 / 360.0  # turns, by the vacuum unit
+
+
+@dataclass(frozen=True, slots=True)
+class Torque:
+    """Torque of one kind of engine. SI; turns for angles.
+
+    Attributes:
+        friction_torque: At idle, warm, [N m].
+        idle_timing, full_timing: Before top dead centre at idle and at 50 1/s without vacuum, [turns].
+    """
+
+    friction_torque: float
+    idle_speed: float
+    displacement: float
+    idle_timing: float
+    full_timing: float
+    specific: float = SPECIFIC_WORK
+
+    def friction(self, speed: Any, cold: Any) -> Any:
+        """Power of friction, [W]. Hot."""
+        share = FRICTION_AT_REST + (1.0 - FRICTION_AT_REST) * speed / self.idle_speed
+        return (2.0 * np.pi * self.friction_torque) * share * cold * speed
+
+    def friction_slope(self, speed: Any, cold: Any) -> Any:
+        """Its derivative by speed, [W s]. Hot."""
+        share = FRICTION_AT_REST + 2.0 * (1.0 - FRICTION_AT_REST) * speed / self.idle_speed
+        return (2.0 * np.pi * self.friction_torque) * share * cold
+
+    def pumping(self, speed: Any) -> Any:
+        """Power of drawing a charge, for each pascal of vacuum, [W/Pa]. Hot."""
+        return 0.5 * self.displacement * speed
+
+    def timing(self, speed: Any, error: Any, missing: Any, hose: bool, vacuum_share: Any = 0.0) -> Any:
+        """Timing before top dead centre, [turns]. Hot.
+
+        Args:
+            error: Early positive, [turns]; missing: share of the advance that does not come.
+        """
+        weights = np.clip((speed - ADVANCE_FROM) / (ADVANCE_TO - ADVANCE_FROM), 0.0, 1.0)
+        early = (self.full_timing - self.idle_timing) * weights * (1.0 - missing)
+        return self.idle_timing + error + early + (VACUUM_ADVANCE * vacuum_share if hose else 0.0)
+
+    def timing_share(self, speed: Any, error: Any, missing: Any, hose: bool, vacuum_share: Any = 0.0) -> Any:
+        """Share of the work left by the timing, [-]. Hot."""
+        off = self.timing(speed, error, missing, hose, vacuum_share) - np.minimum(
+            BEST_TIMING, self.full_timing + VACUUM_ADVANCE * vacuum_share
+        )
+        return np.maximum(1.0 / (1.0 + TIMING_FALL * off * off), 0.05)
+
+
+def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> Torque:
+    """The friction that makes a right idle hold its speed at the manifold pressure of the kind."""
+    bare = Torque(1.0, design.idle_speed, design.displacement, idle_timing, full_timing)
+    share = bare.timing_share(design.idle_speed, 0.0, 0.0, True)
+    work = bare.specific * charge_work(design.mixture[0]) * share * design.idle_air
+    vacuum = (1.0 - IDLE_MANIFOLD) * REFERENCE_PRESSURE_ABS
+    power = work - bare.pumping(design.idle_speed) * vacuum
+    return Torque(
+        float(power / (2.0 * np.pi * design.idle_speed)),
+        design.idle_speed,
+        design.displacement,
+        idle_timing,
+        full_timing,
+    )
+
+
+def charge_work(mixture: Any) -> Any:
+    """Work for the air at lambda *mixture*, over the best, [-]: flat at 0.88, falling on both sides. Hot."""
+    away = np.log(np.maximum(mixture, 0.05) / BEST_MIXTURE)
+    fall = away / np.where(away > 0.0, LEAN_FALL, RICH_FALL)
+    return 1.0 / (1.0 + fall * fall)
+
+
+LEAN_END_WARM, LEAN_END_COLD, RICH_END = 1.30, 1.12, 0.55  # lambda at which half the charges miss
+LEAN_WIDTH, RICH_WIDTH = 0.035, 0.03
+
+
+def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: Any) -> Any:
+    """Share of charges that do not burn, [-], by mixture, spark, spray and compression. Hot.
+
+    Args:
+        mixture: Lambda of the cylinder.
+        sparks_missing: Share of sparks that fail.
+        spray: Share of the fuel in strings and drops: what does not hang in the air does not burn with it.
+        pressing: Compression over a right one.
+        cold: 0 warm, 1 cold.
+    """
+    lean_end = LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - 0.35 * spray
+    lean = step((mixture - lean_end) / LEAN_WIDTH)
+    rich = step((RICH_END - mixture) / RICH_WIDTH)
+    weak = step((0.42 - pressing) / 0.05)
+    patchy = np.minimum(0.12 * spray * spray * (1.0 + 3.0 * cold), 0.9)
+    return 1.0 - (1.0 - lean) * (1.0 - rich) * (1.0 - weak) * (1.0 - patchy) * (1.0 - np.minimum(sparks_missing, 1.0))
