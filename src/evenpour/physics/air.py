@@ -95,7 +95,7 @@ def dry_air_density(pressure_abs: Any, temperature: Any) -> Any:
         pressure_abs: [Pa].
         temperature: [K], above zero.
     Holds for:
-        Roads and workshops: 4e-4 below the real gas at sea level.
+        Roads and workshops: 4e-4 below the real gas at 20 °C, 1e-3 at -20 °C.
     """
     return pressure_abs / (R_AIR * temperature)
 
