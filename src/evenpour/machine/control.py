@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import VOLTS_WARM, Situation
 from evenpour.machine.smooth import lesser, positive
@@ -11,11 +13,14 @@ from evenpour.physics.electric import heater_power
 from evenpour.physics.heat import two_bodies
 
 FREEZING = 273.15
+LEAST = 0.01e5  # Pa, so that a dead circuit still leaves the plate its own weight to lift
 CORNER = 0.03e5  # Pa, over which the warm stop takes over from the bimetal
 # The heated strip and the body it sits in; common practice, no source.
 STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
-ENGINE_WARMS_BY = 25.0  # K, the regulator's body over the outside on a warm engine; common practice, no source
+ENGINE_WARMS_BY = (
+    25.0  # K, the regulator's body over the outside on a warm engine; common practice, no source
+)
 RUNNING_TIME = 1200.0  # s, a warm engine has run this long
 FULL_VACUUM = 0.5e5  # Pa, a hand pump's, or an idling engine's
 LOAD_BAND = (0.10e5, 0.30e5)  # Pa of vacuum between which the load diaphragm changes over; from memory
@@ -66,4 +71,4 @@ def control_pressure(cars: Cars, system: Any, set_to: Any) -> Any:
     through = (set_to + squared * system) / (1.0 + squared)
     leak = cars["shut_leak"]
     divided = system * feed * feed / (feed * feed + leak * leak)
-    return lesser(through, divided, 0.02e5)
+    return np.maximum(lesser(np.minimum(through, system), divided, 0.02e5), LEAST)

@@ -81,7 +81,9 @@ class DesignPoint:
     @property
     def rated_speed(self) -> float:
         """Speed at which full load asks for the plate's full opening, [1/s]."""
-        density = WIDE_OPEN * REFERENCE_PRESSURE_ABS / (GAS_CONSTANT * (REFERENCE_TEMPERATURE + MANIFOLD_WARMER))
+        density = (
+            WIDE_OPEN * REFERENCE_PRESSURE_ABS / (GAS_CONSTANT * (REFERENCE_TEMPERATURE + MANIFOLD_WARMER))
+        )
         return self.full_air / (0.5 * self.displacement * FILLING * density)
 
 
@@ -116,9 +118,7 @@ def design_point(sheet: Sheet) -> DesignPoint:
     )
     jet = math.sqrt(2.0 * drop / density)
     sharp = float(slit_discharge(jet * 2.0 * width / VISCOSITY))
-    full_flow = (
-        sheet.cylinders * SLIT_ROUNDING * sharp * width * (openings["full"] / ratio) * jet * density
-    )
+    full_flow = sheet.cylinders * SLIT_ROUNDING * sharp * width * (openings["full"] / ratio) * jet * density
     return DesignPoint(
         cylinders=sheet.cylinders,
         displacement=displacement,

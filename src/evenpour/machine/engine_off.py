@@ -16,7 +16,9 @@ from evenpour.machine.situation import Situation
 from evenpour.machine.supply import system_pressure
 
 SEEN_BARE = 2.5e-9  # m³/s, a drop in twenty seconds at a line's open end; common practice, no source
-SEEN_INJECTED = 9.0e-9  # m³/s, what lifts a filled line to its injector's pressure in half a minute; from memory
+SEEN_INJECTED = (
+    9.0e-9  # m³/s, what lifts a filled line to its injector's pressure in half a minute; from memory
+)
 CONVERGED = 1e-4
 
 
@@ -46,8 +48,8 @@ def pressures(kind: Kind, cars: Cars, situation: Situation, poured: Any = 0.0) -
     set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
     setting = cars["system_setting"]
     asked = cars["feed_orifice"] * np.sqrt(np.maximum(setting - control_pressure(cars, setting, set_to), 1e3))
-    slope = 0.5 * asked / np.maximum(setting, 1e4)
-    system, unbalanced = system_pressure(cars, situation, asked + poured, slope)
+    against = 0.0 if situation.lines else cars["injector_opening"].mean(axis=0)
+    system, unbalanced = system_pressure(cars, situation, asked, poured, against)
     control = control_pressure(cars, system, set_to)
     flow = cars["feed_orifice"] * np.sqrt(np.maximum(system - control, 1.0))
     return Pressures(system, control, flow, unbalanced)
@@ -79,22 +81,17 @@ def pour(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Poured:
     """Fuel through lines or injectors, the plate held at an opening or at rest.
 
     An opening is measured from the bare-line onset, where the first port lets go, so it does not depend on the
-    screw. What is poured pulls at the system pressure of a weak supply, and that back at what is poured: two
-    rounds, since the second differs from the first only where the supply is short.
+    screw. What is poured pulls at the system pressure of a weak supply, which falls until the ports pour what
+    the supply brings.
     """
     if situation.opening is None:
         plunger = rest_lift(kind, cars, screws, situation)
     else:
         plunger = first_edge(cars) + situation.opening / kind.design.lever_ratio
-    system = cars["system_setting"]
-    for _ in range(2):
-        flow = fuel(cars, plunger, system, situation, bare=situation.lines)
-        state = pressures(kind, cars, situation, flow.sum(axis=0))
-        moved = np.abs(state.system - system)
-        system = state.system
-    flow = fuel(cars, plunger, system, situation, bare=situation.lines)
-    short = np.where(moved > 0.02 * system, moved / system * 1e-3, 0.0)
-    return Poured(flow, system, state.control, plunger, np.maximum(state.unbalanced, short))
+    wanted = fuel(cars, plunger, cars["system_setting"], situation, bare=situation.lines).sum(axis=0)
+    state = pressures(kind, cars, situation, wanted)
+    flow = fuel(cars, plunger, state.system, situation, bare=situation.lines)
+    return Poured(flow, state.system, state.control, plunger, state.unbalanced)
 
 
 def first_edge(cars: Cars) -> Any:

@@ -8,11 +8,13 @@ from typing import Any
 from evenpour.machine.parameters import Cars
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
+from evenpour.machine.smooth import lesser
 from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 
 UNMIXED = 0.02  # of lambda, how patchy a good charge is; from memory, see physics/combustion
 CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
 HEXANE = 6.0  # carbon atoms
+DISPLAY_ENDS = 2.2  # lambda, beyond which no display goes; common practice, no source
 BURNS_LATER = 0.35  # share of missed fuel that burns in the exhaust; from memory, not verified
 
 
@@ -57,5 +59,5 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
         (co2 + later) / whole,
         (o2 + drawn / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
         fuel_left / HEXANE / whole,
-        running.whole + drawn / per_air,
+        lesser(running.whole + drawn / per_air, DISPLAY_ENDS, 0.05),
     )

@@ -13,7 +13,6 @@ from evenpour.physics.leakage import pressure_after
 STEPS = 14
 FIRST = 1.0  # s, the first step of the time grid
 OPENING_CORNER = 0.03e5  # Pa, over which an injector that opens low begins to pass
-PASSES = 60.0  # how much more than plunger slip a needle off its seat would pass
 BOTTOM, BOTTOM_BAND = 1.25e5, 0.1e5  # Pa, where the accumulator's spring comes to its end; from memory
 HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory
 
@@ -25,7 +24,7 @@ def leak_terms(cars: Cars, pressure: Any, blocked: str = "none") -> tuple[Any, A
         blocked: What is pinched or shut off: ``none``, ``feed`` (non-return valve out), ``return`` (primary
             regulator out), ``accumulator``, ``control`` or ``cold_start_valve``.
     """
-    roots = 0.0
+    roots: Any = 0.0
     if blocked != "feed":
         roots = roots + cars["non_return_leak"]
     if blocked != "return":
@@ -46,8 +45,8 @@ def _through_injectors(cars: Cars, pressure: Any) -> Any:
     """
     slip = cars["plunger_slip"] + cars["port_leak"] / 4.9e5
     above = positive(pressure - cars["injector_opening"], OPENING_CORNER) / pressure
-    leaks = cars["injector_leak"] + PASSES * slip * above
-    return (slip * leaks / (slip + leaks)).sum(axis=0)
+    leaks = cars["injector_leak"]
+    return (slip * leaks / (slip + leaks) + slip * above).sum(axis=0)
 
 
 def capacity(cars: Cars, pressure: Any) -> Any:
@@ -62,9 +61,7 @@ def held(cars: Cars, time: Any, blocked: str = "none") -> Any:
     In steps that grow with time, each solved exactly with the leaks and the capacity of its start.
     """
     pressure = cars["shut_pressure"] * 1.0
-    grid = np.concatenate([[0.0], np.geomspace(min(FIRST, 0.05 * float(np.max(time))), 1.0, STEPS) * 1.0])
-    shares = grid / grid[-1] if np.max(time) <= 0 else _grid(float(np.max(time)))
-    for share in np.diff(shares):
+    for share in np.diff(_grid(float(np.max(time)))):
         roots, laminar = leak_terms(cars, pressure, blocked)
         pressure = np.maximum(
             pressure_after(pressure, share * time, capacity(cars, pressure), roots, laminar), 1e2
@@ -74,5 +71,5 @@ def held(cars: Cars, time: Any, blocked: str = "none") -> Any:
 
 def _grid(longest: float) -> Any:
     """Shares of the time at which the steps end: from a second, or a twentieth of it, to all of it."""
-    first = min(FIRST / longest, 0.05)
+    first = min(FIRST / max(longest, FIRST), 0.05)
     return np.concatenate([[0.0], np.geomspace(first, 1.0, STEPS)])

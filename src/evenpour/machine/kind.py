@@ -49,6 +49,7 @@ class Kind:
     idle_fuel: float
     full_fuel: float
     control_flow: float
+    clearance: float
 
     def usual_fuel(self, engine: str) -> float:
         """What a right engine takes in a state, [m³/s]: enough to know what is left of the supply."""
@@ -85,6 +86,7 @@ def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
         design.idle_air / (design.mixture[0] * air_fuel),
         design.full_air / (design.mixture[2] * air_fuel),
         found["feed_orifice"] * math.sqrt(max(system - design.warm_pressure, 0.2e5)),
+        middle(sheet, "valve_clearance", 0.15e-3),
     )
 
 
@@ -103,7 +105,10 @@ def _running_timing(sheet: Sheet, slow: float, fast: float, fallback: float) -> 
 def _funnel(design: DesignPoint, car: Cars, load_step: float) -> Funnel:
     """Shape the funnel so that the middle car, its idle screw right, has the mixture of its kind throughout."""
     warm = Situation(
-        engine="idle_warm", fuel=0.0, ambient_temperature=REFERENCE_TEMPERATURE, fuel_density=design.fuel_density
+        engine="idle_warm",
+        fuel=0.0,
+        ambient_temperature=REFERENCE_TEMPERATURE,
+        fuel_density=design.fuel_density,
     )
     warm = replace(warm, ambient_temperature=REFERENCE_TEMPERATURE)
     density = dry_air_density(REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE + WARM_BAY)

@@ -19,6 +19,7 @@ PUMP_MARGIN = 1.22  # delivery of a good pump over the least the sheet allows; c
 CONTROL_FLOW_COLD = 200e-6 / MINUTE  # m³/s, 200 ml/min; common practice, no source
 #: Shares of the leak after the stop, all parts good; common practice, no source.
 LEAK_SHARES = {"non_return_leak": 0.40, "regulator_leak": 0.30, "control_leak": 0.18, "injector_leak": 0.12}
+SLIP = 2.5  # past the plunger to one port, over all good leaks together; from memory, not verified
 SHUT_LEAK = 0.13  # of the feed orifice, what a wholly shut regulator still passes; from memory, not verified
 BARE_CAPACITY = 8e-6 / BAR  # m³/Pa, hoses, filter and regulator without an accumulator; from memory
 
@@ -71,11 +72,12 @@ def _holding(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "non_return_leak": LEAK_SHARES["non_return_leak"] * total,
         "regulator_leak": LEAK_SHARES["regulator_leak"] * total,
         "control_leak": LEAK_SHARES["control_leak"] * total,
-        "accumulator_leak": 0.0,
-        # laminar, in series with the injectors: one cylinder's share of the leak at the shut pressure, doubled
-        "plunger_slip": 6.0 * LEAK_SHARES["injector_leak"] * total / (math.sqrt(shut) * design.cylinders),
-        "injector_leak": 1.2 * LEAK_SHARES["injector_leak"] * total / (math.sqrt(shut) * design.cylinders),
-        "barrel_leak": 0.0,
+        "accumulator_leak": 0.01 * total,
+        # laminar, in series with the injectors: a plunger's fit lets more past than all good seats together
+        "plunger_slip": SLIP * total / math.sqrt(shut),
+        "injector_leak": LEAK_SHARES["injector_leak"] * total / (math.sqrt(shut) * design.cylinders),
+        "barrel_leak": 0.002 * SLIP * total / math.sqrt(shut),
+        "cold_start_leak": 0.01 * total,
     }
 
 
@@ -139,9 +141,9 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
     auxiliary = "auxiliary_air_valve" in sheet.devices
     return {
         "idle_air": 1.0,
-        "throttle_gap": 0.0,
+        "throttle_gap": 0.002 * idle_area,
         "common_leak": 0.003 * idle_area,
-        "runner_leak": 0.0,
+        "runner_leak": 0.0003 * idle_area,
         "auxiliary_opening": (3.0 if auxiliary else 0.0) * idle_area,
         "auxiliary_shift": 0.0,
         "auxiliary_heater": middle(sheet, "auxiliary_air_resistance", 45.0),
@@ -164,7 +166,6 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
 
 def _rest(sheet: Sheet) -> dict[str, float]:
     return {
-        "cold_start_leak": 0.0,
         "cold_start_flow": 1.0,
         "cold_start_coil": middle(sheet, "cold_start_valve_resistance", 4.0),
         "switch_shift": 0.0,

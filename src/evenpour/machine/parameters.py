@@ -56,7 +56,9 @@ def parameter_from(plain: Mapping[str, object]) -> Parameter:
         quantity = parse(stated, kinds, field=f"spread of {name}")
         spread, relative = quantity.value, quantity.dimension == _SHARE and dimension != _SHARE
         if spread <= 0.0:
-            raise FieldProblem("spread", stated, f"of {name} is not above zero", remedy="Leave it out for none")
+            raise FieldProblem(
+                "spread", stated, f"of {name} is not above zero", remedy="Leave it out for none"
+            )
     title, each = text_of(plain, "title"), flag_of(plain, "per_cylinder", False)
     return Parameter(name, title, each, dimension, spread, relative)
 

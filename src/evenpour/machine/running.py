@@ -30,11 +30,15 @@ from evenpour.machine.torque import COLD_FRICTION, WORKING_TEMPERATURE, charge_w
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
-ROUNDS = 5
+ROUNDS = 12
+TOLERATED = 1e-8  # share of the work
 CONVERGED = 1e-4  # share of the engine's work left out of balance
 ROAD_POWER = 4.5e6  # W/m³ of displacement, steady road; common practice, no source
 SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
-RUNNER_SHARE = 0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
+RUNNER_SHARE = (
+    0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
+)
+MIXTURE_ENDS = 5.0  # lambda above which leaner is no different
 COLD_LOSS = 0.0025  # 1/K, share of the fuel that stays liquid on cold walls; common practice, no source
 EVAPORATES = 0.70  # least share that does not
 
@@ -50,7 +54,7 @@ class Running:
         mixture: Lambda of each cylinder as it burns; ``whole``: all air over all fuel.
         missed: Share of charges that do not burn.
         duty: Of the frequency valve; where there is none, its middle.
-        work: Share of the best work, with timing and misses; ``short``: power missing to hold the slowest idle.
+        drop: Fall of speed if one cylinder's spark were cut, [1/s].
         unbalanced: Share of the work left out of balance; above CONVERGED the state is no answer.
     """
 
@@ -70,6 +74,7 @@ class Running:
     missed: Any
     duty: Any
     timing: Any
+    drop: Any
     unbalanced: Any
 
     @property
@@ -109,7 +114,9 @@ class _Engine:
         self.screw = screws.screw + cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
         self.set_cold = bimetal_temperature(cars, situation)
         self.demand = kind.usual_fuel(situation.engine)
-        self.system, self.system_missed = system_pressure(cars, situation, kind.control_flow + self.demand)
+        self.system, self.system_missed = system_pressure(
+            cars, situation, kind.control_flow, self.demand, cars["injector_opening"].mean(axis=0)
+        )
         self.extra = self._extra()
         self.pressing = cars["compression"] / kind.centre["compression"]
 
@@ -137,6 +144,8 @@ class _Engine:
         missing = found.used + load - found.work
         slope = self._slope(manifold, found, fixed is not None)
         for _ in range(ROUNDS):
+            if np.all(np.abs(missing) <= TOLERATED * found.used):
+                break
             moved = np.clip(manifold - np.clip(missing / slope, -most, most), low, high)
             found = self._at(moved, fixed)
             still = found.used + load - found.work
@@ -178,16 +187,34 @@ class _Engine:
             duty = loop(cars, situation, open_whole)
             flow = flow * np.sqrt(drop_factor(cars, duty))
             given = flow * situation.density + self.extra
-        mixture = need / (np.maximum(given, 1e-12) * self.evaporated)
+        mixture = np.minimum(need / (np.maximum(given, 1e-12) * self.evaporated), MIXTURE_ENDS)
         failed = missed(mixture, cars["misfire"], cars["injector_spray"], self.pressing, self.cold)
-        advance = (1.0 - cars["advance_leak"]) * (0.0 if self.idle or situation.engine == "full_load" else 1.0)
+        advance = (1.0 - cars["advance_leak"]) * (
+            0.0 if self.idle or situation.engine == "full_load" else 1.0
+        )
         late = kind.torque.timing_share(speed, cars["timing"], cars["advance_stuck"], situation.hose, advance)
         burnt = charge_work(mixture) * (1.0 - failed) * np.minimum(self.pressing, 1.05) ** 0.5
-        work = kind.torque.specific * late * (own * burnt).sum(axis=0)
+        each = kind.torque.specific * late * own * burnt
+        work = each.sum(axis=0)
         used = kind.torque.friction(speed, self.friction_share)
         used = used + kind.torque.pumping(speed) * (self.outside - manifold)
         return _Found(
-            air, plate, leak, speed, control, height, plunger, flow, given, need, mixture, failed, duty, work, used
+            air,
+            plate,
+            leak,
+            speed,
+            control,
+            height,
+            plunger,
+            flow,
+            given,
+            need,
+            mixture,
+            failed,
+            duty,
+            each,
+            work,
+            used,
         )
 
     def _runner_extra(self, leak: Any) -> Any:
@@ -207,10 +234,12 @@ class _Engine:
         return -(friction * slower + pumped * (1.0 + vacuum / manifold))
 
     def _finish(self, manifold: Any, found: _Found, unbalanced: Any = 0.0) -> Running:
-        whole = found.need.sum(axis=0) / np.maximum(found.given.sum(axis=0), 1e-12)
+        whole = np.minimum(found.need.sum(axis=0) / np.maximum(found.given.sum(axis=0), 1e-12), MIXTURE_ENDS)
         timing = self.kind.torque.timing(
             found.speed, self.cars["timing"], self.cars["advance_stuck"], self.situation.hose
         )
+        steep = self.kind.torque.friction_slope(found.speed, self.friction_share)
+        steep = steep + self.kind.torque.pumping(1.0) * self.outside
         return Running(
             found.speed,
             manifold,
@@ -228,6 +257,7 @@ class _Engine:
             found.failed,
             found.duty,
             timing,
+            np.minimum(found.each / steep, found.speed),
             np.maximum(unbalanced, self.system_missed) + 0.0 * manifold,
         )
 
@@ -247,5 +277,6 @@ class _Found:
     mixture: Any
     failed: Any
     duty: Any
+    each: Any
     work: Any
     used: Any

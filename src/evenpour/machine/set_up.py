@@ -49,7 +49,11 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
     volume = manifold_volume_flow(design, design.idle_speed)
     # work * m = friction + pumping (outside - p), m = p volume / gas: linear in p
-    work = torque.specific * charge_work(wanted) * torque.timing_share(design.idle_speed, cars["timing"], 0.0, True)
+    work = (
+        torque.specific
+        * charge_work(wanted)
+        * torque.timing_share(design.idle_speed, cars["timing"], 0.0, True)
+    )
     pumped = torque.pumping(design.idle_speed)
     manifold = (torque.friction(design.idle_speed, 1.0) * cars["friction"] + pumped * outside) / (
         work * volume / gas + pumped
@@ -64,7 +68,9 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     control = control_pressure(cars, cars["system_setting"], set_to)
     height = lift(design, funnel, cars, plate, density, control)
     need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
-    return SetUp(_plunger_for(cars, need, situation) - (height + cars["plate_height"]) / design.lever_ratio, area)
+    return SetUp(
+        _plunger_for(cars, need, situation) - (height + cars["plate_height"]) / design.lever_ratio, area
+    )
 
 
 def _choking(ratio: Any) -> Any:

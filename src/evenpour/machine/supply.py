@@ -14,7 +14,12 @@ PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 CORNER = 0.15e-6  # m³/s, over which the regulator's valve comes off its seat
-ROUNDS = 5
+RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
+LEAST = 0.02e5  # Pa, what stands in the lines of a pump that does not run
+HEAD_NEEDED, HEAD_CORNER = 0.5e5, 0.01  # Pa over what is pushed against, below which the ports pour less
+STEP = 1.0e5  # Pa, above which over the regulator's own rise no answer lies
+TOLERATED = 1e-9  # share of the pump's flow
+ROUNDS = 30
 
 
 def pump_voltage(cars: Cars, situation: Situation) -> Any:
@@ -33,54 +38,72 @@ def free_flow(cars: Cars, situation: Situation) -> Any:
     return lesser(turned, cars["feed_capacity"], 0.05 * turned)
 
 
-def slope(cars: Cars) -> Any:
-    """Flow lost for each pascal of system pressure, slip of the pump behind its filter, [m³/(s Pa)]. Hot."""
-    return cars["pump_slip"] / (1.0 + cars["pump_slip"] * cars["filter_resistance"])
+def supplied(cars: Cars, free: Any, pressure: Any) -> tuple[Any, Any]:
+    """Flow behind the filter at system *pressure* [Pa], and how fast it falls with it, [m³/s] and [m³/(s Pa)]. Hot.
 
-
-def brought(cars: Cars, situation: Situation) -> Any:
-    """Flow behind the filter against no system pressure, [m³/s]; with :func:`slope` the supply's whole line. Hot.
-
-    The pump sees the filter's loss besides the system pressure, and its relief valve limits the sum.
+    The pump sees the filter's loss besides the system pressure. Its slip takes a share of the sum, and its
+    relief valve limits it.
     """
-    free = free_flow(cars, situation)
-    line = free / (1.0 + cars["pump_slip"] * cars["filter_resistance"])
-    return lesser(line, cars["pump_relief"] / cars["filter_resistance"], 0.02 * free)
+    slip, filter_ = cars["pump_slip"], cars["filter_resistance"]
+    within = 1.0 + slip * filter_
+    by_slip, slope = (free - slip * pressure) / within, slip / within
+    by_relief, steep = (cars["pump_relief"] - pressure) / filter_, 1.0 / filter_
+    apart = by_slip - by_relief
+    root = np.sqrt(apart * apart + RELIEF_CORNER * RELIEF_CORNER)
+    side = apart / root
+    return 0.5 * (by_slip + by_relief - root), 0.5 * (slope + steep + side * (steep - slope))
 
 
-def system_pressure(cars: Cars, situation: Situation, demand: Any, demand_slope: Any = 0.0) -> tuple[Any, Any]:
+def system_pressure(
+    cars: Cars, situation: Situation, control: Any, poured: Any = 0.0, against: Any = 0.0
+) -> tuple[Any, Any]:
     """Where supply, primary regulator and demand balance.
 
     Args:
-        demand: What distributor and control circuit take at the set pressure, [m³/s], shape (cars,).
-        demand_slope: How that grows with system pressure, [m³/(s Pa)].
+        control: What the control circuit takes at the set pressure, [m³/s], shape (cars,).
+        poured: What leaves through the ports while the pressure lasts, [m³/s].
+        against: What that has to push against, [Pa]: the injectors' opening pressure, or nothing.
     Returns:
-        System pressure, [Pa], and the share of the supply that is left out of balance (convergence).
+        System pressure, [Pa], and the share of the pump's flow that is left out of balance (convergence).
     """
-    supply, lost = brought(cars, situation), slope(cars)
+    free = free_flow(cars, situation)
     setting = cars["system_setting"]
     stiffness = REGULATOR_STIFFNESS + cars["return_resistance"]
-    over = supply - lost * setting - demand
-    pressure = np.where(
-        over > 0.0,
-        setting + over / (1.0 / stiffness + lost + demand_slope),
-        setting + over / (lost + demand_slope + 1e-13),
+    supply, falls = supplied(cars, free, setting)
+    over = supply - control - poured
+    pressure = setting + over / np.where(
+        over > 0.0, 1.0 / stiffness + falls, falls + (control + poured) / setting
     )
-    pressure = np.maximum(pressure, 0.0)
-    missed = over
+    missed, tolerated = over, TOLERATED * cars["pump_flow"]
+    low, high = np.full_like(setting, LEAST), setting + np.maximum(over, 0.0) * stiffness + STEP
     for _ in range(ROUNDS):
+        pressure = np.clip(pressure, low, high)
         lift = (pressure - setting) / stiffness
         root = np.sqrt(lift * lift + CORNER * CORNER)
         returned, opened = 0.5 * (lift + root), 0.5 * (1.0 + lift / root) / stiffness
-        taken = demand + demand_slope * (pressure - setting)
-        missed = supply - lost * pressure - taken - returned
-        pressure = np.maximum(pressure + missed / (lost + demand_slope + opened), 0.0)
-    return pressure, np.abs(missed) / np.maximum(supply, 1e-9)
+        supply, falls = supplied(cars, free, pressure)
+        # the control circuit takes less as its pressure falls; the ports pour until the head is nearly gone
+        drive = np.sqrt(pressure / setting)
+        x = (pressure - against) / HEAD_NEEDED
+        curve = np.sqrt((x - 1.0) ** 2 + HEAD_CORNER)
+        share = 0.5 * (x + 1.0 - curve)
+        share_slope = np.where(share > 0.0, 0.5 * (1.0 - (x - 1.0) / curve) / HEAD_NEEDED, 0.0)
+        taken = control * drive + poured * np.maximum(share, 0.0)
+        missed = supply - taken - returned
+        steep = falls + opened + 0.5 * control * drive / pressure + poured * share_slope
+        if np.all(np.abs(missed) <= tolerated):
+            break
+        # what is missing falls with pressure throughout: Newton, and halving where it would leave the bracket
+        low, high = np.where(missed > 0.0, pressure, low), np.where(missed < 0.0, pressure, high)
+        tried = pressure + missed / steep
+        pressure = np.where((tried > low) & (tried < high), tried, 0.5 * (low + high))
+    missed = np.where(pressure <= 1.5 * LEAST, 0.0, missed)
+    return pressure, np.abs(missed) / np.maximum(cars["pump_flow"], 1e-9)
 
 
 def delivery(cars: Cars, situation: Situation) -> Any:
     """Flow at the distributor's return with the plate at rest, the regulator holding its pressure, [m³/s]. Hot."""
-    flow = brought(cars, situation) - slope(cars) * cars["system_setting"]
+    flow, _ = supplied(cars, free_flow(cars, situation), cars["system_setting"])
     return positive(flow, 0.2e-6)
 
 
@@ -92,7 +115,7 @@ def dead_head(cars: Cars, situation: Situation) -> Any:
 
 def current(cars: Cars, situation: Situation, pressure: Any) -> Any:
     """Current of the pump, [A], at system *pressure* [Pa]; it works against the filter as well. Hot."""
-    flow = positive(brought(cars, situation) - slope(cars) * pressure, 1e-8)
+    flow = positive(supplied(cars, free_flow(cars, situation), pressure)[0], 1e-8)
     head = pressure + flow * cars["filter_resistance"]
     usual = cars["system_setting"] * 1.03
     idle_share = 0.45  # of the current with no pressure to push against; common practice, no source

@@ -114,4 +114,6 @@ def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: A
     rich = step((RICH_END - mixture) / RICH_WIDTH)
     weak = step((0.42 - pressing) / 0.05)
     patchy = np.minimum(0.12 * spray * spray * (1.0 + 3.0 * cold), 0.9)
-    return 1.0 - (1.0 - lean) * (1.0 - rich) * (1.0 - weak) * (1.0 - patchy) * (1.0 - np.minimum(sparks_missing, 1.0))
+    return 1.0 - (1.0 - lean) * (1.0 - rich) * (1.0 - weak) * (1.0 - patchy) * (
+        1.0 - np.minimum(sparks_missing, 1.0)
+    )

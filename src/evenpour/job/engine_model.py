@@ -1,0 +1,65 @@
+"""The physical model for a sheet: its data read once, its kinds of engine kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
+
+from evenpour import data
+from evenpour.errors import FieldProblem
+from evenpour.job.sheets import find_sheet, known_checks, sheet_stamp
+from evenpour.machine.checks import Predicted, predicted_checks
+from evenpour.machine.faults import Cause, cause_from
+from evenpour.machine.kind import Kind, kind_of
+from evenpour.machine.parameters import Parameter, parameter_from
+from evenpour.machine.sheet import Sheet
+
+
+@lru_cache(maxsize=1)
+def car_parameters() -> tuple[Parameter, ...]:
+    """What one car is made of."""
+    return tuple(parameter_from(table) for table in data.shipped("car.toml").values["parameter"])
+
+
+@lru_cache(maxsize=1)
+def causes_known() -> Mapping[str, Cause]:
+    """All causes, by id.
+
+    Raises:
+        FieldProblem: one names a cause that is not there.
+    """
+    parameters = {one.id: one for one in car_parameters()}
+    found = [cause_from(table, parameters) for table in data.shipped("causes.toml").values["cause"]]
+    by_id = {one.id: one for one in found}
+    for one in found:
+        if one.same_as is not None and one.same_as not in by_id:
+            raise FieldProblem("same_as", one.same_as, f"of {one.id} is no cause")
+    return MappingProxyType(by_id)
+
+
+@lru_cache(maxsize=1)
+def checks_predicted() -> Mapping[str, Predicted]:
+    """All checks the model can read, by id."""
+    checks, _ = known_checks()
+    return MappingProxyType(predicted_checks(data.shipped("predictions.toml").values, checks))
+
+
+def kind_for(sheet: str) -> Kind:
+    """The kind of engine of a sheet, by the sheet's name; kept until its file changes."""
+    return _kind(sheet, sheet_stamp(sheet))
+
+
+@lru_cache(maxsize=16)
+def _kind(sheet: str, stamp: float) -> Kind:
+    return kind_of(find_sheet(sheet), car_parameters())
+
+
+def kind_of_sheet(sheet: Sheet) -> Kind:
+    """The kind of engine of a sheet already read."""
+    return kind_of(sheet, car_parameters())
+
+
+def causes_of(kind: Kind) -> tuple[Cause, ...]:
+    """The causes such an engine can have, in the order of the data."""
+    return tuple(one for one in causes_known().values() if one.only is None or one.only in kind.devices)

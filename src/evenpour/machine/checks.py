@@ -1,0 +1,169 @@
+"""What every check would read on a car: the model's functions by check, and how a reading compares with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpour.errors import FieldProblem, unknown
+from evenpour.machine import reads_bench, reads_running, reads_spark, reads_supply
+from evenpour.machine.readout import Query, Readout
+from evenpour.measure.checks import Check
+from evenpour.measure.plain import only, table_of, text_of
+from evenpour.measure.quantities import parse
+from evenpour.measure.unit_table import step_of
+
+Reads = Callable[[Readout, Query], Any]
+
+#: Checks whose function is not named like them.
+_OTHER_NAMES: Mapping[str, Reads] = MappingProxyType(
+    {
+        "onset": reads_bench.screw_onset,
+        "control_pressure_cold": reads_supply.control_pressure,
+        "control_pressure_warm": reads_supply.control_pressure,
+    }
+)
+_MODULES = (reads_supply, reads_bench, reads_running, reads_spark)
+
+
+@dataclass(frozen=True, slots=True)
+class NumberCheck:
+    """A check that gives a number. ``floor``, SI, is added before a logarithm is taken.
+
+    Attributes:
+        repeats, model: Standard deviations in what is compared: SI, or shares where *logarithmic*.
+    """
+
+    check: str
+    reads: Reads
+    logarithmic: bool
+    floor: float
+    repeats: float
+    model: float
+
+    def compared(self, value: Any) -> Any:
+        """A value as it is compared."""
+        return np.log(np.maximum(value, 0.0) + self.floor) if self.logarithmic else value
+
+    def uncompared(self, number: Any) -> Any:
+        """The value, SI, that is compared as *number*."""
+        return np.exp(number) - self.floor if self.logarithmic else number
+
+    def compared_u(self, value: float, u: float) -> float:
+        """Standard uncertainty *u* of *value*, both SI, as it is compared."""
+        return u / (max(value, 0.0) + self.floor) if self.logarithmic else u
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceCheck:
+    """A check that gives a choice. ``order``: groups of words along a line; ``cuts``: between them."""
+
+    check: str
+    reads: Reads
+    order: tuple[tuple[str, ...], ...]
+    cuts: tuple[float, ...]
+    right: Mapping[str, str]
+
+    def place(self, choice: str, query: Query) -> int:
+        """Where on the line a choice lies, from 0.
+
+        Raises:
+            UnknownName: it is none of the check's choices.
+        """
+        if self.right:
+            return int(choice == self.right.get(query.situation.sensor))
+        for place, words in enumerate(self.order):
+            if choice in words:
+                return place
+        raise unknown(self.check, choice, [word for words in self.order for word in words], kind="choice")
+
+    def word(self, place: int, query: Query) -> str:
+        """What one would say for a place on the line."""
+        if self.right:
+            return self.right.get(query.situation.sensor, "right") if place else "not as it should"
+        return self.order[place][0]
+
+
+Predicted = NumberCheck | ChoiceCheck
+
+
+def predicted_checks(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[str, Predicted]:
+    """All checks the model can read, by id, as the data states them.
+
+    Raises:
+        FieldProblem: a field is missing or wrong, or a check has no function in the model.
+    """
+    found: dict[str, Predicted] = {}
+    for table in plain["number"]:
+        number = _number(table, checks)
+        found[number.check] = number
+    for table in plain["choice"]:
+        choice = _choice(table, checks)
+        found[choice.check] = choice
+    return found
+
+
+def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
+    only(table, ("check", "compare", "floor", "repeats", "model"), "a predicted number")
+    check = _known(table, checks)
+    kinds = tuple(dict.fromkeys(step_of(kind) for kind in check.dimensions))
+    how = text_of(table, "compare")
+    if how not in ("plain", "log"):
+        raise unknown("compare", how, ("plain", "log"), kind="way to compare")
+    logarithmic = how == "log"
+    floor = parse(text_of(table, "floor"), check.dimensions).value if logarithmic else 0.0
+    takes = ("share",) if logarithmic else kinds
+    spreads = [parse(text_of(table, name), takes, field=name).value for name in ("repeats", "model")]
+    return NumberCheck(check.id, _function(check.id), logarithmic, floor, spreads[0], spreads[1])
+
+
+def _choice(table: Mapping[str, Any], checks: Mapping[str, Check]) -> ChoiceCheck:
+    only(table, ("check", "order", "cuts", "right"), "a predicted choice")
+    check = _known(table, checks)
+    order = tuple(tuple(str(word) for word in words) for words in table["order"])
+    cuts = tuple(float(cut) for cut in table["cuts"])
+    right = {name: str(word) for name, word in table_of(table, "right").items()}
+    if len(cuts) != len(order) - 1 or list(cuts) != sorted(cuts):
+        raise FieldProblem("cuts", table["cuts"], f"of {check.id} do not lie between its {len(order)} places")
+    said = {word for words in order for word in words}
+    if not right and said != set(check.choices):
+        raise FieldProblem(
+            "order", sorted(said ^ set(check.choices)), f"is not {check.id}'s choices, each once"
+        )
+    return ChoiceCheck(check.id, _function(check.id), order, cuts, right)
+
+
+def _known(table: Mapping[str, Any], checks: Mapping[str, Check]) -> Check:
+    name = text_of(table, "check")
+    if name not in checks:
+        raise unknown("check", name, checks, kind="check")
+    return checks[name]
+
+
+def _function(name: str) -> Reads:
+    if name in _OTHER_NAMES:
+        return _OTHER_NAMES[name]
+    for module in _MODULES:
+        found = getattr(module, name, None)
+        if found is not None:
+            reads: Reads = found
+            return reads
+    raise FieldProblem("check", name, "is not something the model can read")
+
+
+def predict(seen: Readout, asked: list[tuple[Predicted, Query]]) -> NDArray[np.float64]:
+    """What is compared, for every car and everything asked: shape (cars, asked).
+
+    Numbers as they are compared, choices as margins; never nan.
+    """
+    cars = len(seen.cars)
+    found = np.empty((cars, len(asked)))
+    for column, (check, query) in enumerate(asked):
+        value = check.reads(seen, query)
+        found[:, column] = check.compared(value) if isinstance(check, NumberCheck) else value
+    return found

@@ -1,0 +1,78 @@
+"""Cars in front of one's eyes: each state worked out once, however many readings are taken in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from evenpour.machine.engine_off import Poured, Pressures, pour, pressures
+from evenpour.machine.exhaust import Gas, exhaust
+from evenpour.machine.kind import Kind
+from evenpour.machine.parameters import Cars
+from evenpour.machine.running import Running, run
+from evenpour.machine.set_up import SetUp
+from evenpour.machine.situation import Situation
+
+State = TypeVar("State")
+
+
+@dataclass(frozen=True)
+class Query:
+    """One thing to be read: a check, on a cylinder where it has one, in a situation.
+
+    Attributes:
+        stated: The reading's conditions that are not part of the situation, in SI or as words: ``after``,
+            ``blocked``, ``temperature``, ``duration``, ``soak``, ``where``, ``speed`` ...
+    """
+
+    check: str
+    situation: Situation
+    cylinder: int | None = None
+    stated: Mapping[str, float | str] = field(default_factory=dict)
+
+    def number(self, name: str, fallback: float) -> float:
+        """A condition's value, SI."""
+        found = self.stated.get(name, fallback)
+        return fallback if isinstance(found, str) else found
+
+    def word(self, name: str, fallback: str) -> str:
+        """A condition's choice."""
+        found = self.stated.get(name, fallback)
+        return found if isinstance(found, str) else fallback
+
+
+class Readout:
+    """Many cars of one kind, and what has been worked out of them so far."""
+
+    def __init__(self, kind: Kind, cars: Cars, screws: SetUp) -> None:
+        self.kind, self.cars, self.screws = kind, cars, screws
+        self._kept: dict[tuple[str, Situation], Any] = {}
+
+    def pressures(self, situation: Situation) -> Pressures:
+        """Pump on, engine off, plate at rest."""
+        return self._once("pressures", situation, lambda: pressures(self.kind, self.cars, situation))
+
+    def pour(self, situation: Situation) -> Poured:
+        """A flow test."""
+        return self._once("pour", situation, lambda: pour(self.kind, self.cars, self.screws, situation))
+
+    def running(self, situation: Situation) -> Running:
+        """The engine running."""
+        return self._once("running", situation, lambda: run(self.kind, self.cars, self.screws, situation))
+
+    def gas(self, situation: Situation) -> Gas:
+        """Its exhaust."""
+        return self._once("gas", situation, lambda: exhaust(self.cars, self.running(situation), situation))
+
+    def of(self, parameter: str, query: Query) -> Any:
+        """A parameter, of the query's cylinder where each has its own; shape (cars,)."""
+        values = self.cars[parameter]
+        return values if values.ndim == 1 else values[(query.cylinder or 1) - 1]
+
+    def _once(self, what: str, situation: Situation, work: Callable[[], State]) -> State:
+        key = (what, situation)
+        if key not in self._kept:
+            self._kept[key] = work()
+        found: State = self._kept[key]
+        return found

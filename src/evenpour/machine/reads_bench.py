@@ -1,0 +1,147 @@
+"""What the bench checks read: injectors, cold-start parts, plate, plunger, ports. SI; margins in judgement widths."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine.auxiliary_air import heated, opening
+from evenpour.machine.cold_start import switch_margin
+from evenpour.machine.engine_off import SEEN_BARE, onset, rest_lift
+from evenpour.machine.readout import Query, Readout
+from evenpour.machine.reads_supply import COPPER, WIRE
+from evenpour.physics.electric import warmed_resistance
+
+DRIP = 0.05e-6 / 15.0  # m³/s, one drop in a quarter of a minute
+BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched for drips
+REST_BELOW_EDGE = 0.5e-3  # m, a right plate at rest; common practice, no source
+PLAY = 1.5e-3  # m at the plate's edge; common practice, no source
+
+
+def injector_opening_pressure(seen: Readout, query: Query) -> Any:
+    """On the hand pump."""
+    return seen.of("injector_opening", query)
+
+
+def injector_drip(seen: Readout, query: Query) -> Any:
+    """Order: drips, dry. By the leak just below the opening pressure against what makes a drop."""
+    flow = seen.of("injector_leak", query) * np.maximum(seen.of("injector_opening", query) - BELOW, 1e4)
+    return -1.6 * np.log(flow / DRIP)
+
+
+def injector_spray(seen: Readout, query: Query) -> Any:
+    """Order: none, jet or strings, streaky, even."""
+    shut = np.maximum(seen.of("injector_opening", query) / 7e5 - 1.0, 0.0)
+    passes = seen.of("injector_restriction", query) / seen.kind.centre["injector_restriction"]
+    dirt = 1.4 * np.maximum(-np.log(passes) - 0.7, 0.0)
+    return 3.3 - 6.0 * seen.of("injector_spray", query) - 12.0 * shut - dirt
+
+
+def cold_start_valve_resistance(seen: Readout, query: Query) -> Any:
+    """A copper winding."""
+    return warmed_resistance(seen.cars["cold_start_coil"], query.number("temperature", 293.15), COPPER)
+
+
+def cold_start_valve_drip(seen: Readout, query: Query) -> Any:
+    """Order: drips, dry."""
+    flow = seen.cars["cold_start_leak"] * np.sqrt(4.5e5)
+    return 3.0 - 1.6 * np.log1p(flow / (0.25 * DRIP))
+
+
+def cold_start_valve_spray(seen: Readout, query: Query) -> Any:
+    """Order: none, sprays."""
+    return 4.0 * np.tanh(2.0 * (seen.cars["cold_start_flow"] - 0.45))
+
+
+def thermo_time_switch(seen: Readout, query: Query) -> Any:
+    """Order: open, closed."""
+    return switch_margin(seen.cars, query.number("temperature", query.situation.ambient_temperature))
+
+
+def auxiliary_air(seen: Readout, query: Query) -> Any:
+    """How far open it is seen to be; order: shut, half, open."""
+    ambient = query.number("temperature", query.situation.ambient_temperature)
+    plugged = (
+        query.word("heater", "plugged" if query.number("after", 0.0) >= 60.0 else "unplugged") == "plugged"
+    )
+    time = query.number("after", 0.0) if plugged else 0.0
+    warm = heated(seen.cars, ambient, query.number("voltage", 12.0), time)
+    return 10.0 * opening(seen.cars, warm)
+
+
+def auxiliary_air_resistance(seen: Readout, query: Query) -> Any:
+    """Resistance wire."""
+    return warmed_resistance(seen.cars["auxiliary_heater"], query.number("temperature", 293.15), WIRE)
+
+
+def plate_rest_height(seen: Readout, query: Query) -> Any:
+    """Below the funnel's narrowest edge; a plate set too high on its lever stands nearer to it."""
+    return REST_BELOW_EDGE - seen.cars["plate_height"]
+
+
+def plate_travel(seen: Readout, query: Query) -> Any:
+    """Order: binds, free."""
+    return 3.2 - 9.0 * seen.cars["plate_off_centre"]
+
+
+def plate_drag(seen: Readout, query: Query) -> Any:
+    """Order: stiff, even. Which way is not told apart here: a stiff plunger shows lifting only."""
+    return (
+        3.0
+        - 26.0 * (seen.cars["plunger_drag"] + 0.6 * seen.cars["lever_drag"])
+        - 3.0 * seen.cars["plate_off_centre"]
+    )
+
+
+def plunger_return(seen: Readout, query: Query) -> Any:
+    """Order: sticks, hesitates, falls."""
+    return 3.0 - 40.0 * seen.cars["plunger_drag"]
+
+
+def lever_play(seen: Readout, query: Query) -> Any:
+    """At the plate's edge, before the plunger is met: what the screw's lift leaves of it."""
+    ratio = seen.kind.design.lever_ratio
+    usual = seen.kind.design.start * seen.kind.design.screw_pitch
+    return PLAY + ratio * 0.5 * (-rest_lift(seen.kind, seen.cars, seen.screws, query.situation) - usual)
+
+
+def rest_delivery(seen: Readout, query: Query) -> Any:
+    """Order: drips, dry. Plate at rest, pressure on."""
+    flow = seen.pour(query.situation).fuel[(query.cylinder or 1) - 1]
+    return -1.6 * np.log((flow + 1e-12) / SEEN_BARE)
+
+
+def fuel_wet_meter(seen: Readout, query: Query) -> Any:
+    """Order: wet, dry."""
+    return 3.0 - 8.0 * seen.cars["barrel_leak"] / seen.kind.centre["plunger_slip"]
+
+
+def screw_onset(seen: Readout, query: Query) -> Any:
+    """Turns from the present position, clockwise."""
+    return onset(seen.kind, seen.cars, seen.screws, query.situation)
+
+
+def catch(seen: Readout, query: Query) -> Any:
+    """Fuel caught at one port, [m³], in the time stated; a minute if none is."""
+    return seen.pour(query.situation).fuel[(query.cylinder or 1) - 1] * query.number("duration", 60.0)
+
+
+def line_crossed(seen: Readout, query: Query) -> Any:
+    """Order: crossed, right."""
+    return 3.5 - 7.0 * seen.cars["crossed"]
+
+
+def oil_smell(seen: Readout, query: Query) -> Any:
+    """Order: fuel, clean."""
+    return 2.6 - 7.0 * seen.cars["crankcase_fuel"]
+
+
+def frequency_valve_resistance(seen: Readout, query: Query) -> Any:
+    """A copper winding."""
+    return warmed_resistance(seen.cars["frequency_coil"], query.number("temperature", 293.15), COPPER)
+
+
+def frequency_valve_hum(seen: Readout, query: Query) -> Any:
+    """Order: silent, hums."""
+    return 3.2 - 6.4 * seen.cars["drive_silent"]

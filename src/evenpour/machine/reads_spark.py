@@ -1,0 +1,75 @@
+"""What the checks of spark and of the bare engine read. SI, angles in turns; margins in judgement widths."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine.readout import Query, Readout
+
+LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
+
+
+def compression(seen: Readout, query: Query) -> Any:
+    """Plug out, throttle wide; thinner air gives less."""
+    pressed = seen.of("compression", query)
+    return pressed * query.situation.outside / 101325.0
+
+
+def leak_down(seen: Readout, query: Query) -> Any:
+    """Share lost; grows as the compression falls."""
+    left = np.clip(seen.of("compression", query) / seen.kind.centre["compression"], 0.02, 1.3)
+    return np.minimum(LOST_FULL * left ** (-3.0), 0.97)
+
+
+def valve_clearance(seen: Readout, query: Query) -> Any:
+    """Cold."""
+    return _right_clearance(seen) + seen.of("valve_clearance", query)
+
+
+def _right_clearance(seen: Readout) -> float:
+    return seen.kind.clearance
+
+
+def timing_static(seen: Readout, query: Query) -> Any:
+    """Before top dead centre."""
+    return seen.kind.torque.idle_timing + seen.cars["timing"]
+
+
+def timing_running(seen: Readout, query: Query) -> Any:
+    """Before top dead centre, at the speed stated or at idle."""
+    speed = query.number("speed", seen.kind.design.idle_speed)
+    hose = query.word("hose", "off") == "on" and speed > 20.0
+    cars = seen.cars
+    vacuum = (1.0 - cars["advance_leak"]) if hose else 0.0
+    return seen.kind.torque.timing(speed, cars["timing"], cars["advance_stuck"], hose, vacuum)
+
+
+def advance(seen: Readout, query: Query) -> Any:
+    """Over the idle timing, at the speed stated or at 3,000 rpm."""
+    speed = query.number("speed", 50.0)
+    torque, cars = seen.kind.torque, seen.cars
+    vacuum = (1.0 - cars["advance_leak"]) if query.word("hose", "off") == "on" else 0.0
+    there = torque.timing(speed, 0.0, cars["advance_stuck"], query.word("hose", "off") == "on", vacuum)
+    return there - torque.idle_timing
+
+
+def advance_unit(seen: Readout, query: Query) -> Any:
+    """Order: leaks, holds."""
+    return 3.0 - 8.0 * seen.cars["advance_leak"]
+
+
+def dwell(seen: Readout, query: Query) -> Any:
+    """At the distributor."""
+    return seen.cars["dwell"]
+
+
+def spark_seen(seen: Readout, query: Query) -> Any:
+    """Order: no, yes. A tester shows a spark that comes now and then."""
+    return 3.2 - 6.4 * np.minimum(seen.of("misfire", query), 1.0)
+
+
+def spark_lead_resistance(seen: Readout, query: Query) -> Any:
+    """With its cap."""
+    return seen.of("lead_resistance", query)

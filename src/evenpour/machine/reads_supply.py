@@ -1,0 +1,98 @@
+"""What the checks of supply and pressures read, from the model. SI; margins of choices in judgement widths."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from evenpour.machine import supply
+from evenpour.machine.control import bimetal_temperature
+from evenpour.machine.holding import held
+from evenpour.machine.readout import Query, Readout
+from evenpour.physics.electric import warmed_resistance
+
+WIRE = 0.001  # 1/K, resistance wire of heaters; from memory, not verified
+COPPER = 0.00393  # 1/K, copper windings
+AFTER_STOP = 600.0  # s, when holding pressure is read, where it is not said
+
+
+def pump_voltage(seen: Readout, query: Query) -> Any:
+    """At the pump's terminals, running."""
+    return supply.pump_voltage(seen.cars, query.situation)
+
+
+def pump_current(seen: Readout, query: Query) -> Any:
+    """At the system pressure of the moment."""
+    system = seen.pressures(query.situation).system
+    return supply.current(seen.cars, query.situation, system)
+
+
+def pump_delivery(seen: Readout, query: Query) -> Any:
+    """At the distributor's return; in the time stated, half a minute if none is."""
+    return supply.delivery(seen.cars, query.situation) * query.number("duration", 30.0)
+
+
+def pump_deadhead(seen: Readout, query: Query) -> Any:
+    """Return pinched."""
+    return supply.dead_head(seen.cars, query.situation) + seen.cars["gauge_offset"]
+
+
+def accumulator_vent(seen: Readout, query: Query) -> Any:
+    """Wet where the diaphragm leaks."""
+    return 2.0 * np.log(seen.cars["accumulator_leak"] / seen.kind.centre["accumulator_leak"]) - 6.0
+
+
+def system_pressure(seen: Readout, query: Query) -> Any:
+    """Plate at rest, or held up with fuel pouring, or the engine running."""
+    if query.situation.running:
+        pressure = seen.running(query.situation).system
+    elif query.situation.opening is not None:
+        pressure = seen.pour(query.situation).system
+    else:
+        pressure = seen.pressures(query.situation).system
+    return pressure + seen.cars["gauge_offset"]
+
+
+def control_pressure(seen: Readout, query: Query) -> Any:
+    """Cold or warm by the situation's regulator temperature and heater."""
+    running = query.situation.running
+    state = seen.running(query.situation) if running else seen.pressures(query.situation)
+    return state.control + seen.cars["gauge_offset"]
+
+
+def control_flow(seen: Readout, query: Query) -> Any:
+    """From the regulator's return."""
+    return seen.pressures(query.situation).flow
+
+
+def holding_pressure(seen: Readout, query: Query) -> Any:
+    """After the stop, with a hose pinched or a branch blocked where stated."""
+    blocked = query.word("blocked", query.word("pinched", "none"))
+    return held(seen.cars, query.number("after", AFTER_STOP), blocked) + seen.cars["gauge_offset"]
+
+
+def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
+    """At the temperature stated."""
+    return warmed_resistance(seen.cars["heater_resistance"], query.number("temperature", 293.15), WIRE)
+
+
+def regulator_vacuum(seen: Readout, query: Query) -> Any:
+    """Order: leaks, holds."""
+    return 3.0 - 14.0 * seen.cars["load_leak"]
+
+
+def regulator_warmth(seen: Readout, query: Query) -> Any:
+    """Temperature of the bimetal; not a check, but what a what-if shows."""
+    return bimetal_temperature(seen.cars, query.situation)
+
+
+def fuel_look(seen: Readout, query: Query) -> Any:
+    """Order: water, varnish, clear."""
+    return 3.5 - 8.0 * seen.cars["fuel_water"] - 3.2 * seen.cars["staleness"]
+
+
+def filter_look(seen: Readout, query: Query) -> Any:
+    """Dirty where it resists; many a dirty filter still passes enough. Order: dirt, clean."""
+    usual = seen.kind.centre["filter_resistance"]
+    return 1.6 - 0.9 * np.log(seen.cars["filter_resistance"] / usual) - 2.0 * seen.cars["fuel_water"]
