@@ -80,7 +80,7 @@ def _allowed(check: Any) -> str:
 def _amount(value: float, check: Any) -> str:
     if value == 0.0:
         return "none"
-    return f"{100.0 * value:.2g} %" if check.relative else f"{value:.2g} {check.unit}".strip()
+    return f"{100.0 * value:.3g} %" if check.relative else f"{value:.3g} {check.unit}".strip()
 
 
 def filled() -> list[Any]:

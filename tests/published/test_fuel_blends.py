@@ -1,11 +1,9 @@
-"""Blends of petrol and ethanol against arithmetic done apart, the fuels of the law, and another program."""
+"""Blends of petrol and ethanol against arithmetic done apart, and the fuels of the law."""
 
 import pytest
 from achieved import PRINTED, Check, table
-from CoolProp.CoolProp import PropsSI
 
 from evenpour.physics.blend import (
-    ETHANOL_DENSITY,
     ETHANOL_HYDROGEN,
     ETHANOL_OXYGEN,
     PETROL_HYDROGEN,
@@ -76,14 +74,6 @@ BY_VOLUME = Check(
     tolerance=PRINTED,
     because="worked out to two digits",
 )
-PURE_ETHANOL = Check(
-    topic=TOPIC,
-    source="CoolProp 8, ethanol",
-    what="density, -20 to 60 °C",
-    tolerance=1e-3,
-    relative=True,
-    because="what the module promises of a law with one constant; a kelvin of doubt costs as much",
-)
 TEN_PER_CENT = Check(
     topic=TOPIC,
     source="E10 expands as petrol of its own density does, within 0.1 % at 40 °C (estimate)",
@@ -127,13 +117,6 @@ def test_blends_are_near_the_reference_fuels_of_the_law(name: str, hydrogen: flo
 def test_air_is_weighted_by_mass_and_not_by_volume() -> None:
     by_volume = 0.15 * blend(0.0).stoichiometric_afr + 0.85 * blend(1.0).stoichiometric_afr
     BY_VOLUME.holds(100.0 * (by_volume / blend(0.85).stoichiometric_afr - 1.0), "0.45")
-
-
-@pytest.mark.parametrize("celsius", [-20.0, 0.0, 15.0, 20.0, 40.0, 60.0])
-def test_pure_ethanol_is_as_heavy_as_another_program_says(celsius: float) -> None:
-    kelvin = celsius + 273.15
-    PURE_ETHANOL.holds(blend_density(blend(1.0), kelvin), PropsSI("D", "T", kelvin, "P", 101325.0, "Ethanol"))
-    assert blend_density(blend(1.0), 288.15) == ETHANOL_DENSITY
 
 
 def test_ten_per_cent_of_ethanol_hardly_change_how_petrol_expands() -> None:
