@@ -95,8 +95,7 @@ def slit_discharge(reynolds: Any) -> Any:
         Discharge coefficient, [-]; zero at rest.
     Holds for:
         Edges sharp against the width. Real sharp slits overshoot by up to a tenth near Re 100 to 300 before
-        they settle (general hydraulics, from memory); that hump is left out, since it would put a kink into
-        the mixture that no car shows.
+        they settle (general hydraulics, from memory); that hump is left out, for lack of a measured curve.
     Source:
         Fast end: Kirchhoff's free streamline (Lamb, Hydrodynamics, from memory). Slow end: Stokes flow
         through a slit of width w, dp = 32 mu q / (pi w²) for the flow q per height (Hasimoto 1958, from
