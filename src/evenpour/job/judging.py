@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -155,18 +155,31 @@ def _spreads(
             yield _spread(check, list(newest.values()), sheet, system)
 
 
-def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet, system: str) -> Judged:
-    means = [math.fsum(group.reading.values) / len(group.reading.values) for group in groups]
-    high, low = groups[means.index(max(means))], groups[means.index(min(means))]
-    reading = Reading(
+def spread_reading(check: Check, read: Mapping[int, tuple[float, float]], unit: str) -> Reading:
+    """Largest less smallest as a reading of *check*, from value and standard uncertainty by cylinder."""
+    high = max(read, key=lambda cylinder: read[cylinder][0])
+    low = min(read, key=lambda cylinder: read[cylinder][0])
+    return Reading(
         check=check.id,
         cylinder=None,
-        values=(max(means) - min(means),),
+        values=(read[high][0] - read[low][0],),
         choice=None,
-        u_b=math.hypot(high.verdict.u or 0.0, low.verdict.u or 0.0),
-        basis=f"largest (cylinder {high.reading.cylinder}) less smallest (cylinder {low.reading.cylinder})",
+        u_b=math.hypot(read[high][1], read[low][1]),
+        basis=f"largest (cylinder {high}) less smallest (cylinder {low})",
         conditions={},
-        unit=high.reading.unit,
+        unit=unit,
     )
+
+
+def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet, system: str) -> Judged:
+    read = {
+        int(group.reading.cylinder or 0): (
+            math.fsum(group.reading.values) / len(group.reading.values),
+            group.verdict.u or 0.0,
+        )
+        for group in groups
+    }
+    largest = max(groups, key=lambda group: read[int(group.reading.cylinder or 0)])
+    reading = spread_reading(check, read, largest.reading.unit)
     ordered = sorted((fact for group in groups for fact in group.facts), key=lambda fact: fact.told.rank)
     return Judged(tuple(ordered), check, reading, _verdict(reading, check, sheet, system))

@@ -16,15 +16,13 @@ from typing import Any
 from evenpour.errors import FieldProblem, unknown
 from evenpour.job.catalogue import Catalogue, plain_name
 from evenpour.job.forms import ACTIONS, OPENINGS, THROUGH
+from evenpour.job.typed_words import NUMBER, listed_amounts, split_pairs
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import OPEN_CIRCUIT
 
 Typed = tuple[str, dict[str, Any]]
 """Kind of entry and its content."""
 
-_PAIR = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
-_UNIT_ONLY = re.compile(r"[A-Za-zµΩ°%][A-Za-z0-9µΩ°%/ ]*")
-_NUMBER = re.compile(r"[+\-−]?([0-9]+([.,/][0-9]+)?|[.,][0-9]+)")
 _AMOUNT_BEGINS = re.compile(r"[+\-−.,0-9¼½¾⅛]")
 _TARGET = re.compile(r"(.*)\[([0-9]+)\]")
 _FIELDS = {"with": "instrument", "instrument": "instrument", "who": "who", "note": "note", "photo": "photo"}
@@ -47,7 +45,7 @@ def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
         )
     if words[0].lower() == "note":
         return _note(words[1:])
-    plain, pairs = _split(words)
+    plain, pairs = split_pairs(words)
     first = plain[0].lower() if plain else ""
     if first in _READ:
         return _READ[first](plain[1:], pairs, known)
@@ -58,20 +56,6 @@ def entry_of(words: Sequence[str], known: Catalogue) -> Typed:
             "what", " ".join(words), "names no check", remedy="Write the check first, then its value."
         )
     return _reading(plain, pairs, known)
-
-
-def _split(words: Sequence[str]) -> tuple[list[str], dict[str, str]]:
-    plain: list[str] = []
-    pairs: dict[str, str] = {}
-    for word in words:
-        found = _PAIR.fullmatch(word)
-        if found:
-            if found[1] in pairs:
-                raise FieldProblem(found[1], found[2], "is given twice")
-            pairs[found[1]] = found[2]
-        else:
-            plain.append(word)
-    return plain, pairs
 
 
 def _shared(pairs: dict[str, str]) -> dict[str, Any]:
@@ -162,13 +146,13 @@ def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typ
     if not words:
         raise FieldProblem("duration", None, "is missing from the catch", remedy=f"Write it like: {form}")
     duration = words.pop(0)
-    if _NUMBER.fullmatch(duration) and words and words[0] in ("s", "sec", "min"):
+    if NUMBER.fullmatch(duration) and words and words[0] in ("s", "sec", "min"):
         duration = f"{duration} {words.pop(0)}"
     content = {
         "through": through,
         "opening": opening,
         "duration": duration,
-        "amounts": _amounts(words, form),
+        "amounts": listed_amounts(words, "amounts", "the catch", form),
         **content,
     }
     if "swap" in pairs:
@@ -180,21 +164,6 @@ def _catch(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typ
             content[name] = pairs.pop(name)
     _nothing_left(pairs, "a catch")
     return "catch", content
-
-
-def _amounts(words: Sequence[str], form: str) -> list[str]:
-    """Each amount with its unit; a unit said once at the end is all of theirs."""
-    units: list[str] = []
-    numbers = list(words)
-    while numbers and _UNIT_ONLY.fullmatch(numbers[-1]):
-        units.insert(0, numbers.pop())
-    unit = " ".join(units)
-    if not numbers:
-        raise FieldProblem("amounts", None, "are missing from the catch", remedy=f"Write it like: {form}")
-    return [
-        "" if one in ("-", "lost") else f"{one} {unit}" if _NUMBER.fullmatch(one) and unit else one
-        for one in numbers
-    ]
 
 
 def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -301,7 +270,7 @@ def _override(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> 
 
 def _note(words: Sequence[str]) -> Typed:
     """Everything is its text, in the order typed, but for who and photo."""
-    _, pairs = _split([word for word in words if word.split("=")[0] in ("who", "photo") and "=" in word])
+    _, pairs = split_pairs([word for word in words if word.split("=")[0] in ("who", "photo") and "=" in word])
     text = [word for word in words if not (word.split("=")[0] in ("who", "photo") and "=" in word)]
     return "note", {**pairs, "text": " ".join(text)}
 

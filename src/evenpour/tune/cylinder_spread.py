@@ -1,0 +1,65 @@
+"""One figure for each cylinder: how far each lies from the others, and which one stands out.
+
+Compression, leak-down and the fall of speed are compared between cylinders. Among six of them chance alone
+sets one apart, so *standing out* asks for more than a difference: for half of the spread the sheet allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from evenpour.measure.verdicts import SURE, p_conform
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """One cylinder beside the others.
+
+    Attributes:
+        worse: By how much it is worse than the mean of the others, in the unit of the values; below zero
+            it is better.
+        u: Standard uncertainty of *worse*.
+        p: Probability that it is worse by more than half of the allowed spread; ``None`` without a limit.
+    """
+
+    worse: float
+    u: float
+    p: float | None
+
+    @property
+    def stands_out(self) -> bool:
+        """Whether it surely does."""
+        return self.p is not None and self.p >= SURE
+
+
+def apart(
+    values: Mapping[int, tuple[float, float]], *, low_is_bad: bool, allowed: float | None
+) -> dict[int, Apart]:
+    """How far each cylinder lies from the mean of the others.
+
+    Args:
+        values: By cylinder: value and standard uncertainty, in one unit; two and more.
+        low_is_bad: Whether the smaller value is the worse one, as of compression.
+        allowed: Largest spread the sheet allows, same unit; ``None`` where it says nothing.
+    Returns:
+        By cylinder; empty for fewer than two.
+    """
+    found: dict[int, Apart] = {}
+    for cylinder, (value, u) in values.items():
+        others = [one for number, one in values.items() if number != cylinder]
+        if not others:
+            continue
+        mean = math.fsum(other for other, _ in others) / len(others)
+        u_mean = math.hypot(*(u_other for _, u_other in others)) / len(others)
+        worse = mean - value if low_is_bad else value - mean
+        doubt = math.hypot(u, u_mean)
+        p = None if allowed is None else p_conform(worse, doubt, 0.5 * allowed, None)
+        found[cylinder] = Apart(worse, doubt, p)
+    return found
+
+
+def outstanding(found: Mapping[int, Apart]) -> tuple[int, ...]:
+    """The cylinders that stand out, the worst first."""
+    return tuple(sorted((one for one in found if found[one].stands_out), key=lambda one: -found[one].worse))
