@@ -1,0 +1,84 @@
+"""The hypotheses for one kind of engine: nothing wrong, and every cause, cylinder by cylinder."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.problem import Hypothesis
+from evenpour.machine.faults import Cause
+from evenpour.machine.kind import Kind
+
+NOTHING_WRONG = "nothing_wrong"
+CELLS = 8  # severities at which a cause is tried; methods that were measured to work
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One hypothesis about the car. ``cause`` None: nothing wrong. ``cylinder`` counts from 1."""
+
+    cause: Cause | None
+    cylinder: int | None
+
+    @property
+    def id(self) -> str:
+        """The cause's id, without its cylinder."""
+        return NOTHING_WRONG if self.cause is None else self.cause.id
+
+
+def suspects(kind: Kind, causes: Sequence[Cause]) -> tuple[Suspect, ...]:
+    """Every hypothesis, nothing wrong first."""
+    found = [Suspect(None, None)]
+    for cause in causes:
+        cylinders = range(1, kind.design.cylinders + 1) if cause.per_cylinder else (None,)
+        found += [Suspect(cause, cylinder) for cylinder in cylinders]
+    return tuple(found)
+
+
+def hypotheses(
+    listed: Sequence[Suspect], nothing_wrong: float, weight: Callable[[Suspect], float]
+) -> tuple[Hypothesis, ...]:
+    """The same for the inference, in the same order.
+
+    A cause that can go two ways has severities from -1 to 1: below zero its second form.
+
+    Args:
+        nothing_wrong: Prior probability that nothing is, for a car that was brought because something is off.
+        weight: How common a suspect is against the others, by suspect; of one cylinder where it has one.
+    """
+    weights = [0.0 if one.cause is None else weight(one) for one in listed]
+    total = math.fsum(weights)
+    found = []
+    for one, its in zip(listed, weights, strict=True):
+        prior = nothing_wrong if one.cause is None else (1.0 - nothing_wrong) * its / total
+        found.append(_hypothesis(one, math.log(max(prior, 1e-12))))
+    return tuple(found)
+
+
+def _hypothesis(one: Suspect, log_prior: float) -> Hypothesis:
+    if one.cause is None:
+        at = np.zeros(1)
+        return Hypothesis(NOTHING_WRONG, NOTHING_WRONG, log_prior, at, np.zeros(2), np.ones(1))
+    two_ways = len(one.cause.forms) > 1
+    count = CELLS + CELLS // 2 if two_ways else CELLS
+    edges = np.linspace(-1.0 if two_ways else 0.0, 1.0, count + 1)
+    return Hypothesis(
+        label=one.cause.id,
+        remedy=remedy_of(one),
+        log_prior=log_prior,
+        severities=0.5 * (edges[1:] + edges[:-1]),
+        edges=edges,
+        weights=np.full(count, 1.0 / count),
+        cylinder=None if one.cylinder is None else one.cylinder - 1,
+    )
+
+
+def remedy_of(one: Suspect) -> str:
+    """What is done about it: causes with one remedy at one place are one for the choice of the next check."""
+    if one.cause is None:
+        return NOTHING_WRONG
+    where = "" if one.cylinder is None else f" [{one.cylinder}]"
+    return one.cause.remedy + where
