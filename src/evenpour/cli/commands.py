@@ -23,6 +23,7 @@ COMMANDS: dict[str, Listed] = {
     "judge": Listed("evenpour.cli.judge", "Judge every reading of a job against its limits."),
     "path": Listed("evenpour.cli.path", "Show what is proved, what went stale, and what comes next."),
     "catch": Listed("evenpour.cli.catch", "Show how evenly the outlets pour, and which part is off."),
+    "spark": Listed("evenpour.cli.spark", "Timing, top dead centre, firing order, dwell and compression."),
     "record": Listed("evenpour.cli.record", "Write the printed record of a job."),
     "sheet": Listed("evenpour.cli.sheet", "List, show, copy and check engine sheets."),
     "schema": Listed("evenpour.cli.schema", "Print the JSON Schema of a file or an answer."),
