@@ -1,0 +1,229 @@
+"""From readings with their conditions to the columns of a diagnosis: values, doubts, choices, likely slips."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpour.causes.choice_line import ChoiceLine
+from evenpour.causes.problem import NONE, Columns, Slip
+from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
+from evenpour.machine.readout import Query
+
+Array = NDArray[np.float64]
+
+ALIKE = 0.6  # correlation of the model's error between readings of one check in different conditions; rough
+LEVEL = 0.025  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
+SLIP_PRIOR = 0.003  # of each kind of slip in a reading; common practice, no source
+BAR_PER_PSI = 0.0689476
+MISREAD = 0.03  # of choices: people misread; methods that were measured to work
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """One value read, or one choice made.
+
+    Attributes:
+        value, u: SI; ``None`` where *choice* stands.
+        reading: Number of the reading it came with: a catch is one of several observations.
+        shifted: The same question with one of its conditions moved by that condition's standard uncertainty.
+        sense: Lowest and highest that can be read at all, SI.
+        words: What a person would call it.
+    """
+
+    check: Predicted
+    query: Query
+    value: float | None
+    u: float
+    choice: str | None
+    reading: int
+    shifted: tuple[Query, ...] = ()
+    sense: tuple[float, float] | None = None
+    words: str = ""
+
+    @property
+    def state(self) -> tuple[Any, ...]:
+        """What readings of one kind share: the check and the engine's state, not the rest of the conditions."""
+        situation = self.query.situation
+        lines = situation.lines if self.check.check in ("catch", "onset") else None
+        return (self.check.check, situation.engine, lines, situation.opening)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A diagnosis's columns and what each asks: ``asked`` run alike with the model's columns."""
+
+    asked: tuple[tuple[Predicted, Query], ...]
+    columns: Columns
+    observations: tuple[Observation, ...]
+
+
+#: Answers of the middle car to questions, as they are compared: shape (questions,).
+Middle = Callable[[Sequence[tuple[Predicted, Query]]], Array]
+
+
+def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
+    """Put observations in columns.
+
+    Args:
+        middle: What the middle car reads: conditions in doubt widen a reading by what they would change there.
+    """
+    asked: list[tuple[Predicted, Query]] = []
+    places: dict[tuple[Any, ...], int] = {}
+    column = np.array([_place(one.check, one.query, places, asked) for one in observations], dtype=np.int64)
+    groups: dict[tuple[Any, ...], int] = {}
+    check = np.array([groups.setdefault(one.state, len(groups)) for one in observations], dtype=np.int64)
+    slips = _slips(observations, places, asked, column)
+    columns = Columns(
+        column=column,
+        check=check,
+        reading=np.array([one.reading for one in observations], dtype=np.int64),
+        y=np.array([_y(one) for one in observations]),
+        covariance=_covariance(observations, middle),
+        choices=tuple(_line(one) for one in observations),
+        flat=np.array([_flat(one) for one in observations]),
+        cylinder=np.array(
+            [NONE if one.query.cylinder is None else one.query.cylinder - 1 for one in observations]
+        ),
+        slips=slips,
+    )
+    return Seen(tuple(asked), columns, tuple(observations))
+
+
+def _place(
+    check: Predicted, query: Query, places: dict[tuple[Any, ...], int], asked: list[tuple[Predicted, Query]]
+) -> int:
+    key = (query.check, query.cylinder, query.situation, tuple(sorted(query.stated.items())))
+    if key not in places:
+        places[key] = len(asked)
+        asked.append((check, query))
+    return places[key]
+
+
+def _y(one: Observation) -> float:
+    if isinstance(one.check, NumberCheck):
+        assert one.value is not None
+        return float(one.check.compared(one.value))
+    return 0.0
+
+
+def _line(one: Observation) -> ChoiceLine | None:
+    if isinstance(one.check, ChoiceCheck):
+        assert one.choice is not None
+        return ChoiceLine(one.check.cuts, one.check.place(one.choice, one.query), MISREAD)
+    return None
+
+
+def _flat(one: Observation) -> float:
+    """Width of what can be read at all, as it is compared."""
+    if not isinstance(one.check, NumberCheck):
+        return 1.0
+    noise = math.hypot(one.check.repeats, one.check.model)
+    if one.sense is None:
+        return 60.0 * noise
+    low, high = (float(one.check.compared(end)) for end in one.sense)
+    return max(high - low, 10.0 * noise)
+
+
+def _covariance(observations: Sequence[Observation], middle: Middle) -> Array:
+    """Instrument, repeatability, the model's own error, the level of a catch, and conditions in doubt."""
+    count = len(observations)
+    found = np.zeros((count, count))
+    numbers = [(row, one) for row, one in enumerate(observations) if isinstance(one.check, NumberCheck)]
+    for row, one in numbers:
+        assert isinstance(one.check, NumberCheck)
+        assert one.value is not None
+        found[row, row] = one.check.compared_u(one.value, one.u) ** 2 + one.check.repeats**2
+        for other, two in numbers:
+            found[row, other] += _shared(one, two)
+    _doubt_of_conditions(observations, middle, found)
+    return found
+
+
+def _shared(one: Observation, two: Observation) -> float:
+    """Covariance of the model's error and of a catch's level."""
+    assert isinstance(one.check, NumberCheck)
+    assert isinstance(two.check, NumberCheck)
+    if one.check.check != two.check.check:
+        return 0.0
+    level = LEVEL**2 if one.check.check == "catch" and one.reading == two.reading else 0.0
+    if one.query.cylinder != two.query.cylinder:
+        return level
+    alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3
+    return level + alike * one.check.model * two.check.model
+
+
+def _doubt_of_conditions(observations: Sequence[Observation], middle: Middle, found: Array) -> None:
+    questions: list[tuple[Predicted, Query]] = []
+    for one in observations:
+        if isinstance(one.check, NumberCheck):
+            questions += [(one.check, query) for query in (one.query, *one.shifted)] if one.shifted else []
+    if not questions:
+        return
+    answers = iter(middle(questions))
+    moves: dict[tuple[int, int], dict[int, float]] = {}
+    for row, one in enumerate(observations):
+        if not one.shifted or not isinstance(one.check, NumberCheck):
+            continue
+        at = next(answers)
+        for which, _ in enumerate(one.shifted):
+            moves.setdefault((one.reading, which), {})[row] = float(next(answers) - at)
+    for shift in moves.values():
+        rows = np.array(list(shift))
+        values = np.array(list(shift.values()))
+        found[np.ix_(rows, rows)] += np.outer(values, values)
+
+
+def _slips(
+    observations: Sequence[Observation],
+    places: dict[tuple[Any, ...], int],
+    asked: list[tuple[Predicted, Query]],
+    column: NDArray[np.int64],
+) -> tuple[Slip, ...]:
+    """How single readings may have been meant: psi for bar, a point misplaced, a neighbour's value."""
+    found: list[Slip] = []
+    for row, one in enumerate(observations):
+        if not isinstance(one.check, NumberCheck) or one.value is None or one.check.check == "catch":
+            continue
+        for label, factor in _factors(one):
+            meant = one.value * factor
+            if one.sense is not None and not one.sense[0] <= meant <= one.sense[1]:
+                continue
+            stretch = 0.0 if one.check.logarithmic else math.log(abs(factor))
+            y = np.array([float(one.check.compared(meant))])
+            prior = math.log(SLIP_PRIOR) + stretch
+            found.append(Slip(label, np.array([row]), y, column[[row]], prior))
+    found += _exchanged(observations, column)
+    return tuple(found)
+
+
+def _factors(one: Observation) -> list[tuple[str, float]]:
+    kinds = [("the point one place to the left", 0.1), ("the point one place to the right", 10.0)]
+    if "pressure" in one.check.check or one.check.check in ("pump_deadhead", "compression"):
+        kinds += [("psi written as bar", BAR_PER_PSI), ("bar written as psi", 1.0 / BAR_PER_PSI)]
+    return kinds
+
+
+def _exchanged(observations: Sequence[Observation], column: NDArray[np.int64]) -> list[Slip]:
+    """Two cylinders' values written in each other's place."""
+    found = []
+    for row, one in enumerate(observations):
+        for other in range(row + 1, len(observations)):
+            two = observations[other]
+            if (
+                isinstance(one.check, NumberCheck)
+                and one.state == two.state
+                and one.query.cylinder is not None
+                and two.query.cylinder == one.query.cylinder + 1
+                and one.value != two.value
+            ):
+                rows = np.array([row, other])
+                y = np.array([_y(two), _y(one)])
+                label = f"the values of cylinders {one.query.cylinder} and {two.query.cylinder} exchanged"
+                found.append(Slip(label, rows, y, column[rows], math.log(SLIP_PRIOR)))
+    return found

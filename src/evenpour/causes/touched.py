@@ -1,0 +1,64 @@
+"""Which readings a touched part spoils for the car as it is now.
+
+The answer is about the car now. After a touch the part has fresh parameters, so an earlier reading still counts
+only if what it reads does not respond to that part. (Other parts that such a reading shares are not followed
+further: it is left out, and said to be.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.suspects import Suspect
+from evenpour.machine.checks import NumberCheck, Predicted
+from evenpour.machine.readout import Query
+
+Array = NDArray[np.float64]
+
+RESPONDS = 0.5  # of a reading's own repeatability and model error, below which it does not respond to a part
+TRIED = (0.15, 0.5, 1.0)  # severities
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """A part that was replaced, cleaned, adjusted or otherwise opened. ``cylinder`` from 1; None: of all."""
+
+    part: str
+    cylinder: int | None
+    action: str
+
+
+def parts_of(touch: Touched, inside: Mapping[str, Sequence[str]]) -> frozenset[str]:
+    """The touched part and those that come along with it."""
+    return frozenset((touch.part, *inside.get(touch.part, ())))
+
+
+def is_touched(suspect: Suspect, touch: Touched, inside: Mapping[str, Sequence[str]]) -> bool:
+    """Whether a suspect sits in what was touched."""
+    if suspect.cause is None or suspect.cause.part not in parts_of(touch, inside):
+        return False
+    return touch.cylinder is None or suspect.cylinder is None or touch.cylinder == suspect.cylinder
+
+
+#: All columns for faults and numbers z, of questions.
+Answers = Callable[[Sequence[tuple[Predicted, Query]], Faults], Array]
+
+
+def responding(
+    asked: Sequence[tuple[Predicted, Query]], suspects: Sequence[Suspect], answers: Answers
+) -> NDArray[np.bool_]:
+    """Which questions respond to which suspects: shape (suspects, questions)."""
+    count = len(suspects)
+    severities = np.concatenate([np.zeros(1), *[np.full(count, tried) for tried in TRIED]])
+    first = np.concatenate([np.zeros(1, dtype=np.int64), *[np.arange(count) for _ in TRIED]])
+    found = answers(asked, Faults(first, severities, np.full(len(first), NONE), np.zeros(len(first))))
+    moved = np.abs(found[1:] - found[0]).reshape(len(TRIED), count, len(asked)).max(axis=0)
+    width = np.array(
+        [np.hypot(one.repeats, one.model) if isinstance(one, NumberCheck) else 1.0 for one, _ in asked]
+    )
+    return np.asarray(moved > RESPONDS * width)
