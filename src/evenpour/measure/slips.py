@@ -126,11 +126,16 @@ def _other_unit(number: float, unit: Unit, sensible: Callable[[float], bool]) ->
     for name in _TYPED_FOR.get(unit.name, ()):
         meant = unit_named(name, unit.dimension)
         candidate = number * meant.factor + meant.offset
-        if sensible(candidate):
+        if sensible(candidate) and not _shows_nothing(candidate, meant):
             return (
                 f"Was it {_plain(number)} {meant.label} ({shown(candidate, unit.dimension, unit=unit.name)})?"
             )
     return None
+
+
+def _shows_nothing(candidate: float, meant: Unit) -> bool:
+    """40 ppm for 40 % of CO2 would be in sense, but nobody meant it: in per cent it shows as 0."""
+    return meant.name == "ppm" and candidate < 1e-4
 
 
 def _other_kind(

@@ -163,7 +163,7 @@ def lambda_from_co(
     co: ArrayLike,
     hydrogen_per_carbon: ArrayLike,
     oxygen_per_carbon: ArrayLike,
-    water_gas: float = WATER_GAS,
+    water_gas: ArrayLike = WATER_GAS,
 ) -> Any:
     r"""Lambda from dry CO alone: rich, evenly burnt, nothing unburnt, no stray air.
 
@@ -186,7 +186,7 @@ def lambda_from_co(
     """
     y, z = fuel_formula(hydrogen_per_carbon, oxygen_per_carbon)
     share = within("co", co, 0.0, 0.18, "", "2 % is 0.02.")
-    ratio = float(_ratio(water_gas))
+    ratio = _ratio(water_gas)
     demand = oxygen_demand(y, z)
     lost = 0.5 * NITROGEN_PER_OXYGEN - 1.0  # nitrogen less than hydrogen more, for each D
     most = (1.0 + NITROGEN_PER_OXYGEN * demand) / lost
