@@ -20,6 +20,8 @@ SHOWN = {
     "judge us": ["judge", str(DEMO), "--units", "us"],
     "path": ["path", str(DEMO)],
     "catch": ["catch", str(DEMO)],
+    "gas": ["gas", "--co", "2", "--co2", "12.4", "--o2", "2.1", "--hc", "240", "--fuel", "E5"],
+    "display": ["gas", "--meter", "14.1 AFR", "--fuel", "E85"],
     "step": ["path", str(DEMO), "--step", "onset_lines"],
     "journal": ["job", "show", str(DEMO)],
     "sheets": ["sheet", "list"],
@@ -124,7 +126,9 @@ def test_the_sheets_own_warning_stands_at_the_foot_of_every_answer(shop: Shop) -
 
 
 @pytest.mark.parametrize(
-    "words", [["--help"], *([name, "--help"] for name in ("add", "judge", "path", "catch"))], ids=" ".join
+    "words",
+    [["--help"], *([name, "--help"] for name in ("add", "judge", "path", "catch", "gas"))],
+    ids=" ".join,
 )
 def test_the_help_is_whole_and_fits_eighty_columns(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, words: list[str]

@@ -66,6 +66,12 @@ def _print(answer: AddAnswer, job: str) -> None:
     print_rows(answer.readings)
     if answer.catch:
         print_catch(answer.catch)
+    print_difference(answer, job)
+    show.notice(answer.notice)
+
+
+def print_difference(answer: AddAnswer, job: str) -> None:
+    """What more entries changed: what to mend, what went stale, what comes next."""
     for step in answer.mend:
         show.wrapped(f"To put it right, or to find out: {step.title} [{step.step}]", hang="  ")
     if answer.catch_again:
@@ -84,7 +90,6 @@ def _print(answer: AddAnswer, job: str) -> None:
     if following:
         show.heading("Next")
         print_next(following[:2])
-    show.notice(answer.notice)
 
 
 def _print_changes(answer: AddAnswer) -> None:
