@@ -142,6 +142,9 @@ class PathAnswer(Answer):
     next: list[NextAnswer]
     repeat: list[NextAnswer] = Field(description="The shortest set of steps that renews every stale proof.")
     repeat_minutes: int
+    upcoming: list[NextAnswer] = Field(
+        [], description="All steps worth doing now, in the order in which they are best done."
+    )
     questions: list[str]
     may_close: list[str] = Field(description="Why the job may not be closed yet; empty: it may.")
     outside: list[str] = Field(description="Readings that stand and are outside, in words.")

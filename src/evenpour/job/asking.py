@@ -111,7 +111,7 @@ def asked_reading(job: Job, name: str, claims: Iterable[str] | None = None) -> A
             AskedLimit(limit_words(limit, job.system), limit.source) for limit in job.sheet.limits_for(name)
         ),
         conditions=tuple(_conditions(job, check, claims)),
-        instruments=tuple((one.id, one.basis) for one in fitting),
+        instruments=tuple((one.id, f"{one.id}: {one.basis}") for one in fitting),
         instrument=_instrument_used(job, check, [one.id for one in fitting]),
         assumed=_assumed(check, job.system),
         tools=check.tools,
@@ -150,13 +150,38 @@ def _conditions(job: Job, check: Check, claims: Iterable[str] | None) -> Iterato
         yield AskedCondition(
             id=name,
             title=kind.title,
-            choices=tuple((word, word.replace("_", " ")) for word in kind.choices),
-            units=unit_labels(offered_units((kind.dimension,), job.system)) if kind.dimension else (),
+            choices=tuple(_choices(kind, wanted.get(name, ()))),
+            units=unit_labels(_units(kind, job.system)) if kind.dimension else (),
             matters=name in wanted,
             wanted="; ".join(dict.fromkeys(wanted.get(name, ()))),
             last="" if name in _CARRIED_NEVER else last.get(name, ""),
             signed=_below_nought(kind),
         )
+
+
+def _choices(kind: ConditionKind, wanted: Sequence[str]) -> Iterator[Choice]:
+    """Its words; of a time that takes words as well only where one of them is looked for."""
+    said = [(word, word.replace("_", " ")) for word in kind.choices]
+    if kind.dimension == "time" and not {shown for _, shown in said} & set(wanted):
+        return
+    yield from said
+
+
+def _units(kind: ConditionKind, system: str) -> Sequence[str]:
+    """Its units, the likely size first: minutes for what may last for hours, metres for heights."""
+    assert kind.dimension is not None
+    high = kind.sense[1] if kind.sense else 0.0
+    offered = offered_units((kind.dimension,), system)
+    long = {"time": ("min",) if high > 7200.0 else (), "length": _lengths(high, system)}.get(
+        kind.dimension, ()
+    )
+    return tuple(dict.fromkeys((*long, *offered)))
+
+
+def _lengths(high: float, system: str) -> tuple[str, ...]:
+    if high > 100.0:
+        return ("m",) if system == "metric" else ("ft",)
+    return ("cm",) if high > 0.5 and system == "metric" else ()
 
 
 def _wanted(job: Job, check: str, claims: Iterable[str] | None) -> Mapping[str, list[str]]:

@@ -108,6 +108,7 @@ def path_answer(
         next=[one for one in upcoming if not one.repeat] if not again.steps else upcoming,
         repeat=[one for one in upcoming if one.repeat],
         repeat_minutes=again.minutes,
+        upcoming=upcoming,
         questions=[f"{question.words}" for question in state.questions],
         may_close=list(may_close(state, {one.id: one.title for one in known.cautions.values()})),
         outside=list(outside(judged)),

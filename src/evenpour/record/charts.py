@@ -47,8 +47,10 @@ class Chart:
     caption: str
 
 
-def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str) -> list[Chart]:
-    """Flow by port of every run that counts, a few panels in a figure.
+def flow_charts(
+    runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, across: int = IN_ONE_FIGURE
+) -> list[Chart]:
+    """Flow by port of every run that counts, *across* panels beside each other in a figure.
 
     Each point lies at its distance from its run's mean, with its expanded uncertainty (k = 2). The band is as
     high as the limit on (largest - smallest) / mean and lies where it holds most of the points: a run is even
@@ -57,7 +59,7 @@ def flow_charts(runs: Sequence[RunAnswer], limits: Mapping[str, float | None], u
     """
     panels = together(runs, limits)
     shared = any(len(group) > 1 for group in panels)
-    in_one = 1 if any(len(group[0].flows) > MANY_PORTS for group in panels) else IN_ONE_FIGURE
+    in_one = 1 if any(len(group[0].flows) > MANY_PORTS for group in panels) else across
     figures = [panels[start : start + in_one] for start in range(0, len(panels), in_one)]
     return [_chart(some, limits, units, number, shared=shared) for number, some in enumerate(figures)]
 

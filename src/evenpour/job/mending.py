@@ -1,0 +1,153 @@
+"""An entry laid open to be mended: its fields as they stand, and what a person made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from evenpour.errors import unknown
+from evenpour.job.fold import Standing
+from evenpour.job.forms import ACTIONS, THROUGH, field_names
+from evenpour.job.history import history
+
+if TYPE_CHECKING:
+    from evenpour.job.catalogue import Catalogue
+    from evenpour.job.job import Job
+
+_LEFT_OUT = frozenset({"photo", "file", "rows"})
+_YES_NO = frozenset({"sure", "discard", "done", "confirmed"})
+_WHOLE = frozenset({"cylinder"})
+_TITLES = {
+    "what": "What was read",
+    "value": "Value, with its unit",
+    "values": "Value",
+    "instrument": "Read on",
+    "amounts": "Port",
+    "tare": "Empty container of port",
+    "durations": "Time of port",
+    "containers": "Container under port",
+    "swaps": "Exchanged",
+    "turns": "Turns, clockwise is plus",
+    "id": "Name",
+    "sure": "It is so, odd as it looks",
+    "discard": "Does not count",
+    "at": "When it was so",
+    "who": "Who",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class MendField:
+    """One field: where it stands in the entry, its label, what stands there, and the words it may take.
+
+    ``path`` is like "value", "conditions.heater" or "amounts.3"; ``kind`` is "text", "yes" or "choice".
+    """
+
+    path: str
+    label: str
+    value: str
+    kind: str = "text"
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mendable:
+    """An entry that stands, in words and in fields."""
+
+    entry: str
+    kind: str
+    words: str
+    at: str | None
+    fields: tuple[MendField, ...]
+
+
+def mendable(job: Job, entry: str) -> Mendable:
+    """The entry laid open.
+
+    Raises:
+        UnknownName: no such entry stands on this job.
+    """
+    one = _standing(job, entry)
+    line = next(line for line in history(job.folded, job.known) if line.entry == entry)
+    return Mendable(entry, one.kind, line.words, one.at, tuple(_fields(one, job.known)))
+
+
+def mended_content(job: Job, entry: str, typed: Mapping[str, str]) -> dict[str, Any]:
+    """The entry's whole content with what was typed: an emptied field is left out."""
+    one = _standing(job, entry)
+    content: dict[str, Any] = {name: value for name, value in one.content.items() if name in _LEFT_OUT}
+    for field in _fields(one, job.known):
+        _put(content, field, typed.get(field.path, "").strip())
+    return content
+
+
+def _standing(job: Job, entry: str) -> Standing:
+    found = next((one for one in job.folded.standing if one.entry.id == entry), None)
+    if found is None:
+        raise unknown("entry", entry, [one.entry.id for one in job.folded.standing], kind="entry that stands")
+    return found
+
+
+def _fields(one: Standing, known: Catalogue) -> Iterator[MendField]:
+    names = [*field_names(one.kind), *(name for name in one.content if name not in field_names(one.kind))]
+    for name in names:
+        if name in _LEFT_OUT or name not in one.content:
+            continue
+        value = one.content[name]
+        if isinstance(value, Mapping):
+            for inner, text in value.items():
+                title = known.kinds[inner].title if inner in known.kinds else inner
+                yield MendField(f"{name}.{inner}", f"{title[:1].upper()}{title[1:]}", str(text))
+        elif isinstance(value, list):
+            for place, text in enumerate(value, start=1):
+                yield MendField(f"{name}.{place}", f"{_title(name, known)} {place}", str(text))
+        else:
+            yield _plain(name, value, one.kind, known)
+    if one.at is not None:
+        yield MendField("at", _TITLES["at"], one.at)
+
+
+def _plain(name: str, value: object, kind: str, known: Catalogue) -> MendField:
+    title = _title(name, known)
+    if name in _YES_NO:
+        return MendField(name, title, "yes" if value is True else "", "yes")
+    choices = _choices(name, kind, known)
+    return MendField(name, title, str(value), "choice" if choices else "text", choices)
+
+
+def _choices(name: str, kind: str, known: Catalogue) -> tuple[str, ...]:
+    if name == "action":
+        return ACTIONS
+    if name == "through":
+        return THROUGH
+    if name == "what":
+        return tuple(known.happenings if kind == "happened" else known.checks)
+    return tuple(known.parts) if name == "part" else ()
+
+
+def _title(name: str, known: Catalogue) -> str:
+    if name in _TITLES:
+        return _TITLES[name]
+    title = known.kinds[name].title if name in known.kinds else name.replace("_", " ")
+    return f"{title[:1].upper()}{title[1:]}"
+
+
+def _put(content: dict[str, Any], field: MendField, text: str) -> None:
+    name, dot, inner = field.path.partition(".")
+    if field.kind == "yes":
+        if text or name == "done":
+            content[name] = text == "yes"
+    elif dot and inner.isdigit():
+        if text or name == "amounts":
+            content.setdefault(name, []).append(text)
+    elif not text:
+        return
+    elif dot:
+        content.setdefault(name, {})[inner] = text
+    elif name in _WHOLE and text.isdigit():
+        content[name] = int(text)
+    elif name == "class":
+        content[name] = float(text.replace(",", "."))
+    else:
+        content[name] = text

@@ -1,0 +1,240 @@
+"""A step as a page needs it: what it says, what is to be entered, how far it is, its place in the book."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from evenpour import data
+from evenpour.job.answers import ClaimAnswer, StepTold
+from evenpour.job.asking import AskedReading, Choice, asked_reading
+from evenpour.job.forms import ACTIONS
+from evenpour.job.wording import key_words
+from evenpour.measure.showing import shown
+from evenpour.measure.units import parse
+from evenpour.path.events import PUTS_ON
+from evenpour.path.pieces import Part, split_reference
+from evenpour.path.plan import Step
+
+if TYPE_CHECKING:
+    from evenpour.job.job import Job
+
+SCREW = "mixture_screw"
+_TURNED_AT = frozenset({"onset", "idle_adjustable"})  # readings between which the screw is turned
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A time that matters: marks in s after the start, and each in words."""
+
+    title: str
+    marks: tuple[int, ...]
+    words: tuple[str, ...]
+    lead_in: int
+    fills: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedCatch:
+    """A catch that a step asks for."""
+
+    through: str
+    opening: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """A step beside this one, in the order of the book."""
+
+    step: str
+    number: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """A claim that the step needs and that does not stand, with the steps that bring it about."""
+
+    claim: ClaimAnswer
+    brought_by: tuple[Neighbour, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepPage:
+    """Everything the page of a step shows.
+
+    ``number`` is the step's place in the book: "7.3" is the third step of the seventh stage. ``parts``
+    are the things that can be entered as handled, those of this step first.
+    """
+
+    number: str
+    told: StepTold
+    stage_title: str
+    before: Neighbour | None
+    after: Neighbour | None
+    reads: tuple[AskedReading, ...]
+    catches: tuple[AskedCatch, ...]
+    timers: tuple[Timer, ...]
+    lacking: tuple[Lacking, ...]
+    proves: tuple[ClaimAnswer, ...]
+    disturbs: tuple[str, ...]
+    puts_on: tuple[str, ...]
+    takes_off: tuple[str, ...]
+    cylinders: tuple[int, ...]
+    turns_screw: bool
+    parts: tuple[Choice, ...]
+    mends: bool
+
+
+def step_page(job: Job, name: str) -> StepPage:
+    """The page of one step.
+
+    Raises:
+        UnknownName: this engine's path has no such step.
+    """
+    told = job.step(name)
+    step = job.plan.step[name]
+    order = list(job.plan.step)
+    place = order.index(name)
+    path = job.path()
+    return StepPage(
+        number=step_number(job, name),
+        told=told,
+        stage_title=next(stage.title for stage in job.plan.stages if stage.id == step.stage),
+        before=_neighbour(job, order[place - 1]) if place else None,
+        after=_neighbour(job, order[place + 1]) if place + 1 < len(order) else None,
+        reads=tuple(asked_reading(job, check, _claims_of(step)) for check in step.checks if _is_read(check)),
+        catches=tuple(_catch(check) for check in step.checks if ":" in check),
+        timers=timers_of(name),
+        lacking=tuple(_lacking(job, step, path.claims)),
+        proves=tuple(claim for claim in path.claims if claim.claim in step.proves),
+        disturbs=tuple(_names(job, step.touches)),
+        puts_on=tuple(_names(job, step.puts_on)),
+        takes_off=tuple(_names(job, step.takes_off)),
+        cylinders=job.plan.all_cylinders if job.plan.is_per_cylinder(step) else (),
+        turns_screw=SCREW in step.touches or bool(_TURNED_AT & set(step.checks)),
+        parts=handled_parts(job, step),
+        mends=bool(step.mends),
+    )
+
+
+def step_number(job: Job, name: str) -> str:
+    """``7.3``: the third step of the seventh stage."""
+    stages = [stage.id for stage in job.plan.stages]
+    stage = job.plan.step[name].stage
+    steps = [step.id for step in job.plan.step.values() if step.stage == stage]
+    return f"{stages.index(stage) + 1}.{steps.index(name) + 1}"
+
+
+def handled_parts(job: Job, step: Step | None = None) -> tuple[Choice, ...]:
+    """Everything that can be entered as handled, what the step works on first."""
+    own = _ids(step) if step else []
+    parts = sorted(job.plan.parts, key=lambda part: (part.id not in own, part.title))
+    return tuple((part.id, _title(part)) for part in parts if part.kind != "state")
+
+
+def actions() -> tuple[Choice, ...]:
+    """What can be done to a part."""
+    return tuple((word, word.replace("_", " ")) for word in ACTIONS)
+
+
+def undoing(part: Part) -> str:
+    """The action that takes a thing off the put-back list."""
+    return {"tool": "taken_out", "connection": "reconnected"}.get(part.kind, "refitted")
+
+
+def puts_on_list(action: str) -> bool:
+    """Whether the action leaves something to be put back."""
+    return action in PUTS_ON
+
+
+def _lacking(job: Job, step: Step, claims: Iterable[ClaimAnswer]) -> Iterator[Lacking]:
+    """One for each claim, whatever the number of its cylinders that do not stand."""
+    seen: set[str] = set()
+    for claim in claims:
+        if claim.claim not in step.needs or claim.state in ("proved", "overridden") or claim.claim in seen:
+            continue
+        seen.add(claim.claim)
+        bringing = job.plan.proved_by[claim.claim] or _putting_on(job, claim.claim)
+        yield Lacking(claim, tuple(_neighbour(job, one.id) for one in bringing))
+
+
+def _putting_on(job: Job, claim: str) -> tuple[Step, ...]:
+    """The steps that put on the list what a passing claim is held by."""
+    held = job.plan.claim[claim].held_by
+    return tuple(one for one in job.plan.step.values() if held is not None and held in one.puts_on)
+
+
+@cache
+def _timers() -> dict[str, tuple[Timer, ...]]:
+    found: dict[str, tuple[Timer, ...]] = {}
+    for table in data.shipped("timers.toml").values["timer"]:
+        found[table["step"]] = (*found.get(table["step"], ()), _timer(table))
+    return found
+
+
+def timers_of(step: str) -> tuple[Timer, ...]:
+    """The times that matter at a step."""
+    return _timers().get(step, ())
+
+
+def timed_steps() -> tuple[str, ...]:
+    """The steps that have a timer."""
+    return tuple(_timers())
+
+
+def _timer(table: dict[str, object]) -> Timer:
+    if "every" in table:
+        every, until = _seconds(table["every"]), _seconds(table["until"])
+        marks = list(range(every, until + 1, every))
+    else:
+        listed = table["marks"]
+        assert isinstance(listed, Sequence)
+        marks = [_seconds(text) for text in listed]
+    lead_in = table.get("lead_in", 0)
+    assert isinstance(lead_in, int)
+    return Timer(
+        title=str(table["title"]),
+        marks=tuple(marks),
+        words=tuple(shown(float(mark), "time") for mark in marks),
+        lead_in=lead_in,
+        fills=str(table.get("fills", "")),
+    )
+
+
+def _seconds(text: object) -> int:
+    return round(parse(text, "time", field="timer").value)
+
+
+def _claims_of(step: Step) -> Sequence[str]:
+    return step.proves or step.mends
+
+
+def _is_read(check: str) -> bool:
+    return ":" not in check and check != "catch"
+
+
+def _catch(key: str) -> AskedCatch:
+    through, _, opening = key.partition(":")
+    return AskedCatch(through, opening, key_words(key))
+
+
+def _neighbour(job: Job, name: str) -> Neighbour:
+    return Neighbour(name, step_number(job, name), job.plan.step[name].title)
+
+
+def _names(job: Job, references: Iterable[str]) -> Iterable[str]:
+    for reference in references:
+        part = job.plan.part[split_reference(reference)[0]]
+        yield part.title
+
+
+def _ids(step: Step) -> list[str]:
+    return [split_reference(name)[0] for name in (*step.touches, *step.puts_on, *step.takes_off)]
+
+
+def _title(part: Part) -> str:
+    return f"{part.title[:1].upper()}{part.title[1:]}"

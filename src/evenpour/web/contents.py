@@ -1,0 +1,82 @@
+"""The contents of the book: which pages there are, in which order. Every page's module says its own line."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from evenpour.job.job import Job
+    from evenpour.web.routes import Page
+
+# Every page, by its module, in the order of the contents. A new page is one more line here.
+MODULES = (
+    "bay_book",
+    "new_job",
+    "settings",
+    "glance",
+    "stages",
+    "step",
+    "put_back",
+    "enter",
+    "reading",
+    "catch",
+    "readings",
+    "history",
+    "mend",
+    "record",
+    "news",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A page's line in the contents: its label, its address behind the job's own, and what it counts."""
+
+    label: str
+    path: str
+    count: Callable[[Job], int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line as it is shown; ``count`` is empty where there is nothing to count."""
+
+    label: str
+    address: str
+    count: str
+    current: bool
+
+
+@cache
+def modules() -> tuple[ModuleType, ...]:
+    """The modules of the pages, imported."""
+    return tuple(importlib.import_module(f"evenpour.web.pages.{name}") for name in MODULES)
+
+
+def pages() -> Iterator[Page]:
+    """Every page of every module."""
+    for module in modules():
+        yield from module.PAGES
+
+
+def job_contents(job: Job, here: str) -> tuple[Entry, ...]:
+    """The pages of one job."""
+    lines = [line for module in modules() for line in getattr(module, "IN_JOB", ())]
+    start = f"/jobs/{job.number}"
+    return tuple(_entry(line, f"{start}{line.path}", here, job) for line in lines)
+
+
+def shop_contents(here: str) -> tuple[Entry, ...]:
+    """The pages of the workshop."""
+    lines = [line for module in modules() for line in getattr(module, "IN_SHOP", ())]
+    return tuple(_entry(line, line.path, here, None) for line in lines)
+
+
+def _entry(line: Line, address: str, here: str, job: Job | None) -> Entry:
+    number = line.count(job) if line.count is not None and job is not None else 0
+    return Entry(line.label, address, str(number) if number else "", here == address)

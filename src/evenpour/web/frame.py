@@ -1,0 +1,71 @@
+"""What stands around every page: the running head, the contents, and what the page's script must know."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evenpour import __version__
+from evenpour.web.contents import Entry, job_contents, shop_contents
+
+if TYPE_CHECKING:
+    from evenpour.job.job import Job
+    from evenpour.web.ask import Ask
+
+
+@dataclass(frozen=True, slots=True)
+class JobFrame:
+    """The job that a page is of."""
+
+    number: int
+    car: str
+    head: str
+    closed: bool
+    notice: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Everything base.html may use besides the page's own content.
+
+    ``clock`` is this server's time in ms: a phone's clock may be wrong, and entries carry their time.
+    """
+
+    title: str
+    theme: str
+    who: str
+    job: JobFrame | None
+    contents: tuple[Entry, ...]
+    shop: tuple[Entry, ...]
+    clock: int
+    version: str
+
+
+def frame_of(ask: Ask, title: str) -> Frame:
+    """The frame of a page."""
+    here = ask.request.url.path
+    job = ask.job if ask.in_job else None
+    return Frame(
+        title=title,
+        theme=ask.preferences.theme,
+        who=ask.preferences.who,
+        job=_job_frame(job) if job else None,
+        contents=job_contents(job, here) if job else (),
+        shop=shop_contents(here),
+        clock=int(time.time() * 1000),
+        version=__version__,
+    )
+
+
+def _job_frame(job: Job) -> JobFrame:
+    car = str(job.engine.get("car") or f"Job {job.number}")
+    return JobFrame(
+        number=job.number or 0,
+        car=car,
+        head=job.chain_head,
+        closed=job.closed,
+        notice=job.sheet.notice,
+        address=f"/jobs/{job.number}",
+    )

@@ -1,0 +1,45 @@
+"""The bay book: every job of the workshop, newest first, and a search."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from starlette.responses import Response
+
+from evenpour.job.shop import Leaf
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.routes import Page
+
+
+@dataclass(frozen=True, slots=True)
+class BayBook:
+    """Everything bay_book.html may use."""
+
+    search: str
+    leaf: Leaf
+    newer: str
+    older: str
+
+
+def show(ask: Ask) -> Response:
+    """A page of the list; ``q`` searches, ``leaf`` turns the page."""
+    search = ask.query.get("q", "").strip()
+    wanted = ask.query.get("leaf", "1")
+    leaf = ask.shop.jobs(search, int(wanted) if wanted.isdigit() and len(wanted) < 7 else 1)
+    page = BayBook(
+        search=search,
+        leaf=leaf,
+        newer=_address(search, leaf.number - 1) if leaf.number > 1 else "",
+        older=_address(search, leaf.number + 1) if leaf.number < leaf.last else "",
+    )
+    return ask.page("bay_book.html", page, title="The bay book")
+
+
+def _address(search: str, leaf: int) -> str:
+    return "/?" + urlencode({**({"q": search} if search else {}), "leaf": leaf})
+
+
+IN_SHOP = (Line("The bay book", "/"),)
+PAGES = (Page("/", show),)

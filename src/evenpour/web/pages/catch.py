@@ -1,0 +1,182 @@
+"""The catches: what each port poured, how even that is, which part is off, the catch that tells most next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import HTMLResponse, Response
+
+from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
+from evenpour.job.catch_page import AskedCatches, asked_catches
+from evenpour.job.entries import new_id
+from evenpour.job.rules import read_swap
+from evenpour.job.wording import even_words, in_doubt, key_words, part_words
+from evenpour.record.charts import Chart, flow_charts
+from evenpour.record.words import spread_words
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.rendering import rendered
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before, save_entry
+from evenpour.web.verdicts import Said
+
+ONE_ACROSS = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of catch: how even it is."""
+
+    name: str
+    spread: str
+    limit: str
+    verdict: str
+    sure: str
+    uneven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Caught:
+    """One run, as typed."""
+
+    number: int
+    kind: str
+    answer: RunAnswer
+    times: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The catch to enter: what the form has chosen already."""
+
+    through: str
+    opening: str
+    swaps: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Catching:
+    """Everything catch.html may use."""
+
+    answer: CatchAnswer
+    kinds: tuple[Kind, ...]
+    runs: tuple[Caught, ...]
+    doubt: tuple[str, ...]
+    undivided: tuple[str, ...]
+    next_words: str
+    next_address: str
+    asked: AskedCatches
+    wanted: Wanted
+    drawings: tuple[Chart, ...] | None
+    drawings_address: str
+    entry_id: str
+    who: str
+    closed: bool
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """The catches and the form."""
+    return _shown(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """One more catch."""
+    return save_entry(ask, f"/jobs/{ask.number}/catch", _shown)
+
+
+def drawings(ask: Ask) -> Response:
+    """The drawings alone, for a page that was shown before they were ready."""
+    job = ask.job
+    answer, units = job.catch(), job.system
+    charts = ask.drawing_room.draw(
+        _key(ask), flow_charts, answer.runs, answer.limit_by_run, units, ONE_ACROSS
+    )
+    return HTMLResponse(rendered("drawings.html", charts=charts))
+
+
+def _key(ask: Ask) -> tuple[object, ...]:
+    return ("flow", ask.number, ask.job.chain_head, ask.job.system)
+
+
+def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    job = ask.job
+    answer = job.catch()
+    page = Catching(
+        answer=answer,
+        kinds=tuple(_kind(answer, key) for key in _newest_first(answer)),
+        runs=tuple(_caught(run) for run in reversed(answer.runs)),
+        doubt=tuple(part_words(part) for part in in_doubt(answer)),
+        undivided=tuple(
+            " or ".join(f"{one.part} {one.cylinder}" for one in group) for group in answer.undivided
+        ),
+        next_words=_next_words(answer.next_catch),
+        next_address=_next_address(ask.number, answer.next_catch),
+        asked=asked_catches(job),
+        wanted=_wanted(ask, answer),
+        drawings=ask.drawing_room.kept(_key(ask)),
+        drawings_address=f"/jobs/{ask.number}/catch/drawings",
+        entry_id=new_id("catch"),
+        who=ask.preferences.who,
+        closed=job.closed,
+        typed=typed,
+        problems=problems,
+        said=said_before(ask),
+    )
+    return ask.page("catch.html", page, title="Catches", status=status)
+
+
+def _newest_first(answer: CatchAnswer) -> list[str]:
+    """The kinds of catch that were judged, that of the newest run first."""
+    order = dict.fromkeys(
+        f"{run.through}:{run.opening}" for run in reversed(answer.runs) if not run.discarded
+    )
+    return sorted(answer.spread_by_run, key=list(order).index)
+
+
+def _kind(answer: CatchAnswer, key: str) -> Kind:
+    even, limit = answer.even_by_run[key], answer.limit_by_run[key]
+    verdict, sure = even_words(even)
+    return Kind(
+        name=key_words(key),
+        spread=spread_words(answer.spread_by_run[key], answer.u_by_run[key]),
+        limit="no limit on the sheet" if limit is None else f"at most {100.0 * limit:g} %",
+        verdict=verdict,
+        sure=sure,
+        uneven=verdict == "uneven",
+    )
+
+
+def _caught(run: RunAnswer) -> Caught:
+    times = ", ".join(dict.fromkeys(f"{duration:g} s" for duration in run.durations))
+    return Caught(run.catch + 1, key_words(f"{run.through}:{run.opening}"), run, times)
+
+
+def _next_words(following: NextCatchAnswer | None) -> str:
+    if following is None:
+        return ""
+    swaps = f", {' and '.join(following.swaps)} exchanged" if following.swaps else ""
+    return f"{key_words(f'{following.through}:{following.opening}')}{swaps}"
+
+
+def _next_address(number: int, following: NextCatchAnswer | None) -> str:
+    if following is None:
+        return ""
+    swaps = "".join(f"&swap={swap.replace(' ', '+')}" for swap in following.swaps)
+    return f"/jobs/{number}/catch?through={following.through}&opening={following.opening}{swaps}#new-catch"
+
+
+def _wanted(ask: Ask, answer: CatchAnswer) -> Wanted:
+    """What the address asks for; else the same as the last run; else the first of the work."""
+    swaps = [found for text in ask.request.query_params.getlist("swap") if (found := read_swap(text))]
+    last = answer.runs[-1] if answer.runs else None
+    through = ask.query.get("through") or (last.through if last else "lines")
+    opening = ask.query.get("opening") or (last.opening if last else "idle")
+    return Wanted(through, opening, tuple((kind, str(one), str(other)) for kind, one, other in swaps))
+
+
+IN_JOB = (Line("Catches", "/catch"),)
+PAGES = (Page("/jobs/{number:int}/catch", show, save), Page("/jobs/{number:int}/catch/drawings", drawings))

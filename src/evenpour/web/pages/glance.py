@@ -1,0 +1,105 @@
+"""The job at a glance: where it stands, the one next thing and why, and what must not be forgotten."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from evenpour.job.answers import NextAnswer, StageAnswer
+from evenpour.job.step_page import step_number
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before
+from evenpour.web.verdicts import Said, Verdict, put_back_names, verdict_of
+
+FEW = 5
+FACTS = (
+    ("chassis", "Chassis"),
+    ("engine_number", "Engine"),
+    ("mileage", "Mileage"),
+    ("workshop", "Workshop"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """A step worth doing, with its place in the book."""
+
+    number: str
+    step: NextAnswer
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """Everything glance.html may use.
+
+    ``at`` is the stage the work stands in; ``first`` the one next step; ``after`` what follows it.
+    """
+
+    car: str
+    facts: tuple[tuple[str, str], ...]
+    engine: str
+    at: StageAnswer | None
+    at_number: int
+    proved: int
+    stages: tuple[StageAnswer, ...]
+    first: Numbered | None
+    after: tuple[Numbered, ...]
+    repeat: tuple[Numbered, ...]
+    repeat_minutes: int
+    put_back: tuple[str, ...]
+    outside: tuple[Verdict, ...]
+    outside_words: tuple[str, ...]
+    questions: tuple[str, ...]
+    missing: tuple[str, ...]
+    foresee: tuple[str, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """Where the job stands."""
+    job, path = ask.job, ask.job.path()
+    behind = ("proved", "overridden")
+    at = next((stage for stage in path.stages if stage.state not in behind), None)
+    stages = [stage.stage for stage in path.stages]
+    upcoming = [Numbered(step_number(job, one.step), one) for one in path.upcoming]
+    rows = [verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside"]
+    names = {row.name for row in rows}
+    page = Glance(
+        car=str(job.engine.get("car") or f"Job {job.number}"),
+        facts=_facts(ask),
+        engine=job.sheet.title,
+        at=at,
+        at_number=stages.index(at.stage) + 1 if at else len(stages),
+        proved=sum(stage.state in behind for stage in path.stages),
+        stages=tuple(path.stages),
+        first=upcoming[0] if upcoming else None,
+        after=tuple(one for one in upcoming[1:] if not one.step.repeat)[:FEW],
+        repeat=tuple(one for one in upcoming if one.step.repeat),
+        repeat_minutes=path.repeat_minutes,
+        put_back=tuple(put_back_names(path.put_back)),
+        outside=tuple(rows),
+        outside_words=tuple(words for words in path.outside if words not in names),
+        questions=tuple(path.questions),
+        missing=tuple(path.may_close),
+        foresee=tuple(path.foresee),
+        said=said_before(ask),
+    )
+    return ask.page("glance.html", page, title=page.car)
+
+
+def _facts(ask: Ask) -> tuple[tuple[str, str], ...]:
+    engine = ask.job.engine
+    names = (
+        ("chassis", "Chassis"),
+        ("engine_number", "Engine"),
+        ("mileage", "Mileage"),
+        ("workshop", "Workshop"),
+    )
+    return tuple((label, str(engine[name])) for name, label in names if engine.get(name))
+
+
+IN_JOB = (Line("Now", ""),)
+PAGES = (Page("/jobs/{number:int}", show),)

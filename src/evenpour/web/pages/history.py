@@ -1,0 +1,50 @@
+"""What was entered, newest first, with what was corrected; every entry can be mended from here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from evenpour.job.answers import HistoryLine
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.routes import Page
+from evenpour.web.words import day
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day's entries; ``name`` is empty for those whose time nobody noted."""
+
+    name: str
+    lines: tuple[HistoryLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Everything history.html may use."""
+
+    days: tuple[Day, ...]
+    corrections: dict[str, HistoryLine]
+    head: str
+    entries: int
+
+
+def show(ask: Ask) -> Response:
+    """The journal in words."""
+    job = ask.job
+    days: dict[str, list[HistoryLine]] = {}
+    for line in reversed(job.history()):
+        days.setdefault(day(line.at) if line.at else "", []).append(line)
+    page = History(
+        days=tuple(Day(name, tuple(lines)) for name, lines in days.items()),
+        corrections={line.entry: line for line in job.corrections()},
+        head=job.chain_head,
+        entries=len(job.entries),
+    )
+    return ask.page("history.html", page, title="History")
+
+
+IN_JOB = (Line("History", "/history"),)
+PAGES = (Page("/jobs/{number:int}/history", show),)

@@ -1,0 +1,80 @@
+"""A new job: the car, its engine's sheet, and what holds for all readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from evenpour.errors import FieldProblem, Problem
+from evenpour.job.catalogue import catalogue
+from evenpour.job.entries import new_id
+from evenpour.job.sheets import Listed, listed
+from evenpour.measure.entry_units import offered_units, unit_labels
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.entry_forms import amount
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
+from evenpour.web.routes import Page
+
+FORM = "new-job"
+ENGINE = ("car", "chassis", "engine_number", "mileage", "workshop", "who", "note")
+Choices = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NewJob:
+    """Everything new_job.html may use."""
+
+    entry_id: str
+    sheets: tuple[Listed, ...]
+    fuels: Choices
+    temperatures: Choices
+    heights: Choices
+    who: str
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+
+
+def show(ask: Ask) -> Response:
+    """The empty form."""
+    return _form(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """Begin the job and go to it; or show the form again."""
+    form = ask.form
+    engine = {"sheet": form.get("sheet", "")}
+    engine |= {name: form[name].strip() for name in ENGINE if form.get(name, "").strip()}
+    conditions = {
+        "ambient_temperature": amount(form, "c.ambient_temperature"),
+        "altitude": amount(form, "c.altitude"),
+        "fuel": form.get("w.fuel", ""),
+    }
+    stated = {name: text for name, text in conditions.items() if text}
+    try:
+        if not engine["sheet"]:
+            raise FieldProblem("sheet", None, "is missing", remedy="Choose the engine's sheet.")
+        number = ask.shop.begin(engine, stated, id=ask.entry_id, at=form.get("at") or None)
+    except Problem as problem:
+        return _form(ask, ask.typed(), tuple(problems_shown(problem)), 422)
+    return ask.saved(f"/jobs/{number}")
+
+
+def _form(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    system = ask.preferences.units or "metric"
+    page = NewJob(
+        entry_id=new_id("engine"),
+        sheets=tuple(listed()),
+        fuels=tuple((word, word) for word in catalogue().kinds["fuel"].choices),
+        temperatures=unit_labels(offered_units(["temperature"], system)),
+        heights=unit_labels(("ft", "m") if system != "metric" else ("m", "ft")),
+        who=ask.preferences.who,
+        typed=typed,
+        problems=problems,
+    )
+    return ask.page("new_job.html", page, title="A new job", status=status)
+
+
+IN_SHOP = (Line("A new job", "/jobs/new"),)
+PAGES = (Page("/jobs/new", show, save),)

@@ -1,0 +1,70 @@
+"""A reading that no step asks for now: any check, with its form."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from starlette.responses import RedirectResponse, Response
+
+from evenpour.job.asking import AskedReading, asked_reading
+from evenpour.job.entries import new_id
+from evenpour.web.ask import Ask
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before, save_entry
+from evenpour.web.verdicts import Said, Verdict, verdict_of
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPage:
+    """Everything reading.html may use."""
+
+    asked: AskedReading
+    standing: tuple[Verdict, ...]
+    older: tuple[Verdict, ...]
+    steps: tuple[tuple[str, str], ...]
+    entry_id: str
+    who: str
+    closed: bool
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """The form of the check in the address."""
+    return _shown(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """One reading, or a row of them."""
+    return save_entry(ask, f"/jobs/{ask.number}/read/{ask.word('check')}", _shown)
+
+
+def choose(ask: Ask) -> Response:
+    """From the list of checks to the form of one."""
+    check = ask.query.get("check", "")
+    go = f"/jobs/{ask.number}/read/{quote(check, safe='')}" if check else f"/jobs/{ask.number}/enter"
+    return RedirectResponse(go, status_code=303)
+
+
+def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    job = ask.job
+    asked = asked_reading(job, ask.word("check"))
+    page = ReadingPage(
+        asked=asked,
+        standing=tuple(verdict_of(row) for row in asked.now),
+        older=tuple(verdict_of(row) for row in asked.older),
+        steps=tuple((step.id, step.title) for step in job.plan.step.values() if asked.check in step.checks),
+        entry_id=new_id("reading"),
+        who=ask.preferences.who,
+        closed=job.closed,
+        typed=typed,
+        problems=problems,
+        said=said_before(ask),
+    )
+    return ask.page("reading.html", page, title=asked.title, status=status)
+
+
+PAGES = (Page("/jobs/{number:int}/read", choose), Page("/jobs/{number:int}/read/{check}", show, save))

@@ -1,0 +1,98 @@
+"""The record: to read, to print, to take along; and closing the job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+from starlette.responses import Response
+
+from evenpour.job.entries import new_id
+from evenpour.job.writing import write_json, write_toml
+from evenpour.record.asked import answers_of
+from evenpour.record.blocks import Record
+from evenpour.record.content import record_of
+from evenpour.record.front_page import standing
+from evenpour.record.html import html_of
+from evenpour.record.pdf import pdf_of
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before, save_entry
+from evenpour.web.security import RECORD_CSP
+from evenpour.web.verdicts import Said
+
+
+@dataclass(frozen=True, slots=True)
+class RecordPage:
+    """Everything record.html may use."""
+
+    status: str
+    sentence: str
+    missing: tuple[str, ...]
+    closed: bool
+    entry_id: str
+    who: str
+    cylinders: tuple[int, ...]
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """Where the job stands, the record's files, and the closing."""
+    return _shown(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """Close the job."""
+    return save_entry(ask, f"/jobs/{ask.number}/record", _shown)
+
+
+def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    job = ask.job
+    words, sentence, _ = standing(answers_of(job, job.system))
+    page = RecordPage(
+        status=words,
+        sentence=sentence,
+        missing=tuple(job.path().may_close),
+        closed=job.closed,
+        entry_id=new_id("closed"),
+        who=ask.preferences.who,
+        cylinders=job.plan.all_cylinders,
+        typed=typed,
+        problems=problems,
+        said=said_before(ask),
+    )
+    return ask.page("record.html", page, title="The record", status=status)
+
+
+def _record(ask: Ask) -> Record:
+    return record_of(ask.job, ask.job.system, ask.drawing_room.pool())
+
+
+def _file(ask: Ask, ending: str) -> Response:
+    write, kind, inline = FILES[ending]
+    headers = {
+        "content-disposition": f'{"inline" if inline else "attachment"}; filename="job-{ask.number}{ending}"'
+    }
+    if ending == ".html":
+        headers["content-security-policy"] = RECORD_CSP
+    return Response(write(ask), media_type=kind, headers=headers)
+
+
+FILES: dict[str, tuple[Callable[[Ask], bytes | str], str, bool]] = {
+    ".pdf": (lambda ask: pdf_of(_record(ask)), "application/pdf", True),
+    ".html": (lambda ask: html_of(_record(ask)), "text/html", True),
+    ".toml": (lambda ask: write_toml(ask.job.entries), "application/toml", False),
+    ".json": (lambda ask: write_json(ask.job.entries), "application/json", False),
+}
+
+
+IN_JOB = (Line("The record", "/record"),)
+PAGES = (
+    Page("/jobs/{number:int}/record", show, save),
+    *(Page(f"/jobs/{{number:int}}/record{ending}", partial(_file, ending=ending)) for ending in FILES),
+)

@@ -1,0 +1,90 @@
+"""A step: caution first, what you need, how to, what to enter, and the verdict at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from evenpour.job.answers import CautionLine
+from evenpour.job.asking import Choice
+from evenpour.job.entries import new_id
+from evenpour.job.step_page import StepPage, actions, step_page
+from evenpour.web.ask import Ask
+from evenpour.web.pages.stages import ClaimLine, claim_lines, step_state
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before, save_entry
+from evenpour.web.verdicts import Said, Verdict, verdict_of
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The readings of one check that count now."""
+
+    check: str
+    verdicts: tuple[Verdict, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepShown:
+    """Everything step.html may use.
+
+    ``unread`` are the cautions that nobody has read on this job; until then nothing is entered here.
+    """
+
+    step: StepPage
+    how: tuple[str, ...]
+    state: str
+    state_why: str
+    unread: tuple[CautionLine, ...]
+    read: tuple[CautionLine, ...]
+    proves: tuple[ClaimLine, ...]
+    standing: dict[str, tuple[Verdict, ...]]
+    actions: tuple[Choice, ...]
+    entry_id: str
+    who: str
+    closed: bool
+    takes_entries: bool
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """The step."""
+    return _shown(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """Whatever one of its forms sends: a caution read, a reading, done, passed over, a part handled."""
+    return save_entry(ask, f"/jobs/{ask.number}/steps/{ask.word('step')}", _shown)
+
+
+def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    job = ask.job
+    step = step_page(job, ask.word("step"))
+    told = step.told
+    unread = tuple(one for one in told.cautions if one.read_by is None and one.read_at is None)
+    page = StepShown(
+        step=step,
+        how=tuple(line for line in told.how.splitlines() if line.strip()),
+        state=step_state(told.state),
+        state_why="; ".join(dict.fromkeys(row.why for row in told.state)),
+        unread=unread,
+        read=tuple(one for one in told.cautions if one not in unread),
+        proves=tuple(claim_lines(step.proves)),
+        standing={one.check: tuple(verdict_of(row) for row in one.now) for one in step.reads},
+        actions=actions(),
+        entry_id=new_id("entry"),
+        who=ask.preferences.who,
+        closed=job.closed,
+        takes_entries=not unread and not job.closed,
+        typed=typed,
+        problems=problems,
+        said=said_before(ask),
+    )
+    return ask.page("step.html", page, title=f"{step.number} {told.title}", status=status)
+
+
+PAGES = (Page("/jobs/{number:int}/steps/{step}", show, save),)

@@ -1,0 +1,94 @@
+"""Problems as a page shows them: with the label a person sees, beside the field that is meant."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from evenpour.errors import FieldProblem, Problem, Problems, Questioned, Refused
+from evenpour.job.catalogue import catalogue
+from evenpour.measure.slips import IF_SO
+
+
+@dataclass(frozen=True, slots=True)
+class ShownProblem:
+    """What is wrong in words; ``field`` is the input's name, empty where none is meant.
+
+    ``odd`` if it is only unlikely: the person may say that it is so.
+    """
+
+    words: str
+    field: str = ""
+    odd: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed into one of the forms of a page, to be shown again."""
+
+    form: str
+    values: Mapping[str, str]
+
+    def value(self, form: str, name: str, otherwise: str = "") -> str:
+        """What stood in the field, or *otherwise* if that form was not sent."""
+        return self.values.get(name, "") if form == self.form else otherwise
+
+    def has(self, form: str) -> bool:
+        """Whether that form was the one sent."""
+        return form == self.form
+
+
+NOTHING_TYPED = Typed("", {})
+
+
+def problems_shown(problem: Problem) -> list[ShownProblem]:
+    """Every problem in one, each once."""
+    if isinstance(problem, Problems):
+        found = [one for inner in problem.all for one in problems_shown(inner)]
+    elif isinstance(problem, FieldProblem):
+        found = [_shown(problem)]
+    elif isinstance(problem, Refused):
+        found = [ShownProblem(words) for words in (problem.what, *problem.reasons)]
+    else:
+        found = [ShownProblem(str(problem))]
+    return list(dict.fromkeys(found))
+
+
+def _shown(problem: FieldProblem) -> ShownProblem:
+    label, field = _label_and_field(problem.field)
+    row = _row(problem)
+    odd = isinstance(problem, Questioned)
+    value = "" if problem.value in (None, "") else f" “{_clipped(problem.value)}”"
+    sentences = [f"{label}{value} {problem.trouble}".strip()]
+    sentences += [f"Allowed: {problem.allowed}"] if problem.allowed else []
+    remedy = problem.remedy.replace(IF_SO, "").strip()
+    sentences += [remedy] if remedy and "docs/" not in remedy else []
+    sentences += ["If it is so, tick “It is so” below"] if odd else []
+    words = " ".join(one if one.endswith((".", "?", "!")) else f"{one}." for one in sentences)
+    return ShownProblem(f"{words[:1].upper()}{words[1:]}", f"{field}.{row}" if row else field, odd)
+
+
+def _label_and_field(name: str) -> tuple[str, str]:
+    """The label a person sees for a field of an entry, and the input of our forms that holds it."""
+    known = catalogue()
+    if name in known.checks:
+        return known.checks[name].title, "value"
+    if name in known.kinds:
+        title = known.kinds[name].title
+        return f"{title[:1].upper()}{title[1:]}", f"c.{name}"
+    if name.startswith("amounts, port "):
+        port = name.removeprefix("amounts, port ")
+        return f"Port {port}", f"amount.{port}"
+    return name.replace("_", " ").capitalize(), name
+
+
+def _row(problem: FieldProblem) -> str:
+    """Of several entries sent together, the row that is meant: the ending of the entry's id."""
+    path = problem.place.path if problem.place else ""
+    entry, dot, row = path.partition(", ")[0].rpartition(".")
+    return row if dot and entry and row.isdigit() else ""
+
+
+def _clipped(value: object) -> str:
+    text = str(value).replace("\n", " ")
+    return text if len(text) <= 60 else f"{text[:57]}..."

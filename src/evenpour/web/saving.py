@@ -1,0 +1,38 @@
+"""How every page with forms takes what was sent: keep it and go on, or show it again with what was wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from urllib.parse import quote
+
+from starlette.responses import Response
+
+from evenpour.errors import Problem, Refused
+from evenpour.web.ask import Ask
+from evenpour.web.entry_forms import drafts_of
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
+from evenpour.web.verdicts import Said, said_of
+
+Again = Callable[[Ask, Typed, tuple[ShownProblem, ...], int], Response]
+"""Shows the page again: with what was typed, the problems, and the status."""
+
+
+def save_entry(ask: Ask, go: str, again: Again) -> Response:
+    """Keep the form's entries and go to *go* with the answer; or show the page again."""
+    try:
+        drafts = drafts_of(ask.form, ask.entry_id)
+        ask.keep(drafts)
+    except Problem as problem:
+        status = 409 if isinstance(problem, Refused) else 422
+        return again(ask, ask.typed(), tuple(problems_shown(problem)), status)
+    return ask.saved(f"{go}?entry={quote(ask.entry_id, safe='')}#said")
+
+
+def said_before(ask: Ask) -> Said | None:
+    """The answer to the entry that the address names; None if it names none of this job."""
+    entry = ask.query.get("entry", "")
+    answer = ask.shop.answer(ask.number, entry, ask.preferences.units) if entry else None
+    return None if answer is None else said_of(answer)
+
+
+__all__ = ["NOTHING_TYPED", "Again", "Typed", "said_before", "save_entry"]

@@ -1,0 +1,231 @@
+// Forms are sent from here, each entry under an id of its own, so that one sent twice counts once. What cannot be sent
+// stays on this device, in order, and goes out as soon as the server answers again: after a lost network, a restart of
+// the server, or a reload of this page.
+import { stamp } from "./clock.js";
+
+const KEY = "evenpour.waiting";
+const AGAIN = 3000; // ms between tries
+const PATIENCE = 15000; // ms for one answer
+
+// ---- the entries that wait, oldest first: {id, url, body, words, refused} ----
+function waiting() {
+  try {
+    return JSON.parse(localStorage.getItem(KEY)) || [];
+  } catch {
+    return [];
+  }
+}
+
+function keep(list) {
+  localStorage.setItem(KEY, JSON.stringify(list));
+  show();
+}
+
+function change(id, more) {
+  keep(waiting().map((one) => (one.id === id ? { ...one, ...more } : one)));
+}
+
+function drop(id) {
+  keep(waiting().filter((one) => one.id !== id));
+}
+
+function newId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(9));
+  return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// ---- from a form to an entry that waits ----
+function entryOf(form) {
+  const id = `${form.elements.kind ? form.elements.kind.value : "entry"}-${newId()}`;
+  const body = new URLSearchParams();
+  for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
+  body.set("entry_id", id);
+  if (!body.get("at")) body.set("at", stamp());
+  body.set("at_now", stamp());
+  return { id, url: form.getAttribute("action"), body: body.toString(), words: wordsOf(form) };
+}
+
+// What is waiting, in words: the form's heading and what was filled in.
+function wordsOf(form) {
+  const head = form.querySelector("h3, legend, label");
+  const filled = [...form.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox]), input:checked")]
+    .map((one) => (one.type === "radio" ? one.nextElementSibling.textContent.trim() : one.value.trim()))
+    .filter(Boolean);
+  const button = form.querySelector("button");
+  const title = form.getAttribute("aria-labelledby") && head ? head.textContent.trim() : button.textContent.trim();
+  return [title, ...filled.slice(0, 3)].join(", ").slice(0, 120);
+}
+
+async function post(one) {
+  const stop = new AbortController();
+  const clock = setTimeout(() => stop.abort(), PATIENCE);
+  try {
+    const answer = await fetch(one.url, {
+      method: "POST",
+      body: one.body,
+      headers: { "content-type": "application/x-www-form-urlencoded", accept: "application/json, text/html" },
+      signal: stop.signal,
+    });
+    return { status: answer.status, text: await answer.text(), json: (answer.headers.get("content-type") || "").includes("json") };
+  } catch {
+    return { status: 0, text: "", json: false };
+  } finally {
+    clearTimeout(clock);
+  }
+}
+
+const kept = (answer) => answer.status >= 200 && answer.status < 300 && answer.json;
+const refused = (answer) => [400, 404, 409, 413, 422].includes(answer.status);
+
+// ---- sending what waits: one at a time, in order ----
+let sending = false;
+
+export async function sendWaiting() {
+  if (sending) return;
+  sending = true;
+  try {
+    let sent = 0;
+    for (const one of waiting().filter((entry) => !entry.refused)) {
+      const answer = await post(one);
+      if (kept(answer)) {
+        drop(one.id);
+        sent += 1;
+      } else if (refused(answer)) {
+        change(one.id, { refused: problemIn(answer.text) });
+      } else break; // no answer, or a server in trouble: try again later
+    }
+    if (sent) document.dispatchEvent(new CustomEvent("evenpour:sent", { detail: sent }));
+  } finally {
+    sending = false;
+  }
+}
+
+function problemIn(html) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  const found = page.querySelector("#problems li") || page.querySelector("main p");
+  return found ? found.textContent.trim() : "It was not understood.";
+}
+
+async function sendNow(form, one) {
+  const button = form.querySelector("button:not([type=button])");
+  button.setAttribute("aria-disabled", "true");
+  // It stands in the list before it is sent: whatever happens now, it is not lost.
+  keep([...waiting(), one]);
+  const ahead = waiting().some((entry) => !entry.refused && entry.id !== one.id);
+  if (ahead || sending) await sendWaiting();
+  if (!waiting().some((entry) => entry.id === one.id)) {
+    // it went out with the others
+    location.reload();
+    return;
+  }
+  const answer = ahead && waiting()[0].id !== one.id ? { status: 0, text: "", json: false } : await post(one);
+  button.removeAttribute("aria-disabled");
+  if (kept(answer)) {
+    drop(one.id);
+    const go = new URL(JSON.parse(answer.text).go, location.href);
+    const same = go.pathname === location.pathname && go.search === location.search;
+    location.assign(go);
+    if (same) location.reload();
+  } else if (refused(answer)) {
+    drop(one.id);
+    showAgain(answer.text);
+  } else {
+    keptHere(form, one);
+  }
+}
+
+// The page as the server shows it with what was wrong.
+function showAgain(html) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  const main = page.querySelector("main");
+  if (!main) return;
+  document.querySelector("main").replaceWith(document.adoptNode(main));
+  document.dispatchEvent(new CustomEvent("evenpour:shown"));
+  const problems = document.getElementById("problems");
+  if (problems) {
+    problems.scrollIntoView({ block: "start" });
+    problems.focus();
+  }
+}
+
+// No answer: the entry stays here, and the form is free for the next one.
+function keptHere(form, one) {
+  const said = document.createElement("p");
+  said.className = "kept-here";
+  said.setAttribute("role", "status");
+  said.textContent = `Kept on this device: ${one.words}. It is sent as soon as the server answers.`;
+  form.after(said);
+  form.reset();
+  const first = form.querySelector("input:not([type=hidden]), select, textarea");
+  if (first) first.focus();
+}
+
+// ---- the note at the foot of the page ----
+function show() {
+  const desk = document.getElementById("desk");
+  const list = waiting();
+  const open = list.filter((one) => !one.refused);
+  const bad = list.filter((one) => one.refused);
+  document.getElementById("desk-waiting")?.remove();
+  document.getElementById("desk-refused")?.remove();
+  if (open.length && !(open.length === 1 && sending === false && document.querySelector("[aria-disabled]"))) {
+    const box = document.createElement("div");
+    box.id = "desk-waiting";
+    box.textContent = open.length === 1 ? "One entry waits on this device to be sent." : `${open.length} entries wait on this device to be sent.`;
+    desk.append(box);
+  }
+  if (bad.length) {
+    const box = document.createElement("div");
+    box.id = "desk-refused";
+    box.append(`Sent late and not taken:`);
+    const lines = document.createElement("ul");
+    for (const one of bad) {
+      const line = document.createElement("li");
+      line.append(`${one.words}: ${one.refused} `);
+      const mend = document.createElement("button");
+      mend.textContent = "Mend it";
+      mend.addEventListener("click", () => showForm(one));
+      const away = document.createElement("button");
+      away.className = "second";
+      away.textContent = "Throw it away";
+      away.addEventListener("click", () => drop(one.id));
+      line.append(mend, away);
+      lines.append(line);
+    }
+    box.append(lines);
+    desk.append(box);
+  }
+}
+
+// A refused entry is sent as a plain form: the server then shows its page with everything that was typed.
+function showForm(one) {
+  const form = document.createElement("form");
+  form.method = "post";
+  form.action = one.url;
+  for (const [name, value] of new URLSearchParams(one.body)) {
+    const field = document.createElement("input");
+    field.type = "hidden";
+    field.name = name;
+    field.value = value;
+    form.append(field);
+  }
+  document.body.append(form);
+  drop(one.id);
+  HTMLFormElement.prototype.submit.call(form);
+}
+
+export function sendForms() {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!(form instanceof HTMLFormElement) || !form.hasAttribute("data-entry")) return;
+    event.preventDefault();
+    if (form.querySelector("[aria-disabled]")) return; // a second tap while it is being sent
+    sendNow(form, entryOf(form));
+  });
+  addEventListener("online", sendWaiting);
+  addEventListener("storage", show);
+  document.addEventListener("visibilitychange", () => document.hidden || sendWaiting());
+  setInterval(() => waiting().length && sendWaiting(), AGAIN);
+  show();
+  sendWaiting();
+}

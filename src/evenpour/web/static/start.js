@@ -1,0 +1,15 @@
+// What every page runs. Each page works without any of it: plain forms, plain links.
+import { sendForms } from "./sending.js";
+import { followTheJob } from "./news.js";
+import { fetchLater } from "./fetching.js";
+import { runTimers } from "./timers.js";
+
+document.documentElement.classList.add("scripted");
+runTimers();
+sendForms();
+followTheJob();
+fetchLater();
+
+// An answer that the address points at is read aloud first.
+const said = location.hash === "#said" ? document.getElementById("said") : document.getElementById("problems");
+if (said) said.focus({ preventScroll: true });
