@@ -1,4 +1,4 @@
-"""The templates, and the few things they may do with a value. An undefined name fails; nothing is computed."""
+"""The templates, and the few things they may do with a value. Undefined names fail, nothing is computed."""
 
 from __future__ import annotations
 

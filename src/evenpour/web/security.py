@@ -29,7 +29,9 @@ CSP: Final = "; ".join(
     )
 )
 # A record is a file of its own: it has its style inside it, and nothing in it may run.
-RECORD_CSP: Final = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; frame-ancestors 'none'"
+RECORD_CSP: Final = "; ".join(
+    ("sandbox", "default-src 'none'", "style-src 'unsafe-inline'", "img-src data:", "font-src data:")
+)
 HEADERS: Final = {
     "content-security-policy": CSP,
     "x-content-type-options": "nosniff",

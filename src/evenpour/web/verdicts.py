@@ -153,14 +153,11 @@ def _stale(answer: AddAnswer) -> Iterable[Stale]:
     for claim in answer.went_stale:
         by_says.setdefault(claim.says, []).extend([claim.cylinder] if claim.cylinder else [])
     why = {claim.says: claim.why for claim in reversed(answer.went_stale)}
-    return [
-        Stale(
-            says,
-            f"cylinder{'s' if len(numbers) > 1 else ''} {cylinder_list(numbers)}" if numbers else "",
-            why[says],
-        )
-        for says, numbers in by_says.items()
-    ]
+    return [Stale(says, _cylinders(numbers), why[says]) for says, numbers in by_says.items()]
+
+
+def _cylinders(numbers: Sequence[int]) -> str:
+    return f"cylinder{'s' if len(numbers) > 1 else ''} {cylinder_list(numbers)}" if numbers else ""
 
 
 def put_back_names(items: Sequence[PutBackAnswer]) -> Iterable[str]:
