@@ -272,6 +272,16 @@ def test_people_are_told_that_it_was_kept(shop: Shop) -> None:
     assert re.search(r"CO +1\.50 ± 0\.09 % +within", out)
 
 
+def test_a_caution_that_was_read_is_said_in_short(shop: Shop) -> None:
+    before = flat(begun(shop)(KEPT).out)
+    assert "Headache" in before
+    assert "When you have read it: evenpour add 1 read carbon_monoxide who=YOUR-NAME" in before
+    shop("add 1 read carbon_monoxide who=AB")
+    after = flat(shop(KEPT).out)
+    assert after.startswith("CAUTION, Exhaust gas kills without smell (read by AB) Lambda")
+    assert "Headache" not in after
+
+
 def test_what_was_converted_is_noted_beside_the_reading(shop: Shop) -> None:
     begun(shop).answer("gas", KEPT.replace("--hc 180", "--hc 350 --hc-as propane --pef 0.52"))
     row = shop.answer("judge", "judge 1")["readings"][3]

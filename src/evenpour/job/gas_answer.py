@@ -11,6 +11,7 @@ from evenpour import data
 from evenpour.errors import FieldProblem
 from evenpour.job.answers import CautionLine
 from evenpour.job.catalogue import Catalogue, catalogue
+from evenpour.job.facts import Facts
 from evenpour.job.gas_answers import ExpectedGas, FuelTold, GasAnswer, MeterTold, ReadGas, SignTold
 from evenpour.job.gas_reading import UNSAID, Analyser, GasRead, MeterRead, read_gases, read_meter
 from evenpour.measure.exhaust_signs import Sign, meter_sign, signs_of
@@ -90,8 +91,10 @@ def readings_of(asked: GasAsked) -> dict[str, GasRead]:
     return read_gases(asked.gases, catalogue(), asked.analyser, fuel_of(asked), sure=asked.sure)
 
 
-def answer_from(asked: GasAsked, fuel: Blend, read: Mapping[str, GasRead], known: Catalogue) -> GasAnswer:
-    """The answer to readings that are understood."""
+def answer_from(
+    asked: GasAsked, fuel: Blend, read: Mapping[str, GasRead], known: Catalogue, facts: Facts | None = None
+) -> GasAnswer:
+    """The answer to readings that are understood; *facts* are the job's, and say who read the caution."""
     if not read and asked.meter is None:
         raise FieldProblem(
             "co", None, "is missing", remedy="Give CO, CO2, O2 and HC, or what a display says."
@@ -122,7 +125,7 @@ def answer_from(asked: GasAsked, fuel: Blend, read: Mapping[str, GasRead], known
         lambda_without_stray_air=mixture.burnt_lambda if mixture else None,
         expected=_expected(lambda_, fuel),
         meter=_meter_told(meter, fuel) if meter else None,
-        cautions=[_caution(known)],
+        cautions=[_caution(known, facts)],
         notice=NOTICE,
     )
 
@@ -280,6 +283,15 @@ def _sign_words() -> Mapping[str, Mapping[str, Any]]:
     return {row["id"]: row for row in data.shipped("exhaust_signs.toml").values["sign"]}
 
 
-def _caution(known: Catalogue) -> CautionLine:
+def _caution(known: Catalogue, facts: Facts | None) -> CautionLine:
     one = known.cautions[CAUTION]
-    return CautionLine(id=one.id, title=one.title, text=one.text, sign=one.sign, read_by=None, read_at=None)
+    told = facts.of_kind("caution") if facts else ()
+    read = next((fact.told for fact in reversed(told) if fact.content["id"] == CAUTION), None)
+    return CautionLine(
+        id=one.id,
+        title=one.title,
+        text=one.text,
+        sign=one.sign,
+        read_by=read.who if read else None,
+        read_at=(read.at or None) if read else None,
+    )

@@ -46,7 +46,7 @@ def gas_into_job(ref: str, asked: GasAsked, words: Sequence[str] = (), *, at: st
         job = stored_job(store, number)
         said = _with_the_jobs_own(asked, job, pairs)
         read = readings_of(said)
-        answer = answer_from(said, fuel_of(said), read, known)
+        answer = answer_from(said, fuel_of(said), read, known, job.facts)
         if not asked.sure:
             _question(answer)
         drafts = list(_drafts(said, read, answer, pairs, at))
