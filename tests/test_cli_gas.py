@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from cli_world import AT, Shop, shop
 from evenpour.cli.gas import EXAMPLES
+from evenpour.errors import FieldProblem
 from evenpour.job.catalogue import catalogue
+from evenpour.job.gas_answer import GasAsked, gas_answer
 
 __all__ = ["shop"]
 SOUND = "gas --co 1.5 --co2 13.9 --o2 0.6 --hc 180 --fuel E5 --class I"
@@ -190,6 +195,37 @@ def test_a_display_that_disagrees_with_the_gases_is_said(shop: Shop) -> None:
     assert near["warnings"] == []
     assert [sign["kind"] for sign in far["signs"]] == ["meter_differs"]
     assert far["lambda"] == near["lambda"]
+
+
+def test_a_display_answers_where_the_gases_cannot(shop: Shop) -> None:
+    told = shop.answer("gas", "gas --co 0.2 --meter 0.98 --fuel E5")
+    assert (told["lambda"], told["method"]) == (0.98, "meter")
+    assert [sign["kind"] for sign in told["signs"]] == ["little_co"]
+
+
+@given(
+    co=st.floats(0.0, 16.0),
+    co2=st.floats(0.1, 20.0),
+    o2=st.floats(0.0, 21.0),
+    hc=st.integers(0, 30_000),
+    ethanol=st.integers(0, 100),
+)
+@settings(max_examples=60)
+def test_any_readings_get_an_answer_of_finite_numbers_or_a_complaint(
+    co: float, co2: float, o2: float, hc: int, ethanol: int
+) -> None:
+    texts = {"co": f"{co:.2f}", "co2": f"{co2:.2f}", "o2": f"{o2:.2f}", "hc": f"{hc}"}
+    try:
+        told = gas_answer(GasAsked(texts, fuel=f"E{ethanol}"))
+    except FieldProblem as complaint:
+        assert "nothing burnt" in str(complaint)  # noqa: PT017  the one complaint that is right here
+        return
+    if told.lambda_ is None:
+        assert told.warnings
+    else:
+        numbers = [told.lambda_, told.u, told.low, told.high, told.afr, told.u_afr]
+        assert all(number is not None and math.isfinite(number) for number in numbers)
+        assert told.low <= told.high
 
 
 @pytest.mark.parametrize(

@@ -103,12 +103,14 @@ def answer_from(
     gases = {name: one.gas for name, one in read.items()}
     mixture = mixture_from_gas(gases, fuel) if gases else None
     signs = list(signs_of(mixture, gases, fuel)) if mixture else []
-    if mixture and meter and (differs := meter_sign(mixture, meter.gas)):
+    wrong = any(sign.kind == "not_together" for sign in signs)
+    if mixture and meter and not wrong and (differs := meter_sign(mixture, meter.gas)):
         signs.append(differs)
     told = [_sign_told(sign) for sign in signs]
     lambda_, afr = _result(mixture, meter, fuel)
     corrected = _corrected(read)
-    method = mixture.method if mixture else "meter"
+    silent = mixture is None or (mixture.lambda_ is None and meter is not None)
+    method = "meter" if mixture is None or silent else mixture.method
     return GasAnswer(
         **_figures(lambda_, afr, signs),
         co_corrected=corrected,
@@ -133,11 +135,10 @@ def answer_from(
 def _result(
     mixture: Mixture | None, meter: MeterRead | None, fuel: Blend
 ) -> tuple[Drawn | None, Drawn | None]:
-    """Lambda and the air-fuel ratio: the gases' where any were read, else the display's."""
-    if mixture is not None:
+    """Lambda and the air-fuel ratio: the gases' where they tell one, else the display's."""
+    if mixture is not None and mixture.lambda_ is not None:
         return mixture.lambda_, mixture.afr
-    assert meter is not None
-    return as_read(meter.gas), afr_of(meter.gas, fuel)
+    return (as_read(meter.gas), afr_of(meter.gas, fuel)) if meter else (None, None)
 
 
 def _figures(lambda_: Drawn | None, afr: Drawn | None, signs: Sequence[Sign]) -> dict[str, Any]:
