@@ -23,6 +23,7 @@ COMMANDS: dict[str, Listed] = {
     "judge": Listed("evenpour.cli.judge", "Judge every reading of a job against its limits."),
     "path": Listed("evenpour.cli.path", "Show what is proved, what went stale, and what comes next."),
     "catch": Listed("evenpour.cli.catch", "Show how evenly the outlets pour, and which part is off."),
+    "screw": Listed("evenpour.cli.screw", "Show every move of the mixture screw and its starting point."),
     "spark": Listed("evenpour.cli.spark", "Timing, top dead centre, firing order, dwell and compression."),
     "gas": Listed("evenpour.cli.gas", "Work out the mixture from the exhaust gas, and what it shows."),
     "record": Listed("evenpour.cli.record", "Write the printed record of a job."),

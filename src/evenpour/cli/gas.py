@@ -91,7 +91,7 @@ def command(
 
 
 def _print(answer: GasAnswer, job: str | None) -> None:
-    _print_cautions(answer, job)
+    show.cautions(answer.cautions, job)
     show.line()
     _print_mixture(answer)
     if answer.added is None:
@@ -108,19 +108,6 @@ def _print(answer: GasAnswer, job: str | None) -> None:
     if answer.added is not None and job is not None:
         _print_added(answer.added, answer.kept, job)
     show.notice(" ".join([answer.notice, *([answer.added.notice] if answer.added else [])]))
-
-
-def _print_cautions(answer: GasAnswer, job: str | None) -> None:
-    """In full until somebody of the job has read them."""
-    for caution in answer.cautions:
-        if caution.read_by:
-            show.wrapped(f"CAUTION, {caution.title} (read by {caution.read_by})")
-            continue
-        show.wrapped(f"CAUTION, {caution.title} [{caution.id}]: {caution.text}")
-        if job is not None:
-            show.wrapped(
-                f"When you have read it: evenpour add {job} read {caution.id} who=YOUR-NAME", hang="  "
-            )
 
 
 def _print_mixture(answer: GasAnswer) -> None:

@@ -157,6 +157,30 @@ class Sources:
             wrapped(f"[{mark}] {source}", hang="    ")
 
 
+class Caution(Protocol):
+    """What can hurt, and who has read it."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+    @property
+    def read_by(self) -> str | None: ...
+
+
+def cautions(told: Iterable[Caution], job: str | None) -> None:
+    """First of all, and in full until somebody of the *job* has read them."""
+    for one in told:
+        if one.read_by:
+            wrapped(f"CAUTION, {one.title} (read by {one.read_by})")
+            continue
+        wrapped(f"CAUTION, {one.title} [{one.id}]: {one.text}")
+        if job is not None and job.isdigit():
+            wrapped(f"When you have read it: evenpour add {job} read {one.id} who=YOUR-NAME", hang="  ")
+
+
 def per_cent(share: float, decimals: int = 1) -> str:
     """A share in per cent: ``1.2 %``."""
     return f"{share:.{decimals}%}".replace("%", " %")

@@ -70,7 +70,7 @@ def timing(
     from evenpour.job.spark_timing import timing as work_out
 
     answer = work_out(words, diameter=diameter, sure=sure, sheet=sheet, job=job, units=units)
-    return _told(answer, as_json, _timing, answer.reading.verdict if answer.reading else "")
+    return _told(answer, as_json, job, _timing, answer.reading.verdict if answer.reading else "")
 
 
 @command.command("dead_centre", context_settings={"ignore_unknown_options": True})
@@ -91,7 +91,7 @@ def dead_centre(as_json: bool, **said: Any) -> int:
     from evenpour.job.spark_centre import dead_centre as work_out
 
     answer = work_out(**said)
-    return _told(answer, as_json, _dead_centre, answer.verdict)
+    return _told(answer, as_json, said["job"], _dead_centre, answer.verdict)
 
 
 @command.command("order")
@@ -102,7 +102,7 @@ def order(diameter: str | None, sheet: str | None, job: str | None, as_json: boo
     from evenpour.job.spark_order import order as work_out
 
     answer = work_out(diameter=diameter, sheet=sheet, job=job, units=units)
-    return _told(answer, as_json, _order, "")
+    return _told(answer, as_json, job, _order)
 
 
 @command.command("dwell", context_settings={"ignore_unknown_options": True})
@@ -124,7 +124,7 @@ def dwell(
     from evenpour.job.spark_order import dwell as work_out
 
     answer = work_out(words, cylinders=cylinders, sheet=sheet, job=job, units=units)
-    return _told(answer, as_json, _dwell, answer.reading.verdict if answer.reading else "")
+    return _told(answer, as_json, job, _dwell, answer.reading.verdict if answer.reading else "")
 
 
 def _cylinders_command(name: str, text: str) -> None:
@@ -145,7 +145,7 @@ def _cylinders_command(name: str, text: str) -> None:
         from evenpour.job.spark_cylinders import cylinders
 
         answer = cylinders(name, words, error=error, sure=sure, sheet=sheet, job=job, units=units)
-        return _told(answer, as_json, _cylinders, answer.verdict)
+        return _told(answer, as_json, job, _cylinders, answer.verdict)
 
 
 _cylinders_command(
@@ -166,24 +166,18 @@ _cylinders_command(
 )
 
 
-def _told(answer: Any, as_json: bool, printed: Callable[[Any], None], verdict: str) -> int:
+def _told(
+    answer: Any, as_json: bool, job: str | None, printed: Callable[[Any], None], verdict: str = ""
+) -> int:
+    """Print the answer, cautions first; the status is 1 for what is outside."""
     if as_json:
         show.print_json(answer)
     else:
-        _cautions(answer)
+        show.cautions(answer.cautions, job)
+        show.line()
         printed(answer)
         show.notice(answer.notice)
     return int(verdict == "outside")
-
-
-def _cautions(answer: SparkAnswer) -> None:
-    """First of all; those that the job says were read, by their names alone."""
-    for caution in answer.cautions:
-        if caution.read_by:
-            show.wrapped(f"CAUTION, {caution.title} (read by {caution.read_by})")
-        else:
-            show.wrapped(f"CAUTION, {caution.title}: {caution.text}")
-    show.line()
 
 
 def _notes(answer: SparkAnswer) -> None:

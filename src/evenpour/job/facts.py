@@ -36,7 +36,10 @@ class ReadingFact:
 
 @dataclass(frozen=True, slots=True)
 class TouchFact:
-    """A part handled: a ``did``, or a ``move`` of a screw (then with ``turns``, clockwise positive)."""
+    """A part handled: a ``did``, or a ``move`` of a screw (then with ``turns``, clockwise positive).
+
+    ``approach`` and ``mark`` of a move as its form has them, else empty.
+    """
 
     told: Told
     part: str
@@ -44,6 +47,8 @@ class TouchFact:
     cylinder: int | None
     turns: float | None = None
     typed: str = ""
+    approach: str = ""
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +279,8 @@ def _touch(one: Standing, told: Told, collector: Collector) -> Iterator[TouchFac
             lambda: _move_of(part, content["turns"], collector.sheet, collector.known), entry, "turns"
         )
         if len(collector.problems) == before:
-            yield TouchFact(told, part.id, "moved", cylinder, turns, content["turns"])
+            said = content.get("approach", ""), content.get("mark", "")
+            yield TouchFact(told, part.id, "moved", cylinder, turns, content["turns"], *said)
     elif len(collector.problems) == before:
         yield TouchFact(told, part.id, content["action"], cylinder)
 

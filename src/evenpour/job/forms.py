@@ -24,6 +24,7 @@ ACTIONS: Final = (
     "taken_out",
 )
 THROUGH: Final = ("lines", "injectors")
+APPROACHES: Final = ("lean", "rich")
 OPENINGS: Final = ("rest", "idle", "part", "full")
 SWAP: Final = r"\s*(line|injector)s?\s+([0-9]{1,2})\s+with\s+([0-9]{1,2})\s*"
 MOST_CYLINDERS: Final = 16
@@ -189,11 +190,18 @@ class CatchForm(Form):
 
 
 class MoveForm(Form):
-    """A screw turned; clockwise is positive."""
+    """A screw turned; clockwise is positive.
+
+    ``approach`` is the side from which the last bit came, ``mark`` what the screw stands at after it.
+    """
 
     part: Text
     turns: Measured
     cylinder: Cylinder | None = None
+    approach: (
+        Annotated[str, AfterValidator(_one_of(APPROACHES, "side")), _schema(enum=list(APPROACHES))] | None
+    ) = None
+    mark: Text | None = None
 
 
 class DidForm(Form):

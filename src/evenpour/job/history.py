@@ -18,6 +18,7 @@ from evenpour.job.catalogue import Catalogue
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
+from evenpour.job.screw_facts import book_of
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
@@ -107,7 +108,10 @@ def _did(content: Mapping[str, Any], known: Catalogue) -> str:
 
 def _move(content: Mapping[str, Any], known: Catalogue) -> str:
     title = known.part(content["part"]).title
-    return f"{title[:1].upper()}{title[1:]} moved by {content['turns']} (clockwise is plus)"
+    sides = {"lean": ", the last bit clockwise", "rich": ", the last bit anticlockwise"}
+    side = sides.get(content.get("approach", ""), "")
+    mark = f", to the mark “{content['mark']}”" if "mark" in content else ""
+    return f"{title[:1].upper()}{title[1:]} moved by {content['turns']} (clockwise is plus){side}{mark}"
 
 
 def _step(content: Mapping[str, Any], known: Catalogue) -> str:
@@ -169,26 +173,22 @@ _WORDS: Mapping[str, Callable[[Mapping[str, Any], Catalogue], str]] = {
 
 
 def ledger(facts: Facts) -> list[ScrewMove]:
-    """Every move of every screw, with the running total from where it was found."""
-    totals: dict[str, float] = {}
-    lines = []
-    for touch in facts.touches:
-        if touch.turns is None:
-            continue
-        totals[touch.part] = totals.get(touch.part, 0.0) + touch.turns
-        lines.append(
-            ScrewMove(
-                part=touch.part,
-                at=touch.told.at or None,
-                who=touch.told.who,
-                typed=touch.typed,
-                turns=touch.turns,
-                total=totals[touch.part],
-                note=touch.told.note,
-                entry=touch.told.entry,
-            )
+    """Every move of every screw, with the running total from where it, or a new one, was found."""
+    parts = dict.fromkeys(touch.part for touch in facts.touches if touch.turns is not None)
+    lines = [(part, line) for part in parts for line in book_of(facts, part).lines]
+    return [
+        ScrewMove(
+            part=part,
+            at=line.turn.at or None,
+            who=line.turn.who,
+            typed=line.turn.typed,
+            turns=line.turn.turns,
+            total=line.total,
+            note=line.turn.note,
+            entry=line.turn.entry,
         )
-    return lines
+        for part, line in sorted(lines, key=lambda one: one[1].turn.rank)
+    ]
 
 
 def overrides(facts: Facts, known: Catalogue) -> list[OverrideLine]:

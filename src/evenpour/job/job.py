@@ -33,6 +33,8 @@ from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
+from evenpour.job.screw_answer import screw_answer
+from evenpour.job.screw_answers import ScrewAnswer
 from evenpour.job.sheets import find_sheet
 from evenpour.job.step_told import step_told
 from evenpour.machine.sheet import Sheet
@@ -146,6 +148,10 @@ class Job:
     def ledger(self) -> list[ScrewMove]:
         """Every move of every screw."""
         return history.ledger(self.facts)
+
+    def screw(self) -> ScrewAnswer:
+        """The mixture screw: every move, where it stands, and what to do now."""
+        return screw_answer(self)
 
     def history(self) -> list[HistoryLine]:
         """The journal in words."""

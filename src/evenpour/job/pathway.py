@@ -55,6 +55,7 @@ def events_of(
             cylinder=touch.cylinder,
         )
         for touch in facts.touches
+        if touch.turns != 0.0  # a mark noted without turning disturbs nothing
     )
     for fact in facts.plain:
         found += _plain(fact, known, plan)

@@ -4,17 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from evenpour.job.answers import Answer, ShownLimit, Word
-
-
-class CautionTold(Answer):
-    """What can hurt at this, said before anything else."""
-
-    id: str
-    title: str
-    text: str
-    sign: str
-    read_by: str | None = None
+from evenpour.job.answers import Answer, CautionLine, ShownLimit, Word
 
 
 class Figure(Answer):
@@ -31,7 +21,7 @@ class SparkAnswer(Answer):
 
     sheet: str | None
     notice: str
-    cautions: list[CautionTold]
+    cautions: list[CautionLine] = Field(description="What can hurt at this, said before anything else.")
     step: str = Field(description="The step of the path that this belongs to.")
     notes: list[str] = Field(description="Sentences for the person, in order.")
 

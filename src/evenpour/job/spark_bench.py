@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from evenpour.errors import FieldProblem
 from evenpour.job.answers import ShownLimit
 from evenpour.job.catalogue import Catalogue, catalogue
+from evenpour.job.caution_told import cautions_told
 from evenpour.job.job import Job
 from evenpour.job.opening import open_job
 from evenpour.job.sheets import find_sheet
-from evenpour.job.spark_answers import CautionTold, Figure, SparkVerdict
+from evenpour.job.spark_answers import Figure, SparkVerdict
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.quantities import parse
@@ -52,7 +53,7 @@ class Bench:
         return {
             "sheet": self.sheet.id if self.sheet else None,
             "notice": self.notice,
-            "cautions": self._cautions(step),
+            "cautions": cautions_told(step, self.known, self.job.facts if self.job else None),
             "step": step,
         }
 
@@ -145,23 +146,6 @@ class Bench:
         except KeyError:
             return None
         return reading.unit
-
-    def _cautions(self, step: str) -> list[CautionTold]:
-        names: Sequence[str] = next(table["cautions"] for table in self.known.steps if table["id"] == step)
-        read = {
-            fact.content["id"]: fact.told.who
-            for fact in (self.job.facts.of_kind("caution") if self.job else ())
-        }
-        return [
-            CautionTold(
-                id=name,
-                title=self.known.cautions[name].title,
-                text=self.known.cautions[name].text,
-                sign=self.known.cautions[name].sign,
-                read_by=read.get(name),
-            )
-            for name in names
-        ]
 
 
 def bench(sheet: str | None = None, job: str | None = None, *, units: str | None = None) -> Bench:
