@@ -121,6 +121,14 @@ def test_a_reading_by_lamp_is_held_against_the_limit_at_its_speed(shop: Shop) ->
     assert any(note.startswith("not stated: ") and "hose" in note for note in bare["notes"])
 
 
+@pytest.mark.parametrize("units", ["metric", "us", "imperial"])
+def test_degrees_stay_degrees_in_every_system_of_units(shop: Shop, units: str) -> None:
+    answer = shop.answer("spark-timing", f"spark timing 5deg --sheet flat-six --units {units}", status=0)
+    assert answer["reading"]["basis"].endswith("± 0.5° assumed")
+    dwell = shop.answer("spark-dwell", f"spark dwell 38deg --sheet flat-six --units {units}", status=0)
+    assert dwell["reading"]["basis"].endswith("± 1° assumed")
+
+
 def test_without_points_there_is_no_static_setting(shop: Shop) -> None:
     answer = shop.answer("spark-timing", "spark timing 5deg --sheet flat-six-oxygen", status=0)
     assert answer["step"] == "timing_by_lamp"

@@ -276,7 +276,8 @@ def _doubt(
     if check.assumed_error or check.assumed_relative:
         width = math.hypot(check.assumed_error, check.assumed_relative * value)
         kind = step_of(str(check.dimension))
-        typed = _unit_for_width(quantity, kind) if system is None else None
+        # No system has a unit of its own for angles: degrees of timing and turns of a screw stay as typed.
+        typed = _unit_for_width(quantity, kind) if system is None or kind == "angle" else None
         return width / _ROOT_3, f"{named}± {shown(width, kind, system or 'metric', unit=typed)} assumed"
     step = quantity.step * share
     return step / _ROOT_3, f"{named}the last digit typed is taken as its smallest division"
