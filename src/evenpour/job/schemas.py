@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from evenpour.errors import unknown
-from evenpour.job import answers, gas_answers, screw_answers, shop_answers, spark_answers
+from evenpour.job import answers, gas_answers, screw_answers, shop_answers, spark_answers, whatif_answers
 from evenpour.job.schema import job_file_schema
 from evenpour.job.sheets import form, known_checks
 from evenpour.machine.sheet_schema import sheet_schema
@@ -28,6 +28,8 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
     ),
     "add": (answers.AddAnswer, "add JOB ... and of evenpour job close JOB"),
     "gas": (gas_answers.GasAnswer, "gas ..."),
+    "whatif": (whatif_answers.WhatIfAnswer, "whatif"),
+    "whatif-settings": (whatif_answers.OfferedSettings, "whatif --list"),
     "job": (shop_answers.JobNumber, "job new and of evenpour job import"),
     "jobs": (shop_answers.JobsAnswer, "job list"),
     "journal": (shop_answers.JournalAnswer, "job show JOB"),

@@ -14,6 +14,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 INCH = 0.0254  # m, exact
 POUND = 0.453_592_37  # kg, exact
@@ -303,6 +304,7 @@ for _row, _names in _ROWS:
             _ANY_CASE.setdefault(_folded(_name).lower(), []).append(_row)
 
 
+@lru_cache(maxsize=512)
 def units_named(text: str) -> Sequence[Unit]:
     """All units that *text* may name, exact spelling before forgiven capitals; empty if none does."""
     folded = _folded(text)
