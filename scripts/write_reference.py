@@ -1,5 +1,5 @@
 """Writes docs/reference.md from the shipped data: checks, conditions, parts, steps, claims, cautions,
-and what a sheet may name.
+what a sheet may name, and what a what-if may set.
 
 The words are those the tool itself uses, so the page cannot fall behind; a test compares it.
 """
@@ -11,12 +11,16 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from evenpour.job.catalogue import Catalogue, catalogue
+from evenpour.job.engine_model import causes_known
 from evenpour.job.forms import ACTIONS
 from evenpour.job.sheets import form
+from evenpour.job.whatif_data import whatif_data
 from evenpour.measure.checks import Check
 
 CHECK_HEADS = ["id", "takes", "per cylinder", "conditions", "typed short"]
 PART_HEADS = ["id", "means", "per cylinder", "also"]
+SETTING_HEADS = ["id", "means", "takes", "per cylinder", "only where fitted"]
+CAUSE_HEADS = ["id", "means", "per cylinder", "only where fitted"]
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference.md"
 
 
@@ -25,7 +29,7 @@ def page() -> str:
     known = catalogue()
     return "\n".join(
         [
-            "# Names that job files and sheets use",
+            "# Names that job files, sheets and what-ifs use",
             "",
             "Written by `scripts/write_reference.py` from the shipped data. Change the data, not this page.",
             *_section("Checks", "`what` of a reading", CHECK_HEADS, _checks(known)),
@@ -43,6 +47,8 @@ def page() -> str:
             *_section("Cautions", "`id` of a `[[caution]]`", ["id", "title"], _cautions(known)),
             *_section("Sheet values", "a name in `[values]` of a sheet", ["id", "means", "takes"], _values()),
             *_section("Devices", "a name in `[devices]` of a sheet", ["id", "means"], _devices()),
+            *_section("Settings", "NAME of `evenpour whatif --set NAME=VALUE`", SETTING_HEADS, _settings()),
+            *_section("Causes", "NAME of the same, with a severity from 0 to 1", CAUSE_HEADS, _causes()),
             "",
         ]
     )
@@ -121,6 +127,19 @@ def _values() -> Iterator[list[str]]:
 
 def _devices() -> Iterator[list[str]]:
     return ([f"`{device.id}`", device.title] for device in form().devices.values())
+
+
+def _settings() -> Iterator[list[str]]:
+    for one in whatif_data().settable.values():
+        takes = [one.dimension.replace("_", " ")] if one.dimension else []
+        takes += [", ".join(one.choices)] if one.choices else []
+        each = "yes" if one.per_cylinder else ""
+        yield [f"`{one.id}`", one.title, "; ".join(takes), each, one.only]
+
+
+def _causes() -> Iterator[list[str]]:
+    for one in causes_known().values():
+        yield [f"`{one.id}`", one.title, "yes" if one.per_cylinder else "", one.only or ""]
 
 
 if __name__ == "__main__":
