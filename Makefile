@@ -8,11 +8,13 @@ BOOTSTRAP = $(PYTHON) scripts/bootstrap.py
 COMPILE = $(UV) pip compile pyproject.toml --quiet --universal --python-version 3.11 --generate-hashes \
 	--no-emit-index-url --no-emit-find-links --custom-compile-command 'make lock' $(UPGRADE)
 
-.PHONY: help demo test lint format bench lock clean
+.PHONY: help demo serve test soak lint format bench lock clean
 
 help:
 	@echo "make demo    install what the tool needs (first time only) and walk through the demo job"
+	@echo "make serve   the pages of your own jobs, for a browser on this machine"
 	@echo "make test    install what the tests need (first time only) and run them all"
+	@echo "make soak    the long tests: whole jobs driven through a browser, a lost network, a killed server"
 	@echo "make lint    style, format and types: ruff and mypy"
 	@echo "make format  put every file into the common format"
 	@echo "make bench   the benchmarks, one after the other"
@@ -25,9 +27,17 @@ demo:
 	@$(BOOTSTRAP) demo
 	@$(BIN)/evenpour demo
 
+serve:
+	@$(BOOTSTRAP) demo
+	@$(BIN)/evenpour serve
+
 test:
 	@$(BOOTSTRAP) test
 	@$(BIN)/pytest
+
+soak:
+	@$(BOOTSTRAP) test
+	@$(BIN)/pytest soak
 
 lint:
 	@$(BOOTSTRAP) test

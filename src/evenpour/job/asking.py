@@ -27,6 +27,12 @@ if TYPE_CHECKING:
 Choice = tuple[str, str]
 """A word as it is entered, and as it is shown."""
 
+
+def unit_choices(dimensions: Iterable[str], system: str, first: Sequence[str] = ()) -> tuple[Choice, ...]:
+    """The units to choose from for these kinds: *first* before all, then the user's own."""
+    return unit_labels(dict.fromkeys((*first, *offered_units(dimensions, system))))
+
+
 OPEN_CIRCUIT: Choice = ("open", "open circuit")
 _CARRIED_NEVER = frozenset({"after"})  # a time or a word that is new with every reading
 

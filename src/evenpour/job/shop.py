@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from evenpour.job.store import Listing, Store
 
 AT_HAND = 24  # jobs; one of 250 entries takes about 2 MB
+ANSWERS = 200  # of entries just kept, for the page that is shown next
 ON_A_PAGE = 50
 
 
@@ -46,6 +47,7 @@ class Shop:
     def __init__(self, store: Store) -> None:
         self.store = store
         self._opened: OrderedDict[tuple[int, str | None], _Kept] = OrderedDict()
+        self._answers: OrderedDict[tuple[int, str, str | None], AddAnswer] = OrderedDict()
         self._begun: dict[
             str, int
         ] = {}  # by the id under which it was sent, so that a repeat opens no second
@@ -110,13 +112,20 @@ class Shop:
         self, number: int, drafts: Sequence[Draft], *, sure: bool = False, units: str | None = None
     ) -> AddAnswer:
         """Keep entries, all or none; see :func:`evenpour.job.adding.add_all`."""
-        return add_all(self.store, number, drafts, sure=sure, units=units, before=self.open(number, units))
+        before = self.open(number, units)
+        answer = add_all(self.store, number, drafts, sure=sure, units=units, before=before)
+        self._answers[number, _base(drafts[0].id or answer.entry), units] = answer
+        while len(self._answers) > ANSWERS:
+            self._answers.popitem(last=False)
+        return answer
 
     def answer(self, number: int, entry: str, units: str | None = None) -> AddAnswer | None:
         """What an entry changed when it came; None if this job has no such entry.
 
         Entries that were sent together (one id with different endings) are answered together.
         """
+        if (number, _base(entry), units) in self._answers:
+            return self._answers[number, _base(entry), units]
         job = self.open(number, units)
         ids = [one.id for one in job.entries]
         together = [place for place, one in enumerate(ids) if one == entry or one.startswith(f"{entry}.")]
@@ -133,6 +142,12 @@ class Shop:
             return job_from(job.name, job.entries[:count], number=number, place_of=where, units=units)
 
         return difference(upto(first), upto(last + 1), [ids[place] for place in together])
+
+
+def _base(entry: str) -> str:
+    """The id under which entries were sent together: ``reading-1f`` of ``reading-1f.4``."""
+    base, dot, row = entry.rpartition(".")
+    return base if dot and row.isdigit() else entry
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpour.errors import FieldProblem, Problem, Problems, Questioned, Refused
 from evenpour.job.catalogue import catalogue
 from evenpour.measure.slips import IF_SO
+
+# Where all names stand: a page has a list of its own to choose from.
+_ELSEWHERE = re.compile(r"\S*(?:docs/reference\.md|evenpour [a-z ]+\w) lists all \d+\.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +65,8 @@ def _shown(problem: FieldProblem) -> ShownProblem:
     value = "" if problem.value in (None, "") else f" “{_clipped(problem.value)}”"
     sentences = [f"{label}{value} {problem.trouble}".strip()]
     sentences += [f"Allowed: {problem.allowed}"] if problem.allowed else []
-    remedy = problem.remedy.replace(IF_SO, "").strip()
-    sentences += [remedy] if remedy and "docs/" not in remedy else []
+    remedy = _ELSEWHERE.sub("", problem.remedy.replace(IF_SO, "")).strip()
+    sentences += [remedy] if remedy else []
     sentences += ["If it is so, tick “It is so” below"] if odd else []
     words = " ".join(one if one.endswith((".", "?", "!")) else f"{one}." for one in sentences)
     return ShownProblem(f"{words[:1].upper()}{words[1:]}", f"{field}.{row}" if row else field, odd)

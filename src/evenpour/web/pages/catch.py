@@ -12,6 +12,7 @@ from evenpour.job.entries import new_id
 from evenpour.job.rules import read_swap
 from evenpour.job.wording import even_words, in_doubt, key_words, part_words
 from evenpour.record.charts import Chart, flow_charts
+from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -70,6 +71,7 @@ class Catching:
     wanted: Wanted
     drawings: tuple[Chart, ...] | None
     drawings_address: str
+    flow_unit: str
     entry_id: str
     who: str
     closed: bool
@@ -119,6 +121,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         wanted=_wanted(ask, answer),
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",
+        flow_unit=FLOW_UNITS[job.system],
         entry_id=new_id("catch"),
         who=ask.preferences.who,
         closed=job.closed,

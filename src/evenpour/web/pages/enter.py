@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from evenpour.job.asking import Choice, readable
+from evenpour.job.asking import Choice, readable, unit_choices
 from evenpour.job.entries import new_id
 from evenpour.job.step_page import actions, handled_parts
-from evenpour.measure.entry_units import offered_units, unit_labels
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
@@ -70,7 +69,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         actions=actions(),
         happenings=tuple(job.known.happenings.items()),
         instruments=tuple(job.instruments()),
-        gauge_units=unit_labels(offered_units(GAUGES, job.system)),
+        gauge_units=unit_choices(GAUGES, job.system),
         cylinders=job.plan.all_cylinders,
         entry_id=new_id("entry"),
         who=ask.preferences.who,

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from evenpour.errors import FieldProblem, Problem
+from evenpour.job.asking import unit_choices
 from evenpour.job.catalogue import catalogue
 from evenpour.job.entries import new_id
 from evenpour.job.sheets import Listed, listed
-from evenpour.measure.entry_units import offered_units, unit_labels
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount
@@ -67,8 +67,8 @@ def _form(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: in
         entry_id=new_id("engine"),
         sheets=tuple(listed()),
         fuels=tuple((word, word) for word in catalogue().kinds["fuel"].choices),
-        temperatures=unit_labels(offered_units(["temperature"], system)),
-        heights=unit_labels(("ft", "m") if system != "metric" else ("m", "ft")),
+        temperatures=unit_choices(["temperature"], system),
+        heights=unit_choices((), system, ("ft", "m") if system != "metric" else ("m", "ft")),
         who=ask.preferences.who,
         typed=typed,
         problems=problems,

@@ -1,0 +1,298 @@
+"""The pages take what is typed at the car, without any script: readings, catches, steps, corrections."""
+
+from __future__ import annotations
+
+import pytest
+
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+
+def read_cautions(pages: Pages, step: str) -> None:
+    pages.send(step, "cautions", who="Ines")
+
+
+def test_a_job_begun_on_a_page_is_in_the_book_with_its_car_and_conditions(pages: Pages) -> None:
+    page = pages.send(
+        "/jobs/new",
+        "new-job",
+        car="Green saloon",
+        sheet="inline-four",
+        c__ambient_temperature="4",
+        w__fuel="E10",
+    )
+    assert page.status == 200
+    assert "Green saloon" in page.text
+    job = page.address.removeprefix(pages.address)
+    kinds = dict(pages.entries(job))
+    assert kinds["engine"] == {"sheet": "inline-four", "car": "Green saloon"}
+    assert kinds["conditions"] == {"ambient_temperature": "4 degC", "fuel": "E10"}
+    assert "Green saloon" in pages.get("/?q=green").text
+    assert "No job has" in pages.get("/?q=purple").text
+
+
+def test_a_job_without_a_sheet_is_not_begun_and_keeps_what_was_typed(pages: Pages) -> None:
+    page = pages.send("/jobs/new", "new-job", car="Nameless")
+    assert page.status == 422
+    assert "Sheet is missing" in page.text
+    assert page.html.form("new-job").fields["car"] == "Nameless"
+
+
+def test_a_step_shows_its_cautions_before_anything_can_be_entered_and_once_for_the_job(pages: Pages) -> None:
+    job = pages.begin()
+    step = f"{job}/steps/battery_check"
+    before = pages.get(step)
+    assert before.text.index("Chargers and clips spark") < before.text.index("How to")
+    assert [form.fields["form"] for form in before.html.forms] == ["cautions"]
+    after = pages.send(step, "cautions", who="Ines")
+    assert "read-battery_voltage" in [form.fields.get("form") for form in after.html.forms]
+    assert pages.entries(job)[-1] == ("caution", {"id": "battery_vapour", "who": "Ines"})
+    other = pages.get(f"{job}/steps/charger_on").text
+    assert "Read by Ines" in other
+
+
+def test_cautions_are_not_read_by_nobody(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/steps/fire_place", "cautions")
+    assert page.status == 422
+    assert "Cautions are read by name" in page.text
+    assert len(pages.entries(job)) == 1
+
+
+def test_a_reading_is_judged_at_once_with_limit_source_and_sureness(pages: Pages) -> None:
+    job = pages.begin()
+    read_cautions(pages, f"{job}/steps/read_system_pressure")
+    page = pages.send(
+        f"{job}/steps/read_system_pressure", "read-system_pressure", value="5,4", w__valve="shut"
+    )
+    assert page.status == 200
+    said = page.text[page.text.index("What this entry says") :]
+    assert "5.40 ± 0.12 bar" in said
+    assert "outside over 99 % sure" in said
+    assert "Limit: 4.70 to 5.20 bar" in said
+    assert "Limit from: typical value, from memory" in said
+    assert "To put it right, or to find out:" in said
+    assert pages.entries(job)[-1][1]["conditions"] == {"valve": "shut"}
+
+
+def test_a_reading_no_gauge_can_show_is_questioned_and_kept_once_it_is_said_to_be_so(pages: Pages) -> None:
+    job = pages.begin()
+    address = f"{job}/read/system_pressure"
+    page = pages.send(address, "read-system_pressure", value="49", w__valve="shut")
+    assert page.status == 422
+    assert "tick “It is so” below" in page.text
+    form = page.html.form("read-system_pressure")
+    assert (form.fields["value"], form.fields["w.valve"], "sure" in form.choices) == ("49", "shut", True)
+    assert len(pages.entries(job)) == 1
+    answer = pages.client.post(address, data={**form.fields, "sure": "yes"})
+    assert answer.status_code == 303
+    assert pages.entries(job)[-1][1]["sure"] is True
+
+
+def test_an_error_stands_beside_its_field_and_nothing_is_typed_twice(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(
+        f"{job}/read/control_pressure_cold",
+        "read-control_pressure_cold",
+        value="1.45",
+        c__regulator_temperature="warm",
+    )
+    assert page.status == 422
+    assert 'id="read-control_pressure_cold-c.regulator_temperature-problem"' in page.html.source
+    assert 'aria-invalid="true"' in page.html.source
+    assert page.html.form("read-control_pressure_cold").fields["value"] == "1.45"
+
+
+def test_a_row_of_cylinders_is_kept_as_one_entry_each_or_not_at_all(pages: Pages) -> None:
+    job = pages.begin()
+    address = f"{job}/read/compression"
+    page = pages.send(address, "read-compression", value__1="10.5", value__2="10.2", value__4="99 furlongs")
+    assert page.status == 422
+    assert "read-compression-value.4-problem" in page.html.source
+    assert len(pages.entries(job)) == 1
+    page = pages.send(address, "read-compression", value__1="10.5", value__2="10.2", w__throttle="wide")
+    kept = [content for kind, content in pages.entries(job) if kind == "reading"]
+    assert [(one["cylinder"], one["value"]) for one in kept] == [(1, "10.5 bar"), (2, "10.2 bar")]
+    assert page.text.count("within") >= 2
+
+
+def test_the_same_form_sent_twice_counts_once(pages: Pages) -> None:
+    job = pages.begin()
+    form = pages.get(f"{job}/read/system_pressure").html.form("read-system_pressure")
+    for _ in range(3):
+        answer = pages.client.post(form.action, data={**form.fields, "value": "4.9"})
+        assert answer.status_code == 303
+    assert [kind for kind, _ in pages.entries(job)] == ["engine", "reading"]
+
+
+def test_the_same_id_with_something_else_in_it_is_refused(pages: Pages) -> None:
+    job = pages.begin()
+    form = pages.get(f"{job}/read/system_pressure").html.form("read-system_pressure")
+    pages.client.post(form.action, data={**form.fields, "value": "4.9"})
+    answer = pages.client.post(form.action, data={**form.fields, "value": "4.8"})
+    assert answer.status_code == 409
+    assert "is not taken" in answer.text
+
+
+def test_an_entry_sent_late_stands_at_its_own_time(pages: Pages) -> None:
+    job = pages.begin()
+    form = pages.get(f"{job}/read/system_pressure").html.form("read-system_pressure")
+    late = {**form.fields, "value": "4.9", "at": "2026-05-03T10:12:00+02:00"}
+    assert pages.client.post(form.action, data=late).status_code == 303
+    kept = pages.store.entries(int(job.rpartition("/")[2]))[-1]
+    assert kept.at == "2026-05-03T10:12:00+02:00"
+    assert pages.client.post(form.action, data=late).status_code == 303
+    assert len(pages.entries(job)) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ({"turns_way": "clockwise", "turns_part": "1/8"}, "+1/8 turn"),
+        ({"turns_way": "anticlockwise", "turns_whole": "1", "turns_part": "3/16"}, "-1 3/16 turn"),
+        ({"turns_way": "clockwise", "turns_whole": "2"}, "+2 turn"),
+    ],
+)
+def test_a_screw_is_moved_by_whole_turns_and_sixteenths(
+    pages: Pages, typed: dict[str, str], kept: str
+) -> None:
+    job = pages.begin()
+    assert pages.send(f"{job}/enter", "move", **typed).status == 200
+    assert pages.entries(job)[-1][1]["turns"] == kept
+
+
+def test_a_screw_that_moved_no_way_is_asked_about(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/enter", "move", turns_part="1/8")
+    assert (page.status, "clockwise or anticlockwise" in page.text) == (422, True)
+
+
+def test_a_catch_is_entered_by_port_with_a_lost_one_left_empty(pages: Pages) -> None:
+    job = pages.begin("lines-full")
+    page = pages.send(
+        f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1",
+        "catch",
+        duration="35",
+        amount__1="66",
+        amount__2="80",
+        amount__3="80",
+        amount__4="80.5",
+        amount__6="80",
+        instrument="cylinder",
+    )
+    assert page.status == 200
+    content = pages.entries(job)[-1][1]
+    assert content["amounts"] == ["66 ml", "80 ml", "80 ml", "80.5 ml", "", "80 ml"]
+    assert (content["through"], content["opening"], content["duration"]) == ("injectors", "full", "35 s")
+    assert content["swaps"] == ["injector 4 with 1"]
+    assert "Through injectors, full opening" in page.text
+    assert "Parts in doubt" in page.text
+
+
+def test_weighed_containers_keep_their_empty_weight_for_the_next_catch(pages: Pages) -> None:
+    job = pages.begin()
+    grams = {f"amount__{port}": str(30 + port) for port in range(1, 7)}
+    empty = {f"tare__{port}": "21.5" for port in range(1, 7)}
+    page = pages.send(f"{job}/catch", "catch", duration="150", unit="g", **grams, **empty)
+    assert page.status == 200
+    assert pages.entries(job)[-1][1]["tare"] == ["21.5 g"] * 6
+    again = pages.get(f"{job}/catch").html.form("catch").fields
+    assert (again["tare.3"], again["unit"]) == ("21.5", "g")
+
+
+def test_an_amount_that_cannot_be_is_said_at_its_port(pages: Pages) -> None:
+    job = pages.begin()
+    amounts = {f"amount__{port}": "20" for port in range(1, 7)}
+    page = pages.send(f"{job}/catch", "catch", duration="60", **{**amounts, "amount__3": "twenty"})
+    assert page.status == 422
+    assert "catch-amount.3-problem" in page.html.source
+
+
+def test_a_step_done_puts_on_the_list_and_the_list_takes_it_off_again(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    before = pages.get(f"{job}/put-back")
+    assert "Close the tank cap" in before.text
+    page = pages.send(f"{job}/put-back", "back-tank_cap")
+    assert "Off the put-back list: tank cap" in page.text
+    assert "Close the tank cap" not in page.text
+    kind, content = pages.entries(job)[-1]
+    assert (kind, content["action"], content["part"]) == ("did", "reconnected", "tank_cap")
+
+
+def test_something_may_stay_only_by_name_and_reason(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    assert pages.send(f"{job}/put-back", "stay-charger", reason="night charge").status == 422
+    page = pages.send(f"{job}/put-back", "stay-charger", who="Ines", reason="night charge")
+    assert "It stays, Ines: night charge" in page.text
+
+
+def test_a_step_is_passed_over_with_a_reason_alone(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    step = f"{job}/steps/valve_clearances"
+    assert pages.send(step, "passed").status == 422
+    page = pages.send(step, "passed", reason="hydraulic")
+    assert "passed over" in page.text
+    assert pages.entries(job)[-1][1] == {"id": "valve_clearances", "done": False, "reason": "hydraulic"}
+
+
+def test_a_claim_is_overridden_by_name_and_reason(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/stages/intake", "override-battery_good", who="Ines", reason="new battery")
+    assert "gone on without" in page.text
+
+
+def test_a_slip_is_put_right_by_one_more_entry_with_its_reason(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    mend = f"{job}/entries/cold-1/mend"
+    shown = pages.get(mend).html.form("mend").fields
+    assert (shown["value"], shown["conditions.heater"]) == ("1.80 bar", "unplugged")
+    assert pages.send(mend, "mend", value="1.40 bar").status == 422
+    page = pages.send(mend, "mend", value="1.40 bar", reason="misread")
+    assert page.status == 200
+    assert "1.40" in page.text
+    history = pages.get(f"{job}/history").text
+    assert "At first: Control pressure, cold: 1.80 bar" in history
+    kind, content = pages.entries(job)[-1]
+    assert (kind, content["of"], content["reason"]) == ("correction", "cold-1", "misread")
+
+
+def test_an_entry_that_should_not_stand_is_withdrawn_and_still_shown(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    pages.send(f"{job}/entries/cold-1/mend", "withdraw", reason="wrong car")
+    assert "Withdrawn: wrong car" in pages.get(f"{job}/history").text
+    assert pages.get(f"{job}/entries/cold-1/mend").status == 404
+
+
+def test_a_gauge_stated_once_can_be_chosen_at_every_reading(pages: Pages) -> None:
+    job = pages.begin()
+    kept = {"id": "red gauge", "instrument_kind": "pressure gauge", "range": "6", "calibrated": "2026-03-01"}
+    pages.send(f"{job}/enter", "gauge", **kept, **{"class": "1.0"})
+    form = pages.get(f"{job}/read/system_pressure").html.form("read-system_pressure")
+    assert "red gauge" in form.choices["instrument"]
+    assert pages.entries(job)[-1][1]["note"] == "calibrated 2026-03-01"
+
+
+def test_a_happening_ages_what_it_spoils_and_the_page_says_what(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    page = pages.send(f"{job}/enter", "happened", what="backfire")
+    assert "Stale now:" in page.text
+
+
+def test_a_closed_job_takes_notes_and_corrections_alone(pages: Pages) -> None:
+    job = pages.begin("")
+    assert "The job is closed" in pages.get(f"{job}/steps/fire_place").text
+    assert [form.fields["form"] for form in pages.get(f"{job}/enter").html.forms] == ["note"]
+    assert pages.send(f"{job}/enter", "note", text="The owner rang.").status == 200
+    forged = {"form": "did", "kind": "did", "action": "removed", "part": "tank_cap"}
+    assert pages.client.post(f"{job}/enter", data=forged).status_code == 409
+
+
+def test_the_units_of_the_device_are_those_of_its_pages(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    pages.client.post("/settings", data={"units": "us", "who": "Ray", "theme": "dark"})
+    step = pages.get(f"{job}/steps/read_system_pressure")
+    assert "68.2 to 75.4 psi" in step.text
+    assert next(iter(step.html.form("read-system_pressure").choices["value-unit"])) == "psi"
+    assert 'data-theme="dark"' in step.html.source
+    assert step.html.form("done").fields["who"] == "Ray"

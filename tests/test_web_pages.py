@@ -1,0 +1,191 @@
+"""Every page of the book: there for every sheet and every state of a job, told in words, and quick."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+
+from evenpour.job.answers import StageAnswer
+from evenpour.job.catalogue import catalogue
+from evenpour.job.step_page import timed_steps
+from evenpour.web.rendering import STATIC
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+JARGON = re.compile(
+    r"\b(posterior|prior|likelihood ratio|standard deviation|sigma|p-value|quantile|null hypothesis|"
+    r"confidence interval|expanded uncertainty|coverage factor|Bayes\w*|degrees of freedom|dof|k = 2)\b",
+    re.I,
+)
+MOST_FITTED = ("flat-six-oxygen",)  # the sheet with every device; the soak opens them all
+JOB_PAGES = (
+    "", "/stages", "/put-back", "/enter", "/readings", "/catch", "/history", "/record", "/read/compression",
+)  # fmt: skip
+
+
+def local_links(pages: Pages, path: str) -> Iterator[str]:
+    for link in pages.get(path).html.links:
+        if link.startswith("/"):
+            yield link.partition("#")[0]
+
+
+@pytest.mark.parametrize("upto", [None, "cold-1", "injectors-full-1", ""])
+def test_every_page_of_a_job_opens_in_every_state(pages: Pages, upto: str | None) -> None:
+    job = pages.begin(upto)
+    for path in JOB_PAGES:
+        page = pages.get(job + path)
+        assert page.status == 200, path
+        assert not JARGON.search(page.text), path
+
+
+@pytest.mark.parametrize("sheet", MOST_FITTED)
+def test_every_stage_and_step_of_an_engine_can_be_reached_and_opens(pages: Pages, sheet: str) -> None:
+    job = pages.begin(sheet=sheet)
+    links = set(local_links(pages, f"{job}/stages"))
+    shop = pages.store.entries(int(job.rpartition("/")[2]))
+    assert shop
+    steps = {link for link in links if "/steps/" in link}
+    stages = {link for link in links if "/stages/" in link}
+    assert len(stages) == len(catalogue().stages)
+    assert len(steps) > 60
+    for link in sorted(steps | stages):
+        page = pages.get(link)
+        assert page.status == 200, link
+        assert not JARGON.search(page.text), link
+
+
+def test_no_link_of_the_main_pages_leads_nowhere(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    for path in ("/", job, f"{job}/put-back", f"{job}/catch", f"{job}/steps/read_holding"):
+        seen: set[str] = set()  # by the kind of page: one of each is enough
+        for link in local_links(pages, path):
+            kind = re.sub(r"/(steps|stages|entries|read)/[^/?]+", r"/\1/", link)
+            if kind not in seen:
+                assert pages.client.get(link, follow_redirects=True).status_code == 200, link
+            seen.add(kind)
+
+
+def test_a_page_that_is_not_there_says_so_in_words(pages: Pages) -> None:
+    for path in ("/nowhere", "/jobs/999", "/jobs/999/catch"):
+        page = pages.get(path)
+        assert page.status == 404
+        assert "There is no such page" in page.text
+    job = pages.begin()
+    for path in ("/steps/nothing", "/stages/nothing", "/read/nothing", "/entries/nothing/mend"):
+        page = pages.get(job + path)
+        assert (page.status, "There is no such page" in page.text) == (404, True), path
+    assert "Did you mean fire_place" in pages.get(f"{job}/steps/fire_plce").text
+
+
+def test_the_one_next_thing_leads_the_glance_and_says_why(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    text = pages.get(job).text
+    assert text.index("Do this next") < text.index("To put back") < text.index("The whole way")
+    link = next(link for link in pages.get(job).html.links if "/steps/" in link)
+    assert pages.get(link).status == 200
+
+
+def test_what_is_outside_and_what_is_stale_stand_on_the_glance(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    assert "Outside its limit Control pressure, cold: 1.80" in pages.get(job).text
+    replaced = pages.begin("injector-4")
+    text = pages.get(replaced).text
+    assert "To prove again" in text
+    assert "The shortest way back takes" in text
+
+
+def test_a_finished_job_is_offered_its_closing(pages: Pages) -> None:
+    job = pages.begin("closed")
+    assert "The job is closed" in pages.get(job).text
+    assert "Handed over" in pages.get(f"{job}/record").text
+
+
+def test_a_job_that_may_not_be_closed_says_why_and_offers_no_button(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin('cold-1')}/record")
+    assert "It cannot be closed yet" in page.text
+    assert [form for form in page.html.forms if form.fields.get("form") == "closed"] == []
+
+
+@pytest.mark.parametrize(
+    ("ending", "kind", "start"),
+    [
+        (".pdf", "application/pdf", b"%PDF"),
+        (".html", "text/html; charset=utf-8", b"<!doctype html"),
+        (".toml", "application/toml", b"format"),
+        (".json", "application/json", b"{"),
+    ],
+)
+def test_the_record_can_be_taken_along(pages: Pages, ending: str, kind: str, start: bytes) -> None:
+    answer = pages.client.get(f"{pages.begin('cold-1')}/record{ending}")
+    assert (answer.status_code, answer.headers["content-type"]) == (200, kind)
+    assert answer.content.lower().startswith(start.lower())
+    if ending == ".html":
+        assert "sandbox" in answer.headers["content-security-policy"]
+
+
+def test_the_drawings_of_catches_come_behind_in_the_page_s_own_colours(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    assert f'data-fetch="{job}/catch/drawings"' in pages.get(f"{job}/catch").html.source
+    drawings = pages.client.get(f"{job}/catch/drawings").text
+    assert drawings.count("<svg") == 5 + 1
+    assert 'aria-label="Catch 1, bare lines, idle opening' in drawings
+    assert "#1a1a1a" not in drawings
+    assert "<svg" in pages.get(f"{job}/catch").html.source  # at hand now
+
+
+def test_news_tell_what_came_after_the_head_a_page_knows(pages: Pages) -> None:
+    job = pages.begin()
+    first = pages.client.get(f"{job}/news").json()
+    assert first["said"] == []
+    pages.send(f"{job}/enter", "note", text="Smells of varnish.", who="Ines")
+    later = pages.client.get(f"{job}/news?after={first['head']}").json()
+    assert later["said"] == ["Ines: Smells of varnish."]
+    assert later["head"] != first["head"]
+    assert pages.client.get(f"{job}/news?after={later['head']}").json()["said"] == []
+    assert pages.client.get("/jobs/999/news").status_code == 404
+
+
+def test_settings_hold_for_the_device_that_chose_them(pages: Pages) -> None:
+    answer = pages.client.post("/settings", data={"units": "imperial", "who": " Ray ", "theme": "light"})
+    assert answer.status_code == 303
+    cookie = answer.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=lax" in cookie
+    assert 'data-theme="light"' in pages.get("/").html.source
+    pages.client.cookies.set("evenpour", "units=furlongs&theme=%22%3E%3Cscript%3E&who=<b>")
+    page = pages.get("/")
+    assert 'data-theme="auto"' in page.html.source
+    assert "<b>" not in page.html.source
+
+
+def test_what_was_typed_is_never_markup(pages: Pages) -> None:
+    job = pages.begin()
+    bad = '"><script>alert(1)</script>'
+    pages.send(f"{job}/enter", "note", text=bad, who=bad)
+    for path in ("", "/history", f"/entries/{pages.store.entries(int(job[6:]))[-1].id}/mend"):
+        assert "<script>alert" not in pages.get(job + path).html.source
+
+
+def test_every_timer_belongs_to_a_step_and_every_sign_is_drawn() -> None:
+    known = catalogue()
+    assert set(timed_steps()) <= {table["id"] for table in known.steps}
+    drawn = set(re.findall(r'<symbol id="([a-z_]+)"', (STATIC / "signs.svg").read_text(encoding="utf-8")))
+    assert {caution.sign for caution in known.cautions.values()} <= drawn
+    states = StageAnswer.model_fields["state"].annotation
+    assert set(states.__args__) <= drawn  # type: ignore[union-attr]
+
+
+def test_the_first_page_is_light(pages: Pages) -> None:
+    def sent(path: str) -> int:
+        with pages.client.stream("GET", path, headers={"accept-encoding": "gzip"}) as answer:
+            return sum(len(part) for part in answer.iter_raw())
+
+    page = pages.get(pages.begin("cold-1"))
+    files = set(re.findall(r'(?:href|src)="(/static/[^"#]+)', page.html.source))
+    scripts = {f"/static/{path.name}" for path in STATIC.glob("*.js")}
+    fonts = {f"/static/fonts/{path.name}" for path in STATIC.glob("fonts/*.woff2")}
+    total = sent(page.address) + sum(map(sent, files | scripts | fonts))
+    assert total < 150_000
