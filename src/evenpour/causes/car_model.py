@@ -1,22 +1,23 @@
 """The machine as the inference asks it: faults and standard normal numbers in, all columns out.
 
-Rows are cars. Each is drawn from the kind's spread by its numbers, set up as a healthy car, given its fault or
-faults, and read. Rows go in blocks that fit the processor's cache, on two threads.
+Rows are cars. Each is drawn from the kind's spread by its numbers, set up as a healthy car, given its fault
+or faults, and read. Rows go in blocks that fit the processor's cache, on two threads.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.problem import NONE, Faults, Flags, Indices
 from evenpour.causes.suspects import Suspect
 from evenpour.machine.checks import Predicted, predict
-from evenpour.machine.faults import act_on
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
 from evenpour.machine.readout import Query, Readout
@@ -28,7 +29,7 @@ Rows = NDArray[np.intp]
 
 BLOCK = 2000
 THREADS = 2
-#: What a real display or a real idle would show at most; keeps a car that cannot run from being infinitely far.
+#: What a real display or a real idle would show at most; a car that cannot run is not infinitely far.
 FARTHEST = 1e6
 
 
@@ -58,9 +59,14 @@ class CarModel:
             return self._block(faults, z)
         count = max(THREADS, -(-rows // BLOCK))
         cuts = np.linspace(0, rows, count + 1).astype(int)
-        parts = [slice(int(a), int(b)) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+        parts = [slice(int(a), int(b)) for a, b in itertools.pairwise(cuts)]
         done = self._pool.map(lambda part: self._block(_part(faults, part), z[part]), parts)
         return np.concatenate(list(done))
+
+    @cached_property
+    def acts(self) -> Acts:
+        """What the suspects do to a car's parameters."""
+        return acts_of(self.kind.blueprint, self.suspects)
 
     def columns(self, which: Sequence[int]) -> CarModel:
         """The same model with some of its columns."""
@@ -69,9 +75,9 @@ class CarModel:
 
     def _block(self, faults: Faults, z: Array) -> Array:
         plan = self.kind.blueprint
-        cars = drawn(plan, self.free, self.spread, z)
+        cars = plan.drawn(self.free, self.spread, z)
         screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
-        spoil(plan, cars, self.suspects, faults)
+        self.acts.spoil(cars, faults)
         with np.errstate(over="ignore", under="ignore"):
             found = predict(Readout(self.kind, cars, screws), list(self.asked))
         return np.clip(np.nan_to_num(found, nan=FARTHEST), -FARTHEST, FARTHEST)
@@ -85,33 +91,63 @@ def _part(faults: Faults, part: slice) -> Faults:
 
 def drawn(plan: Blueprint, free: Rows, spread: Array, z: Array) -> Cars:
     """Healthy cars from numbers for some of the rows: z has shape (cars, d)."""
-    values = np.repeat(plan.centre[:, None], len(z), axis=1)
-    moved = (z * spread).T
-    relative = plan.relative[free]
-    values[free[relative]] *= np.exp(moved[relative])
-    values[free[~relative]] += moved[~relative]
-    return Cars(plan.rows, values)
+    return plan.drawn(free, spread, z)
 
 
 def spoil(plan: Blueprint, cars: Cars, suspects: Sequence[Suspect], faults: Faults) -> None:
     """Give each car its fault or faults, in place."""
-    for which, severity in ((faults.first, faults.first_severity), (faults.second, faults.second_severity)):
-        order = np.argsort(which, kind="stable")
-        ends = np.flatnonzero(np.diff(which[order])) + 1
-        for rows in np.split(order, ends):
-            number = int(which[rows[0]])
-            if number == NONE or suspects[number].cause is None:
-                continue
-            _spoil_alike(plan, cars, suspects[number], rows, severity[rows])
+    acts_of(plan, suspects).spoil(cars, faults)
 
 
-def _spoil_alike(plan: Blueprint, cars: Cars, suspect: Suspect, rows: Rows, severity: Array) -> None:
-    assert suspect.cause is not None
-    for form in range(len(suspect.cause.forms)):
-        mine = severity < 0.0 if form else severity >= 0.0
-        if not mine.any():
-            continue
-        some = rows[mine]
-        values = cars.values[:, some]
-        act_on(plan, values, suspect.cause, suspect.cylinder, np.abs(severity[mine]), form)
-        cars.values[:, some] = values
+@dataclass(frozen=True, slots=True)
+class Acts:
+    """What every suspect does to which row, one act after the other: shape (suspects, forms, acts).
+
+    Attributes:
+        row: In the cars' values; NONE where a suspect has no such form, or no more acts.
+        factor: Whether the row is multiplied; else something is added.
+        least, more: The amount at severity 0, and what severity 1 adds to it; logarithms for a factor.
+    """
+
+    row: Rows
+    factor: Flags
+    least: Array
+    more: Array
+
+    def spoil(self, cars: Cars, faults: Faults) -> None:
+        """Give each car its fault or faults, in place; a severity below zero is one of the second form."""
+        self._spoil(cars, faults.first, faults.first_severity)
+        self._spoil(cars, faults.second, faults.second_severity)
+
+    def _spoil(self, cars: Cars, which: Indices, severity: Array) -> None:
+        some = np.flatnonzero(which != NONE)
+        suspect, form, amount = which[some], (severity[some] < 0.0).astype(np.intp), np.abs(severity[some])
+        row, factor = self.row[suspect, form], self.factor[suspect, form]
+        amount = self.least[suspect, form] + amount[:, None] * self.more[suspect, form]
+        for acts, change in ((factor, np.multiply), (~factor, np.add)):
+            car, act = np.nonzero(acts & (row != NONE))
+            by = amount[car, act]
+            change.at(cars.values, (row[car, act], some[car]), np.exp(by) if change is np.multiply else by)
+
+
+def acts_of(plan: Blueprint, suspects: Sequence[Suspect]) -> Acts:
+    """The acts of all *suspects* as one table."""
+    listed = {
+        (suspect, form): [
+            (row, act)
+            for act in acts
+            for row in range(*plan.where(act.parameter, None if act.every else one.cylinder).indices(1 << 20))
+        ]
+        for suspect, one in enumerate(suspects)
+        if one.cause is not None
+        for form, acts in enumerate(one.cause.forms)
+    }
+    shape = (len(suspects), 2, max(map(len, listed.values()), default=0))
+    found = Acts(np.full(shape, NONE), np.zeros(shape, np.bool_), np.zeros(shape), np.zeros(shape))
+    for (suspect, form), acts in listed.items():
+        for number, (row, act) in enumerate(acts):
+            ends = np.log([act.least, act.gross]) if act.factor else np.array([act.least, act.gross])
+            where = (suspect, form, number)
+            found.row[where], found.factor[where] = row, act.factor
+            found.least[where], found.more[where] = ends[0], ends[1] - ends[0]
+    return found

@@ -1,4 +1,4 @@
-"""What every check would read on a car: the model's functions by check, and how a reading compares with them."""
+"""What every check would read on a car: the model's functions by check, and how a reading compares."""
 
 from __future__ import annotations
 
@@ -161,9 +161,8 @@ def predict(seen: Readout, asked: list[tuple[Predicted, Query]]) -> NDArray[np.f
 
     Numbers as they are compared, choices as margins; never nan.
     """
-    cars = len(seen.cars)
-    found = np.empty((cars, len(asked)))
-    for column, (check, query) in enumerate(asked):
+    found = np.empty((len(asked), len(seen.cars)))
+    for column, (check, query) in zip(found, asked, strict=True):
         value = check.reads(seen, query)
-        found[:, column] = check.compared(value) if isinstance(check, NumberCheck) else value
-    return found
+        column[:] = check.compared(value) if isinstance(check, NumberCheck) else value
+    return found.T

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,43 +15,59 @@ STEPS = 14
 FIRST = 1.0  # s, the first step of the time grid
 OPENING_CORNER = 0.03e5  # Pa, over which an injector that opens low begins to pass
 BOTTOM, BOTTOM_BAND = 1.25e5, 0.1e5  # Pa, where the accumulator's spring comes to its end; from memory
+#: Leaks that act like holes, and what shuts each off.
+HOLES = {
+    "non_return_leak": "feed",
+    "regulator_leak": "return",
+    "control_leak": "control",
+    "accumulator_leak": "accumulator",
+    "cold_start_leak": "cold_start_valve",
+}
 HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory
 
 
-def leak_terms(cars: Cars, pressure: Any, blocked: str = "none") -> tuple[Any, Any]:
-    """What empties the system at *pressure* [Pa]: the factor of sqrt(p) and the factor of p. Hot.
+@dataclass(frozen=True, slots=True)
+class Leaks:
+    """Everything the pressure leaks through after the stop. SI.
+
+    Attributes:
+        holes: All that leak like holes, for the root of the pressure, (cars,).
+        seats: The injectors, each in series with the slip past the plunger, and the barrel, (cars,); laminar.
+        slip: Past the plunger to each port, (cylinders, cars); laminar.
+        opening: At which each injector stands off its seat, (cylinders, cars).
+    """
+
+    holes: Any
+    seats: Any
+    slip: Any
+    opening: Any
+
+    def laminar(self, pressure: Any) -> Any:
+        """What leaks for each pascal at *pressure* [Pa], [m³/(s Pa)], shape (cars,). Hot.
+
+        An injector that opens below the pressure held stands off its seat, and only the slip then holds the
+        fuel back.
+        """
+        above = positive(pressure - self.opening, OPENING_CORNER)
+        return self.seats + np.einsum("kc,kc->c", self.slip, above) / pressure
+
+
+def leaks(cars: Cars, blocked: str = "none") -> Leaks:
+    """What empties the system. Hot.
 
     Args:
         blocked: What is pinched or shut off: ``none``, ``feed`` (non-return valve out), ``return`` (primary
             regulator out), ``accumulator``, ``control`` or ``cold_start_valve``.
     """
-    roots: Any = 0.0
-    if blocked != "feed":
-        roots = roots + cars["non_return_leak"]
-    if blocked != "return":
-        roots = roots + cars["regulator_leak"]
-    if blocked != "control":
-        roots = roots + cars["control_leak"]
-    if blocked != "accumulator":
-        roots = roots + cars["accumulator_leak"]
-    if blocked != "cold_start_valve":
-        roots = roots + cars["cold_start_leak"]
-    return roots, _through_injectors(cars, pressure) + cars["barrel_leak"]
-
-
-def _through_injectors(cars: Cars, pressure: Any) -> Any:
-    """Laminar leak of all injectors, each in series with the slip past the plunger, [m³/(s Pa)]. Hot.
-
-    One that opens below the pressure held stands off its seat, and only the slip then holds the fuel back.
-    """
+    holes = sum(cars[leak] for leak, shut in HOLES.items() if shut != blocked)
     slip = cars["plunger_slip"] + cars["port_leak"] / 4.9e5
-    above = positive(pressure - cars["injector_opening"], OPENING_CORNER) / pressure
-    leaks = cars["injector_leak"]
-    return (slip * leaks / (slip + leaks) + slip * above).sum(axis=0)
+    each = cars["injector_leak"]
+    seats = (slip * each / (slip + each)).sum(axis=0) + cars["barrel_leak"]
+    return Leaks(holes, seats, slip, cars["injector_opening"])
 
 
 def capacity(cars: Cars, pressure: Any) -> Any:
-    """Fuel given up for each pascal the pressure falls, [m³/Pa]: little once the accumulator's spring is home. Hot."""
+    """Fuel given up for each pascal, [m³/Pa]: little once the accumulator's spring is home. Hot."""
     above = 0.5 * (1.0 + np.tanh((pressure - BOTTOM) / BOTTOM_BAND))
     return HOSES + np.maximum(cars["capacity"] - HOSES, 0.0) * above
 
@@ -60,12 +77,12 @@ def held(cars: Cars, time: Any, blocked: str = "none") -> Any:
 
     In steps that grow with time, each solved exactly with the leaks and the capacity of its start.
     """
-    pressure = cars["shut_pressure"] * 1.0
+    pressure = cars["shut_pressure"]
+    out = leaks(cars, blocked)
     for share in np.diff(_grid(float(np.max(time)))):
-        roots, laminar = leak_terms(cars, pressure, blocked)
-        pressure = np.maximum(
-            pressure_after(pressure, share * time, capacity(cars, pressure), roots, laminar), 1e2
-        )
+        store = capacity(cars, pressure)
+        left = pressure_after(pressure, share * time, store, out.holes, out.laminar(pressure))
+        pressure = np.maximum(left, 1e2)
     return pressure
 
 

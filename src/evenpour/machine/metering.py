@@ -1,7 +1,8 @@
-"""From plunger lift to fuel: metering slits, differential-pressure valves that run out of travel, injectors."""
+"""From plunger lift to fuel: metering slits, pressure valves that run out of travel, injectors."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,8 +11,9 @@ from evenpour.machine.design_point import SLIT_ROUNDING
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
+from evenpour.machine.some import PerCar
 from evenpour.physics.blend import blend_viscosity
-from evenpour.physics.orifice import hydraulic_diameter, slit_discharge
+from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
 EDGE_CORNER = 1.2e-6  # m, over which an edge comes free: rounding and wetting; from memory, not verified
 OPENING_CORNER = 0.015e5  # Pa, over which an injector's needle lifts
@@ -19,19 +21,94 @@ TRAVEL_CORNER = 0.02  # of the flow, over which a differential-pressure valve ru
 VALVE_PASSES = 2.3e-6 / np.sqrt(0.15e5)  # m³/(s sqrt Pa), wholly open valve; from memory, not verified
 
 
-def metered(cars: Cars, lift: Any, situation: Situation, drop_factor: Any = 1.0) -> Any:
-    """What each slit passes at the drop its valve holds, [m³/s], shape (cylinders, cars). Hot.
+@dataclass(frozen=True, slots=True)
+class Slits(PerCar):
+    """The metering slits of many cars on one fuel, at any height of the plunger. Shape (cylinders, cars), SI.
+
+    Attributes:
+        edge: Where each begins. ``fast``: velocity through a slit so tall that friction is nothing.
+        creep: Width of the layer at the edges in which friction eats the drop.
+    """
+
+    edge: Any
+    width: Any
+    fast: Any
+    creep: Any
+
+    def metered(self, lift: Any) -> Any:
+        """What each slit passes at the drop its valve holds, [m³/s]. Hot.
+
+        Area times velocity times :func:`evenpour.physics.orifice.slit_discharge` at the hydraulic diameter
+        of what is free, multiplied out: one root and one division for each slit.
+
+        Args:
+            lift: Plunger over the height at which a right slit begins, [m], shape (cars,).
+        """
+        free = positive(lift - self.edge, EDGE_CORNER)
+        area = self.width * free
+        drag = self.creep * (self.width + free)
+        square = area * area
+        return self.fast * square / (np.sqrt(drag * drag + square) + drag)
+
+
+def slits(cars: Cars, situation: Situation, drop_factor: Any = 1.0) -> Slits:
+    """The slits of *cars*. Hot.
 
     Args:
-        lift: Plunger over the height at which a right slit begins, [m], shape (cars,).
         drop_factor: On the pressure over the slit: the frequency valve's doing.
     """
-    free = positive(lift - cars["slit_edge"], EDGE_CORNER)
-    width = cars["slit_width"]
     jet = np.sqrt((2.0 / situation.density) * np.maximum(cars["pressure_drop"] * drop_factor, 1.0))
     viscosity = blend_viscosity(situation.blend, situation.ambient_temperature)
-    discharge = slit_discharge(jet * hydraulic_diameter(width, free) / viscosity)
-    return (SLIT_ROUNDING * discharge) * width * free * jet
+    creep = (0.25 * SLIT_CONTRACTION / SLIT_CREEP) * viscosity / jet
+    return Slits(cars["slit_edge"], cars["slit_width"], (SLIT_ROUNDING * SLIT_CONTRACTION) * jet, creep)
+
+
+@dataclass(frozen=True, slots=True)
+class Paths(PerCar):
+    """What lies behind the slits, whatever the system pressure. Shape (cylinders, cars), SI.
+
+    Attributes:
+        passes: Flow for the root of what is left over, the valve wide open.
+        drop: What the slit keeps. ``opening``: what the injector keeps; nothing for a bare line.
+    """
+
+    passes: Any
+    drop: Any
+    opening: Any
+    leak: Any
+
+    def most(self, system: Any) -> Any:
+        """The most each path passes at *system* pressure [Pa], its valve wide open, [m³/s]. Hot."""
+        head = system if self.opening is None else positive(system - self.opening, OPENING_CORNER)
+        return self.passes * np.sqrt(np.maximum(head - self.drop, 1.0))
+
+    def limited(self, wanted: Any, most: Any) -> Any:
+        """The lesser of what is metered and the *most* that passes, and the port's leak, [m³/s]. Hot."""
+        both = wanted + most
+        twice = (4.0 - TRAVEL_CORNER**2) * wanted * most
+        # (both - sqrt(both² - twice)) / 2, written so that nothing cancels where one is far the lesser
+        return 0.5 * twice / (both + np.sqrt(both * both - twice)) + self.leak
+
+
+def paths(cars: Cars, situation: Situation, drop_factor: Any = 1.0, *, bare: bool = False) -> Paths:
+    """What lies behind the slits of *cars*: lines, and injectors unless the lines are *bare*. Hot.
+
+    A differential-pressure valve holds the drop over its slit while it can. With the resistances behind it,
+    the most a path passes with its valve wide open is closed: every loss goes with the square of the flow.
+    """
+    line = _at(cars["line_restriction"], situation.line_at)
+    resistance = 1.0 / (line * line) + 1.0 / VALVE_PASSES**2
+    opening = None
+    if not bare:
+        injector = _at(cars["injector_restriction"], situation.injector_at)
+        resistance = resistance + 1.0 / (injector * injector)
+        opening = _at(cars["injector_opening"], situation.injector_at)
+    return Paths(1.0 / np.sqrt(resistance), cars["pressure_drop"] * drop_factor, opening, cars["port_leak"])
+
+
+def metered(cars: Cars, lift: Any, situation: Situation, drop_factor: Any = 1.0) -> Any:
+    """What each slit passes at the drop its valve holds, [m³/s], shape (cylinders, cars). Hot."""
+    return slits(cars, situation, drop_factor).metered(lift)
 
 
 def fuel(
@@ -39,26 +116,12 @@ def fuel(
 ) -> Any:
     """Fuel that leaves each line or injector, [m³/s], by port: shape (cylinders, cars). Hot.
 
-    A differential-pressure valve holds the drop over its slit while it can. With the resistances behind it,
-    the most a path passes with its valve wide open is closed: every loss goes with the square of the flow.
-
     Args:
         system: System pressure, [Pa].
         bare: The lines end open, with nothing to push against; else in injectors.
     """
-    wanted = metered(cars, lift, situation, drop_factor)
-    line = _at(cars["line_restriction"], situation.line_at)
-    resistance = 1.0 / (line * line) + 1.0 / VALVE_PASSES**2
-    head = system
-    if not bare:
-        injector = _at(cars["injector_restriction"], situation.injector_at)
-        resistance = resistance + 1.0 / (injector * injector)
-        head = positive(system - _at(cars["injector_opening"], situation.injector_at), OPENING_CORNER)
-    left = np.maximum(head - cars["pressure_drop"] * drop_factor, 1.0)
-    most = np.sqrt(left / resistance)
-    apart = wanted - most
-    passed = 0.5 * (wanted + most - np.sqrt(apart * apart + TRAVEL_CORNER**2 * wanted * most))
-    return passed + cars["port_leak"]
+    behind = paths(cars, situation, drop_factor, bare=bare)
+    return behind.limited(slits(cars, situation, drop_factor).metered(lift), behind.most(system))
 
 
 def _at(values: Any, where: tuple[int, ...]) -> Any:

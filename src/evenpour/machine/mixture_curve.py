@@ -21,11 +21,11 @@ from evenpour.machine.design_point import (
     REFERENCE_PRESSURE_ABS,
     WIDE_OPEN,
 )
+from evenpour.machine.engine import MIXTURE_ENDS
 from evenpour.machine.kind import Kind
 from evenpour.machine.metering import fuel
 from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
-from evenpour.machine.running import MIXTURE_ENDS
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpour.errors import FieldProblem, unknown
+from evenpour.machine.some import PerCar
 from evenpour.measure.plain import flag_of, only, text_of
 from evenpour.measure.quantities import parse
 from evenpour.measure.unit_table import DIMENSIONS, step_of
@@ -110,10 +111,18 @@ class Blueprint:
             draws: Shape (cars, free rows); zeros give the car in the middle.
             widening: Factor on every spread, for cars odder than the data says.
         """
-        values = np.repeat(self.centre[:, None], len(draws), axis=1)
-        for row, draw in zip(self.free, draws.T, strict=True):
-            moved = widening * self.spread[row] * draw
-            values[row] = values[row] * np.exp(moved) if self.relative[row] else values[row] + moved
+        return self.drawn(self.free, widening * self.spread[self.free], draws)
+
+    def drawn(self, rows: NDArray[np.intp], spread: Values, draws: Values) -> Cars:
+        """Cars that differ in *rows* only, by *draws*, shape (cars, len(rows)), times *spread*. Hot."""
+        values = np.empty((len(self.centre), len(draws)))
+        values[:] = self.centre[:, None]
+        for row, width, draw in zip(rows, spread, draws.T, strict=True):
+            moved = width * draw
+            if self.relative[row]:
+                values[row] *= np.exp(moved)
+            else:
+                values[row] += moved
         return Cars(self.rows, values)
 
 
@@ -157,7 +166,7 @@ def _agree(stated: tuple[str, ...], known: tuple[str, ...]) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Cars:
+class Cars(PerCar):
     """Many cars at once. ``values``: shape (rows, cars), SI."""
 
     rows: Mapping[str, slice]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from evenpour.machine.engine_off import Poured, Pressures, pour, pressures
+from evenpour.machine.engine_off import Ports, Poured, Pressures, Supplied, ports, pour, supplied
 from evenpour.machine.exhaust import Gas, exhaust
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
@@ -47,15 +47,30 @@ class Readout:
 
     def __init__(self, kind: Kind, cars: Cars, screws: SetUp) -> None:
         self.kind, self.cars, self.screws = kind, cars, screws
-        self._kept: dict[tuple[str, Situation], Any] = {}
+        self._kept: dict[tuple[str, Hashable], Any] = {}
 
     def pressures(self, situation: Situation) -> Pressures:
         """Pump on, engine off, plate at rest."""
-        return self._once("pressures", situation, lambda: pressures(self.kind, self.cars, situation))
+        return self._once("pressures", situation, lambda: self._supplied(situation).pressures())
 
     def pour(self, situation: Situation) -> Poured:
         """A flow test."""
-        return self._once("pour", situation, lambda: pour(self.kind, self.cars, self.screws, situation))
+
+        def work() -> Poured:
+            supply, open_to = self._supplied(situation), self._ports(situation)
+            return pour(self.kind, self.cars, self.screws, situation, supply, open_to)
+
+        return self._once("pour", situation, work)
+
+    def _supplied(self, at: Situation) -> Supplied:
+        volts, heater = (at.engine, at.pump_voltage), (at.heater_time, at.heater_voltage)
+        key = (volts, heater, at.regulator_temperature, at.ambient_temperature, at.vacuum)
+        return self._once("supplied", key, lambda: supplied(self.cars, at))
+
+    def _ports(self, at: Situation) -> Ports:
+        behind = (at.lines, at.line_at, at.injector_at)
+        key = (behind, at.fuel, at.fuel_density, at.ambient_temperature)
+        return self._once("ports", key, lambda: ports(self.cars, at))
 
     def running(self, situation: Situation) -> Running:
         """The engine running."""
@@ -70,9 +85,8 @@ class Readout:
         values = self.cars[parameter]
         return values if values.ndim == 1 else values[(query.cylinder or 1) - 1]
 
-    def _once(self, what: str, situation: Situation, work: Callable[[], State]) -> State:
-        key = (what, situation)
-        if key not in self._kept:
-            self._kept[key] = work()
-        found: State = self._kept[key]
+    def _once(self, what: str, key: Hashable, work: Callable[[], State]) -> State:
+        if (what, key) not in self._kept:
+            self._kept[what, key] = work()
+        found: State = self._kept[what, key]
         return found

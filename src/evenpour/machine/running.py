@@ -1,4 +1,4 @@
-"""The running engine: air, fuel, mixture and speed that balance each other."""
+"""The running engine: the manifold pressure at which air, fuel, mixture and speed balance each other."""
 
 from __future__ import annotations
 
@@ -7,40 +7,23 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.air_meter import lift as plate_lift
-from evenpour.machine.auxiliary_air import auxiliary_share
-from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
-from evenpour.machine.design_point import (
-    CRANK_SPEED,
-    FAST_IDLE_SPEED,
-    GAS_CONSTANT,
-    MANIFOLD_WARMER,
-    ROAD_SPEED,
-    WIDE_OPEN,
-)
+from evenpour.machine.design_point import WIDE_OPEN
+from evenpour.machine.engine import Engine, Found, engine_of
 from evenpour.machine.kind import Kind
-from evenpour.machine.metering import fuel
-from evenpour.machine.oxygen_control import drop_factor, loop
 from evenpour.machine.parameters import Cars
-from evenpour.machine.set_up import SetUp, manifold_volume_flow
+from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
-from evenpour.machine.smooth import lesser
-from evenpour.machine.supply import system_pressure
-from evenpour.machine.torque import COLD_FRICTION, WORKING_TEMPERATURE, charge_work, missed
-from evenpour.physics.air import dry_air_density
+from evenpour.machine.some import PerCar
+from evenpour.machine.torque import charge_work
 from evenpour.physics.orifice import gas_flow
 
-ROUNDS = 12
+ROUNDS = 30
 TOLERATED = 1e-8  # share of the work
 CONVERGED = 1e-4  # share of the engine's work left out of balance
-ROAD_POWER = 4.5e6  # W/m³ of displacement, steady road; common practice, no source
-SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
-RUNNER_SHARE = (
-    0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
-)
-MIXTURE_ENDS = 5.0  # lambda above which leaner is no different
-COLD_LOSS = 0.0025  # 1/K, share of the fuel that stays liquid on cold walls; common practice, no source
-EVAPORATES = 0.70  # least share that does not
+UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
+START = 0.36  # manifold over outside, for a first look
+ENDS = (0.12, 0.985)  # manifold over outside, between which a balance is looked for
+FARTHEST = 0.15  # of the outside pressure, the longest step
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +31,10 @@ class Running:
     """A running engine. Shapes (cars,), or (cylinders, cars) where each has its own; SI.
 
     Attributes:
-        speed: [1/s]. ``manifold``: absolute, [Pa]. ``air``: all air drawn, [kg/s]; ``plate_air``: past the plate.
+        speed: [1/s]. ``manifold``: absolute, [Pa].
+        air: All air drawn, [kg/s]; ``plate_air``: past the plate; ``leak_air``: beside it.
         lift: Plate over its rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
-        fuel: By cylinder, [m³/s]; ``extra``: fuel from elsewhere, [kg/s] a cylinder.
+        fuel: By cylinder, [m³/s].
         mixture: Lambda of each cylinder as it burns; ``whole``: all air over all fuel.
         missed: Share of charges that do not burn.
         duty: Of the frequency valve; where there is none, its middle.
@@ -86,197 +70,120 @@ class Running:
 def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
     """Solve for the manifold pressure at which the engine's work meets friction, pumping and load.
 
-    Idle: what is open past the throttle is given and speed follows. Other states: speed is given and the driver
-    opens the throttle as far as it takes. Full load: the throttle is wide and nothing is left to solve.
+    Idle: what is open past the throttle is given and speed follows. Other states: speed is given and the
+    driver opens the throttle as far as it takes. Full load: the throttle is wide, nothing is left to solve.
     """
-    return _Engine(kind, cars, screws, situation).solve()
+    engine = engine_of(kind, cars, screws, situation)
+    if situation.engine == "full_load":
+        manifold = situation.outside * WIDE_OPEN * np.ones(len(cars))
+        return _running(engine, manifold, engine.at(manifold), 0.0)
+    last = _settled(engine, _first(engine), ROUNDS)
+    return _running(engine, last.manifold, last.found, np.abs(last.missing) / np.maximum(last.needed, 1.0))
 
 
-class _Engine:
-    """One solve: what does not change from round to round is worked out once."""
+@dataclass(frozen=True, slots=True)
+class _Trial(PerCar):
+    """One round of looking for the manifold pressure.
 
-    def __init__(self, kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> None:
-        self.kind, self.cars, self.situation = kind, cars, situation
-        design = kind.design
-        self.outside = situation.outside
-        self.gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
-        self.density = dry_air_density(self.outside, situation.intake)
-        self.idle = situation.engine in ("idle_cold", "idle_warm")
-        self.cold = 0.0 if situation.warm else 1.0
-        shortfall = WORKING_TEMPERATURE - situation.ambient_temperature if self.cold else 0.0
-        self.friction_share = (1.0 + COLD_FRICTION * shortfall) * cars["friction"]
-        self.evaporated = np.maximum(1.0 - COLD_LOSS * shortfall, EVAPORATES)
-        self.open = screws.idle_area * cars["idle_air"] + cars["throttle_gap"]
-        if self.idle:
-            self.open = self.open + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
-        self.runner = cars["runner_leak"]
-        self.leaks = cars["common_leak"] + self.runner.sum(axis=0)
-        self.screw = screws.screw + cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
-        self.set_cold = bimetal_temperature(cars, situation)
-        self.demand = kind.usual_fuel(situation.engine)
-        self.system, self.system_missed = system_pressure(
-            cars, situation, kind.control_flow, self.demand, cars["injector_opening"].mean(axis=0)
-        )
-        self.extra = self._extra()
-        self.pressing = cars["compression"] / kind.centre["compression"]
+    Attributes:
+        needed: What is used and drives the car, [W]; ``missing``: that, less the work done, which falls with
+            the pressure.
+        low, high: Between these the balance lies, if there is one, [Pa].
+        follows: The pressure to try next, [Pa].
+    """
 
-    def _extra(self) -> Any:
-        """Fuel that no injector gives, for each cylinder, [kg/s]: from the oil, from the cold-start valve."""
-        kind, cars, situation = self.kind, self.cars, self.situation
-        cylinders = kind.design.cylinders
-        leaked = cars["cold_start_leak"] * np.sqrt(self.system) * situation.density / cylinders
-        if situation.warm and situation.breather:
-            leaked = leaked + cars["crankcase_fuel"] * kind.idle_fuel * situation.density / cylinders
-        return leaked
+    manifold: Any
+    found: Found
+    needed: Any
+    missing: Any
+    low: Any
+    high: Any
+    follows: Any
 
-    def solve(self) -> Running:
-        state = self.situation.engine
-        if state == "full_load":
-            manifold = self.outside * WIDE_OPEN * np.ones(len(self.cars))
-            return self._finish(manifold, self._at(manifold, self.kind.design.rated_speed))
-        fixed = {"fast_idle": FAST_IDLE_SPEED, "road_steady": ROAD_SPEED, "cranking": CRANK_SPEED}.get(state)
-        load = ROAD_POWER * self.kind.design.displacement if state == "road_steady" else 0.0
-        share = 0.55 if state == "road_steady" else 0.36
-        manifold = self.outside * share * np.ones(len(self.cars))
-        low, high = 0.12 * self.outside, 0.985 * self.outside
-        most = 0.15 * self.outside
-        found = self._at(manifold, fixed)
-        missing = found.used + load - found.work
-        slope = self._slope(manifold, found, fixed is not None)
-        for _ in range(ROUNDS):
-            if np.all(np.abs(missing) <= TOLERATED * found.used):
-                break
-            moved = np.clip(manifold - np.clip(missing / slope, -most, most), low, high)
-            found = self._at(moved, fixed)
-            still = found.used + load - found.work
-            # secant: the slope of the last step, where it was a step and points the same way
-            change = moved - manifold
-            secant = (still - missing) / np.where(change == 0.0, 1.0, change)
-            slope = np.where((np.abs(change) > 1e-7 * moved) & (secant * slope > 0.0), secant, slope)
-            manifold, missing = moved, still
-        return self._finish(manifold, found, np.abs(missing) / np.maximum(found.used + load, 1.0))
-
-    def _at(self, manifold: Any, speed: Any) -> _Found:
-        """Everything at one manifold pressure; ``speed`` None: it follows from what is open."""
-        leak = gas_flow(self.leaks, self.outside, manifold, self.situation.intake)
-        volume = manifold_volume_flow(self.kind.design, 1.0)
-        if speed is None:
-            plate = gas_flow(self.open, self.outside, manifold, self.situation.intake)
-            air = plate + leak
-            speed = np.clip(air * self.gas / (volume * manifold), SLOWEST, FASTEST)
-        else:
-            air = speed * volume * manifold / self.gas
-            plate = np.maximum(air - leak, 0.02 * air)
-        return self._burn(manifold, air, plate, leak, speed)
-
-    def _burn(self, manifold: Any, air: Any, plate: Any, leak: Any, speed: Any) -> _Found:
-        kind, cars, situation = self.kind, self.cars, self.situation
-        design = kind.design
-        vacuum = self.outside - manifold if situation.vacuum is None else situation.vacuum
-        control = control_pressure(cars, self.system, regulated(cars, self.set_cold, vacuum))
-        height = plate_lift(design, kind.funnel, cars, plate, self.density, control)
-        height = lesser(height, design.lift_max, 1e-4)
-        plunger = (height + cars["plate_height"]) / design.lever_ratio + self.screw
-        flow = fuel(cars, plunger, self.system, situation)
-        own = air / design.cylinders + RUNNER_SHARE * self._runner_extra(leak)
-        need = own / situation.blend.stoichiometric_afr
-        given = flow * situation.density + self.extra
-        duty = 0.5 + 0.0 * speed
-        if kind.oxygen_control:
-            open_whole = need.sum(axis=0) / given.sum(axis=0)
-            duty = loop(cars, situation, open_whole)
-            flow = flow * np.sqrt(drop_factor(cars, duty))
-            given = flow * situation.density + self.extra
-        mixture = np.minimum(need / (np.maximum(given, 1e-12) * self.evaporated), MIXTURE_ENDS)
-        failed = missed(mixture, cars["misfire"], cars["injector_spray"], self.pressing, self.cold)
-        advance = (1.0 - cars["advance_leak"]) * (
-            0.0 if self.idle or situation.engine == "full_load" else 1.0
-        )
-        late = kind.torque.timing_share(speed, cars["timing"], cars["advance_stuck"], situation.hose, advance)
-        burnt = charge_work(mixture) * (1.0 - failed) * np.minimum(self.pressing, 1.05) ** 0.5
-        each = kind.torque.specific * late * own * burnt
-        work = each.sum(axis=0)
-        used = kind.torque.friction(speed, self.friction_share)
-        used = used + kind.torque.pumping(speed) * (self.outside - manifold)
-        return _Found(
-            air,
-            plate,
-            leak,
-            speed,
-            control,
-            height,
-            plunger,
-            flow,
-            given,
-            need,
-            mixture,
-            failed,
-            duty,
-            each,
-            work,
-            used,
-        )
-
-    def _runner_extra(self, leak: Any) -> Any:
-        """What each cylinder gets beyond its even share because the air leaks into its own runner, [kg/s]."""
-        each = self.runner * (leak / np.maximum(self.leaks, 1e-12))
-        return each - each.mean(axis=0)
-
-    def _slope(self, manifold: Any, found: _Found, fixed: bool) -> Any:
-        """How what is used less what is done changes with manifold pressure; mixture held."""
-        torque, speed = self.kind.torque, found.speed
-        pumped = torque.pumping(speed)
-        if fixed:
-            return -(found.work / manifold + pumped)
-        friction = torque.friction_slope(speed, self.friction_share)
-        vacuum = self.outside - manifold
-        slower = speed / manifold
-        return -(friction * slower + pumped * (1.0 + vacuum / manifold))
-
-    def _finish(self, manifold: Any, found: _Found, unbalanced: Any = 0.0) -> Running:
-        whole = np.minimum(found.need.sum(axis=0) / np.maximum(found.given.sum(axis=0), 1e-12), MIXTURE_ENDS)
-        timing = self.kind.torque.timing(
-            found.speed, self.cars["timing"], self.cars["advance_stuck"], self.situation.hose
-        )
-        steep = self.kind.torque.friction_slope(found.speed, self.friction_share)
-        steep = steep + self.kind.torque.pumping(1.0) * self.outside
-        return Running(
-            found.speed,
-            manifold,
-            self.outside,
-            found.air,
-            found.plate,
-            found.leak,
-            found.height,
-            found.plunger,
-            found.control,
-            self.system,
-            found.flow,
-            found.mixture,
-            whole,
-            found.failed,
-            found.duty,
-            timing,
-            np.minimum(found.each / steep, found.speed),
-            np.maximum(unbalanced, self.system_missed) + 0.0 * manifold,
-        )
+    @property
+    def moving(self) -> Any:
+        """Cars that go on: not in balance, and not at an end, where an engine lands that cannot run."""
+        return self.follows != self.manifold
 
 
-@dataclass(slots=True)
-class _Found:
-    air: Any
-    plate: Any
-    leak: Any
-    speed: Any
-    control: Any
-    height: Any
-    plunger: Any
-    flow: Any
-    given: Any
-    need: Any
-    mixture: Any
-    failed: Any
-    duty: Any
-    each: Any
-    work: Any
-    used: Any
+def _first(engine: Engine) -> _Trial:
+    """The first round, at the pressure at which the kind's mixture would balance, all else in order."""
+    kind, idle = engine.kind, engine.speed is None
+    every = np.ones(engine.friction.shape)
+    start = engine.outside * (START * every)
+    speed = kind.design.idle_speed if engine.speed is None else engine.speed
+    if idle:
+        air = (engine.open + engine.leaks) * gas_flow(1.0, engine.outside, start, engine.intake)
+    else:
+        air = (speed * engine.drawn) * start
+    mixture = kind.design.mixture[0 if idle else 1]  # at idle, or half way up to full load
+    work = air * engine.late(speed) * (kind.torque.specific * charge_work(mixture))
+    low, high = (engine.outside * (end * every) for end in ENDS)
+    first = np.clip(engine.balanced(air, work, start), low, high)
+    return _trial(engine, first, UNTRIED[0] * low, UNTRIED[1] * high)
+
+
+def _trial(engine: Engine, manifold: Any, low: Any, high: Any, last: _Trial | None = None) -> _Trial:
+    """A round at *manifold* [Pa]: the secant through this and the last round says where to look next.
+
+    Where there is no last one, or the two lie too near to each other, or the line points the wrong way, work
+    and air are taken to stay as they are; where that leads out of what is left, the middle of it is tried.
+    """
+    found = engine.at(manifold)
+    needed = found.used + engine.load
+    missing = needed - found.work
+    follows = engine.balanced(found.air, found.work, manifold)
+    if last is not None:
+        change = manifold - last.manifold
+        slope = (missing - last.missing) / np.where(change == 0.0, 1.0, change)
+        usable = (np.abs(change) > 1e-7 * manifold) & (slope < 0.0)
+        follows = np.where(usable, manifold - missing / np.where(usable, slope, 1.0), follows)
+    low, high = np.where(missing > 0.0, manifold, low), np.where(missing < 0.0, manifold, high)
+    most = FARTHEST * engine.outside
+    follows = _within_ends(engine, np.clip(follows, manifold - most, manifold + most))
+    inside = (follows > low) & (follows < high)
+    follows = np.where(inside, follows, _within_ends(engine, 0.5 * (low + high)))
+    follows = np.where(np.abs(missing) > TOLERATED * needed, follows, manifold)
+    return _Trial(manifold, found, needed, missing, low, high, follows)
+
+
+def _within_ends(engine: Engine, manifold: Any) -> Any:
+    return np.clip(manifold, ENDS[0] * engine.outside, ENDS[1] * engine.outside)
+
+
+def _settled(engine: Engine, trial: _Trial, rounds: int) -> _Trial:
+    """Rounds until no car moves: as soon as fewer than half do, those go on by themselves."""
+    while rounds and trial.moving.any():
+        which = np.flatnonzero(trial.moving)
+        if 2 * which.size < trial.moving.size:
+            trial.put(which, _settled(engine.some(which), trial.some(which), rounds))
+            break
+        trial = _trial(engine, trial.follows, trial.low, trial.high, trial)
+        rounds -= 1
+    return trial
+
+
+def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Running:
+    torque, situation = engine.kind.torque, engine.situation
+    steep = torque.friction_slope(found.speed, engine.friction) + torque.pumping(1.0) * engine.outside
+    speed = found.speed + 0.0 * manifold
+    return Running(
+        speed=speed,
+        manifold=manifold,
+        outside=engine.outside,
+        air=found.air,
+        plate_air=found.plate,
+        leak_air=found.leak,
+        lift=found.height,
+        plunger=found.plunger,
+        control=found.control,
+        system=engine.system,
+        fuel=found.flow,
+        mixture=found.mixture,
+        whole=engine.whole(found),
+        missed=1.0 - found.burnt,
+        duty=found.duty,
+        timing=torque.timing(found.speed, engine.timing, engine.advance_stuck, situation.hose),
+        drop=np.minimum(found.each * (found.late / steep), found.speed),
+        unbalanced=np.maximum(unbalanced, engine.system_missed),
+    )

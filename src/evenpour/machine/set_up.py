@@ -1,7 +1,7 @@
 """How a healthy car's two screws stand: mixture and idle speed set right, for the car's own parts.
 
-A good car of its kind is not one whose mixture screw stands in one place, but one on which somebody has turned
-it until the idle was right. Both screws follow in closed form, since mixture and speed are given.
+A good car of its kind is not one whose mixture screw stands in one place, but one on which somebody has
+turned it until the idle was right. Both screws follow in closed form, since mixture and speed are given.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from evenpour.machine.air_meter import Funnel, lift
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER, DesignPoint
-from evenpour.machine.metering import metered
+from evenpour.machine.metering import Slits, slits
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
 from evenpour.machine.torque import Torque, charge_work
@@ -42,7 +42,7 @@ def manifold_volume_flow(design: DesignPoint, speed: Any) -> Any:
 
 
 def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation) -> SetUp:
-    """Set both screws of healthy *cars* at *home*: a warm idle at the place and on the fuel they were set on."""
+    """Set both screws of healthy *cars* at *home*: a warm idle at that place, on that fuel."""
     situation = replace(home, engine="idle_warm", screw=0.0)
     wanted = design.mixture[0]
     outside = situation.outside
@@ -67,9 +67,9 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
     control = control_pressure(cars, cars["system_setting"], set_to)
     height = lift(design, funnel, cars, plate, density, control)
-    need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
+    need = air / (home.blend.stoichiometric_afr * wanted) / home.density
     return SetUp(
-        _plunger_for(cars, need, situation) - (height + cars["plate_height"]) / design.lever_ratio, area
+        _plunger_for(slits(cars, home), need) - (height + cars["plate_height"]) / design.lever_ratio, area
     )
 
 
@@ -78,12 +78,17 @@ def _choking(ratio: Any) -> Any:
     return gas_flow(1.0, 1.0, ratio, 1.0) / choked_flow(1.0, 1.0, 1.0)
 
 
-def _plunger_for(cars: Cars, need: Any, situation: Situation) -> Any:
-    """Plunger lift at which all slits together pass *need* [m³/s]: Newton on a nearly straight line."""
-    z = np.full(len(cars), 0.15e-3)
-    step = 1e-6
-    for _ in range(4):
-        now = metered(cars, z, situation).sum(axis=0)
-        more = metered(cars, z + step, situation).sum(axis=0)
-        z = z + (need - now) * step / (more - now)
-    return z
+def _plunger_for(ports: Slits, need: Any) -> Any:
+    """Plunger lift at which all slits together pass *need* [m³/s].
+
+    But for the corners at the edges the flow is a straight line, on which the first guess lies; one step
+    along it and one along the chord bring the rest to nothing.
+    """
+    steep = (ports.fast * (ports.width - ports.creep)).sum(axis=0)
+    spared = ports.fast * ((ports.width - ports.creep) * ports.edge + ports.creep * ports.width)
+    z = (need + spared.sum(axis=0)) / steep
+    missing = need - ports.metered(z).sum(axis=0)
+    further = z + missing / steep
+    left = need - ports.metered(further).sum(axis=0)
+    gained = missing - left
+    return further + left * np.where(gained == 0.0, 0.0, (further - z) / np.where(gained == 0.0, 1.0, gained))

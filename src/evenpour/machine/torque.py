@@ -10,8 +10,8 @@ import numpy as np
 from evenpour.machine.design_point import IDLE_MANIFOLD, REFERENCE_PRESSURE_ABS, DesignPoint
 from evenpour.machine.smooth import step
 
-# All common practice without source or from memory, not verified; together they decide only how far idle speed
-# answers, since the engine's own idle is given.
+# All common practice without source or from memory, not verified; together they decide only how far idle
+# speed answers, since the engine's own idle is given.
 SPECIFIC_WORK = 0.97e6  # J per kg of air, best mixture and timing, a third of the heat of petrol
 BEST_MIXTURE = 0.88  # lambda of most work for the air
 RICH_FALL, LEAN_FALL = 0.80, 0.67  # widths of the fall of work on either side, in ln lambda
@@ -49,6 +49,13 @@ class Torque:
         """Its derivative by speed, [W s]. Hot."""
         share = FRICTION_AT_REST + 2.0 * (1.0 - FRICTION_AT_REST) * speed / self.idle_speed
         return (2.0 * np.pi * self.friction_torque) * share * cold
+
+    def speed_at(self, power: Any, cold: Any, more: Any) -> Any:
+        """Speed, [1/s], at which friction and *more* [W s] a turn use up *power* [W]: a quadratic. Hot."""
+        flat = self.friction_slope(0.0, cold)
+        curved = flat * ((1.0 - FRICTION_AT_REST) / (FRICTION_AT_REST * self.idle_speed))
+        flat = flat + more
+        return 2.0 * power / (flat + np.sqrt(flat * flat + 4.0 * curved * power))
 
     def pumping(self, speed: Any) -> Any:
         """Power of drawing a charge, for each pascal of vacuum, [W/Pa]. Hot."""
@@ -91,7 +98,7 @@ def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> To
 def charge_work(mixture: Any) -> Any:
     """Work for the air at lambda *mixture*, over the best, [-]: flat at 0.88, falling on both sides. Hot."""
     away = np.log(np.maximum(mixture, 0.05) / BEST_MIXTURE)
-    fall = away / np.where(away > 0.0, LEAN_FALL, RICH_FALL)
+    fall = np.maximum(away / LEAN_FALL, away / -RICH_FALL)  # the side it lies on is the positive one
     return 1.0 / (1.0 + fall * fall)
 
 
@@ -109,11 +116,24 @@ def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: A
         pressing: Compression over a right one.
         cold: 0 warm, 1 cold.
     """
-    lean_end = LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - 0.35 * spray
-    lean = step((mixture - lean_end) / LEAN_WIDTH)
-    rich = step((RICH_END - mixture) / RICH_WIDTH)
+    sound = charge_sound(sparks_missing, spray, pressing, cold)
+    return 1.0 - fired(mixture, lean_end(spray, cold), sound)
+
+
+def lean_end(spray: Any, cold: Any) -> Any:
+    """Lambda above which half the charges miss, [-]. Arguments as for `missed`. Hot."""
+    return LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - 0.35 * spray
+
+
+def charge_sound(sparks_missing: Any, spray: Any, pressing: Any, cold: Any) -> Any:
+    """Share of charges that burn if only the mixture is right, [-]. Arguments as for `missed`. Hot."""
     weak = step((0.42 - pressing) / 0.05)
     patchy = np.minimum(0.12 * spray * spray * (1.0 + 3.0 * cold), 0.9)
-    return 1.0 - (1.0 - lean) * (1.0 - rich) * (1.0 - weak) * (1.0 - patchy) * (
-        1.0 - np.minimum(sparks_missing, 1.0)
-    )
+    return (1.0 - weak) * (1.0 - patchy) * (1.0 - np.minimum(sparks_missing, 1.0))
+
+
+def fired(mixture: Any, lean_end: Any, sound: Any) -> Any:
+    """Share of charges that burn, [-], lambda *mixture* below 20: two logistic ends of what is sound. Hot."""
+    lean = np.exp((mixture - lean_end) * (1.0 / LEAN_WIDTH))
+    rich = np.exp((RICH_END - mixture) * (1.0 / RICH_WIDTH))
+    return sound / ((1.0 + lean) * (1.0 + rich))
