@@ -29,7 +29,6 @@ from evenpour.measure.units import shown
 Values = NDArray[np.float64]
 Key = tuple[int, str, int | None]
 
-_TOLD_WITHOUT_RUNNING = frozenset({"start_outcome"})
 _POURS = frozenset({"catch", "rest_delivery"})
 NOT_RUNNING = "the engine does not run so"
 NO_BALANCE = "the model finds no balance there"
@@ -195,8 +194,10 @@ def _holds(seen: Readout, line: Line) -> NDArray[np.bool_]:
     """On which cars the reading means something: the engine runs, a balance was found."""
     situation, cars = line.asked.situation, len(seen.cars)
     if situation.running:
-        if line.check.id in _TOLD_WITHOUT_RUNNING:
+        if line.check.id == "start_outcome":
             return np.ones(cars, dtype=np.bool_)
+        if line.check.id == "lambda_loop":  # seen at once, whether or not the engine then bears it
+            situation = replace(situation, sensor="connected")
         return runs(seen.kind, seen.running(situation))
     if line.check.id in _POURS or (line.check.id == "system_pressure" and situation.opening is not None):
         return np.asarray(seen.pour(situation).converged)

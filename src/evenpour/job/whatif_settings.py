@@ -254,7 +254,7 @@ def _changed(typed: _Typed, settable: Settable, before: NDArray[np.float64]) -> 
     assert dimension is not None
     relative = typed.value[0] in _SIGNS
     share = ("share",) if relative and dimension != "share" else ()
-    bare = typed.value.lstrip(_SIGNS) if relative else typed.value
+    bare = _unsigned(typed) if relative else typed.value
     quantity = parse(bare, (step_of(dimension) if relative else dimension, *share), field=typed.full)
     if quantity.half_width is not None:
         raise FieldProblem(typed.full, typed.value, "states a doubt", remedy="A what-if takes one value.")
@@ -270,6 +270,14 @@ def _changed(typed: _Typed, settable: Settable, before: NDArray[np.float64]) -> 
     return before * (1.0 + size) if quantity.dimension in share else before + size
 
 
+def _unsigned(typed: _Typed) -> str:
+    """The value without its sign, if it has one."""
+    bare = typed.value[1:].strip() if typed.value[0] in _SIGNS else typed.value
+    if bare[:1] in tuple(_SIGNS):
+        raise FieldProblem(typed.full, typed.value, "has two signs", remedy="Give it one.")
+    return bare
+
+
 def _out_of_sense(typed: _Typed, odd: Questioned) -> OutOfRange:
     """What would be questioned at a reading is refused here: there is nothing that could be so."""
     return OutOfRange(
@@ -282,7 +290,7 @@ def _severity(typed: _Typed, cause: Cause) -> float:
     both = len(cause.forms) > 1
     words = "-1 to 1; below zero the way that lowers" if both else "0, barely noticeable, to 1, gross"
     sign = -1.0 if typed.value[0] in "-−–" else 1.0
-    size = parse(typed.value.lstrip(_SIGNS), ("count", "share"), field=typed.full)
+    size = parse(_unsigned(typed), ("count", "share"), field=typed.full)
     if size.half_width is not None or not 0.0 <= size.value <= 1.0 or (sign < 0.0 and not both):
         raise OutOfRange(typed.full, typed.value, "is no severity", allowed=words)
     return sign * size.value

@@ -13,7 +13,7 @@ from evenpour.job.whatif_answers import CurveMark, InsideTold, MixtureCurve, Por
 from evenpour.job.whatif_words import STATES, state_words
 from evenpour.machine.inside import Inside, inside
 from evenpour.machine.kind import Kind
-from evenpour.machine.mixture_curve import FASTEST, mixture_curve, most_air, usual_flows
+from evenpour.machine.mixture_curve import mixture_curve, most_air, usual_flows
 from evenpour.machine.readout import Readout
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.situation import Situation
@@ -170,7 +170,7 @@ class HealthyCurve:
 
 def healthy_curve(middle: Readout, many: Readout, home: Situation) -> HealthyCurve:
     """The curve of the car in the middle, and of 90 of 100 healthy ones."""
-    air = usual_flows(middle.kind)
+    air = usual_flows(middle.kind, home)
     own = mixture_curve(middle.kind, middle.cars, middle.screws, home, air)[0]
     all_ = mixture_curve(many.kind, many.cars, many.screws, home, air)
     low, high = np.quantile(all_, (0.05, 0.95), axis=0)
@@ -182,7 +182,7 @@ def curve_told(
 ) -> MixtureCurve:
     """The curve as it is now, beside the healthy ones, with the states on it."""
     mine = mixture_curve(now.kind, now.cars, now.screws, home, usual.air)[0]
-    most = FASTEST * most_air(now.kind, home)
+    most = (1.0 + 1e-9) * most_air(now.kind, home)
     by_name = {state.state: state for state in states}
     return MixtureCurve(
         air_g_per_s=_all(usual.air / GRAM),

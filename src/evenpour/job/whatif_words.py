@@ -42,6 +42,8 @@ def parameter_words(
     unit = None
     if settable.dimension == "angle" and settable.id != "mixture_screw":
         unit = "deg"
+    elif settable.id in ("slit_width", "slit_edge"):
+        unit = "um" if system == "metric" else "thou"
     now, healthy = (shown(value, settable.dimension, system, unit=unit) for value in (after, before))
     beside = f", {healthy} on a healthy car" if before else ""
     return f"{settable.title}{where}: {now}{beside}"

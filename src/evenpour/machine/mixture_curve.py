@@ -34,16 +34,15 @@ from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
 POINTS = 40
-SLOWEST, FASTEST = 0.6, 1.02  # of the air at idle and at full load, where the curve begins and ends
+SLOWEST = 0.6  # of the air at idle, where the curve begins; common practice, no source
 RISES = (
     0.55  # exponent of the manifold's pressure over air flow as a car is driven; common practice, no source
 )
 
 
-def usual_flows(kind: Kind) -> NDArray[np.float64]:
+def usual_flows(kind: Kind, home: Situation) -> NDArray[np.float64]:
     """Flows through the plate from under idle to full load, even in their logarithm, [kg/s], (points,)."""
-    design = kind.design
-    return np.geomspace(SLOWEST * design.idle_air, FASTEST * design.full_air, POINTS)
+    return np.geomspace(SLOWEST * kind.design.idle_air, most_air(kind, home), POINTS)
 
 
 def most_air(kind: Kind, situation: Situation) -> float:

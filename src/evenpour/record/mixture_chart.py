@@ -43,7 +43,7 @@ def mixture_spec(curve: MixtureCurve, *, changed: bool = True) -> dict[str, Any]
         "type": "quantitative",
         "scale": {
             "type": "log",
-            "domain": [curve.air_g_per_s[0], curve.air_g_per_s[-1] * 1.05],
+            "domain": [curve.air_g_per_s[0], curve.air_g_per_s[-1] * 1.06],
             "nice": False,
         },
         "axis": {
@@ -164,10 +164,10 @@ def _limits(marks: Sequence[CurveMark], x: Mapping[str, Any], y: Mapping[str, An
 def _names(
     marks: Sequence[CurveMark], x: Mapping[str, Any], y: Mapping[str, Any], low: float
 ) -> dict[str, Any]:
-    """The states, below what is drawn for them."""
+    """The states, below the healthy car's mark and the sheet's limit."""
     rows = []
     for one in marks:
-        below = min(side for side in (one.healthy_lambda, one.low, one.lambda_) if side is not None)
+        below = min(side for side in (one.healthy_lambda, one.low) if side is not None)
         rows.append({"air": one.healthy_air_g_per_s, "lambda": max(below, low + 0.02), "said": one.title})
     mark = {
         "type": "text", "dy": BESIDE + 2, "fontSize": 10, "fill": INK, "stroke": PAPER, "strokeWidth": 3,
