@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -68,10 +68,13 @@ class CarModel:
         """What the suspects do to a car's parameters."""
         return acts_of(self.kind.blueprint, self.suspects)
 
-    def columns(self, which: Sequence[int]) -> CarModel:
-        """The same model with some of its columns."""
-        asked = tuple(self.asked[column] for column in which)
-        return CarModel(self.kind, self.suspects, self.home, asked, self.free, self.spread, self._pool)
+    def columns_of(self, asked: Sequence[tuple[Predicted, Query]]) -> CarModel:
+        """The same cars asked something else."""
+        return replace(self, asked=tuple(asked))
+
+    def varying(self, free: Rows) -> CarModel:
+        """The same with these rows of the blueprint moved by z, by the kind's own spread."""
+        return replace(self, free=free, spread=self.kind.blueprint.spread[free])
 
     def _block(self, faults: Faults, z: Array) -> Array:
         plan = self.kind.blueprint

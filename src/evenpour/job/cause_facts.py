@@ -20,6 +20,7 @@ from evenpour.machine.situation import Situation
 from evenpour.measure.readings import Condition
 from evenpour.measure.uncertainty import combine
 from evenpour.path.events import harms
+from evenpour.physics.blend import ethanol_share
 
 OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
 #: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
@@ -49,7 +50,9 @@ def observations(job: Job, kind: Kind) -> tuple[Told, ...]:
     found.sort(key=lambda one: one.rank)
     numbers: dict[str, int] = {}
     return tuple(
-        replace(one, observation=replace(one.observation, reading=numbers.setdefault(one.entry, len(numbers))))
+        replace(
+            one, observation=replace(one.observation, reading=numbers.setdefault(one.entry, len(numbers)))
+        )
         for one in found
     )
 
@@ -62,8 +65,6 @@ def home_of(job: Job) -> Situation:
 
 def plain_home(stated: Mapping[str, float | str], job: Job) -> Situation:
     """The same from plain conditions."""
-    from evenpour.physics.blend import ethanol_share
-
     density = job.sheet.number("fuel_reference_density")
     home = Situation(fuel_density=745.0 if density is None else density)
     fuel = stated.get("fuel")
@@ -104,9 +105,7 @@ def _plain(one: Condition) -> float | str:
     return one.choice if one.choice is not None else one.value if one.value is not None else ""
 
 
-def _readings(
-    job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]
-) -> Iterator[Told]:
+def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
     known = checks_predicted()
     for group in job.judged:
         check = known.get(group.check.id)
@@ -119,9 +118,9 @@ def _readings(
         asked = _ask(kind, group.check.id, reading.cylinder, stated, home, screw)
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
-            mean, u, _ = combine(reading.values, reading.u_b)
-            value = min(mean, OPEN_CIRCUIT) if math.isfinite(mean) else OPEN_CIRCUIT
-            u = u if math.isfinite(u) else 0.0
+            estimate = combine(reading.values, reading.u_b)
+            value = estimate.value if math.isfinite(estimate.value) else OPEN_CIRCUIT
+            u = estimate.u if math.isfinite(estimate.u) else 0.0
         shifted = tuple(
             _ask(kind, group.check.id, reading.cylinder, {**stated, name: one.value + one.u}, home, screw)
             for name, one in reading.conditions.items()
@@ -145,9 +144,7 @@ def _ask(
     return replace(found, situation=replace(found.situation, screw=screw))
 
 
-def _catches(
-    job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]
-) -> Iterator[Told]:
+def _catches(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
     check = checks_predicted()["catch"]
     for caught in job.facts.catches:
         if caught.discard:
@@ -164,9 +161,7 @@ def _catches(
                 "through": caught.through, "opening": opening, "duration": time
             }  # fmt: skip
             asked = _ask(kind, "catch", port, stated, home, screw)
-            asked = replace(
-                asked, situation=replace(asked.situation, line_at=lines, injector_at=injectors)
-            )
+            asked = replace(asked, situation=replace(asked.situation, line_at=lines, injector_at=injectors))
             marks = amount * caught.u_container
             observation = Observation(
                 check, asked, amount, math.hypot(u, marks), None, 0, (), (0.0, 2e-3), "fuel caught"
@@ -188,8 +183,4 @@ def _arranged(caught: CatchFact, cylinders: int) -> tuple[tuple[int, ...], tuple
         a, b = row.index(first - 1), row.index(second - 1)
         row[a], row[b] = row[b], row[a]
     own = list(range(cylinders))
-    return tuple(
-        () if row == own else tuple(row) for row in (places["line"], places["injector"])
-    )  # type: ignore[return-value]
-
-
+    return tuple(() if row == own else tuple(row) for row in (places["line"], places["injector"]))  # type: ignore[return-value]

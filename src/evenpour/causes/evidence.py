@@ -1,0 +1,81 @@
+"""Evidence of hypotheses: Laplace over their nodes, put right by draws.
+
+Laplace's Gaussian is off where the nuisance is bounded or skewed (several small leaks that add up). A hundred
+draws from it, weighted by the model itself, mend that for the price of one node's slopes. Every hypothesis gets
+the same draws and their mirror images, so that what the draws miss is missed by all alike and ranks do not
+flicker.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.laplace import Modes
+from evenpour.causes.normal import log_sum, log_sum_by, normal_at
+from evenpour.causes.problem import Array, Grid, Indices, Nodes
+from evenpour.causes.proposal import Proposal, proposal
+from evenpour.causes.seen import Noise
+
+DRAWS = 128
+NARROW_SHARE = 0.6
+SEED = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Of every owner of a grid, (H,) each."""
+
+    log_evidence: Array
+    error: Array  # standard error as the draws tell; nan where Laplace stands alone
+    effective: Array  # effective draws; 0 where Laplace stands alone
+
+
+def by_laplace(grid: Grid, node_log_evidence: Array) -> Evidence:
+    """Sum over the severities: all a hypothesis has before draws."""
+    count = len(grid.log_prior)
+    total = log_sum_by(grid.log_weight + node_log_evidence, grid.owner, count)
+    return Evidence(total, np.full(count, np.nan), np.zeros(count))
+
+
+def put_right(
+    evidence: Evidence,
+    noise: Noise,
+    nodes: Nodes,
+    modes: Modes,
+    hypotheses: Indices,
+    *,
+    count: int = DRAWS,
+    seed: int = SEED,
+) -> Evidence:
+    """Weigh draws for these hypotheses; the others keep what they had."""
+    if not len(hypotheses):
+        return evidence
+    found, error, effective = by_draws(proposal(noise, nodes, modes, hypotheses), count=count, seed=seed)
+    now = Evidence(evidence.log_evidence.copy(), evidence.error.copy(), evidence.effective.copy())
+    now.log_evidence[hypotheses] = found
+    now.error[hypotheses] = error
+    now.effective[hypotheses] = effective
+    return now
+
+
+def by_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Array, Array]:
+    """Log evidence, its standard error and the effective draws of every hypothesis of a proposal, (H,)."""
+    narrow = 2 * round(NARROW_SHARE * count / 2)
+    v = np.concatenate(
+        [mirrored(some, sought.coordinates, seed + some) for some in (narrow, count - narrow)]
+    )
+    log_weight = sought.weights(v, narrow)
+    log_evidence = log_sum(log_weight) - np.log(count)
+    effective = np.exp(2.0 * log_sum(log_weight) - log_sum(2.0 * log_weight))
+    return log_evidence, np.sqrt(np.maximum(1.0 / effective - 1.0 / count, 0.0)), effective
+
+
+def mirrored(count: int, coordinates: int, seed: int) -> Array:
+    """Standard normal draws and their mirror images, the first coordinate in even steps, (count, v)."""
+    random = np.random.default_rng(seed)
+    half = random.standard_normal((count // 2, coordinates))
+    steps = (random.permutation(count // 2) + 0.5) / count
+    half[:, 0] = normal_at(steps)
+    return np.concatenate([half, -half])

@@ -1,0 +1,125 @@
+"""The mode and the evidence of every node, spending the model's time where the posterior is.
+
+Most causes do nothing to most readings, and a gross fault leaves most causes without hope. So: the healthy car is
+fitted first; every node starts where it fits better, at the car in the middle or at the fitted healthy one; two
+steps with the healthy car's slopes tell which nodes have any hope; only those get slopes of their own, and only
+the likeliest are followed to the end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.laplace import Modes, begin, settle
+from evenpour.causes.normal import log_sum, log_sum_by
+from evenpour.causes.problem import Array, Grid, Indices
+from evenpour.causes.seen import Noise, log_likelihood
+from evenpour.causes.severe import SEVERITIES, Severe
+from evenpour.causes.slopes import predicted
+
+HOPELESS = 120.0  # nat behind the best after two rough steps, beyond which a node is left there
+FAR_BEHIND = 25.0  # nat, beyond which it is not followed to the end
+ALIKE = 0.3  # of the noise, within which a node's readings are the healthy car's and so are its slopes
+ANYHOW = 60  # nodes that fit best where they start, followed whatever the healthy car's slopes say of them
+SCAN = (0.0, -1.2, 1.2)  # of the severity's number, where a node may start
+STEP = 0.5  # of the severity's own number, over which its slope is taken
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """Modes of all nodes of a grid. ``log_evidence``: of every owner, (H,)."""
+
+    grid: Grid
+    modes: Modes
+    log_evidence: Array
+
+    @property
+    def log_posterior(self) -> Array:
+        """Of every owner, normalised, (H,)."""
+        both = self.grid.log_prior + self.log_evidence
+        return np.asarray(both - log_sum(both))
+
+    def node_weights(self) -> Array:
+        """Posterior weight of every node within all, (N,)."""
+        log = self.grid.log_prior[self.grid.owner] + self.grid.log_weight + self.modes.log_evidence
+        return np.asarray(np.exp(log - log_sum(log)))
+
+
+def fit(severe: Severe, noise: Noise) -> Fitted:
+    """Fit all nodes of the grid. Node 0 must be the healthy car's."""
+    healthy = np.zeros(1, dtype=np.int64)
+    start = begin(severe.predict, healthy, np.zeros((1, severe.size)))
+    sound = settle(noise, severe.predict, healthy, start, most=10)
+    modes, energy = _placed(severe, noise, sound)
+    grid = severe.grid
+    others = np.arange(1, len(grid))
+    best = others[np.argsort(energy[others], kind="stable")[:ANYHOW]]
+    _follow(severe, noise, modes, others, fresh=False, most=2)
+    hopeful = np.union1d(best, _hopeful(grid, modes, others, HOPELESS))
+    _follow(severe, noise, modes, hopeful, fresh=True, most=3)
+    _follow(severe, noise, modes, _hopeful(grid, modes, others, FAR_BEHIND), fresh=True, most=6)
+    return fitted(grid, modes)
+
+
+def fitted(grid: Grid, modes: Modes) -> Fitted:
+    """Sum the evidence of the nodes."""
+    total = log_sum_by(grid.log_weight + modes.log_evidence, grid.owner, len(grid.log_prior))
+    return Fitted(grid, modes, total)
+
+
+def _placed(severe: Severe, noise: Noise, sound: Modes) -> tuple[Modes, Array]:
+    """All nodes at their best start with the healthy car's slopes and their own over severity; its energy."""
+    count = len(severe.grid)
+    nodes = np.arange(count)
+    starts = [np.zeros(severe.size) for _ in SCAN] + [sound.z[0]]
+    for start, v in zip(starts, SCAN, strict=False):
+        start[severe.d] = v
+    z, f, energy = (np.zeros((count, severe.size)), np.zeros(0), np.full(count, np.inf))
+    for start in starts:
+        tried = np.repeat(start[None, :], count, axis=0)
+        seen = predicted(severe.predict, nodes, tried)
+        its = 0.5 * np.sum(tried**2, axis=1) - log_likelihood(noise, seen)
+        f = seen if not len(f) else np.where((its < energy)[:, None], seen, f)
+        z[its < energy] = tried[its < energy]
+        energy = np.minimum(energy, its)
+    J = np.repeat(sound.J, count, axis=0)
+    _severity_slopes(severe, nodes, z, J)
+    taken = np.repeat(sound.taken, count, axis=0)
+    modes = Modes(z, f, J, taken, np.full(count, -np.inf), np.zeros(count, dtype=bool))
+    modes.put(np.zeros(1, dtype=np.int64), sound)
+    return modes, energy
+
+
+def _severity_slopes(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:
+    for which in range(SEVERITIES):
+        column = severe.d + which
+        if which and not np.any(severe.grid.second_high > severe.grid.second_low):
+            J[:, column] = 0.0
+            continue
+        shift = np.zeros(severe.size)
+        shift[column] = STEP
+        ends = [predicted(severe.predict, nodes, z + side * shift) for side in (1.0, -1.0)]
+        J[:, column] = (ends[0] - ends[1]) / (2.0 * STEP)
+
+
+def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, *, fresh: bool, most: int) -> None:
+    if not len(nodes):
+        return
+    if not fresh:
+        modes.put(nodes, settle(noise, severe.predict, nodes, modes.take(nodes), fresh=False, most=most))
+        return
+    sound = modes.f[0][noise.columns.column] * noise.per_sd
+    away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1)
+    near = modes.moved[nodes] > 0.0
+    alike = (away < ALIKE) & near
+    for some, slopes in ((nodes[alike], False), (nodes[~alike], True)):
+        if len(some):
+            part = modes.take(some)
+            modes.put(some, settle(noise, severe.predict, some, part, fresh=slopes, most=most))
+
+
+def _hopeful(grid: Grid, modes: Modes, nodes: Indices, behind: float) -> Indices:
+    log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence
+    return np.asarray(nodes[log[nodes] > log.max() - behind])

@@ -1,0 +1,263 @@
+"""What a diagnosis is about: hypotheses, the nodes they are tried at, and the columns that were read.
+
+A *node* is a hypothesis at one severity. The engine knows nothing of cars: a *model* gives the values of all
+columns for many nodes and nuisance draws at once, in the space in which readings are compared (logs with a
+floor where values span decades). The nuisance z is what the car may be without a fault: standard normal after
+scaling. A column is either a number, or the *margin* of a choice: a real number along which its choices lie in
+order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpour.causes.choice_line import ChoiceLine
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+NONE = -1
+#: Width of the flat density of a reading that does not belong, in its own noise.
+FLAT_WIDTH = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One cause, at all its severities.
+
+    Args:
+        label: The cause's id; with its cylinder it is the only one of its name.
+        remedy: What mends it. Causes that have one remedy are one for the choice of the next check.
+        log_prior: Log of its prior probability, up to a constant that all hypotheses share.
+        severities: Where it is tried, (K,), rising.
+        edges: Cells of the severity, (K + 1,); within a cell every severity is equally likely.
+        weights: Prior probability of each cell, (K,); they sum to 1.
+        cylinder: From 0, or None.
+    """
+
+    label: str
+    remedy: str
+    log_prior: float
+    severities: Array
+    edges: Array
+    weights: Array
+    cylinder: int | None = None
+
+
+def graded(
+    label: str,
+    remedy: str,
+    log_prior: float,
+    *,
+    low: float = 0.05,
+    high: float = 1.0,
+    count: int = 8,
+    cylinder: int | None = None,
+) -> Hypothesis:
+    """A cause whose severity is uniform from *low* to *high*, tried in the middle of *count* equal cells."""
+    edges = np.linspace(low, high, count + 1)
+    return Hypothesis(
+        label=label,
+        remedy=remedy,
+        log_prior=log_prior,
+        severities=0.5 * (edges[1:] + edges[:-1]),
+        edges=edges,
+        weights=np.full(count, 1.0 / count),
+        cylinder=cylinder,
+    )
+
+
+def ungraded(label: str, remedy: str, log_prior: float, *, severity: float = 0.0) -> Hypothesis:
+    """A cause that has one severity only; nothing wrong is one of severity 0."""
+    at = np.array([severity])
+    return Hypothesis(label, remedy, log_prior, at, np.array([severity, severity]), np.ones(1))
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """What is wrong, row by row: one hypothesis at a severity, and a second one in pairs.
+
+    ``first`` and ``second`` count the hypotheses from 0; ``second`` is -1 where there is none.
+    """
+
+    first: Indices
+    first_severity: Array
+    second: Indices
+    second_severity: Array
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    def take(self, rows: Indices) -> Faults:
+        """These rows, in this order; a row may come often."""
+        return Faults(
+            self.first[rows], self.first_severity[rows], self.second[rows], self.second_severity[rows]
+        )
+
+
+#: Faults (R rows) and nuisance (R, d) to the values of all columns, (R, M).
+Model = Callable[[Faults, Array], Array]
+#: The same by node: rows of a grid (R,) and nuisance (R, d) to (R, M).
+Predict = Callable[[Indices, Array], Array]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Nodes of all hypotheses one after the other; the owner of a node is its hypothesis, or its pair."""
+
+    faults: Faults  # N rows
+    owner: Indices  # (N,)
+    log_weight: Array  # (N,) log prior of the node's cell within its owner
+    low: Array  # (N,) cell of the first severity
+    high: Array
+    second_low: Array  # (N,) and of the second
+    second_high: Array
+    log_prior: Array  # (H,) of the owners, up to a common constant
+    remedy: tuple[str, ...]  # (H,)
+    name: tuple[str, ...]  # (H,)
+
+    def __len__(self) -> int:
+        return len(self.owner)
+
+
+@dataclass(frozen=True, slots=True)
+class Nodes:
+    """A model asked at the nodes of a grid, with the car's own spread widened by a factor."""
+
+    model: Model
+    grid: Grid
+    spread: float = 1.0
+
+    def predict(self, node: Indices, z: Array) -> Array:
+        """All columns at nodes (R,) and nuisance (R, d), (R, M)."""
+        return self.model(self.grid.faults.take(node), self.spread * z)
+
+    def within(self, node: Indices, z: Array, place: Array) -> Array:
+        """The same off the middle of the cells: *place* (R, 2) from -1 to 1 in the cells of both severities."""
+        return self.model(self.severities(node, place), self.spread * z)
+
+    def severities(self, node: Indices, place: Array) -> Faults:
+        """The faults at a place in the cells of these nodes."""
+        grid = self.grid
+        low, high = grid.low[node], grid.high[node]
+        second_low, second_high = grid.second_low[node], grid.second_high[node]
+        return Faults(
+            grid.faults.first[node],
+            low + 0.5 * (1.0 + place[:, 0]) * (high - low),
+            grid.faults.second[node],
+            second_low + 0.5 * (1.0 + place[:, 1]) * (second_high - second_low),
+        )
+
+
+def grid_of(hypotheses: Sequence[Hypothesis]) -> Grid:
+    """All single causes at all their severities."""
+    owner = np.concatenate([np.full(len(h.severities), index) for index, h in enumerate(hypotheses)])
+    severity = np.concatenate([h.severities for h in hypotheses])
+    nothing = np.zeros(len(owner))
+    with np.errstate(divide="ignore"):
+        log_weight = np.log(np.concatenate([h.weights for h in hypotheses]))
+    return Grid(
+        faults=Faults(owner, severity, np.full(len(owner), NONE), nothing),
+        owner=owner,
+        log_weight=log_weight,
+        low=np.concatenate([h.edges[:-1] for h in hypotheses]),
+        high=np.concatenate([h.edges[1:] for h in hypotheses]),
+        second_low=nothing,
+        second_high=nothing,
+        log_prior=np.array([h.log_prior for h in hypotheses]),
+        remedy=tuple(h.remedy for h in hypotheses),
+        name=tuple(named(h) for h in hypotheses),
+    )
+
+
+def named(hypothesis: Hypothesis) -> str:
+    """``injector_shut[4]``: the cause with its cylinder as a person counts."""
+    return (
+        hypothesis.label if hypothesis.cylinder is None else f"{hypothesis.label}[{hypothesis.cylinder + 1}]"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A reading as it may have been meant: another unit, a point misplaced, a neighbour's value, another state.
+
+    Args:
+        label: What it is called: "psi typed as bar".
+        rows: Which rows of the columns it puts right, all of one check.
+        y: What they would then read, in the space of the columns.
+        column: Where the model foresees them then; as before unless another state or cylinder was meant.
+        log_prior: Log probability of this slip in a check, with the log of the scale by which it stretches
+            a small step of the value (0 for a shift in logs).
+    """
+
+    label: str
+    rows: Indices
+    y: Array
+    column: Indices
+    log_prior: float
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """What was read, and how well.
+
+    Args:
+        column: Place of each among the model's columns, (m,). Two readings of one thing share a place.
+        check: The check and state it belongs to, (m,); what is left out together when one does not belong.
+        reading: The reading it came with, (m,); a catch is one reading of several columns.
+        y: Values, (m,); not used where a choice stands.
+        covariance: Noise of the numbers, (m, m); rows of choices are not used.
+        choices: What was chosen, or None for a number, (m,).
+        flat: Width of the physical range of a number, (m,), in the space of the columns.
+        cylinder: From 0, -1 without, (m,).
+        slips: How readings may have been meant.
+    """
+
+    column: Indices
+    check: Indices
+    reading: Indices
+    y: Array
+    covariance: Array
+    choices: tuple[ChoiceLine | None, ...]
+    flat: Array
+    cylinder: Indices
+    slips: tuple[Slip, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.column)
+
+    @property
+    def is_choice(self) -> Flags:
+        """Where a choice stands, (m,)."""
+        return np.array([choice is not None for choice in self.choices], dtype=bool)
+
+    def keep(self, rows: Flags) -> Columns:
+        """Only these rows; slips of rows that go, go too."""
+        at = np.flatnonzero(rows)
+        place = np.full(len(rows), NONE)
+        place[at] = np.arange(len(at))
+        slips = tuple(replace(slip, rows=place[slip.rows]) for slip in self.slips if rows[slip.rows].all())
+        return Columns(
+            column=self.column[at],
+            check=self.check[at],
+            reading=self.reading[at],
+            y=self.y[at],
+            covariance=self.covariance[np.ix_(at, at)],
+            choices=tuple(self.choices[row] for row in at),
+            flat=self.flat[at],
+            cylinder=self.cylinder[at],
+            slips=slips,
+        )
+
+    def noisier(self, factor: float) -> Columns:
+        """The same readings with all noise widened by a factor, that of choices too."""
+        return replace(
+            self,
+            covariance=self.covariance * factor**2,
+            choices=tuple(choice and choice.blurred(factor) for choice in self.choices),
+        )

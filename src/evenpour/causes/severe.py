@@ -1,0 +1,51 @@
+"""Nodes whose severity is free within its cell.
+
+A precise reading fixes a gross fault's severity far more finely than any grid of severities, so at a grid's
+middle the car itself would have to bend to make up the rest. Each node therefore keeps its severity as one more
+number, standard normal, that runs through its cell: s = low + (high - low) Phi(v). A uniform prior in the cell
+stays exactly that, the two-peaked direction stays on the grid, and within a cell all is smooth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.normal import normal_below
+from evenpour.causes.problem import Array, Faults, Grid, Indices, Model
+
+SEVERITIES = 2  # numbers behind the car's own: of the first fault and of the second
+
+
+@dataclass(frozen=True, slots=True)
+class Severe:
+    """A model asked at the nodes of a grid. ``d``: numbers of the car; a row of z has two more.
+
+    ``spread`` widens the car's own spread: real cars are odder than the data says.
+    """
+
+    model: Model
+    grid: Grid
+    d: int
+    spread: float = 1.0
+
+    @property
+    def size(self) -> int:
+        """Length of a row of z."""
+        return self.d + SEVERITIES
+
+    def predict(self, node: Indices, z: Array) -> Array:
+        """All columns at nodes (R,) and numbers (R, d + 2)."""
+        return self.model(self.faults(node, z), self.spread * z[:, : self.d])
+
+    def faults(self, node: Indices, z: Array) -> Faults:
+        """What is wrong at these nodes and numbers."""
+        grid = self.grid
+        first = _inside(grid.low[node], grid.high[node], z[:, self.d])
+        second = _inside(grid.second_low[node], grid.second_high[node], z[:, self.d + 1])
+        return Faults(grid.faults.first[node], first, grid.faults.second[node], second)
+
+
+def _inside(low: Array, high: Array, v: Array) -> Array:
+    return np.asarray(low + (high - low) * normal_below(v))

@@ -1,0 +1,86 @@
+"""What if a reading does not belong: set aside, or put right as the slip it may have been.
+
+"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its physical
+range. Leaving g out costs its density as all the other readings foresee it, so one closed formula screens every
+check at every node. What keeps weight is tried in earnest: the readings without it, and with every slip that
+may have been made (unit, point, neighbour, state of the engine). What no slip mends is *unexplained*.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evenpour.causes.problem import Array, Columns, Flags, Indices, Slip
+
+AS_READ, SET_ASIDE, SLIP = "as_read", "set_aside", "slip"
+#: Prior probability that one check does not belong.
+STRAY = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """The readings as they may be meant.
+
+    ``log_prior`` is against all being as read, with the flat density of what is set aside; ``checks`` do not
+    belong, or not as they stand.
+    """
+
+    kind: str
+    checks: tuple[int, ...]
+    log_prior: float
+    columns: Columns
+    label: str = ""
+
+
+def as_read(columns: Columns) -> Variant:
+    """Everything as it stands."""
+    return Variant(AS_READ, (), 0.0, columns)
+
+
+def checks_of(columns: Columns) -> Indices:
+    """Ids of the checks that were read, rising."""
+    return np.unique(columns.check)
+
+
+def rows_of(columns: Columns, checks: Sequence[int]) -> Flags:
+    """Which rows belong to these checks."""
+    return np.isin(columns.check, np.asarray(checks))
+
+
+def log_flat(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> float:
+    """Log prior that these checks do not belong, times the flat density of what they read."""
+    total = len(checks) * math.log(stray)
+    for row in np.flatnonzero(rows_of(columns, checks)):
+        choice = columns.choices[row]
+        total -= math.log(columns.flat[row]) if choice is None else math.log(choice.count)
+    return total
+
+
+def set_aside(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> Variant:
+    """The readings without these checks."""
+    kept = columns.keep(~rows_of(columns, checks))
+    return Variant(SET_ASIDE, tuple(checks), log_flat(columns, checks, stray), kept)
+
+
+def slipped(columns: Columns, slip: Slip) -> Variant:
+    """The readings with a slip put right."""
+    y, column = columns.y.copy(), columns.column.copy()
+    y[slip.rows], column[slip.rows] = slip.y, slip.column
+    right = replace(columns, y=y, column=column, slips=())
+    return Variant(SLIP, (int(columns.check[slip.rows[0]]),), slip.log_prior, right, slip.label)
+
+
+def slips_of(columns: Columns, check: int) -> list[Variant]:
+    """The readings with each slip put right that may have been made in this check."""
+    return [slipped(columns, slip) for slip in columns.slips if columns.check[slip.rows[0]] == check]
+
+
+def clashing_pairs(weight: Array, checks: Indices, most: int = 4) -> list[tuple[int, int]]:
+    """Pairs among the checks that most likely do not belong, by weight (G,) of each alone."""
+    worst = np.sort(np.argsort(-weight)[:most])
+    return [(int(checks[a]), int(checks[b])) for a, b in itertools.combinations(worst, 2)]

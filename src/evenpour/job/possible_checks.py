@@ -1,0 +1,162 @@
+"""Which checks can be done now, how, and what they cost: the path's word, handed to the search for causes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from evenpour.job.engine_model import checks_predicted
+from evenpour.job.job import Job
+from evenpour.machine.asking import RUNNING
+from evenpour.path.pieces import Proof, Span, Step
+from evenpour.path.staleness import claim_states
+from evenpour.path.steps import lacking_keys, unread_cautions
+
+#: Minutes for a condition that is prepared besides the reading itself; common practice, no source.
+SWAP_MINUTES = 6.0
+#: Checks made on a running engine although their name does not say so.
+_ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
+_ROUNDS = 4  # steps that bring about what a step needs may need others themselves
+
+
+@dataclass(frozen=True, slots=True)
+class Possible:
+    """A reading that could be taken. ``stated``: its conditions, words or SI; ``before``: steps to do first.
+
+    ``cautions``: those to be read first. ``swaps``: of a catch, what is exchanged for it.
+    """
+
+    check: str
+    cylinder: int | None
+    stated: Mapping[str, float | str]
+    minutes: float
+    step: str
+    before: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    swaps: tuple[str, ...] = field(default=())
+
+
+def possible_checks(job: Job) -> tuple[Possible, ...]:
+    """Every check that the model can read and this job can do, cheapest way each.
+
+    Left out: what is not fitted, what needs a running engine where none has run and the path does not yet let it,
+    and steps whose needs nothing can bring about. A check of a step whose needs do not stand costs the minutes of
+    the steps that bring them about as well.
+    """
+    may_run = _may_run(job)
+    found: dict[tuple[object, ...], Possible] = {}
+    for step in job.plan.step.values():
+        for one in _of_step(job, step, may_run=may_run):
+            key = (
+                one.check,
+                one.cylinder,
+                tuple(sorted((name, str(v)) for name, v in one.stated.items())),
+                one.swaps,
+            )
+            if key not in found or one.minutes < found[key].minutes:
+                found[key] = one
+    return tuple(found.values())
+
+
+def _may_run(job: Job) -> bool:
+    """Whether the engine has run in this job, or nothing but its first start stands before it."""
+    if any(group.check.id in RUNNING or "state" in group.reading.conditions for group in job.judged):
+        return True
+    states = {one.stage: one.state for one in job.path().stages}
+    return states.get("first_fire") not in ("blocked", None)
+
+
+def _of_step(job: Job, step: Step, *, may_run: bool) -> Iterator[Possible]:
+    known = checks_predicted()
+    names = [name for name in step.checks if name in known or ":" in name]
+    if not names:
+        return
+    before = _before(job, step)
+    if before is None:
+        return
+    minutes_before = sum(job.plan.step[name].minutes for name in before)
+    cautions = tuple(
+        dict.fromkeys(
+            caution
+            for name in (*before, step.id)
+            for caution in unread_cautions(job.state, job.plan.step[name])
+        )
+    )
+    for name in names:
+        if ":" in name:
+            yield from _catches(job, step, name, minutes_before, before, cautions)
+            continue
+        check = job.known.checks[name]
+        if (name in RUNNING or name in _ALSO_RUNNING) and not may_run:
+            continue
+        for stated in _conditions(job, step, name):
+            for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
+                yield Possible(
+                    name, cylinder, stated, minutes_before + check.minutes, step.id, before, cautions
+                )
+
+
+def _before(job: Job, step: Step) -> tuple[str, ...] | None:
+    """Steps that bring about what *step* needs and what does not stand; None where nothing can."""
+    claims = claim_states(job.state)
+    found: dict[str, None] = {}
+    waiting = [step]
+    for _ in range(_ROUNDS):
+        following: list[Step] = []
+        for one in waiting:
+            for key in lacking_keys(job.plan, claims, one, job.plan.all_cylinders):
+                held = job.plan.claim[key[0]].held_by
+                bringing = [*job.plan.proved_by[key[0]]] or [
+                    other for other in job.plan.step.values() if held is not None and held in other.puts_on
+                ]
+                if not bringing:
+                    return None
+                if not any(other.id in found for other in bringing):
+                    found[bringing[0].id] = None
+                    following.append(bringing[0])
+        if not following:
+            break
+        waiting = following
+    return tuple(reversed(found))
+
+
+def _conditions(job: Job, step: Step, check: str) -> list[dict[str, float | str]]:
+    """The conditions in which the step's claims want the check; none stated where they do not say."""
+    found: list[dict[str, float | str]] = []
+    for name in step.proves:
+        for proof in _proofs(job.plan.claim[name].proof):
+            if proof.check != check and proof.reading != check:
+                continue
+            stated = {name: _word(wanted) for name, wanted in proof.conditions.items()}
+            plain = {name: value for name, value in stated.items() if value is not None}
+            if plain not in found:
+                found.append(plain)
+    return found or [{}]
+
+
+def _proofs(listed: tuple[Proof, ...]) -> Iterator[Proof]:
+    for proof in listed:
+        if proof.any:
+            yield from _proofs(proof.any)
+        else:
+            yield proof
+
+
+def _word(wanted: str | float | Span) -> str | float | None:
+    if not isinstance(wanted, Span):
+        return wanted
+    if wanted.low is not None and wanted.high is not None:
+        return 0.5 * (wanted.low + wanted.high)
+    return wanted.low if wanted.low is not None else wanted.high
+
+
+def _catches(
+    job: Job, step: Step, name: str, minutes_before: float, before: tuple[str, ...], cautions: tuple[str, ...]
+) -> Iterator[Possible]:
+    through, opening = name.split(":")
+    stated: dict[str, float | str] = {"through": through, "opening": opening}
+    minutes = minutes_before + job.known.checks["catch"].minutes
+    yield Possible("catch", None, stated, minutes, step.id, before, cautions)
+    if through == "injectors" and opening == "full":
+        swaps = tuple(f"injector {k} with {k + 1}" for k in range(1, job.plan.cylinders, 2))
+        yield Possible("catch", None, stated, minutes + SWAP_MINUTES, step.id, before, cautions, swaps)
