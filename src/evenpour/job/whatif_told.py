@@ -134,20 +134,23 @@ def _rounded(number: float) -> float:
 
 
 def _shown(value: float, check: Check, system: str) -> str:
-    """As a screen writes it; a resistance of megohms not in ohms."""
     assert check.dimension is not None
-    sized = unit_for(check.dimension, system, check.prefer, value)
-    return shown(value, check.dimension, system, unit=sized)
+    return shown(value, check.dimension, system, unit=_written(check, system, value))
+
+
+def _written(check: Check, system: str, value: float) -> str:
+    """The unit a screen writes: that of the answer, so that a row compares; of megohms no ohms."""
+    assert check.dimension is not None
+    sized = value if check.dimension == "resistance" else None
+    return unit_for(check.dimension, system, check.prefer, sized)
 
 
 def _range(healthy: Usual, check: Check, system: str) -> str:
+    """What healthy cars show: ``4.88 to 5.03 bar``; two ends that are written alike are one."""
     assert check.dimension is not None
-    unit = unit_for(check.dimension, system, check.prefer, healthy.high)
-    text = range_shown(healthy.low, healthy.high, check.dimension, system, unit)
-    low, between, rest = text.partition(" to ")
-    # two alike are one
-    same = shown(healthy.low, check.dimension, unit=unit) == shown(healthy.high, check.dimension, unit=unit)
-    return shown(healthy.low, check.dimension, unit=unit) if same else f"{low}{between}{rest}"
+    unit = _written(check, system, healthy.high)
+    low, high = (shown(end, check.dimension, unit=unit) for end in (healthy.low, healthy.high))
+    return low if low == high else range_shown(healthy.low, healthy.high, check.dimension, system, unit)
 
 
 def change_words(line: Line, value: float, was: float, system: str) -> str:
@@ -184,9 +187,7 @@ def _span_limit(
     low = max((found.low for _, found in bands if found.low is not None), default=None)
     high = min((found.high for _, found in bands if found.high is not None), default=None)
     size = max(abs(side) for side in (low, high) if side is not None)
-    words = range_shown(
-        low, high, check.dimension, system, unit_for(check.dimension, system, check.prefer, size)
-    )
+    words = range_shown(low, high, check.dimension, system, _written(check, system, size))
     limit = ShownLimit(
         low=None if low is None else _in(low, unit, check),
         high=None if high is None else _in(high, unit, check),

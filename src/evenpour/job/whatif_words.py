@@ -72,7 +72,9 @@ def cause_does(
 def _act_words(act: Act, severity: float, parameters: Mapping[str, Parameter], system: str) -> str:
     size = float(act.at(severity))
     if act.factor:
-        return f"{size:.3g} times what it was" if size > 1.0 else f"{100.0 * size:.2g} % of what it was"
+        if size <= 1.0:
+            return f"{100.0 * size:.2g} % of what it was"
+        return f"{size:.{0 if size >= 100.0 else 1}f} times what it was"
     dimension = parameters[act.parameter].dimension
     if dimension is None:
         return f"{size:.2g}"
