@@ -24,6 +24,7 @@ FAR_BEHIND = 25.0  # nat, beyond which it is not followed to the end
 ALIKE = 0.3  # of the noise, within which a node's readings are the healthy car's and so are its slopes
 ANYHOW = 60  # nodes that fit best where they start, followed whatever the healthy car's slopes say of them
 SCAN = (0.0, -1.2, 1.2)  # of the severity's number, where a node may start
+RENEWED = 0.3  # standard deviations a node moves before its slopes are taken anew
 STEP = 0.5  # of the severity's own number, over which its slope is taken
 
 
@@ -60,10 +61,10 @@ def fit(severe: Severe, noise: Noise) -> Fitted:
     hopeful = np.union1d(best, _hopeful(grid, modes, others, HOPELESS))
     _follow(severe, noise, modes, hopeful, fresh=True, most=3)
     _follow(severe, noise, modes, _hopeful(grid, modes, others, FAR_BEHIND), fresh=True, most=6)
-    return fitted(grid, modes)
+    return summed(grid, modes)
 
 
-def fitted(grid: Grid, modes: Modes) -> Fitted:
+def summed(grid: Grid, modes: Modes) -> Fitted:
     """Sum the evidence of the nodes."""
     total = log_sum_by(grid.log_weight + modes.log_evidence, grid.owner, len(grid.log_prior))
     return Fitted(grid, modes, total)
@@ -108,16 +109,16 @@ def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, *, fresh
     if not len(nodes):
         return
     if not fresh:
-        modes.put(nodes, settle(noise, severe.predict, nodes, modes.take(nodes), fresh=False, most=most))
+        modes.put(nodes, settle(noise, severe.predict, nodes, modes.take(nodes), renew=np.inf, most=most))
         return
     sound = modes.f[0][noise.columns.column] * noise.per_sd
     away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1)
     near = modes.moved[nodes] > 0.0
     alike = (away < ALIKE) & near
-    for some, slopes in ((nodes[alike], False), (nodes[~alike], True)):
+    for some, renew in ((nodes[alike], np.inf), (nodes[~alike], RENEWED)):
         if len(some):
             part = modes.take(some)
-            modes.put(some, settle(noise, severe.predict, some, part, fresh=slopes, most=most))
+            modes.put(some, settle(noise, severe.predict, some, part, renew=renew, most=most))
 
 
 def _hopeful(grid: Grid, modes: Modes, nodes: Indices, behind: float) -> Indices:

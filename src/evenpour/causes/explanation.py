@@ -1,0 +1,206 @@
+"""All readings explained together: how likely each cause is, and what does not belong.
+
+Two answers stand side by side. *Within* a hypothesis every reading belongs; and one check of them may not (a slip,
+a gauge, an engine in another state), which has a small prior of its own and a flat density over what can be read
+at all. The second keeps one bad reading from deciding the case, and its weight is what `unexplained` reports where
+no plain slip mends it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.car_model import CarModel
+from evenpour.causes.fitting import Fitted, fit, summed
+from evenpour.causes.laplace import local, settle
+from evenpour.causes.normal import log_sum_by
+from evenpour.causes.observed import Observation, Seen, seen
+from evenpour.causes.predictive import LeftOut, left_out
+from evenpour.causes.problem import NONE, Array, Faults, Grid, Hypothesis, Indices, grid_of
+from evenpour.causes.seen import Noise, noise_of
+from evenpour.causes.severe import Severe
+from evenpour.causes.suspects import Suspect
+from evenpour.causes.unexplained import checks_of, log_flat
+from evenpour.machine.checks import NumberCheck
+from evenpour.machine.kind import Kind
+from evenpour.machine.situation import Situation
+
+WIDER_SPREAD = 1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
+WIDER_NOISE = 1.3
+FELT = 0.03  # of a reading's own noise, below which a difference between healthy cars is left out
+FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
+SURE_ODD = 300.0  # nat; more is no surer and only overflows
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """What the readings say. Arrays over the hypotheses, H, in the order of the suspects.
+
+    Attributes:
+        odd: Log odds that one check does not belong, at each node and check: (N, G).
+        foreseen: Each check as all the others foresee it.
+        log_posterior: Of every hypothesis, one check not belonging counted in, (H,).
+    """
+
+    kind: Kind
+    home: Situation
+    suspects: tuple[Suspect, ...]
+    hypotheses: tuple[Hypothesis, ...]
+    severe: Severe
+    model: CarModel
+    seen: Seen
+    noise: Noise
+    fitted: Fitted
+    foreseen: LeftOut
+    odd: Array
+    log_posterior: Array
+
+    @property
+    def checks(self) -> Indices:
+        """The checks, each with its state, that *odd* runs over, (G,)."""
+        return checks_of(self.seen.columns)
+
+    @property
+    def probability(self) -> Array:
+        """Of every hypothesis, (H,); they sum to 1."""
+        return np.asarray(np.exp(self.log_posterior))
+
+    @property
+    def node_weight(self) -> Array:
+        """Posterior weight of every node, (N,); they sum to 1."""
+        grid = self.fitted.grid
+        log = grid.log_prior[grid.owner] + grid.log_weight + self.fitted.modes.log_evidence
+        log = log + np.log1p(np.exp(self.odd).sum(axis=1))
+        weight = np.exp(log - log.max())
+        return np.asarray(weight / weight.sum())
+
+    @property
+    def does_not_belong(self) -> Array:
+        """Probability that a check does not belong with the others, (G,)."""
+        odds = np.exp(self.odd)
+        return np.asarray(self.node_weight @ (odds / (1.0 + odds.sum(axis=1, keepdims=True))))
+
+    def severity(self, owner: int) -> tuple[float, float]:
+        """Mean and standard deviation of a hypothesis's severity, 0 to 1."""
+        rows = np.flatnonzero(self.fitted.grid.owner == owner)
+        weight = self.node_weight[rows]
+        weight = weight / max(weight.sum(), 1e-300)
+        grid = self.fitted.grid
+        at = self.severe.faults(rows, self.fitted.modes.z[rows]).first_severity
+        width = (grid.high[rows] - grid.low[rows]) / np.sqrt(12.0) * self._loose(rows)
+        size = np.abs(at)
+        mean = float(weight @ size)
+        return mean, float(np.sqrt(max(weight @ ((size - mean) ** 2 + width**2), 0.0)))
+
+    def _loose(self, rows: Indices) -> Array:
+        """How much of a cell's width the readings leave a severity, (n,) from 0 to 1."""
+        at = local(self.noise, self.fitted.modes.take(rows))
+        own = at.A[:, self.severe.d]
+        told = np.einsum("nm,nmk,nk->n", own, np.linalg.inv(at.B), own)
+        return np.asarray(np.sqrt(np.clip(1.0 - told, 0.0, 1.0)))
+
+
+def explain(
+    kind: Kind,
+    suspects: Sequence[Suspect],
+    hypotheses: Sequence[Hypothesis],
+    observations: Sequence[Observation],
+    home: Situation,
+    *,
+    spread: float = WIDER_SPREAD,
+    noise: float = WIDER_NOISE,
+) -> Explanation:
+    """Explain *observations* by every hypothesis.
+
+    Args:
+        spread, noise: Factors on the car's own spread and on the readings' noise.
+    """
+    model, columns = asked_model(kind, suspects, observations, home)
+    severe = Severe(model, grid_of(hypotheses), len(model.free), spread)
+    heard = noise_of(columns.columns.noisier(noise))
+    return summed_up(suspects, hypotheses, severe, model, columns, heard, fit(severe, heard))
+
+
+def asked_model(
+    kind: Kind, suspects: Sequence[Suspect], observations: Sequence[Observation], home: Situation
+) -> tuple[CarModel, Seen]:
+    """The model for these observations, with every difference between healthy cars that they feel."""
+    bare = CarModel(kind, tuple(suspects), home, (), np.zeros(0, dtype=np.intp), np.zeros(0))
+    columns = seen(observations, lambda asked: bare.columns_of(asked)(healthy(1), np.zeros((1, 0)))[0])
+    return _with_spread(bare.columns_of(columns.asked)), columns
+
+
+def summed_up(
+    suspects: Sequence[Suspect],
+    hypotheses: Sequence[Hypothesis],
+    severe: Severe,
+    model: CarModel,
+    columns: Seen,
+    heard: Noise,
+    fitted: Fitted,
+) -> Explanation:
+    """An explanation from fitted nodes."""
+    fitted = _followed(severe, columns, heard, fitted)
+    at = local(heard, fitted.modes)
+    foreseen = left_out(heard, at, fitted.modes.f, _sets(columns))
+    odd = odds_of_not_belonging(columns, foreseen)
+    log = _posterior(fitted.grid, fitted.modes.log_evidence + np.log1p(np.exp(odd).sum(axis=1)))
+    return Explanation(
+        model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, heard, fitted,
+        foreseen, odd, log,
+    )  # fmt: skip
+
+
+def _followed(severe: Severe, columns: Seen, heard: Noise, fitted: Fitted) -> Fitted:
+    """The same with every node at its mode that has weight once one check need not belong."""
+    for _ in range(FOLLOWED):
+        at = local(heard, fitted.modes)
+        odd = odds_of_not_belonging(columns, left_out(heard, at, fitted.modes.f, _sets(columns)))
+        grid = fitted.grid
+        log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
+        log = log + np.log1p(np.exp(odd).sum(axis=1))
+        waiting = np.flatnonzero((log > log.max() - STILL_FELT) & ~fitted.modes.arrived)
+        if not len(waiting):
+            break
+        modes = fitted.modes
+        modes.put(waiting, settle(heard, severe.predict, waiting, modes.take(waiting), most=5))
+        fitted = summed(grid, modes)
+    return fitted
+
+
+def _posterior(grid: Grid, nodes: Array) -> Array:
+    log = grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
+    log = log - log.max()
+    return np.asarray(log - np.log(np.exp(log).sum()))
+
+
+def odds_of_not_belonging(columns: Seen, foreseen: LeftOut) -> Array:
+    """Log odds of each check at each node, (N, G): flat over what can be read, against what the others foresee."""
+    flat = np.array([log_flat(columns.columns, [check]) for check in checks_of(columns.columns)])
+    return np.asarray(np.minimum(flat - foreseen.log_density, SURE_ODD))
+
+
+def _sets(columns: Seen) -> list[Indices]:
+    own = columns.columns.check
+    return [np.flatnonzero(own == check) for check in checks_of(columns.columns)]
+
+
+def healthy(count: int) -> Faults:
+    """Nothing wrong with so many cars."""
+    nothing = np.zeros(count, dtype=np.int64)
+    return Faults(nothing, np.zeros(count), np.full(count, NONE), np.zeros(count))
+
+
+def _with_spread(model: CarModel) -> CarModel:
+    free = model.kind.blueprint.free
+    whole = model.varying(free)
+    d = len(free)
+    found = whole(healthy(2 * d), np.concatenate([np.eye(d), -np.eye(d)]))
+    width = np.array(
+        [np.hypot(one.repeats, one.model) if isinstance(one, NumberCheck) else 1.0 for one, _ in model.asked]
+    )
+    felt = np.abs(found[:d] - found[d:]) / (2.0 * width)
+    return model.varying(free[felt.max(axis=1, initial=0.0) > FELT])

@@ -1,0 +1,193 @@
+"""Which check would tell most for its minutes.
+
+A candidate is one or several columns that have not been read. At every live node its reading is foreseen as a
+normal about what the model says at the mode, as wide as the car still leaves it and its own noise; a choice by its
+probabilities. Its worth is the information its outcome shares with what has to be *done*: causes that have one
+remedy are one, and a severity is no question of its own.
+
+Source: Lindley, Ann. Math. Stat. 27 (1956) 986 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.choice_line import ChoiceLine, lines_of
+from evenpour.causes.explanation import Explanation
+from evenpour.causes.laplace import local
+from evenpour.causes.problem import Array, Indices
+from evenpour.causes.severe import Severe
+from evenpour.causes.slopes import slopes
+from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
+from evenpour.machine.readout import Query
+
+HELD = 0.995  # of the probability, by the nodes that a candidate is worked out for
+MOST_NODES = 60
+LEAST_MINUTES = 2.0  # counted at least: nothing is done in no time
+POINTS = 400
+DRAWS = 300
+SEED = 11
+LEVEL = 0.025  # of a catch, common to its ports
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Something that could be read. ``asked``: one question, or one for each port of a catch; ``u``: of each, SI,
+    or a share of it where *relative*; ``minutes``: what it costs.
+    """
+
+    asked: tuple[tuple[Predicted, Query], ...]
+    u: float
+    minutes: float
+    relative: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What a candidate is worth. ``information`` in bit; ``rate`` in bit a minute."""
+
+    candidate: int
+    information: float
+    rate: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Live:
+    """The nodes that matter and what the car still leaves open at each."""
+
+    nodes: Indices
+    weight: Array  # (n,)
+    z: Array  # (n, v)
+    S: Array  # (n, v, v) covariance of the numbers
+    group: Indices  # (n,) what is done about it
+    groups: int
+
+
+def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
+    """All candidates, most information a minute first."""
+    if not candidates:
+        return []
+    live = _live(told)
+    found = []
+    means, moves = _foreseen(told, live, candidates)
+    at = 0
+    for number, one in enumerate(candidates):
+        wide = slice(at, at + len(one.asked))
+        at += len(one.asked)
+        gained = _information(one, live, means[:, wide], moves[:, :, wide], told.severe)
+        found.append(Worth(number, gained, gained / max(one.minutes, LEAST_MINUTES)))
+    return sorted(found, key=lambda worth: -worth.rate)
+
+
+def _live(told: Explanation) -> _Live:
+    weight = told.node_weight
+    order = np.argsort(-weight, kind="stable")
+    count = int(min(np.searchsorted(np.cumsum(weight[order]), HELD) + 1, MOST_NODES, len(order)))
+    nodes = np.sort(order[:count])
+    modes = told.fitted.modes.take(nodes)
+    at = local(told.noise, modes)
+    eye = np.eye(told.severe.size)
+    S = eye - np.einsum("ndm,nmk,nek->nde", at.A, np.linalg.inv(at.B), at.A)
+    remedies = [told.severe.grid.remedy[owner] for owner in told.severe.grid.owner[nodes]]
+    names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
+    group = np.array([names[name] for name in remedies])
+    kept = weight[nodes]
+    return _Live(nodes, kept / kept.sum(), modes.z, S, group, len(names))
+
+
+def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -> tuple[Array, Array]:
+    """All columns of all candidates at the live modes, (n, C), and their slopes, (n, v, C)."""
+    asked = [one for candidate in candidates for one in candidate.asked]
+    model = told.model.columns_of(asked)
+    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread)
+    return severe.predict(live.nodes, live.z), slopes(severe.predict, live.nodes, live.z)
+
+
+def _information(one: Candidate, live: _Live, mean: Array, move: Array, severe: Severe) -> float:
+    check = one.asked[0][0]
+    spread = np.einsum("ndi,nde,nej->nij", move, live.S, move)
+    if isinstance(check, ChoiceCheck):
+        line = lines_of([ChoiceLine(check.cuts)])
+        chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]
+        return _shared(chance, live)
+    noise = _noise(one, mean)
+    if len(one.asked) == 1:
+        return _of_number(mean[:, 0], spread[:, 0, 0] + noise[:, 0, 0], live)
+    return _of_several(mean, spread + noise, live)
+
+
+def _noise(one: Candidate, mean: Array) -> Array:
+    """Covariance of a candidate's own noise, as it is compared, (n, c, c)."""
+    count = len(one.asked)
+    found = np.zeros((len(mean), count, count))
+    for column, (check, _) in enumerate(one.asked):
+        assert isinstance(check, NumberCheck)
+        value = check.uncompared(mean[:, column])
+        u = one.u * np.abs(value) if one.relative else one.u
+        compared = u / (np.maximum(value, 0.0) + check.floor) if check.logarithmic else u
+        found[:, column, column] = compared**2 + check.repeats**2 + check.model**2
+    if count > 1:
+        found += LEVEL**2
+    return found
+
+
+def _of_number(mean: Array, variance: Array, live: _Live) -> float:
+    sd = np.sqrt(variance)
+    low, high = np.min(mean - 5.0 * sd), np.max(mean + 5.0 * sd)
+    # points where the densities are, not evenly over a range that one far node may stretch
+    points = np.unique(
+        np.concatenate([np.linspace(low, high, POINTS // 4)]
+                       + [m + s * np.linspace(-4.0, 4.0, 25) for m, s in _main(mean, sd, live)])
+    )  # fmt: skip
+    density = np.exp(-0.5 * ((points - mean[:, None]) / sd[:, None]) ** 2) / (
+        sd[:, None] * np.sqrt(2.0 * np.pi)
+    )
+    by_group = np.zeros((live.groups, len(points)))
+    np.add.at(by_group, live.group, live.weight[:, None] * density)
+    prior = np.bincount(live.group, live.weight, live.groups)
+    whole = by_group.sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inner = np.where(by_group > 0.0, by_group * np.log(by_group / (prior[:, None] * whole)), 0.0)
+    return float(max(np.trapezoid(np.nan_to_num(inner.sum(axis=0)), points), 0.0) / np.log(2.0))
+
+
+def _main(mean: Array, sd: Array, live: _Live) -> list[tuple[float, float]]:
+    order = np.argsort(-live.weight)[:12]
+    return [(float(mean[row]), float(sd[row])) for row in order]
+
+
+def _of_several(mean: Array, variance: Array, live: _Live) -> float:
+    """By draws from the mixture; the same numbers every time, so that ranks do not flicker."""
+    random = np.random.default_rng(SEED)
+    root = np.linalg.cholesky(variance)
+    share = np.cumsum(live.weight)
+    node = np.searchsorted(share, (np.arange(DRAWS) + 0.5) / DRAWS * share[-1])
+    node = np.minimum(node, len(share) - 1)
+    drawn = mean[node] + np.einsum("rij,rj->ri", root[node], random.standard_normal((DRAWS, mean.shape[1])))
+    inverse = np.linalg.inv(variance)
+    apart = drawn[:, None, :] - mean[None, :, :]
+    log = -0.5 * np.einsum("rni,nij,rnj->rn", apart, inverse, apart) - 0.5 * np.linalg.slogdet(variance)[1]
+    density = np.exp(log - log.max(axis=1, keepdims=True)) * live.weight
+    by_group = np.zeros((DRAWS, live.groups))
+    np.add.at(by_group.T, live.group, density.T)
+    posterior = by_group / by_group.sum(axis=1, keepdims=True)
+    prior = np.bincount(live.group, live.weight, live.groups)
+    return float(max(_entropy(prior) - np.mean([_entropy(row) for row in posterior]), 0.0))
+
+
+def _shared(chance: Array, live: _Live) -> float:
+    """Information between a choice and what has to be done, [bit]."""
+    joint = np.zeros((live.groups, chance.shape[1]))
+    np.add.at(joint, live.group, live.weight[:, None] * chance)
+    whole, prior = joint.sum(axis=0), joint.sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inner = np.where(joint > 0.0, joint * np.log2(joint / (prior[:, None] * whole)), 0.0)
+    return float(max(np.nansum(inner), 0.0))
+
+
+def _entropy(p: Array) -> float:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return float(-np.nansum(np.where(p > 0.0, p * np.log2(p), 0.0)))

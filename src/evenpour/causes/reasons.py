@@ -1,0 +1,103 @@
+"""Why a cause is likely or not: what each check weighs for it, and what would be read if it were mended."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenpour.causes.explanation import Explanation, healthy
+from evenpour.causes.laplace import settle
+from evenpour.causes.normal import log_sum, log_sum_by
+from evenpour.causes.problem import Array, Grid
+from evenpour.causes.seen import without
+
+AGAIN = 16  # nodes fitted again without a check: the best with it, and the best as foreseen without it
+RENEWED = 0.5  # standard deviations a node moves before its slopes are taken anew
+MOST = 60.0  # nat that a node can gain by leaving out a check, as foreseen; more is a node that was never fitted
+
+
+def weights_of_evidence(told: Explanation) -> Array:
+    """What every check weighs for every hypothesis against all others, [nat], (H, G).
+
+    The log odds with all readings less the log odds without that check's. The nodes that matter without it are
+    fitted again without it, so that leaving it out does change the odds by just that. What the checks weigh, each
+    with all others in place, need not add up.
+    """
+    grid = told.fitted.grid
+    odds = np.exp(told.odd)
+    whole = _log_odds(grid, told.fitted.modes.log_evidence + np.log1p(odds.sum(axis=1)))
+    found = np.empty((len(told.hypotheses), len(told.checks)))
+    for g, check in enumerate(told.checks):
+        others = np.log1p(odds.sum(axis=1) - odds[:, g])
+        found[:, g] = whole - _log_odds(grid, _without(told, g, int(check)) + others)
+    return found
+
+
+def _without(told: Explanation, g: int, check: int) -> Array:
+    """Log evidence of every node without one check: fitted again where it matters, else as foreseen, (N,)."""
+    grid, modes = told.fitted.grid, told.fitted.modes
+    foreseen = np.minimum(modes.log_evidence - told.foreseen.log_density[:, g], modes.log_evidence.max() + MOST)
+    prior = grid.log_prior[grid.owner] + grid.log_weight
+    now = np.argsort(-(prior + modes.log_evidence), kind="stable")[:AGAIN]
+    then = np.argsort(-(prior + foreseen), kind="stable")[:AGAIN]
+    nodes = np.union1d(now, then)
+    rest = without(told.noise, told.seen.columns.check == check)
+    if not len(rest.columns):
+        return np.zeros(len(grid))
+    again = settle(rest, told.severe.predict, nodes, modes.take(nodes), renew=RENEWED, most=4)
+    # what was not fitted again cannot be better than what was: else it would be among it
+    found = np.minimum(foreseen, again.log_evidence.max() - 6.0)
+    found[nodes] = again.log_evidence
+    return np.asarray(found)
+
+
+def _log_odds(grid: Grid, nodes: Array) -> Array:
+    """Log odds of every hypothesis from its nodes' log evidence, (H,)."""
+    each = grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
+    share = np.clip(np.exp(each - log_sum(each)), 1e-300, 1.0)
+    return np.asarray(np.log(share) - np.log(np.maximum(1.0 - share, 1e-300)))
+
+
+def if_mended(told: Explanation, owner: int) -> Array:
+    """What every column would read on the same car with this cause mended, as compared, (M,)."""
+    rows = np.flatnonzero(told.severe.grid.owner == owner)
+    best = rows[np.argmax(told.node_weight[rows])]
+    z = told.severe.spread * told.fitted.modes.z[best : best + 1, : told.severe.d]
+    return np.asarray(told.severe.model(healthy(1), z)[0])
+
+
+def as_it_is(told: Explanation, owner: int) -> Array:
+    """What every column reads where this cause fits best, as compared, (M,)."""
+    rows = np.flatnonzero(told.severe.grid.owner == owner)
+    best = rows[np.argmax(told.node_weight[rows])]
+    return np.asarray(told.fitted.modes.f[best])
+
+
+def undivided(told: Explanation, *, least: float = 0.02, apart: float = 0.7) -> list[list[int]]:
+    """Hypotheses that the readings cannot tell apart: their odds are still (nearly) those they began with.
+
+    Args:
+        least: Probability under which a hypothesis is not worth the words.
+        apart: What the readings may weigh between two of a group at most, [nat].
+    """
+    grid = told.fitted.grid
+    gained = told.log_posterior - grid.log_prior
+    alive = [
+        h for h in np.argsort(-told.probability) if told.probability[h] >= least and told.suspects[h].cause
+    ]
+    groups: list[list[int]] = []
+    for h in alive:
+        for group in groups:
+            if abs(gained[h] - gained[group[0]]) < apart and _moved(told, h) and _moved(told, group[0]):
+                group.append(int(h))
+                break
+        else:
+            groups.append([int(h)])
+    return [group for group in groups if len(group) > 1]
+
+
+def _moved(told: Explanation, owner: int) -> bool:
+    """Whether the readings speak of a hypothesis at all: else it is not undivided but untouched."""
+    grid = told.fitted.grid
+    nothing = next(h for h, one in enumerate(told.suspects) if one.cause is None)
+    gained = told.log_posterior - grid.log_prior
+    return bool(abs(gained[owner] - gained[nothing]) > 1.0)
