@@ -1,7 +1,7 @@
 """How long `evenpour whatif` takes to answer in a process that is up: what a slider on a page waits for.
 
-Run: .venv/bin/python benchmarks/whatif.py [runs]. The median of all runs counts, of the processor's time: other
-work on the machine only adds to what a clock would show.
+Run: .venv/bin/python benchmarks/whatif.py [runs]. The median counts, of the time on the processor, to which
+other work on the machine adds little.
 """
 
 from __future__ import annotations
