@@ -6,10 +6,8 @@ or faults, and read. Rows go in blocks that fit the processor's cache, on two th
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +15,7 @@ from numpy.typing import NDArray
 
 from evenpour.causes.problem import NONE, Faults, Flags, Indices
 from evenpour.causes.suspects import Suspect
+from evenpour.machine.blocks import in_blocks
 from evenpour.machine.checks import Predicted, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
@@ -27,8 +26,6 @@ from evenpour.machine.situation import Situation
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
-BLOCK = 2000
-THREADS = 2
 #: What a real display or a real idle would show at most; a car that cannot run is not infinitely far.
 FARTHEST = 1e6
 
@@ -50,18 +47,16 @@ class CarModel:
     asked: tuple[tuple[Predicted, Query], ...]
     free: Rows
     spread: Array
-    _pool: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(THREADS), repr=False)
 
     def __call__(self, faults: Faults, z: Array) -> Array:
         """Values of all columns, (rows, columns)."""
-        rows = len(faults)
-        if rows <= BLOCK // 2:
-            return self._block(faults, z)
-        count = max(THREADS, -(-rows // BLOCK))
-        cuts = np.linspace(0, rows, count + 1).astype(int)
-        parts = [slice(int(a), int(b)) for a, b in itertools.pairwise(cuts)]
-        done = self._pool.map(lambda part: self._block(_part(faults, part), z[part]), parts)
-        return np.concatenate(list(done))
+        found = np.empty((len(faults), len(self.asked)))
+
+        def work(part: slice) -> None:
+            found[part] = self._block(_part(faults, part), z[part])
+
+        in_blocks(work, len(faults))
+        return found
 
     @cached_property
     def acts(self) -> Acts:
