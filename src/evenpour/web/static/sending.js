@@ -156,6 +156,7 @@ function keptHere(form, one) {
   said.textContent = `Kept on this device: ${one.words}. It is sent as soon as the server answers.`;
   form.after(said);
   form.reset();
+  show();
   const first = form.querySelector("input:not([type=hidden]), select, textarea");
   if (first) first.focus();
 }

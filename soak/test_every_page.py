@@ -1,0 +1,38 @@
+"""Every page of every engine, in both themes, on a phone and on a laptop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from browser_world import LAPTOP, PHONE, bay_at, browser, every_page, violations
+from evenpour import data
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["browser", "pages", "shop_pages"]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("device", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_nobody_is_shut_out_of_any_page(
+    browser: Browser, tmp_path: Path, device: dict[str, object], theme: str
+) -> None:
+    with bay_at(browser, tmp_path) as bay:
+        for upto in ("injectors-full-1", ""):
+            page = bay.device(**device, color_scheme=theme, reduced_motion="reduce")
+            for path in every_page(bay.pages.begin(upto)):
+                if page.goto(path).ok or path == "/nowhere":  # type: ignore[union-attr]
+                    assert violations(page) == [], path
+
+
+@pytest.mark.parametrize("sheet", data.sheet_names())
+def test_every_step_of_every_engine_opens(pages: Pages, sheet: str) -> None:
+    job = pages.begin(sheet=sheet)
+    links = {
+        link for link in pages.get(f"{job}/stages").html.links if "/steps/" in link or "/stages/" in link
+    }
+    assert len(links) > 75
+    for link in sorted(links):
+        assert pages.get(link).status == 200, link
