@@ -19,7 +19,7 @@ from evenpour.causes.laplace import local, settle
 from evenpour.causes.normal import log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
-from evenpour.causes.problem import NONE, Array, Faults, Grid, Hypothesis, Indices, grid_of
+from evenpour.causes.problem import NONE, Array, Columns, Faults, Grid, Hypothesis, Indices, grid_of
 from evenpour.causes.seen import Noise, noise_of
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
@@ -146,7 +146,7 @@ def summed_up(
     fitted = _followed(severe, columns, heard, fitted)
     at = local(heard, fitted.modes)
     foreseen = left_out(heard, at, fitted.modes.f, _sets(columns))
-    odd = odds_of_not_belonging(columns, foreseen)
+    odd = odds_of_not_belonging(columns.columns, foreseen)
     log = _posterior(fitted.grid, fitted.modes.log_evidence + np.log1p(np.exp(odd).sum(axis=1)))
     return Explanation(
         model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, heard, fitted,
@@ -158,7 +158,7 @@ def _followed(severe: Severe, columns: Seen, heard: Noise, fitted: Fitted) -> Fi
     """The same with every node at its mode that has weight once one check need not belong."""
     for _ in range(FOLLOWED):
         at = local(heard, fitted.modes)
-        odd = odds_of_not_belonging(columns, left_out(heard, at, fitted.modes.f, _sets(columns)))
+        odd = odds_of_not_belonging(columns.columns, left_out(heard, at, fitted.modes.f, _sets(columns)))
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
         log = log + np.log1p(np.exp(odd).sum(axis=1))
@@ -177,9 +177,9 @@ def _posterior(grid: Grid, nodes: Array) -> Array:
     return np.asarray(log - np.log(np.exp(log).sum()))
 
 
-def odds_of_not_belonging(columns: Seen, foreseen: LeftOut) -> Array:
+def odds_of_not_belonging(columns: Columns, foreseen: LeftOut) -> Array:
     """Log odds of each check at each node, (N, G): flat over what can be read, against what the others foresee."""
-    flat = np.array([log_flat(columns.columns, [check]) for check in checks_of(columns.columns)])
+    flat = np.array([log_flat(columns, [check]) for check in checks_of(columns)])
     return np.asarray(np.minimum(flat - foreseen.log_density, SURE_ODD))
 
 
