@@ -1,60 +1,30 @@
-"""From readings to an answer: first at once for what is alive, then for everything.
-
-The engine remembers where every node's nuisance sits and the model's values and slopes there. A new reading
-moves all nodes a little with the old slopes; only nodes that carry weight get new ones. No hypothesis is dropped
-for good: nodes that a quick answer passes over keep their place and come along in the next thorough one.
-"""
+"""From readings to an answer: all hypotheses, all readings together, and what if one does not belong."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from evenpour.causes.evidence import DRAWS, Evidence, by_laplace, put_right
-from evenpour.causes.laplace import Modes, begin, local, settle
+from evenpour.causes.laplace import Modes, settle
+from evenpour.causes.memory import TURNED, Looked, Memory, strays, update
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.posterior import Component, Posterior
-from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import Array, Columns, Grid, Indices, Nodes
+from evenpour.causes.problem import Array, Columns, Indices, Nodes
 from evenpour.causes.seen import Noise, noise_of
-from evenpour.causes.unexplained import (
-    Variant,
-    as_read,
-    checks_of,
-    clashing_pairs,
-    log_flat,
-    rows_of,
-    set_aside,
-    slips_of,
-)
+from evenpour.causes.unexplained import SET_ASIDE, Variant, as_read, checks_of, set_aside, slips_of
 
-#: A quick answer passes over nodes that were less probable than exp(-QUIET) of the likeliest.
-QUIET = 18.0
-#: New slopes for nodes above this share of the whole that moved further than TURNED, [prior sd].
-ALIVE, TURNED = 1e-4, 0.5
-#: Hypotheses above this are weighed by draws; variants above this are tried in earnest.
-DRAWN, TRIED = 1e-3, 5e-3
-ROUNDS = 3
-
-
-@dataclass(slots=True)
-class Memory:
-    """What the engine keeps from reading to reading for one car, one sheet and one set of columns."""
-
-    modes: Modes  # all nodes
-    weight: Array  # (N,) log posterior of each node when it was last looked at
-
-    def copied(self) -> Memory:
-        """A memory that can be changed without changing this one."""
-        return Memory(self.modes.take(np.arange(len(self.modes))), self.weight.copy())
-
-
-def fresh_memory(nodes: Nodes, parameters: int) -> Memory:
-    """Nothing read yet: every node at its middle, with slopes there. Costs 2 d + 1 calls a node; worth keeping."""
-    every = np.arange(len(nodes.grid))
-    modes = begin(nodes.predict, every, np.zeros((len(every), parameters)))
-    return Memory(modes, nodes.grid.log_weight + nodes.grid.log_prior[nodes.grid.owner])
+#: Hypotheses above this share are weighed by draws; variants above it are tried in earnest.
+DRAWN, TRIED = 1e-3, 0.02
+#: A second check is looked for where one set aside has more than this.
+SECOND = 0.1
+#: Nodes within this of the best are tried under a variant, [nat]; those above a share get new slopes.
+NEAR_BEST, ALIVE = 9.0, 1e-3
+#: Nodes above this share foresee the next check.
+FORESEEING = 1e-4
 
 
 def diagnose(
@@ -71,43 +41,144 @@ def diagnose(
     Returns:
         Probabilities of all hypotheses, of slips and of readings that fit nothing; they sum to 1.
     """
+    work = _Work(nodes, memory, draws)
     noise = noise_of(columns)
-    quiet = memory.weight < memory.weight.max() - QUIET
-    active = np.arange(len(memory.weight)) if thorough else np.flatnonzero(~quiet)
-    flat = _FlatPrior(columns)
-    steps = 8 if thorough else 2
-    memory.modes.put(
-        active,
-        settle(noise, nodes.predict, active, memory.modes.take(active), fresh=False, most=steps),
-    )
-    stray = _look(noise, nodes.grid, memory, active, flat)
-    for _ in range(ROUNDS):
-        weight = np.exp(memory.weight - log_sum(memory.weight))
-        turned = np.flatnonzero((weight > ALIVE) & (memory.modes.moved > TURNED))
-        turned = turned[np.isin(turned, active)]
-        if not len(turned):
-            break
-        memory.modes.put(
-            turned, settle(noise, nodes.predict, turned, memory.modes.take(turned), most=3)
-        )
-        stray[np.searchsorted(active, turned)] = _look(noise, nodes.grid, memory, turned, flat)
-    evidence = by_laplace(nodes.grid, _known(memory, active))
-    log_prior = nodes.grid.log_prior
-    alive = _alive(evidence.log_evidence + log_prior)
-    evidence = put_right(evidence, noise, nodes, memory.modes, alive, count=draws)
-    return _weighed(nodes, columns, noise, memory, active, stray, evidence, draws)
+    looked = update(noise, nodes, memory, thorough=thorough)
+    first = work.tried(as_read(columns), noise, looked.which, memory.modes.take(looked.which))
+    rows = [first]
+    for check, odds in _screened(nodes, looked, first):
+        rows.append(_row(set_aside(columns, [check]), first, odds))
+    rows = _in_earnest(work, columns, looked, rows)
+    return _together(nodes, memory, rows)
 
 
 @dataclass(frozen=True, slots=True)
-class _FlatPrior:
-    """Every check with its rows and the log prior of its not belonging."""
+class Tried:
+    """One variant of the readings with the evidence of every hypothesis under it."""
 
-    checks: Indices
-    sets: list[Indices]
-    log_prior: Array
+    variant: Variant
+    evidence: Evidence
+    noise: Noise
+    which: Indices  # nodes that were settled under it, rising; none where only screened
+    modes: Modes
 
-    def __init__(self, columns: Columns) -> None:
-        checks = checks_of(columns)
-        object.__setattr__(self, "checks", checks)
-        object.__setattr__(self, "sets", [np.flatnonzero(columns.check == one) for one in checks])
-        object.__setattr__(self, "log_prior", np.array([log_flat(columns, [int(one)]) for one in checks]))
+    def log_weight(self, log_prior: Array) -> Array:
+        """Log weight of every hypothesis under it, (H,)."""
+        return np.asarray(log_prior + self.evidence.log_evidence + self.variant.log_prior)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    nodes: Nodes
+    memory: Memory
+    draws: int
+
+    def tried(self, variant: Variant, noise: Noise, which: Indices, modes: Modes) -> Tried:
+        """Weigh the likely hypotheses by draws, from nodes settled under this variant."""
+        evidence = by_laplace(self.nodes.grid, which, modes)
+        weight = evidence.log_evidence + self.nodes.grid.log_prior
+        alive = np.flatnonzero(weight > log_sum(weight) + np.log(DRAWN))
+        evidence = put_right(evidence, noise, self.nodes, which, modes, alive, count=self.draws)
+        return Tried(variant, evidence, noise, which, modes)
+
+    def afresh(self, variant: Variant, which: Indices, start: Modes) -> Tried:
+        """Settle these nodes under a variant and weigh."""
+        noise, predict, grid = noise_of(variant.columns), self.nodes.predict, self.nodes.grid
+        modes = settle(noise, predict, which, start, renew=math.inf, most=8)
+        own = grid.log_weight[which] + grid.log_prior[grid.owner[which]] + modes.log_evidence
+        turned = np.flatnonzero((own > log_sum(own) + np.log(ALIVE)) & (modes.moved > TURNED))
+        if len(turned):
+            modes.put(turned, settle(noise, predict, which[turned], modes.take(turned), renew=TURNED, most=4))
+        return self.tried(variant, noise, which, modes)
+
+
+def _screened(nodes: Nodes, looked: Looked, first: Tried) -> Iterable[tuple[int, Array]]:
+    """Every check with the log odds, by hypothesis, that it does not belong (H,): the closed formula."""
+    grid = nodes.grid
+    own = grid.log_weight[looked.which] + first.modes.log_evidence
+    count, owner = len(grid.log_prior), grid.owner[looked.which]
+    base = log_sum_by(own, owner, count)
+    for g, check in enumerate(looked.checks):
+        with np.errstate(invalid="ignore"):
+            odds = log_sum_by(own + looked.stray[:, g], owner, count) - base
+        yield int(check), np.where(np.isfinite(base), odds, -np.inf)
+
+
+def _row(variant: Variant, first: Tried, odds: Array) -> Tried:
+    none = np.zeros(0, dtype=np.int64)
+    evidence = Evidence(
+        first.evidence.log_evidence + odds - variant.log_prior, first.evidence.error, first.evidence.effective
+    )
+    return Tried(variant, evidence, first.noise, none, first.modes.take(none))
+
+
+def _in_earnest(work: _Work, columns: Columns, looked: Looked, rows: list[Tried]) -> list[Tried]:
+    """Try what the screening left standing: the check set aside, its slips, and a second check with it."""
+    found = [rows[0]]
+    for g, share in enumerate(_shares(work, rows)[1:]):
+        row = rows[g + 1]
+        if share < TRIED:
+            found.append(row)
+            continue
+        which = _likely(work, looked, looked.stray[:, g])
+        aside = work.afresh(row.variant, which, work.memory.modes.take(which))
+        found.append(aside)
+        found += [work.afresh(slip, which, aside.modes) for slip in slips_of(columns, row.variant.checks[0])]
+    tried: set[tuple[int, ...]] = set()
+    for row, share in zip(list(found), _shares(work, found), strict=True):
+        if row.variant.kind != SET_ASIDE or not len(row.which) or share < SECOND:
+            continue
+        for check in _clashing(work, row):
+            pair = tuple(sorted((*row.variant.checks, check)))
+            if pair not in tried:
+                tried.add(pair)
+                found.append(work.afresh(set_aside(columns, pair), row.which, row.modes))
+    return found
+
+
+def _shares(work: _Work, rows: list[Tried]) -> Array:
+    totals = np.array([log_sum(row.log_weight(work.nodes.grid.log_prior)) for row in rows])
+    return np.asarray(np.exp(totals - log_sum(totals)))
+
+
+def _clashing(work: _Work, row: Tried) -> list[int]:
+    """Checks that do not belong either, by the closed formula, where one is set aside already."""
+    grid = work.nodes.grid
+    stray = strays(row.noise, row.modes, checks_of(row.noise.columns))
+    own = grid.log_weight[row.which] + grid.log_prior[grid.owner[row.which]] + row.modes.log_evidence
+    odds = log_sum(own[:, None] + stray, axis=0) - log_sum(own)
+    checks = checks_of(row.noise.columns)
+    return [int(check) for check in checks[odds > np.log(TRIED)]]
+
+
+def _likely(work: _Work, looked: Looked, odds: Array) -> Indices:
+    grid, modes = work.nodes.grid, work.memory.modes
+    which = looked.which
+    weight = grid.log_weight[which] + grid.log_prior[grid.owner[which]] + modes.log_evidence[which] + odds
+    return np.asarray(which[weight > weight.max() - NEAR_BEST])
+
+
+def _together(nodes: Nodes, memory: Memory, rows: list[Tried]) -> Posterior:
+    grid = nodes.grid
+    table = np.array([row.log_weight(grid.log_prior) for row in rows])
+    weight = np.exp(table - log_sum(table.ravel()))
+    weight /= weight.sum()
+    components = []
+    for row, share in zip(rows, weight, strict=True):
+        own = grid.log_weight[row.which] + row.modes.log_evidence
+        total = log_sum_by(own, grid.owner[row.which], len(grid.log_prior))
+        with np.errstate(invalid="ignore"):
+            mine = share[grid.owner[row.which]] * np.exp(own - total[grid.owner[row.which]])
+        strong = np.flatnonzero(mine > FORESEEING)
+        if len(strong):
+            components.append(Component(row.noise, row.which[strong], row.modes.take(strong), mine[strong]))
+    log_evidence = np.full(len(grid), -np.inf)
+    log_evidence[rows[0].which] = rows[0].modes.log_evidence
+    return Posterior(
+        nodes=nodes,
+        variants=tuple(row.variant for row in rows),
+        weight=weight,
+        evidence=rows[0].evidence,
+        node_log_evidence=log_evidence,
+        components=tuple(components),
+    )

@@ -32,10 +32,10 @@ class Evidence:
     effective: Array  # effective draws; 0 where Laplace stands alone
 
 
-def by_laplace(grid: Grid, node_log_evidence: Array) -> Evidence:
-    """Sum over the severities: all a hypothesis has before draws."""
+def by_laplace(grid: Grid, which: Indices, modes: Modes) -> Evidence:
+    """Sum over the severities at *which* nodes: all a hypothesis has before draws."""
     count = len(grid.log_prior)
-    total = log_sum_by(grid.log_weight + node_log_evidence, grid.owner, count)
+    total = log_sum_by(grid.log_weight[which] + modes.log_evidence, grid.owner[which], count)
     return Evidence(total, np.full(count, np.nan), np.zeros(count))
 
 
@@ -43,17 +43,25 @@ def put_right(
     evidence: Evidence,
     noise: Noise,
     nodes: Nodes,
+    which: Indices,
     modes: Modes,
     hypotheses: Indices,
     *,
     count: int = DRAWS,
     seed: int = SEED,
 ) -> Evidence:
-    """Weigh draws for these hypotheses; the others keep what they had."""
+    """Weigh draws for these hypotheses, which have some of the nodes.
+
+    The others are put right by the median of what these were: they share most of what Laplace misses.
+    """
     if not len(hypotheses):
         return evidence
-    found, error, effective = by_draws(proposal(noise, nodes, modes, hypotheses), count=count, seed=seed)
+    sought = proposal(noise, nodes, which, modes, hypotheses)
+    found, error, effective = by_draws(sought, count=count, seed=seed)
     now = Evidence(evidence.log_evidence.copy(), evidence.error.copy(), evidence.effective.copy())
+    others = np.ones(len(now.log_evidence), dtype=bool)
+    others[hypotheses] = False
+    now.log_evidence[others] += np.median(found - evidence.log_evidence[hypotheses])
     now.log_evidence[hypotheses] = found
     now.error[hypotheses] = error
     now.effective[hypotheses] = effective
@@ -63,9 +71,7 @@ def put_right(
 def by_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Array, Array]:
     """Log evidence, its standard error and the effective draws of every hypothesis of a proposal, (H,)."""
     narrow = 2 * round(NARROW_SHARE * count / 2)
-    v = np.concatenate(
-        [mirrored(some, sought.coordinates, seed + some) for some in (narrow, count - narrow)]
-    )
+    v = np.concatenate([mirrored(some, sought.coordinates, seed + some) for some in (narrow, count - narrow)])
     log_weight = sought.weights(v, narrow)
     log_evidence = log_sum(log_weight) - np.log(count)
     effective = np.exp(2.0 * log_sum(log_weight) - log_sum(2.0 * log_weight))

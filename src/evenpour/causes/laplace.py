@@ -107,7 +107,7 @@ def local(noise: Noise, modes: Modes) -> Local:
 
 
 def settle(
-    noise: Noise, predict: Predict, nodes: Indices, start: Modes, *, fresh: bool = True, most: int = 8
+    noise: Noise, predict: Predict, nodes: Indices, start: Modes, *, renew: float = NEAR, most: int = 8
 ) -> Modes:
     """Move these nodes to their modes and give their evidence.
 
@@ -116,7 +116,8 @@ def settle(
         predict: The model by node.
         nodes: Which nodes, (n,).
         start: Where they begin, n rows.
-        fresh: Take slopes anew where a node has moved; else keep those of the start throughout.
+        renew: Take slopes anew where a node has moved further than this, in prior standard deviations;
+            infinity keeps those of the start throughout.
         most: Steps at most.
     """
     now = start.take(np.arange(len(start)))
@@ -124,8 +125,7 @@ def settle(
     now.arrived[:] = False
     going = np.arange(len(now))
     for _ in range(most):
-        if fresh:
-            _renew(predict, nodes, now, going)
+        _renew(predict, nodes, now, going, renew)
         part = now.take(going)
         goal, promised = _newton(noise, part)
         close = promised < ARRIVED
@@ -134,8 +134,7 @@ def settle(
         if not len(going):
             break
         going = _step(noise, predict, nodes, now, energy, going, goal)
-    if fresh:
-        _renew(predict, nodes, now, np.flatnonzero(now.moved > NEAR))
+    _renew(predict, nodes, now, np.arange(len(now)), renew)
     now.log_evidence = evidence(noise, now)
     return now
 
@@ -164,8 +163,8 @@ def _newton(noise: Noise, modes: Modes) -> tuple[Array, Array]:
     return goal, promised
 
 
-def _renew(predict: Predict, nodes: Indices, now: Modes, which: Indices) -> None:
-    which = which[now.moved[which] > NEAR]
+def _renew(predict: Predict, nodes: Indices, now: Modes, which: Indices, renew: float) -> None:
+    which = which[now.moved[which] > renew]
     if len(which):
         now.J[which] = slopes(predict, nodes[which], now.z[which])
         now.taken[which] = now.z[which]

@@ -14,7 +14,13 @@ from evenpour.causes.seen import Noise
 from evenpour.causes.unexplained import SET_ASIDE, SLIP, Variant
 
 #: A severity in words: up to this, it is called so.
-SEVERITY_WORDS = ((0.2, "barely noticeable"), (0.4, "slight"), (0.6, "clear"), (0.8, "heavy"), (1.01, "gross"))
+SEVERITY_WORDS = (
+    (0.2, "barely noticeable"),
+    (0.4, "slight"),
+    (0.6, "clear"),
+    (0.8, "heavy"),
+    (1.01, "gross"),
+)
 
 
 @dataclass(frozen=True, slots=True)

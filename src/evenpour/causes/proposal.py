@@ -97,8 +97,10 @@ class Proposal:
         return np.asarray(log_likelihood(self.noise, f) + log_prior)
 
 
-def proposal(noise: Noise, nodes: Nodes, modes: Modes, hypotheses: Indices) -> Proposal:
-    """Gaussians at the modes of these hypotheses' nodes."""
+def proposal(noise: Noise, nodes: Nodes, which: Indices, modes: Modes, hypotheses: Indices) -> Proposal:
+    """Gaussians at the modes of these hypotheses' nodes; *which* nodes the modes are, rising."""
+    found = np.full(len(nodes.grid), -np.inf)
+    found[which] = modes.log_evidence
     grid = nodes.grid
     own = [np.flatnonzero(grid.owner == h) for h in hypotheses]
     shape = (len(own), max(len(some) for some in own))
@@ -107,7 +109,7 @@ def proposal(noise: Noise, nodes: Nodes, modes: Modes, hypotheses: Indices) -> P
     edge = np.ones((len(own), shape[1] + 1))
     edge[:, 0] = 0.0
     for h, some in enumerate(own):
-        weight = grid.log_weight[some] + modes.log_evidence[some]
+        weight = grid.log_weight[some] + found[some]
         weight = np.exp(weight - log_sum(weight))
         prior = np.exp(grid.log_weight[some])
         share = (1.0 - SPREAD_OUT) * weight + SPREAD_OUT * prior / prior.sum()
@@ -117,7 +119,7 @@ def proposal(noise: Noise, nodes: Nodes, modes: Modes, hypotheses: Indices) -> P
         strong[h, : len(some)] = some[_nearest(weight >= min(FAINT, weight.max()))]
         strong[h, len(some) :] = strong[h, 0]
     kept, back = np.unique(strong, return_inverse=True)
-    gaussians = _gaussians(noise, nodes, kept, modes.take(kept))
+    gaussians = _gaussians(noise, nodes, kept, modes.take(np.searchsorted(which, kept)))
     return Proposal(noise, nodes, node, edge, log_share, back.reshape(shape), *gaussians)
 
 

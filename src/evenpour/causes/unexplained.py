@@ -8,14 +8,13 @@ may have been made (unit, point, neighbour, state of the engine). What no slip m
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.problem import Array, Columns, Flags, Indices, Slip
+from evenpour.causes.problem import Columns, Flags, Indices, Slip
 
 AS_READ, SET_ASIDE, SLIP = "as_read", "set_aside", "slip"
 #: Prior probability that one check does not belong.
@@ -78,9 +77,3 @@ def slipped(columns: Columns, slip: Slip) -> Variant:
 def slips_of(columns: Columns, check: int) -> list[Variant]:
     """The readings with each slip put right that may have been made in this check."""
     return [slipped(columns, slip) for slip in columns.slips if columns.check[slip.rows[0]] == check]
-
-
-def clashing_pairs(weight: Array, checks: Indices, most: int = 4) -> list[tuple[int, int]]:
-    """Pairs among the checks that most likely do not belong, by weight (G,) of each alone."""
-    worst = np.sort(np.argsort(-weight)[:most])
-    return [(int(checks[a]), int(checks[b])) for a, b in itertools.combinations(worst, 2)]
