@@ -98,6 +98,19 @@ def test_blocks_cover_every_row_once_and_none_is_too_large(count: int, size: int
     assert len(sizes) == 1 or len(sizes) % THREADS == 0
 
 
+def test_blocks_within_blocks_are_done_and_wait_for_nobody() -> None:
+    seen = np.zeros((40, 40), dtype=int)
+
+    def work(rows: slice) -> None:
+        def within(columns: slice) -> None:
+            seen[rows, columns] += 1
+
+        in_blocks(within, 40, 10)
+
+    in_blocks(work, 40, 10)
+    assert np.all(seen == 1)
+
+
 def test_what_fails_in_a_block_is_told() -> None:
     def work(part: slice) -> None:
         if part.start:
