@@ -1,7 +1,7 @@
 """Make .venv and install into it what the demo or the tests need.
 
-Needs nothing but a Python: no root, no compiler, no other tool. Every package is checked against the hash in
-the lock. A stamp in .venv remembers what was installed, so a second run does nothing. The syntax stays so old
+Needs nothing but a Python: no root, no compiler, no other tool. As root it also fetches a browser for the
+tests that drive one; without it they are skipped. Every package is checked against the hash in the lock. A stamp in .venv remembers what was installed, so a second run does nothing. The syntax stays so old
 that an old Python can still read this file and say in one line that it is too old.
 
     python3 scripts/bootstrap.py demo     what runs the tool (requirements.lock)
@@ -25,6 +25,7 @@ VENV_PYTHON = VENV / "bin" / "python"
 STAMP = VENV / "evenpour-stamp"
 LOCKS = {"demo": "requirements.lock", "test": "requirements-dev.lock"}
 COVERED_BY = {"demo": ("demo", "test"), "test": ("test",)}  # the tests' packages include the tool's
+BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable")
 NEEDS = {"demo": "what the tool needs", "test": "what the tool and its tests need"}
 
 
@@ -35,6 +36,8 @@ def main() -> None:
     if mode not in LOCKS:
         stop("say what for: scripts/bootstrap.py " + " or ".join(LOCKS))
     if is_installed(mode):
+        if mode == "test":
+            see_to_a_browser(fetch=False)
         return
     began = time.monotonic()
     make_venv()
@@ -44,6 +47,8 @@ def main() -> None:
     say("installing evenpour itself")
     install("--no-index", "--no-deps", "--no-build-isolation", "--editable", str(ROOT))
     STAMP.write_text(stamp(mode), encoding="utf-8")
+    if mode == "test":
+        see_to_a_browser(fetch=True)
     say(f"ready after {time.monotonic() - began:.0f} s")
 
 
@@ -114,6 +119,26 @@ def run(command: "list[str]", trouble: str) -> None:
     environment = {**os.environ, "PIP_USER": "0"}  # "user" in a person's own settings does not work in a venv
     if subprocess.run(command, check=False, env=environment).returncode != 0:
         stop(f"{trouble}; its own words stand above.")
+
+
+def see_to_a_browser(*, fetch: bool) -> None:
+    """A browser for the tests that drive one: there already, or installed, or a line on what is skipped.
+
+    It is no Python package and needs root, so nothing fails for want of it.
+    """
+    if any(runs(name) for name in BROWSERS):
+        return
+    may = hasattr(os, "geteuid") and os.geteuid() == 0 and shutil.which("apt-get") is not None
+    if fetch and may:
+        say("installing Chromium with apt-get, for the tests that drive a browser")
+        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+        for command in (["apt-get", "update", "-qq"], ["apt-get", "install", "-y", "-qq", *BY_APT]):
+            subprocess.run(
+                command, check=False, env=quiet, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            )
+        if any(runs(name) for name in BROWSERS):
+            return
+    say("no Chromium on this machine: tests that drive a browser are skipped (sudo apt-get install chromium)")
 
 
 def say(line: str) -> None:

@@ -65,6 +65,50 @@ def test_a_python_that_is_gone_is_installed_anew(bootstrap: ModuleType) -> None:
     assert not bootstrap.is_installed("demo")
 
 
+class Machine:
+    """What is installed on it, who one is on it, and what was run."""
+
+    def __init__(self, *there: str, root: bool, apt_helps: bool = True) -> None:
+        self.there, self.root, self.apt_helps = set(there), root, apt_helps
+        self.ran: list[list[str]] = []
+
+    def run(self, command: list[str], **_: object) -> None:
+        self.ran.append(command)
+        if command[1] == "install" and self.apt_helps:
+            self.there.add("chromium")
+
+
+@pytest.mark.parametrize(
+    ("machine", "fetch", "commands", "said"),
+    [
+        (Machine("chromium", "apt-get", root=True), True, 0, ""),
+        (Machine("apt-get", root=True), True, 2, "installing Chromium"),
+        (Machine("apt-get", root=True, apt_helps=False), True, 2, "are skipped"),
+        (Machine("apt-get", root=True), False, 0, "are skipped"),
+        (Machine("apt-get", root=False), True, 0, "are skipped"),
+        (Machine(root=True), True, 0, "are skipped"),
+    ],
+)
+def test_a_browser_for_the_tests_is_fetched_by_root_alone_and_never_missed_silently(
+    bootstrap: ModuleType,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    machine: Machine,
+    fetch: bool,
+    commands: int,
+    said: str,
+) -> None:
+    monkeypatch.setattr(bootstrap, "runs", lambda program: program in machine.there)
+    monkeypatch.setattr(bootstrap.shutil, "which", lambda name: name if name in machine.there else None)
+    monkeypatch.setattr(bootstrap.os, "geteuid", lambda: 0 if machine.root else 1000)
+    monkeypatch.setattr(bootstrap.subprocess, "run", machine.run)
+    bootstrap.see_to_a_browser(fetch=fetch)
+    lines = capsys.readouterr().out.splitlines()
+    assert len(machine.ran) == commands
+    assert (said in lines[-1]) if said else lines == []
+    assert len(lines) <= 2
+
+
 def test_an_old_python_is_refused_in_one_line(bootstrap: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bootstrap, "OLDEST", (99, 0))
     monkeypatch.setattr(bootstrap, "runs", lambda program: program == "python3.13")
