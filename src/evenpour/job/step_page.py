@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from evenpour import data
 from evenpour.job.answers import ClaimAnswer, StepTold
 from evenpour.job.asking import AskedReading, Choice, asked_reading
-from evenpour.job.forms import ACTIONS
+from evenpour.job.forms import ACTIONS, APPROACHES
 from evenpour.job.wording import key_words
 from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
@@ -139,6 +139,11 @@ def handled_parts(job: Job, step: Step | None = None) -> tuple[Choice, ...]:
 def actions() -> tuple[Choice, ...]:
     """What can be done to a part."""
     return tuple((word, word.replace("_", " ")) for word in ACTIONS)
+
+
+def sides() -> tuple[Choice, ...]:
+    """From which side a screw may come to where it stands."""
+    return tuple((word, f"from the {word} side") for word in APPROACHES)
 
 
 def undoing(part: Part) -> str:

@@ -175,7 +175,9 @@ def _move(form: Form) -> Rows:
     said = turns(form, "turns")
     if said and not form.get("turns-way"):
         raise FieldProblem("turns", None, "have no direction", allowed="clockwise or anticlockwise")
-    content = {"part": form.get("part", "mixture_screw"), "turns": said or None, **_shared(form)}
+    content: dict[str, Any] = {"part": form.get("part", "mixture_screw"), "turns": said or None}
+    content |= {name: form[name].strip() for name in ("approach", "mark") if form.get(name, "").strip()}
+    content |= _shared(form)
     return [(None, content)]
 
 

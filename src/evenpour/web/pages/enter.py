@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from evenpour.job.asking import Choice, readable, unit_choices
 from evenpour.job.entries import new_id
-from evenpour.job.step_page import actions, handled_parts
+from evenpour.job.step_page import actions, handled_parts, sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
@@ -38,6 +38,7 @@ class Enter:
     parts: tuple[Choice, ...]
     screws: tuple[Choice, ...]
     actions: tuple[Choice, ...]
+    sides: tuple[Choice, ...]
     happenings: tuple[Choice, ...]
     instruments: tuple[tuple[str, str], ...]
     gauge_units: tuple[Choice, ...]
@@ -67,6 +68,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         parts=handled_parts(job),
         screws=tuple((part.id, part.title) for part in job.plan.parts if part.kind == "screw"),
         actions=actions(),
+        sides=sides(),
         happenings=tuple(job.known.happenings.items()),
         instruments=tuple(job.instruments()),
         gauge_units=unit_choices(GAUGES, job.system),

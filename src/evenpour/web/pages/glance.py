@@ -35,7 +35,8 @@ class Numbered:
 class Glance:
     """Everything glance.html may use.
 
-    ``at`` is the stage the work stands in; ``first`` the one next step; ``after`` what follows it.
+    ``at`` is the stage the work stands in; ``first`` the one next step, ``after`` what follows it; ``repeat``
+    are the steps besides the first that prove again what went stale.
     """
 
     car: str
@@ -77,7 +78,7 @@ def show(ask: Ask) -> Response:
         stages=tuple(path.stages),
         first=upcoming[0] if upcoming else None,
         after=tuple(one for one in upcoming[1:] if not one.step.repeat)[:FEW],
-        repeat=tuple(one for one in upcoming if one.step.repeat),
+        repeat=tuple(one for one in upcoming[1:] if one.step.repeat),
         repeat_minutes=path.repeat_minutes,
         put_back=tuple(put_back_names(path.put_back)),
         outside=tuple(rows),

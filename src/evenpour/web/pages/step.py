@@ -9,7 +9,7 @@ from starlette.responses import Response
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice
 from evenpour.job.entries import new_id
-from evenpour.job.step_page import StepPage, actions, step_page
+from evenpour.job.step_page import StepPage, actions, sides, step_page
 from evenpour.web.ask import Ask
 from evenpour.web.pages.stages import ClaimLine, claim_lines, step_state
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
@@ -42,6 +42,7 @@ class StepShown:
     proves: tuple[ClaimLine, ...]
     standing: dict[str, tuple[Verdict, ...]]
     actions: tuple[Choice, ...]
+    sides: tuple[Choice, ...]
     entry_id: str
     who: str
     closed: bool
@@ -76,6 +77,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         proves=tuple(claim_lines(step.proves)),
         standing={one.check: tuple(verdict_of(row) for row in one.now) for one in step.reads},
         actions=actions(),
+        sides=sides(),
         entry_id=new_id("entry"),
         who=ask.preferences.who,
         closed=job.closed,
