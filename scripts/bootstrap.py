@@ -1,8 +1,9 @@
 """Make .venv and install into it what the demo or the tests need.
 
 Needs nothing but a Python: no root, no compiler, no other tool. As root it also fetches a browser for the
-tests that drive one; without it they are skipped. Every package is checked against the hash in the lock. A stamp in .venv remembers what was installed, so a second run does nothing. The syntax stays so old
-that an old Python can still read this file and say in one line that it is too old.
+tests that drive one; without it they are skipped. Every package is checked against the hash in the lock. A
+stamp in .venv remembers what was installed, so a second run does nothing. The syntax stays so old that an old
+Python can still read this file and say in one line that it is too old.
 
     python3 scripts/bootstrap.py demo     what runs the tool (requirements.lock)
     python3 scripts/bootstrap.py test     and what tests it (requirements-dev.lock)
@@ -131,11 +132,9 @@ def see_to_a_browser(*, fetch: bool) -> None:
     may = hasattr(os, "geteuid") and os.geteuid() == 0 and shutil.which("apt-get") is not None
     if fetch and may:
         say("installing Chromium with apt-get, for the tests that drive a browser")
-        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-        for command in (["apt-get", "update", "-qq"], ["apt-get", "install", "-y", "-qq", *BY_APT]):
-            subprocess.run(
-                command, check=False, env=quiet, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-            )
+        asks_nothing, silent = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}, subprocess.DEVNULL
+        for what in (["update"], ["install", "--yes", "--no-install-recommends", "chromium"]):
+            subprocess.run(["apt-get", *what], check=False, env=asks_nothing, stdout=silent, stderr=silent)
         if any(runs(name) for name in BROWSERS):
             return
     say("no Chromium on this machine: tests that drive a browser are skipped (sudo apt-get install chromium)")
