@@ -236,7 +236,7 @@ def _warmed(car: Any, row: Any, ambient: float, volts: float, time: float) -> fl
     strip_end = body_end + power / link
     out, back, away = link / capacity, link / body_capacity, loss / body_capacity
     half = 0.5 * (out - back - away)
-    apart, mean = math.hypot(half, math.sqrt(out * back)), 0.5 * (out + back + away)
+    apart, mean = math.sqrt(half * half + out * back), 0.5 * (out + back + away)
     slow = math.exp(-time * (out * away / (mean + apart)))
     twice = 2.0 * apart * time + 1e-300
     spread = -math.expm1(-twice)

@@ -141,7 +141,7 @@ def two_bodies(
     back = link / body_capacity  # of the body, to the strip
     away = loss / body_capacity  # of the body, to the air
     half = 0.5 * (out - back - away)
-    apart = np.hypot(half, np.sqrt(out * back))
+    apart = np.sqrt(half * half + out * back)
     mean = 0.5 * (out + back + away)
     slow = np.exp(-time * (out * away / (mean + apart)))
     twice = 2.0 * apart * time + TINY
