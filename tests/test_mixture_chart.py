@@ -41,7 +41,7 @@ def test_a_line_ends_where_the_engine_draws_no_more() -> None:
 def test_the_drawing_is_told_in_words() -> None:
     chart = mixture_chart(answer("mixture_screw=-0.8turn").curve)
     assert chart.svg.startswith("<svg")
-    assert "warm idle: does not run; healthy lambda 0.96" in chart.alt
+    assert "warm idle: does not run; healthy lambda 0.957" in chart.alt
     assert "steady road: lambda 1.0" in chart.alt
     assert "The engine does not hold: warm idle." in chart.caption
     assert "90 of 100 healthy cars" in chart.caption

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,18 @@ import numpy as np
 
 from evenpour.machine.design_point import AIR_DISCHARGE, DesignPoint
 from evenpour.machine.parameters import Cars
+from evenpour.machine.smooth import step
 from evenpour.machine.some import PerCar
+
+# Where the funnel's part-load zone and its full-load zone begin, between the idle opening (0) and the full
+# one (1) in
+# logarithm, and over what they run into each other: part load to about half the full air, so that full load
+# from
+# some 3,500 rpm on is in its own zone. From memory, not verified.
+PART_FROM, PART_WIDTH = 0.18, 0.05
+FULL_FROM, FULL_WIDTH = 0.72, 0.035
+# of the plate's force, what a plate that touches its funnel all along loses; common practice, no source
+RUBBING = 0.05
 
 
 def plate_drop(design: DesignPoint, control: Any) -> Any:
@@ -26,16 +38,20 @@ def annulus(air: Any, density: Any, drop: Any) -> Any:
     return air / (AIR_DISCHARGE * np.sqrt(2.0 * density * drop))
 
 
-def cone_lift(design: DesignPoint, area: Any) -> Any:
-    """Lift of the plate in a plain cone, [m], whose annulus pi (D + g) g, g = h tan(alpha) is *area*. Hot."""
-    d = design.plate_diameter
-    gap = 0.5 * (np.sqrt(d * d + (4.0 / math.pi) * area) - d)
-    return gap / design.funnel_tangent
+def zones(area: Any, idle: float, full: float) -> tuple[Any, Any]:
+    """How far an annulus has left the idle zone and reached the full-load zone, [-]; else part load. Hot.
+
+    By its logarithm between the idle opening and the full one. A funnel has three zones of different
+    steepness,
+    run into each other by what the plate's edge averages.
+    """
+    x = np.log(area / idle) / math.log(full / idle)
+    return step((x - PART_FROM) / PART_WIDTH), step((x - FULL_FROM) / FULL_WIDTH)
 
 
-def place(area: Any, idle: float, full: float) -> Any:
-    """Where between the idle (0) and the full opening (1) an annulus lies, by its logarithm. Hot."""
-    return np.clip(np.log(area / idle) / math.log(full / idle), -0.7, 1.15)
+def undragged(cars: Cars) -> Any:
+    """Share of the plate's force that no drag takes, [-]. Hot."""
+    return 1.0 - cars["lever_drag"] - cars["plunger_drag"] - RUBBING * cars["plate_off_centre"]
 
 
 def lift(design: DesignPoint, funnel: Funnel, cars: Cars, air: Any, density: Any, control: Any) -> Any:
@@ -49,52 +65,80 @@ class Meter(PerCar):
 
     Attributes:
         force: Share of the plate's force that drag leaves.
-        low, slope, bend: The funnel over a plain cone, in logarithm, as a parabola over the opening's place.
+        low, part, full: Lift beyond the edge over the opening, in logarithm of 1/m: of the idle zone, and
+            what the
+            part-load zone has more, and the full-load zone beyond that.
     """
 
     design: DesignPoint
     funnel: Funnel
     force: Any
     low: Any
-    slope: Any
-    bend: Any
+    part: Any
+    full: Any
 
     def lift(self, air: Any, density: Any, control: Any) -> Any:
         """Lift over the rest, [m], for *air* [kg/s] of *density* [kg/m³] under *control* [Pa]. Hot."""
         area = annulus(air, density, plate_drop(self.design, control) * self.force)
-        x = place(area, self.funnel.idle_area, self.funnel.full_area)
-        return cone_lift(self.design, area) * np.exp(self.low + x * (self.slope + x * self.bend))
+        left_idle, at_full = zones(area, self.funnel.idle_area, self.funnel.full_area)
+        return self.funnel.before + area * np.exp(self.low + left_idle * self.part + at_full * self.full)
 
 
 def meter(design: DesignPoint, funnel: Funnel, cars: Cars) -> Meter:
     """The air meters of *cars*. Hot.
 
     Drag of lever and plunger makes the plate hang back where it comes from: readings are taken after a blip,
-    so the plate comes down and stays a little high. The parabola goes through what the funnel has at its idle
-    opening (0), in the middle (1/2) and at its full one (1).
+    so the plate comes down and stays a little high.
     """
-    force = 1.0 - cars["lever_drag"] - cars["plunger_drag"] - 0.05 * cars["plate_off_centre"]
     low = funnel.shape[0] + np.log(cars["funnel_idle"])
     half = funnel.shape[1] + np.log(cars["funnel_middle"])
-    top = funnel.shape[2] + np.log(cars["funnel_top"])
-    return Meter(design, funnel, force, low, 4.0 * half - 3.0 * low - top, 2.0 * (low + top) - 4.0 * half)
+    high = funnel.shape[2] + np.log(cars["funnel_top"])
+    return Meter(design, funnel, undragged(cars), low, half - low, high - half)
 
 
+@dataclass(frozen=True, slots=True)
 class Funnel:
-    """How the funnel of the kind departs from a plain cone.
+    """The funnel of a kind of engine. SI.
 
-    A maker shapes the funnel so that the mixture comes out as he wants it at every flow; so does this: the
-    lift over the cone's, in logarithm, is a parabola over the annulus's logarithm, through the three places
-    at which the sheet says what the mixture should be.
+    A maker shapes it so that the mixture comes out as he wants it at every flow; so does this. Past the
+    narrowest
+    edge the lift goes with the opening, which a plain cone's does not quite, since its opening widens; in the
+    idle,
+    part-load and full-load zone each in its own proportion, so that at the three places at which the sheet
+    says
+    what the mixture should be, it is.
+
+    Attributes:
+        before: Lift at which the plate leaves the narrowest edge, [m].
+        shape: Lift beyond that over the opening, in logarithm of 1/m, in the three zones.
     """
 
-    __slots__ = ("full_area", "idle_area", "shape")
-
-    def __init__(self, idle_area: float, full_area: float, shape: tuple[float, float, float]) -> None:
-        self.idle_area, self.full_area, self.shape = idle_area, full_area, shape
+    before: float
+    idle_area: float
+    full_area: float
+    shape: tuple[float, float, float]
 
     def angles(self, design: DesignPoint) -> tuple[float, float, float]:
-        """Mean angle of the funnel from its narrowest edge to those three places, [rad]."""
-        return tuple(  # type: ignore[return-value]
-            math.atan(design.funnel_tangent * math.exp(-more)) for more in self.shape
-        )
+        """Mean angle from the plate's rest to the idle, a middle and the full opening, [rad]."""
+        areas = np.array([self.idle_area, math.sqrt(self.idle_area * self.full_area), self.full_area])
+        left_idle, at_full = zones(areas, self.idle_area, self.full_area)
+        low, half, high = self.shape
+        lifts = self.before + areas * np.exp(low + left_idle * (half - low) + at_full * (high - half))
+        d = design.plate_diameter
+        gaps = 0.5 * (np.sqrt(d * d + (4.0 / math.pi) * areas) - d)  # of the annulus pi (d + g) g
+        low, half, high = (float(angle) for angle in np.arctan(gaps / lifts))
+        return low, half, high
+
+
+def funnel_through(before: float, areas: Sequence[float], lifts: Sequence[float]) -> Funnel:
+    """The funnel with these lifts at an idle, a part-load and the full opening.
+
+    Args:
+        areas: Openings round the plate, [m²], rising.
+        lifts: Over the plate's rest, [m]; above *before*.
+    """
+    left_idle, at_full = zones(np.array(areas), areas[0], areas[2])
+    weights = np.array([1.0 - left_idle, left_idle - at_full, at_full]).T
+    over = [math.log((lift - before) / area) for lift, area in zip(lifts, areas, strict=True)]
+    low, half, high = np.linalg.solve(weights, np.array(over))
+    return Funnel(before, areas[0], areas[2], (float(low), float(half), float(high)))

@@ -17,9 +17,9 @@ STATES = {"cruise": "road_steady", "idle": "idle_warm"}
 #: Checks read on the running engine, where no state is stated.
 RUNNING = frozenset(
     {
-        "exhaust_lambda", "exhaust_co", "exhaust_co2", "exhaust_o2", "exhaust_hc", "idle_speed", "manifold_vacuum",
-        "lambda_duty", "lambda_loop", "cylinder_drop", "exhaust_port_temperature", "plug_look", "plate_lift_response",
-        "filler_cap_response", "auxiliary_air_pinch", "idle_adjustable",
+        "exhaust_lambda", "exhaust_co", "exhaust_co2", "exhaust_o2", "exhaust_hc", "idle_speed",
+        "manifold_vacuum", "lambda_duty", "lambda_loop", "cylinder_drop", "exhaust_port_temperature",
+        "plug_look", "plate_lift_response", "filler_cap_response", "auxiliary_air_pinch", "idle_adjustable",
     }
 )  # fmt: skip
 HEATED = 300.0  # s, current on the heater when a warm pressure is read, where it is not said
@@ -50,6 +50,8 @@ def _situation(kind: Kind, check: str, stated: Mapping[str, float | str], home: 
 
 
 def _engine(check: str, stated: Mapping[str, float | str]) -> str:
+    if stated.get("after") == "cut_at_load":  # a plug
+        return "full_load"
     state = stated.get("state")
     if isinstance(state, str):
         return STATES.get(state, state)

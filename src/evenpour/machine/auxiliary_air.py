@@ -12,9 +12,9 @@ from evenpour.physics.heat import first_order
 
 HALF_OPEN = 293.15  # K, 20 degC; common practice, no source
 NARROW = 11.0  # K, the width of the curve: about 1/50 open at 63 degC; common practice, no source
-RISE = 21.0  # K/W at the bimetal; common practice, no source
-TIME = 130.0  # s; common practice, no source
-COLD_IDLE_TIME = 20.0  # s after the start at which a cold idle is read
+TIME = 220.0  # s; common practice, no source
+WARM_BY = 25.0  # K, the valve over the outside on a warm engine; common practice, no source
+WARM_TIME = 1200.0  # s, a warm engine has run this long
 
 
 def opening(cars: Cars, temperature: Any) -> Any:
@@ -25,13 +25,16 @@ def opening(cars: Cars, temperature: Any) -> Any:
 
 
 def heated(cars: Cars, ambient: Any, volts: Any, time: Any) -> Any:
-    """Temperature of its bimetal, [K], after *time* [s] of current at *volts* [V]. Hot."""
+    """Temperature of its bimetal, [K], after *time* [s] of current at *volts* [V] on its heater. Hot."""
     power = heater_power(volts, cars["auxiliary_heater"])
-    return first_order(time, ambient, ambient + RISE * power, TIME)
+    return first_order(time, ambient, ambient + cars["auxiliary_rise"] * power, TIME)
 
 
 def auxiliary_share(cars: Cars, situation: Situation) -> Any:
-    """How far open it is on an idling engine, [-]. Hot."""
+    """How far open it is on a cranking or idling engine, [-]. Hot."""
+    heater = cars["auxiliary_heater"]
+    volts = VOLTS_WARM * heater / (heater + cars["auxiliary_lead"])
     if situation.warm:
-        return opening(cars, heated(cars, situation.ambient_temperature + 25.0, VOLTS_WARM, 1200.0))
-    return opening(cars, heated(cars, situation.ambient_temperature, VOLTS_WARM, COLD_IDLE_TIME))
+        return opening(cars, heated(cars, situation.ambient_temperature + WARM_BY, volts, WARM_TIME))
+    time = situation.ran if situation.engine == "idle_cold" else 0.0
+    return opening(cars, heated(cars, situation.ambient_temperature, volts, time))

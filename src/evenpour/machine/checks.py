@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpour.errors import FieldProblem, unknown
-from evenpour.machine import reads_bench, reads_running, reads_spark, reads_supply
+from evenpour.machine import reads_air, reads_bench, reads_running, reads_spark, reads_start, reads_supply
 from evenpour.machine.readout import Query, Readout
 from evenpour.measure.checks import Check
 from evenpour.measure.plain import only, table_of, text_of
@@ -28,7 +28,7 @@ _OTHER_NAMES: Mapping[str, Reads] = MappingProxyType(
         "control_pressure_warm": reads_supply.control_pressure,
     }
 )
-_MODULES = (reads_supply, reads_bench, reads_running, reads_spark)
+_MODULES = (reads_supply, reads_bench, reads_air, reads_running, reads_start, reads_spark)
 
 
 @dataclass(frozen=True, slots=True)

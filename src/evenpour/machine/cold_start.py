@@ -1,4 +1,4 @@
-"""Cold start: whether the thermo-time switch lets the cold-start valve spray, and for how long."""
+"""Cold start: how long the thermo-time switch lets the valve spray, and what of the fuel burns at all."""
 
 from __future__ import annotations
 
@@ -7,27 +7,64 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.parameters import Cars
+from evenpour.machine.smooth import positive
 
 OPENS = 308.15  # K, 35 degC: between the two limits of the usual sheet; common practice, no source
 WIDTH = 1.5  # K, of one judgement
+SURE = 3.5  # judgement widths, of a switch that is wholly open or closed
 CLOSED_AT_MINUS_20 = 8.0  # s the switch stays closed at -20 degC; common practice, no source
+ALWAYS = 12.0  # s, longer than anyone cranks: a switch that never opens
+CRANKED = 5.0  # s, in which a start decides itself; common practice, no source
+# Spray of the cold-start valve for each volume of displacement, [1/s]: 0.2 ml/s a litre; common practice, no
+# source.
+SPRAY = 0.2e-3
+# Share of the fuel from the ports that is vapour while cranking: at 20 degC, and the step in temperature that
+# makes it
+# e times as much. From memory, not verified; together with the mixture of a cold regulator they make an
+# engine start
+# by itself down to some 10 degC, and below with its cold-start valve, as common practice has it.
+VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.66, 28.0, 0.95  # -, K, -
+FINER = 5.0  # the valve's fine spray turns to vapour this much better; from memory, not verified
 
 
 def switch_margin(cars: Cars, temperature: Any) -> Any:
-    """Order: open, closed; by its distance from the temperature at which it opens, in judgement widths. Hot."""
-    follows = np.tanh((OPENS + cars["switch_shift"] - temperature) / (2.0 * WIDTH)) * 3.5
-    return follows - 7.0 * cars["switch_open"] + 7.0 * cars["switch_shorted"]
+    """Order: open, closed; by its distance from the temperature at which it opens, in judgement widths.
+
+    Hot.
+    """
+    follows = np.tanh((OPENS + cars["switch_shift"] - temperature) / (2.0 * WIDTH)) * SURE
+    return follows - 2.0 * SURE * cars["switch_open"] + 2.0 * SURE * cars["switch_shorted"]
 
 
 def closed_time(cars: Cars, temperature: Any) -> Any:
-    """How long the switch stays closed while cranking, [s]: longer the colder, none above its temperature. Hot."""
-    share = np.clip((OPENS + cars["switch_shift"] - temperature) / 55.0, 0.0, 1.5)
+    """How long the switch stays closed while cranking, [s]: longer the colder, none above its temperature.
+
+    Hot.
+    """
+    share = positive((OPENS + cars["switch_shift"] - temperature) / 55.0, 0.02)
     follows = CLOSED_AT_MINUS_20 * share * (1.0 - cars["switch_open"])
-    return follows + 12.0 * cars["switch_shorted"]
+    return follows + ALWAYS * cars["switch_shorted"]
 
 
-def primed(cars: Cars, temperature: Any) -> Any:
-    """Spray given at a cold start over what it takes, [-]: 1 and more is enough. Hot."""
-    needed = np.clip((OPENS - 15.0 - temperature) / 40.0, 0.0, 1.5) * CLOSED_AT_MINUS_20 * 0.6
-    given = closed_time(cars, temperature) * cars["cold_start_flow"]
-    return (given + 0.4) / (needed + 0.4)
+def sprayed(cars: Cars, temperature: Any) -> Any:
+    """What the cold-start valve adds while cranking, for each volume of displacement, [1/s]. Hot.
+
+    Counted as fuel from the ports, of which only :func:`vapour_share` burns. A start decides itself over some
+    seconds: a switch that opens early has the valve spray for part of them.
+    """
+    time = closed_time(cars, temperature)
+    finer = VAPOUR_ENDS - positive(VAPOUR_ENDS - FINER * _vapour(cars, temperature), 0.05)
+    return SPRAY * cars["cold_start_flow"] * time / (time + CRANKED) * finer / vapour_share(cars, temperature)
+
+
+def vapour_share(cars: Cars, temperature: Any) -> Any:
+    """Share of the ports' fuel that is vapour while cranking at *temperature* [K]: less of stale or wet fuel.
+
+    Hot.
+    """
+    return VAPOUR_ENDS - positive(VAPOUR_ENDS - _vapour(cars, temperature), 0.05)
+
+
+def _vapour(cars: Cars, temperature: Any) -> Any:
+    fresh = VAPOUR_AT_20 * np.exp((temperature - 293.15) / VAPOUR_STEP)
+    return fresh * (1.0 - 0.85 * cars["staleness"]) * (1.0 - 0.5 * cars["fuel_water"])

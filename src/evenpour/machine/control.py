@@ -17,14 +17,18 @@ from evenpour.physics.heat import two_bodies
 FREEZING = 273.15
 LEAST = 0.01e5  # Pa, so that a dead circuit still leaves the plate its own weight to lift
 CORNER = 0.03e5  # Pa, over which the warm stop takes over from the bimetal
+# However cold the bimetal, its spring gives no less; from memory, not verified. Below freezing the curve
+# bends.
+FLOOR, FLOOR_CORNER = 0.42e5, 0.06e5  # Pa
 # The heated strip and the body it sits in; common practice, no source.
 STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
-ENGINE_WARMS_BY = (
-    25.0  # K, the regulator's body over the outside on a warm engine; common practice, no source
-)
+ENGINE_WARMS_BY = 25.0  # K, the regulator over the outside on a warm engine; common practice, no source
 RUNNING_TIME = 1200.0  # s, a warm engine has run this long
 FULL_VACUUM = 0.5e5  # Pa, a hand pump's, or an idling engine's
+RUNNING_VOLTS = (
+    VOLTS_WARM - 0.5
+)  # V, at the heater's plug with the engine running; common practice, no source
 LOAD_BAND = (0.10e5, 0.30e5)  # Pa of vacuum between which the load diaphragm changes over; from memory
 
 
@@ -32,12 +36,13 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
     """Temperature of the regulator's bimetal, [K]. Hot."""
     ambient = situation.regulator_temperature
     if ambient is None:
-        ambient = situation.ambient_temperature + (ENGINE_WARMS_BY if situation.warm else 0.0)
+        warmer = ENGINE_WARMS_BY if situation.warm else 0.0
+        ambient = situation.ambient_temperature + warmer + cars["body_warmth"]
     volts, time = situation.heater_voltage, situation.heater_time
     if situation.warm:
-        volts, time = VOLTS_WARM - 0.5, RUNNING_TIME
+        volts, time = RUNNING_VOLTS, RUNNING_TIME
     elif situation.engine == "idle_cold":
-        volts, time = VOLTS_WARM - 0.5, 20.0
+        volts, time = RUNNING_VOLTS, situation.ran
     return warmed(cars, ambient, volts, time)
 
 
@@ -53,13 +58,12 @@ def warmed(cars: Cars, ambient: Any, volts: Any, time: Any) -> Any:
 
 def regulated(cars: Cars, bimetal: Any, vacuum: Any) -> Any:
     """Pressure the regulator sets, [Pa], bimetal at *bimetal* [K], *vacuum* [Pa] on its diaphragm. Hot."""
-    return _drawn_down(cars, bimetal) - cars["load_step"] * _unpulled(vacuum * (1.0 - cars["load_leak"]))
+    return circuit(cars, bimetal).set_to(vacuum)
 
 
-def _drawn_down(cars: Cars, bimetal: Any) -> Any:
-    """Pressure set with the load diaphragm drawn right down, [Pa]: the bimetal's line up to the warm stop."""
-    line = cars["control_offset"] + cars["control_slope"] * (bimetal - FREEZING)
-    return lesser(positive(line, 0.05e5), cars["warm_setting"], CORNER)
+def _stopped(line: Any, warm: Any) -> Any:
+    """The bimetal's *line*, from its spring's end up to the *warm* stop, [Pa]."""
+    return FLOOR + positive(lesser(line, warm, CORNER) - FLOOR, FLOOR_CORNER)
 
 
 def _unpulled(reached: Any) -> Any:
@@ -102,27 +106,33 @@ def feed(cars: Cars) -> Feed:
 
 @dataclass(frozen=True, slots=True)
 class Circuit(PerCar):
-    """The control circuit at one system pressure and one temperature, whatever the vacuum. Shape (cars,), SI.
+    """The control circuit at one temperature, whatever the system pressure and the vacuum. Shape (cars,), SI.
+
+    The bimetal decides while it is cold. Without vacuum the load diaphragm lowers the warm stop by a step.
 
     Attributes:
-        step: Control pressure lost without vacuum; ``None`` on a kind without load diaphragm.
-        kept: Share of the vacuum that a leaking diaphragm does not lose.
+        always: What is set; ``None`` where it depends on the vacuum.
+        line, warm: Pressure by the bimetal alone, and the warm stop with vacuum.
+        step: What the warm stop loses without vacuum. ``kept``: share of the vacuum a leaking diaphragm
+            keeps.
     """
 
     feed: Feed
-    system: Any
-    set_to: Any
+    always: Any
+    line: Any
+    warm: Any
     step: Any
     kept: Any
 
-    def control(self, vacuum: Any) -> Any:
-        """Control pressure at the distributor, [Pa], with *vacuum* [Pa] at the regulator. Hot."""
-        if self.step is None:
-            return self.feed.control(self.system, self.set_to)
-        return self.feed.control(self.system, self.set_to - self.step * _unpulled(vacuum * self.kept))
+    def set_to(self, vacuum: Any) -> Any:
+        """Pressure the regulator sets, [Pa], with *vacuum* [Pa] on its diaphragm. Hot."""
+        if self.always is not None:
+            return self.always
+        return _stopped(self.line, self.warm - self.step * _unpulled(vacuum * self.kept))
 
 
-def circuit(cars: Cars, system: Any, bimetal: Any) -> Circuit:
-    """The control circuit of *cars* at *system* pressure [Pa], its bimetal at *bimetal* [K]. Hot."""
-    step = cars["load_step"] if np.any(cars["load_step"]) else None
-    return Circuit(feed(cars), system, _drawn_down(cars, bimetal), step, 1.0 - cars["load_leak"])
+def circuit(cars: Cars, bimetal: Any) -> Circuit:
+    """The control circuit of *cars*, its bimetal at *bimetal* [K]. Hot."""
+    line, warm = cars["control_offset"] + cars["control_slope"] * (bimetal - FREEZING), cars["warm_setting"]
+    always = None if np.any(cars["load_step"]) else _stopped(line, warm)
+    return Circuit(feed(cars), always, line, warm, cars["load_step"], 1.0 - cars["load_leak"])

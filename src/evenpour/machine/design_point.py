@@ -7,9 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpour.machine.sheet import Sheet
-from evenpour.physics.blend import blend
-from evenpour.physics.fuel import petrol_density
-from evenpour.physics.orifice import slit_discharge
+from evenpour.physics.blend import blend, blend_density
+from evenpour.physics.orifice import choked_flow, slit_discharge
 
 # Where a sheet is silent. Common practice, no source, unless said otherwise.
 FALLBACK: Mapping[str, float] = {
@@ -35,7 +34,8 @@ VISCOSITY = 0.6e-6  # m²/s, petrol at 20 degC; from memory, not verified
 FILLING = 0.85  # charge drawn over charge at manifold conditions; common practice, no source
 MANIFOLD_WARMER = 25.0  # K over the outside air; common practice, no source
 IDLE_MANIFOLD = 0.36  # manifold pressure at warm idle over the outside; common practice, no source
-REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE = 101325.0, 293.15
+# Where and on what a sheet's values are read: 200 m up, 20 degC, petrol with the usual share of ethanol.
+REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE, REFERENCE_ETHANOL = 98945.0, 293.15, 0.05
 GAS_CONSTANT = 287.05287  # J/(kg K), dry air
 WIDE_OPEN = 0.97  # manifold over outside, throttle wide; common practice, no source
 ROAD_SPEED = 46.7  # 1/s, 2,800 rpm: a steady road speed; common practice, no source
@@ -51,6 +51,8 @@ class DesignPoint:
         start: Mixture screw back from the bare-line onset, turns; positive.
         openings: Plate lift over the bare-line onset of the named openings.
         idle_air, full_air: Air through the plate at warm idle and with the plate at its full opening, [kg/s].
+        petrol_density: Of the petrol in the fuel, at 15 degC, [kg/m³]; ``fuel_density``: of the fuel at 20
+            degC.
         mixture: Lambda the funnel was shaped for at idle, at half flow (in logarithm) and at full load.
     """
 
@@ -71,12 +73,19 @@ class DesignPoint:
     idle_air: float
     full_air: float
     mixture: tuple[float, float, float]
+    petrol_density: float
     fuel_density: float
+    oxygen_control: bool
 
     @property
     def plate_area(self) -> float:
         """Area of the sensor plate, [m²]."""
         return 0.25 * math.pi * self.plate_diameter**2
+
+    @property
+    def idle_area(self) -> float:
+        """What is open past the throttle at a right warm idle, effective, [m²]; the flow is choked."""
+        return self.idle_air / float(choked_flow(1.0, REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE))
 
     @property
     def rated_speed(self) -> float:
@@ -88,7 +97,7 @@ class DesignPoint:
 
 
 def middle(sheet: Sheet, check: str, fallback: float, *, among: Mapping[str, str] | None = None) -> float:
-    """The middle of a sheet's limit of *check*, or *fallback*; *among* names a choice its ``when`` must allow."""
+    """The middle of a sheet's limit of *check*, or *fallback*; *among*: choices its ``when`` must allow."""
     for limit in sheet.limits_for(check):
         if limit.low is None or limit.high is None:
             continue
@@ -110,7 +119,9 @@ def design_point(sheet: Sheet) -> DesignPoint:
     start, pitch, displacement = of("screw_start"), of("screw_lift_per_turn"), of("displacement")
     openings = {name: of(f"opening_{name}") for name in ("idle", "part", "full")}
     speed = middle(sheet, "idle_speed", of("idle_speed_nominal"), among={"state": "idle_warm"})
-    density = float(petrol_density(of("fuel_reference_density"), REFERENCE_TEMPERATURE))
+    petrol = of("fuel_reference_density")
+    fuel = blend(REFERENCE_ETHANOL, petrol)
+    density = float(blend_density(fuel, REFERENCE_TEMPERATURE))
     mixture = (
         middle(sheet, "exhaust_lambda", 0.96, among={"state": "idle_warm"}),
         middle(sheet, "exhaust_lambda", 1.0, among={"state": "fast_idle"}),
@@ -141,9 +152,11 @@ def design_point(sheet: Sheet) -> DesignPoint:
         * IDLE_MANIFOLD
         * REFERENCE_PRESSURE_ABS
         / (GAS_CONSTANT * (REFERENCE_TEMPERATURE + MANIFOLD_WARMER)),
-        full_air=full_flow * blend(0.0).stoichiometric_afr * mixture[2],
+        full_air=full_flow * fuel.stoichiometric_afr * mixture[2],
         mixture=mixture,
+        petrol_density=petrol,
         fuel_density=density,
+        oxygen_control="oxygen_control" in sheet.devices,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from evenpour.machine.air_meter import Meter, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
+from evenpour.machine.cold_start import sprayed, vapour_share
 from evenpour.machine.control import Circuit, bimetal_temperature, circuit
 from evenpour.machine.design_point import (
     CRANK_SPEED,
@@ -19,19 +20,19 @@ from evenpour.machine.design_point import (
 )
 from evenpour.machine.kind import Kind
 from evenpour.machine.metering import Paths, Slits, paths, slits
-from evenpour.machine.oxygen_control import drop_factor, loop
+from evenpour.machine.oxygen_control import drop_factor, next_duty, told_duty
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
-from evenpour.machine.smooth import lesser
+from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
-from evenpour.machine.supply import system_pressure
+from evenpour.machine.supply import Balance, Demand, balance
 from evenpour.machine.torque import (
-    COLD_FRICTION,
     WORKING_TEMPERATURE,
     charge_sound,
     charge_work,
     fired,
+    friction_share,
     lean_end,
 )
 from evenpour.physics.air import dry_air_density
@@ -42,9 +43,14 @@ SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
 RUNNER_SHARE = (
     0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
 )
-MIXTURE_ENDS = 5.0  # lambda above which leaner is no different
-COLD_LOSS = 0.0025  # 1/K, share of the fuel that stays liquid on cold walls; common practice, no source
-EVAPORATES = 0.70  # least share that does not
+LEAST_PLATE, PLATE_CORNER = 0.02, 0.001  # of the air, what a meter still sees when leaks bring the rest
+MIXTURE_ENDS, ENDS_CORNER = 5.0, 1e-3  # lambda above which leaner is no different
+WARMS_IN = 200.0  # s, in which a cold engine loses most of what its cold costs; common practice, no source
+# 1/K³, share of the fuel that stays liquid on cold walls: a seventh at 20 degC, a third at freezing; from
+# memory,
+# not verified. Stale fuel, its light end gone, wets more.
+WETTING, STALE_WETS = 7.0e-7, 2.0
+LEAST_EVAPORATED, EVAPORATED_CORNER = 0.35, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +60,9 @@ class Found(PerCar):
     Attributes:
         own, given: Air and fuel of each cylinder, [kg/s]. ``burnt``: share of its charges that burn.
         late: Share of the work the timing leaves. ``each``: work of each cylinder at the best timing, [W].
+        system, duty: That go with this; the next round begins with them.
+        moved: By how much they moved in this round, as a share.
+        supply_missed: Share of the pump's flow left out of balance.
     """
 
     air: Any
@@ -68,11 +77,15 @@ class Found(PerCar):
     own: Any
     mixture: Any
     burnt: Any
-    duty: Any
+    timing: Any
     late: Any
     each: Any
     work: Any
     used: Any
+    system: Any
+    duty: Any
+    moved: Any
+    supply_missed: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +95,12 @@ class Engine(PerCar):
     Attributes:
         speed: Where it is given; ``None``: it follows from what is open.
         drawn: Air drawn at a speed of 1/s for each pascal in the manifold, [kg/Pa].
+        light: 1 on a light throttle, where the charge burns slowly.
         beside: Area through which a cylinder gets more than its even share, or less.
-        most: What each path passes with its valve wide open. ``rest``: plunger with the plate at rest.
-        extra: Fuel that no injector gives. ``for_air``: fuel over air at lambda 1, all of it evaporated.
+        rest: Plunger with the plate at rest.
+        extra: Fuel that no injector gives, for each cylinder; ``dripping``: that, for the root of the system
+            pressure.
+        for_air: Fuel over air at lambda 1, all of it evaporated.
         strength: Work for the air that burns at the best mixture and timing, [J/kg].
     """
 
@@ -93,6 +109,7 @@ class Engine(PerCar):
     vacuum: Any
     speed: float | None
     load: float
+    light: float
     outside: Any
     intake: Any
     density: Any
@@ -110,18 +127,23 @@ class Engine(PerCar):
     meter: Meter
     slits: Slits
     paths: Paths
-    most: Any
+    balance: Balance
     rest: Any
     extra: Any
+    dripping: Any
+    evaporated: Any
     for_air: Any
     lean_end: Any
     sound: Any
     strength: Any
-    system: Any
-    system_missed: Any
 
-    def at(self, manifold: Any) -> Found:
-        """Everything at one manifold pressure."""
+    def at(self, manifold: Any, last: Found | None = None) -> Found:
+        """Everything at one manifold pressure.
+
+        System pressure and duty of the oxygen control hang on the fuel, and the fuel on them: a round takes
+            them from
+        the *last* one and hands its own on; ``moved`` says whether they still matter.
+        """
         pace = gas_flow(1.0, self.outside, manifold, self.intake)  # kg/(s m²)
         leak = self.leaks * pace
         if self.speed is None:
@@ -131,42 +153,55 @@ class Engine(PerCar):
         else:
             speed = self.speed
             air = (speed * self.drawn) * manifold
-            plate = np.maximum(air - leak, 0.02 * air)
+            plate = LEAST_PLATE * air + positive((1.0 - LEAST_PLATE) * air - leak, PLATE_CORNER * air)
         vacuum = self.outside - manifold
-        control = self.circuit.control(vacuum if self.vacuum is None else self.vacuum)
+        set_to = self.circuit.set_to(vacuum if self.vacuum is None else self.vacuum)
+        before = self.balance.setting if last is None else last.system
+        control = self.circuit.feed.control(before, set_to)
         height = lesser(self.meter.lift(plate, self.density, control), self.kind.design.lift_max, 1e-4)
         plunger = height * (1.0 / self.kind.design.lever_ratio) + self.rest
-        flow = self.paths.limited(self.slits.metered(plunger), self.most)
+        duty_before: Any = (0.5 + 0.0 * plate) if last is None else last.duty
+        duty, demand = self._demand(plunger, duty_before)
+        system, flow, missed = self.balance.pressure(set_to, demand)
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
-        given = flow * self.fuel_density + self.extra
-        duty: Any = 0.5 + 0.0 * plate
-        if self.cars is not None:
-            duty = loop(self.cars, self.situation, self._whole(own, given))
-            flow = flow * np.sqrt(drop_factor(self.cars, duty))
-            given = flow * self.fuel_density + self.extra
-        mixture = np.minimum(own * self.for_air / np.maximum(given, 1e-12), MIXTURE_ENDS)
+        given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
+        if duty is None:  # the loop looks at the whole exhaust
+            assert self.cars is not None
+            duty = next_duty(self.cars, duty_before, self._whole(own, given))
+        mixture = _ended(own * self.for_air / given)
         burnt = fired(mixture, self.lean_end, self.sound)
-        late, torque = self.late(speed), self.kind.torque
+        timing = self._timing(speed)
+        late, torque = self.kind.torque.timing_share(timing, self.light), self.kind.torque
         each = self.strength * own * (charge_work(mixture) * burnt)
-        work = late * each.sum(axis=0)
         used = torque.friction(speed, self.friction) + torque.pumping(speed) * vacuum
+        moved = np.abs(system - before) / before + np.abs(duty - duty_before)
         return Found(
-            air, plate, leak, speed, control, height, plunger, flow, given, own, mixture, burnt, duty, late,
-            each, work, used,
+            air, plate, leak, speed, control, height, plunger, flow, given, own, mixture, burnt, timing, late,
+            each, late * each.sum(axis=0), used, system, duty, moved, missed,
         )  # fmt: skip
+
+    def _demand(self, plunger: Any, duty: Any) -> tuple[Any, Demand]:
+        """The duty where no mixture decides on it, and what the slits ask for."""
+        if self.cars is None:
+            return 0.5 + 0.0 * plunger, Demand(self.slits.metered(plunger), self.paths)
+        told = told_duty(self.cars, self.situation)
+        factor = drop_factor(self.cars, duty if told is None else told)
+        return told, Demand(self.slits.under(factor).metered(plunger), self.paths.under(factor))
+
+    def _timing(self, speed: Any) -> Any:
+        hose = self.situation.hose
+        return self.kind.torque.timing(speed, self.timing, self.advance_stuck, hose, self.advance)
 
     def late(self, speed: Any) -> Any:
         """Share of the work that the timing leaves, [-]."""
-        hose = self.situation.hose
-        return self.kind.torque.timing_share(speed, self.timing, self.advance_stuck, hose, self.advance)
+        return self.kind.torque.timing_share(self._timing(speed), self.light)
 
     def whole(self, found: Found) -> Any:
         """Lambda of all air over all fuel."""
-        return np.minimum(self._whole(found.own, found.given), MIXTURE_ENDS)
+        return _ended(self._whole(found.own, found.given))
 
     def _whole(self, own: Any, given: Any) -> Any:
-        need = own.sum(axis=0) / self.situation.blend.stoichiometric_afr
-        return need / np.maximum(given.sum(axis=0), 1e-12)
+        return own.sum(axis=0) / self.situation.blend.stoichiometric_afr / given.sum(axis=0)
 
     def balanced(self, air: Any, work: Any, manifold: Any) -> Any:
         """Manifold pressure at which *air* [kg/s] and *work* [W], as found at *manifold*, meet what is used.
@@ -183,64 +218,92 @@ class Engine(PerCar):
         return used / (work / manifold + pumped)
 
 
+def _ended(mixture: Any) -> Any:
+    return MIXTURE_ENDS - positive(MIXTURE_ENDS - mixture, ENDS_CORNER)
+
+
 def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Engine:
+    """The engines of *cars* in a *situation*. Hot."""
     state, design = situation.engine, kind.design
-    idle = state in ("idle_cold", "idle_warm")
-    cold = 0.0 if situation.warm else 1.0
-    shortfall = WORKING_TEMPERATURE - situation.ambient_temperature if cold else 0.0
-    evaporated = np.maximum(1.0 - COLD_LOSS * shortfall, EVAPORATES)
+    idle, cranking = state in ("idle_cold", "idle_warm"), state == "cranking"
+    light = 1.0 if state in ("fast_idle", "road_steady") else 0.0
+    cold = _cold(situation)
+    shortfall = cold * max(WORKING_TEMPERATURE - situation.ambient_temperature, 0.0)
+    evaporated = _evaporated(cars, situation, shortfall)
     opened = screws.idle_area * cars["idle_air"] + cars["throttle_gap"]
-    if idle:
+    if idle or cranking:
         opened = opened + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
     runner, spray = cars["runner_leak"], cars["injector_spray"]
     screw = screws.screw + cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
-    system, missed = system_pressure(
-        cars, situation, kind.control_flow, kind.usual_fuel(state), cars["injector_opening"].mean(axis=0)
-    )
-    behind = paths(cars, situation)
     pressing = cars["compression"] / kind.centre["compression"]
-    given_speed = {"fast_idle": FAST_IDLE_SPEED, "road_steady": ROAD_SPEED, "cranking": CRANK_SPEED}
-    given_speed["full_load"] = design.rated_speed
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
+    each = situation.density / design.cylinders
     return Engine(
         kind=kind,
         situation=situation,
         vacuum=situation.vacuum,
-        speed=given_speed.get(state),
+        speed=_given_speed(kind, situation),
         load=ROAD_POWER * design.displacement if state == "road_steady" else 0.0,
+        light=light,
         outside=situation.outside,
         intake=situation.intake,
         density=dry_air_density(situation.outside, situation.intake),
         drawn=manifold_volume_flow(design, 1.0) / gas,
         fuel_density=situation.density,
         cars=cars if kind.oxygen_control else None,
-        friction=(1.0 + COLD_FRICTION * shortfall) * cars["friction"],
+        friction=friction_share(shortfall) * cars["friction"],
         timing=cars["timing"],
         advance_stuck=cars["advance_stuck"],
-        advance=0.0 if idle or state == "full_load" else 1.0 - cars["advance_leak"],
+        advance=light * (1.0 - cars["advance_leak"]),
         open=opened,
         leaks=cars["common_leak"] + runner.sum(axis=0),
         beside=RUNNER_SHARE * (runner - runner.mean(axis=0)),
-        circuit=circuit(cars, system, bimetal_temperature(cars, situation)),
+        circuit=circuit(cars, bimetal_temperature(cars, situation)),
         meter=meter(design, kind.funnel, cars),
         slits=slits(cars, situation),
-        paths=behind,
-        most=behind.most(system),
+        paths=paths(cars, situation),
+        balance=balance(cars, situation),
         rest=screw + cars["plate_height"] / design.lever_ratio,
-        extra=_extra(kind, cars, situation, system),
+        extra=_extra(kind, cars, situation) * each,
+        dripping=cars["cold_start_leak"] * each,
+        evaporated=evaporated,
         for_air=1.0 / (situation.blend.stoichiometric_afr * evaporated),
         lean_end=lean_end(spray, cold),
         sound=charge_sound(cars["misfire"], spray, pressing, cold),
-        strength=kind.torque.specific * np.sqrt(np.minimum(pressing, 1.05)),
-        system=system,
-        system_missed=missed,
+        strength=kind.torque.specific * np.sqrt(pressing),
     )
 
 
-def _extra(kind: Kind, cars: Cars, situation: Situation, system: Any) -> Any:
-    """Fuel that no injector gives, for each cylinder, [kg/s]: from the oil, from the cold-start valve."""
-    cylinders = kind.design.cylinders
-    leaked = cars["cold_start_leak"] * np.sqrt(system) * situation.density / cylinders
+def _given_speed(kind: Kind, situation: Situation) -> float | None:
+    """The speed somebody else decides on: the driver, or the starter; at idle the engine does."""
+    state = situation.engine
+    if state in ("idle_cold", "idle_warm"):
+        return None
+    if situation.speed is not None:
+        return float(situation.speed)
+    usual = {"fast_idle": FAST_IDLE_SPEED, "road_steady": ROAD_SPEED, "cranking": CRANK_SPEED}
+    return usual.get(state, kind.design.rated_speed)
+
+
+def _cold(situation: Situation) -> float:
+    """How cold the engine is still, from 1 at the start to 0 warm."""
+    if situation.warm:
+        return 0.0
+    return float(np.exp(-situation.ran / WARMS_IN)) if situation.engine == "idle_cold" else 1.0
+
+
+def _evaporated(cars: Cars, situation: Situation, shortfall: float) -> Any:
+    """Share of the injected fuel that burns: the rest wets cold walls. Shape (cars,)."""
+    if situation.engine == "cranking":
+        return vapour_share(cars, situation.ambient_temperature)
+    wet = WETTING * shortfall**3 * (1.0 + STALE_WETS * cars["staleness"])
+    return LEAST_EVAPORATED + positive(1.0 - wet - LEAST_EVAPORATED, EVAPORATED_CORNER)
+
+
+def _extra(kind: Kind, cars: Cars, situation: Situation) -> Any:
+    """Fuel that no injector gives, [m³/s]: from the oil, from the cold-start valve while cranking."""
+    if situation.engine == "cranking":
+        return sprayed(cars, situation.ambient_temperature) * kind.design.displacement
     if situation.warm and situation.breather:
-        leaked = leaked + cars["crankcase_fuel"] * kind.idle_fuel * situation.density / cylinders
-    return leaked
+        return cars["crankcase_fuel"] * kind.idle_fuel
+    return 0.0 * cars["crankcase_fuel"]

@@ -7,19 +7,25 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.control import Feed, bimetal_temperature, feed, regulated
+from evenpour.machine.control import bimetal_temperature, regulated
+from evenpour.machine.design_point import SLIT_ROUNDING
 from evenpour.machine.kind import Kind
 from evenpour.machine.metering import EDGE_CORNER, Paths, Slits, paths, slits
+from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
+from evenpour.machine.smooth import positive
 from evenpour.machine.supply import Balance, Demand, balance
+from evenpour.physics.blend import blend_viscosity
+from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
 SEEN_BARE = 2.5e-9  # m³/s, a drop in twenty seconds at a line's open end; common practice, no source
-SEEN_INJECTED = (
-    9.0e-9  # m³/s, what lifts a filled line to its injector's pressure in half a minute; from memory
-)
-CONVERGED = 1e-4
+# m³/s, what brings a filled line up to the usual opening pressure in half a minute; from memory, not verified
+SEEN_INJECTED, USUAL_OPENING = 9.0e-9, 3.3e5
+NEVER = 0.1e5  # Pa over the system's pressure, for each of which an injector hides its line's onset once more
+FIRST_CORNER = 0.4e-6  # m, over which one port takes over from another as the first to pour
+CONVERGED = 1e-4  # share of the pump's flow left out of balance
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,41 +50,28 @@ class Pressures:
 
 @dataclass(frozen=True, slots=True)
 class Supplied:
-    """Supply and control circuit with the engine off, whatever the ports pour. Shape (cars,); SI.
-
-    Attributes:
-        orifice: Flow into the control circuit for the root of the pressure over its feed.
-        opening: Pressure at which the injectors open, their mean.
-    """
+    """Supply and control circuit with the engine off, whatever the ports pour. Shape (cars,); SI."""
 
     balance: Balance
-    feed: Feed
     set_to: Any
-    orifice: Any
-    opening: Any
 
-    def pressures(self, poured: Any = None, *, bare: bool = False) -> Pressures:
-        """Pressures while *poured* [m³/s] leaves through the ports: *bare* lines, or injectors. Hot."""
-        demand = None if poured is None else Demand(poured, 0.0 if bare else self.opening)
-        system, unbalanced = self.balance.pressure(demand)
-        control = self.feed.control(system, self.set_to)
-        flow = self.orifice * np.sqrt(np.maximum(system - control, 1.0))
-        return Pressures(system, control, flow, unbalanced)
+    def pouring(self, demand: Demand | None) -> tuple[Pressures, Any]:
+        """Pressures while the ports pour, and what leaves each, [m³/s]; ``None`` where they are shut. Hot."""
+        system, poured, unbalanced = self.balance.pressure(self.set_to, demand)
+        flow, control = self.balance.taken(self.set_to, system)
+        return Pressures(system, control, flow, unbalanced), poured
 
 
 def supplied(cars: Cars, situation: Situation) -> Supplied:
     """Supply and control circuit of *cars* with the engine off. Hot."""
     vacuum = 0.0 if situation.vacuum is None else situation.vacuum
     set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
-    setting, orifice, between = cars["system_setting"], cars["feed_orifice"], feed(cars)
-    asked = orifice * np.sqrt(np.maximum(setting - between.control(setting, set_to), 1e3))
-    opening = cars["injector_opening"].mean(axis=0)
-    return Supplied(balance(cars, situation, asked), between, set_to, orifice, opening)
+    return Supplied(balance(cars, situation), set_to)
 
 
-def pressures(kind: Kind, cars: Cars, situation: Situation, poured: Any = None) -> Pressures:
-    """Pressures while *poured* [m³/s] leaves through the ports."""
-    return supplied(cars, situation).pressures(poured, bare=situation.lines)
+def pressures(cars: Cars, situation: Situation) -> Pressures:
+    """Pressures with the plate at rest, so that the ports pour nothing."""
+    return supplied(cars, situation).pouring(None)[0]
 
 
 def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
@@ -108,28 +101,28 @@ class Ports:
     """Slits, and what lies behind them, whatever the plunger's height and the system pressure. SI.
 
     Attributes:
-        most: The most each path passes at the set pressure, (ports, cars).
         begins: Height of the slit that begins first, (cars,).
     """
 
     slits: Slits
     paths: Paths
-    most: Any
     begins: Any
 
-    def pour(self, supplied: Supplied, plunger: Any, *, bare: bool) -> Poured:
+    def pour(self, supplied: Supplied, plunger: Any) -> Poured:
         """A flow test with the plunger at a height, [m], (cars,). Hot."""
-        metered = self.slits.metered(plunger)
-        wanted = self.paths.limited(metered, self.most).sum(axis=0)
-        state = supplied.pressures(wanted, bare=bare)
-        flow = self.paths.limited(metered, self.paths.most(state.system))
-        return Poured(flow, state.system, state.control, plunger, state.unbalanced)
+        state, poured = supplied.pouring(Demand(self.slits.metered(plunger), self.paths))
+        return Poured(poured, state.system, state.control, plunger, state.unbalanced)
 
 
-def ports(cars: Cars, situation: Situation) -> Ports:
-    """The ports of *cars*, behind them lines and, unless those are bare, injectors. Hot."""
-    behind = paths(cars, situation, bare=situation.lines)
-    return Ports(slits(cars, situation), behind, behind.most(cars["system_setting"]), first_edge(cars))
+def ports(kind: Kind, cars: Cars, situation: Situation) -> Ports:
+    """The ports of *cars*, behind them lines and, unless those are bare, injectors. Hot.
+
+    Where there is a frequency valve it hums at the duty held without the sensor.
+    """
+    factor = drop_factor(cars, cars["held_duty"]) if kind.oxygen_control else 1.0
+    return Ports(
+        slits(cars, situation, factor), paths(cars, situation, factor, bare=situation.lines), first_edge(cars)
+    )
 
 
 def pour(
@@ -150,34 +143,51 @@ def pour(
         supply, open_to: Of these cars in this situation, where they are known already.
     """
     supply = supplied(cars, situation) if supply is None else supply
-    open_to = ports(cars, situation) if open_to is None else open_to
+    open_to = ports(kind, cars, situation) if open_to is None else open_to
     if situation.opening is None:
         plunger = rest_lift(kind, cars, screws, situation)
     else:
         plunger = open_to.begins + situation.opening / kind.design.lever_ratio
-    return open_to.pour(supply, plunger, bare=situation.lines)
+    return open_to.pour(supply, plunger)
 
 
 def first_edge(cars: Cars) -> Any:
     """Height of the slit that begins first, [m], shape (cars,); the least, its corner rounded. Hot."""
-    edges = cars["slit_edge"]
-    least = edges.min(axis=0)
-    width = 0.4e-6
-    return least - width * np.log(np.exp(-(edges - least) / width).sum(axis=0))
+    return _least(cars["slit_edge"])
+
+
+def _least(heights: Any) -> Any:
+    least = heights.min(axis=0)
+    return least - FIRST_CORNER * np.log(np.exp(-(heights - least) / FIRST_CORNER).sum(axis=0))
 
 
 def onset(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
     """Screw at which fuel just appears with the plate at rest, from where it stands, clockwise, [turns]. Hot.
 
     Bare: where the first line gives a drop in the time one waits. Through injectors: where enough flows past
-    the edge to fill the line up to the injector's pressure in the time one waits, so a little later.
+    the edge to fill the line up to the injector's pressure in the time one waits, so a little later. One
+    whose
+    injector does not open at the system's pressure never shows.
     """
-    seen = SEEN_BARE if situation.lines else SEEN_INJECTED
-    speed = np.sqrt(2.0 * kind.design.slit_drop / kind.design.fuel_density)
-    needed = seen / (0.4 * kind.design.slit_width * speed)  # m of free slit, creeping flow at a hair's width
-    leaks = cars["port_leak"].max(axis=0) / (0.4 * kind.design.slit_width * speed)
-    begins = first_edge(cars) + np.maximum(needed - EDGE_CORNER, 0.0) - leaks
+    seen = SEEN_BARE * np.ones_like(cars["slit_edge"])
     if not situation.lines:
-        # an injector that passes nothing below a higher pressure makes its line fill for longer
-        begins = begins + 1.5e-6 * (cars["injector_opening"].min(axis=0) / 3.3e5 - 1.0)
-    return (begins - rest_lift(kind, cars, screws, situation)) / cars["screw_pitch"]
+        shut = positive((cars["injector_opening"] - cars["system_setting"]) / NEVER, 0.1)
+        seen = SEEN_INJECTED * (cars["injector_opening"] / USUAL_OPENING) * (1.0 + shut)
+    begins = cars["slit_edge"] + _free_for(
+        cars, positive(seen - cars["port_leak"], 0.02 * SEEN_BARE), situation
+    )
+    return (_least(begins) - rest_lift(kind, cars, screws, situation)) / cars["screw_pitch"]
+
+
+def _free_for(cars: Cars, flow: Any, situation: Situation) -> Any:
+    """How far over its edge a plunger stands for a small *flow* [m³/s], [m]: the slit's law turned round.
+
+    For a height far below the width the discharge coefficient is C (sqrt(f² + 1) - f), f = creep / height, so
+    that flow / (C width jet) is sqrt(creep² + height²) - creep.
+    """
+    jet = np.sqrt(2.0 * cars["pressure_drop"] / situation.density)
+    viscosity = blend_viscosity(situation.blend, situation.ambient_temperature)
+    creep = 0.25 * SLIT_CONTRACTION / SLIT_CREEP * viscosity / jet
+    ideal = flow / (SLIT_ROUNDING * SLIT_CONTRACTION * cars["slit_width"] * jet)
+    height = np.sqrt(ideal * (ideal + 2.0 * creep))
+    return height - 0.25 * EDGE_CORNER**2 / height

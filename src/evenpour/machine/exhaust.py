@@ -20,7 +20,7 @@ BURNS_LATER = 0.35  # share of missed fuel that burns in the exhaust; from memor
 
 @dataclass(frozen=True, slots=True)
 class Gas:
-    """Dry shares at the probe, shape (cars,); ``hc`` as hexane; ``mixture``: lambda a wideband sensor shows."""
+    """Dry shares at the probe, (cars,); ``hc`` as hexane; ``mixture``: lambda a wideband sensor shows."""
 
     co: Any
     co2: Any
@@ -32,7 +32,8 @@ class Gas:
 def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     """The dry gas behind all cylinders. Hot.
 
-    Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel as
+    Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel
+    as
     they came; the sum is thinned by what the exhaust draws in.
     """
     blend = situation.blend

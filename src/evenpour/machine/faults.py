@@ -63,7 +63,8 @@ class Cause:
 
 
 _FIELDS = (
-    "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also", "same_as",
+    "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
+    "same_as",
 )  # fmt: skip
 
 

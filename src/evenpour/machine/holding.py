@@ -8,13 +8,19 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.parameters import Cars
-from evenpour.machine.smooth import positive
+from evenpour.machine.smooth import lesser, positive
 from evenpour.physics.leakage import pressure_after
 
 STEPS = 14
 FIRST = 1.0  # s, the first step of the time grid
 OPENING_CORNER = 0.03e5  # Pa, over which an injector that opens low begins to pass
-BOTTOM, BOTTOM_BAND = 1.25e5, 0.1e5  # Pa, where the accumulator's spring comes to its end; from memory
+SHUT_CORNER = 0.02e5  # Pa, over which a system that never reached the shut pressure keeps what it had
+NOTHING = 1e2  # Pa, below which no gauge shows anything
+PORT_PRESSURE = 4.9e5  # Pa, at which a leak of a port is stated
+BOTTOM, BOTTOM_BAND = (
+    1.25e5,
+    0.1e5,
+)  # Pa, where the accumulator's spring comes to its end; from memory, not verified
 #: Leaks that act like holes, and what shuts each off.
 HOLES = {
     "non_return_leak": "feed",
@@ -23,7 +29,7 @@ HOLES = {
     "accumulator_leak": "accumulator",
     "cold_start_leak": "cold_start_valve",
 }
-HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory
+HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory, not verified
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +38,15 @@ class Leaks:
 
     Attributes:
         holes: All that leak like holes, for the root of the pressure, (cars,).
-        seats: The injectors, each in series with the slip past the plunger, and the barrel, (cars,); laminar.
+        seats: The injectors, each in series with the slip past the plunger, (cars,); laminar.
+        barrel: Past the plunger into the air meter, (cars,); laminar.
         slip: Past the plunger to each port, (cylinders, cars); laminar.
         opening: At which each injector stands off its seat, (cylinders, cars).
     """
 
     holes: Any
     seats: Any
+    barrel: Any
     slip: Any
     opening: Any
 
@@ -49,7 +57,7 @@ class Leaks:
         fuel back.
         """
         above = positive(pressure - self.opening, OPENING_CORNER)
-        return self.seats + np.einsum("kc,kc->c", self.slip, above) / pressure
+        return self.seats + self.barrel + np.einsum("kc,kc->c", self.slip, above) / pressure
 
 
 def leaks(cars: Cars, blocked: str = "none") -> Leaks:
@@ -60,30 +68,43 @@ def leaks(cars: Cars, blocked: str = "none") -> Leaks:
             regulator out), ``accumulator``, ``control`` or ``cold_start_valve``.
     """
     holes = sum(cars[leak] for leak, shut in HOLES.items() if shut != blocked)
-    slip = cars["plunger_slip"] + cars["port_leak"] / 4.9e5
+    slip = cars["plunger_slip"] + cars["port_leak"] / PORT_PRESSURE
     each = cars["injector_leak"]
-    seats = (slip * each / (slip + each)).sum(axis=0) + cars["barrel_leak"]
-    return Leaks(holes, seats, slip, cars["injector_opening"])
+    seats = (slip * each / (slip + each)).sum(axis=0)
+    return Leaks(holes, seats, cars["barrel_leak"], slip, cars["injector_opening"])
 
 
 def capacity(cars: Cars, pressure: Any) -> Any:
     """Fuel given up for each pascal, [m³/Pa]: little once the accumulator's spring is home. Hot."""
     above = 0.5 * (1.0 + np.tanh((pressure - BOTTOM) / BOTTOM_BAND))
-    return HOSES + np.maximum(cars["capacity"] - HOSES, 0.0) * above
+    return HOSES + positive(cars["capacity"] - HOSES, 0.1 * HOSES) * above
 
 
-def held(cars: Cars, time: Any, blocked: str = "none") -> Any:
-    """Pressure left *time* [s] after the stop, [Pa], shape (cars,). Hot.
+def held(cars: Cars, system: Any, time: float, blocked: str = "none") -> tuple[Any, Any]:
+    """What is left *time* [s] after the stop: pressure, [Pa], and fuel seeped into the engine, [m³]; (cars,).
 
-    In steps that grow with time, each solved exactly with the leaks and the capacity of its start.
+    Hot. In steps that grow with time, each solved exactly with the leaks and the capacity of its start; what
+    the
+    store gives in a step is divided as the leaks stand at its middle.
+
+    Args:
+        system: Pressure before the stop, [Pa]: a system that did not reach the pressure at which its
+            regulator
+            shuts holds no more than it had.
     """
-    pressure = cars["shut_pressure"]
     out = leaks(cars, blocked)
-    for share in np.diff(_grid(float(np.max(time)))):
-        store = capacity(cars, pressure)
-        left = pressure_after(pressure, share * time, store, out.holes, out.laminar(pressure))
-        pressure = np.maximum(left, 1e2)
-    return pressure
+    pressure = lesser(cars["shut_pressure"], system, SHUT_CORNER)
+    cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
+    seeped = np.zeros(len(cars))
+    for share in np.diff(_grid(time)):
+        store, laminar = capacity(cars, pressure), out.laminar(pressure)
+        after = pressure_after(pressure, share * time, store, out.holes, laminar)
+        after = np.maximum(after, NOTHING)
+        root = np.sqrt(0.5 * (pressure + after))
+        into = (laminar - out.barrel) * root + cold_start
+        seeped += store * (pressure - after) * into / (out.holes + laminar * root)
+        pressure = after
+    return pressure, seeped
 
 
 def _grid(longest: float) -> Any:

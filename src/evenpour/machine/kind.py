@@ -1,15 +1,16 @@
-"""One kind of engine, ready to be computed with: blueprint, design point, funnel, torque and what they imply."""
+"""One kind of engine, ready to be computed with: blueprint, design point, funnel, torque, and so on."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.machine.air_meter import Funnel, annulus, cone_lift, plate_drop
+from evenpour.machine.air_meter import Funnel, annulus, funnel_through, plate_drop, undragged
 from evenpour.machine.design_point import (
+    REFERENCE_ETHANOL,
     REFERENCE_PRESSURE_ABS,
     REFERENCE_TEMPERATURE,
     DesignPoint,
@@ -28,14 +29,17 @@ from evenpour.physics.blend import blend
 IDLE_TIMING, FULL_TIMING = 5.0 / 360.0, 28.0 / 360.0  # turns; common practice, no source
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Kind:
-    """One kind of engine. SI.
+    """One kind of engine. SI. Equal to itself alone, so that what is worked out from it can be kept.
 
     Attributes:
         centre: The middle of every parameter, by id.
         idle_fuel, full_fuel: What all cylinders together take, [m³/s].
         control_flow: What the warm control circuit takes, [m³/s].
+        clearance, exhaust_clearance: Of the valves, right ones, cold, [m].
+        evenness: Largest spread of an even catch, by opening, as a fraction; openings without a limit left
+            out.
     """
 
     sheet: str
@@ -50,12 +54,8 @@ class Kind:
     full_fuel: float
     control_flow: float
     clearance: float
-
-    def usual_fuel(self, engine: str) -> float:
-        """What a right engine takes in a state, [m³/s]: enough to know what is left of the supply."""
-        if engine == "full_load":
-            return self.full_fuel
-        return {"off": 0.0, "road_steady": 5.0, "fast_idle": 3.0}.get(engine, 1.0) * self.idle_fuel
+    exhaust_clearance: float
+    evenness: Mapping[str, float]
 
 
 def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
@@ -72,8 +72,9 @@ def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
     middle_car = plan.cars(np.zeros((1, len(plan.free))))
     idle_timing = middle(sheet, "timing_static", _running_timing(sheet, 0.0, 20.0, IDLE_TIMING))
     full_timing = _running_timing(sheet, 30.0, 60.0, FULL_TIMING)
-    air_fuel = blend(0.0).stoichiometric_afr * design.fuel_density
+    air_fuel = blend(REFERENCE_ETHANOL).stoichiometric_afr * design.fuel_density
     system = middle(sheet, "system_pressure", 4.95e5)
+    clearance = middle(sheet, "valve_clearance", 0.15e-3)
     return Kind(
         sheet.id,
         design,
@@ -82,11 +83,13 @@ def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
         torque_of(design, idle_timing, full_timing),
         found,
         sheet.devices,
-        "oxygen_control" in sheet.devices,
+        design.oxygen_control,
         design.idle_air / (design.mixture[0] * air_fuel),
         design.full_air / (design.mixture[2] * air_fuel),
         found["feed_orifice"] * math.sqrt(max(system - design.warm_pressure, 0.2e5)),
-        middle(sheet, "valve_clearance", 0.15e-3),
+        clearance,
+        middle(sheet, "valve_clearance", clearance, among={"where": "exhaust_valve"}),
+        sheet.evenness_limits(),
     )
 
 
@@ -103,16 +106,12 @@ def _running_timing(sheet: Sheet, slow: float, fast: float, fallback: float) -> 
 
 
 def _funnel(design: DesignPoint, car: Cars, load_step: float) -> Funnel:
-    """Shape the funnel so that the middle car, its idle screw right, has the mixture of its kind throughout."""
+    """Shape the funnel so that the middle car, its idle right, has the mixture of its kind throughout."""
     warm = Situation(
-        engine="idle_warm",
-        fuel=0.0,
-        ambient_temperature=REFERENCE_TEMPERATURE,
-        fuel_density=design.fuel_density,
+        "idle_warm", REFERENCE_TEMPERATURE, fuel=REFERENCE_ETHANOL, fuel_density=design.petrol_density
     )
-    warm = replace(warm, ambient_temperature=REFERENCE_TEMPERATURE)
     density = dry_air_density(REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE + WARM_BAY)
-    drag = 1.0 - float(car["lever_drag"][0] + car["plunger_drag"][0])
+    drag = float(undragged(car)[0])
     half = math.sqrt(design.idle_air * design.full_air)
     flows = (design.idle_air, half, design.full_air)
     controls = (design.warm_pressure, design.warm_pressure, design.warm_pressure - load_step)
@@ -123,15 +122,7 @@ def _funnel(design: DesignPoint, car: Cars, load_step: float) -> Funnel:
         plunger = _solve_plunger(car, need, warm)
         areas.append(float(annulus(air, density, plate_drop(design, control) * drag)))
         lifts.append(design.lever_ratio * (plunger - start))
-    shape = tuple(
-        math.log(lift / float(cone_lift(design, area))) for area, lift in zip(areas, lifts, strict=True)
-    )
-    low, top = areas[0], areas[2]
-    x = math.log(areas[1] / low) / math.log(top / low)
-    # the parabola is written by its value at one half; the middle place lies a little beside it
-    weight = 4.0 * x * (1.0 - x)
-    ends = shape[0] * (1.0 - x) * (1.0 - 2.0 * x) + shape[2] * x * (2.0 * x - 1.0)
-    return Funnel(low, top, (shape[0], (shape[1] - ends) / weight, shape[2]))
+    return funnel_through(-design.lever_ratio * start, areas, lifts)
 
 
 def _solve_plunger(car: Cars, need: float, situation: Situation) -> float:

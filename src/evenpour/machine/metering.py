@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,8 @@ from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
 EDGE_CORNER = 1.2e-6  # m, over which an edge comes free: rounding and wetting; from memory, not verified
 OPENING_CORNER = 0.015e5  # Pa, over which an injector's needle lifts
+LEFT_CORNER = 0.003e5  # Pa, over which a path begins to pass
+CREEPING = 200.0  # Pa, below which a path's flow goes with the pressure rather than with its root
 TRAVEL_CORNER = 0.02  # of the flow, over which a differential-pressure valve runs out of travel
 VALVE_PASSES = 2.3e-6 / np.sqrt(0.15e5)  # m³/(s sqrt Pa), wholly open valve; from memory, not verified
 
@@ -50,6 +52,11 @@ class Slits(PerCar):
         square = area * area
         return self.fast * square / (np.sqrt(drag * drag + square) + drag)
 
+    def under(self, drop_factor: Any) -> Slits:
+        """The same slits with the pressure over them changed: the frequency valve's doing. Hot."""
+        faster = np.sqrt(drop_factor)
+        return replace(self, fast=self.fast * faster, creep=self.creep / faster)
+
 
 def slits(cars: Cars, situation: Situation, drop_factor: Any = 1.0) -> Slits:
     """The slits of *cars*. Hot.
@@ -80,7 +87,8 @@ class Paths(PerCar):
     def most(self, system: Any) -> Any:
         """The most each path passes at *system* pressure [Pa], its valve wide open, [m³/s]. Hot."""
         head = system if self.opening is None else positive(system - self.opening, OPENING_CORNER)
-        return self.passes * np.sqrt(np.maximum(head - self.drop, 1.0))
+        left = positive(head - self.drop, LEFT_CORNER)
+        return self.passes * left / np.sqrt(left + CREEPING)
 
     def limited(self, wanted: Any, most: Any) -> Any:
         """The lesser of what is metered and the *most* that passes, and the port's leak, [m³/s]. Hot."""
@@ -88,6 +96,10 @@ class Paths(PerCar):
         twice = (4.0 - TRAVEL_CORNER**2) * wanted * most
         # (both - sqrt(both² - twice)) / 2, written so that nothing cancels where one is far the lesser
         return 0.5 * twice / (both + np.sqrt(both * both - twice)) + self.leak
+
+    def under(self, drop_factor: Any) -> Paths:
+        """The same paths behind slits that keep another share of the pressure. Hot."""
+        return replace(self, drop=self.drop * drop_factor)
 
 
 def paths(cars: Cars, situation: Situation, drop_factor: Any = 1.0, *, bare: bool = False) -> Paths:

@@ -23,17 +23,18 @@ from evenpour.machine.design_point import (
 )
 from evenpour.machine.engine import MIXTURE_ENDS
 from evenpour.machine.kind import Kind
-from evenpour.machine.metering import fuel
+from evenpour.machine.metering import paths, slits
 from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
-from evenpour.machine.supply import system_pressure
+from evenpour.machine.supply import Demand, balance
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
 POINTS = 40
+ROUNDS = 3  # between what the supply brings and what is asked of it
 SLOWEST = 0.6  # of the air at idle, where the curve begins; common practice, no source
 RISES = (
     0.55  # exponent of the manifold's pressure over air flow as a car is driven; common practice, no source
@@ -80,23 +81,20 @@ def mixture_curve(
     air = np.tile(plate_air, len(cars))
     manifold = driven_manifold(kind, air, warm.outside)
     vacuum = warm.outside - manifold if warm.vacuum is None else warm.vacuum
-    set_to = regulated(many, bimetal_temperature(many, warm), vacuum)
     air_density = dry_air_density(warm.outside, warm.intake)
     factor = drop_factor(many, many["held_duty"]) if kind.oxygen_control else 1.0
     start = np.repeat(screws.screw, points) + many["screw_pitch"] * (many["mixture_screw"] + warm.screw)
 
-    def given(system: Any) -> tuple[Any, Any]:
+    supply, set_to = balance(many, warm), regulated(many, bimetal_temperature(many, warm), vacuum)
+    fed, behind = slits(many, warm, factor), paths(many, warm, factor)
+    system = many["system_setting"]
+    for _ in range(ROUNDS):
         control = control_pressure(many, system, set_to)
         height = lift(kind.design, kind.funnel, many, air, air_density, control)
         height = lesser(height, kind.design.lift_max, 1e-4)
         plunger = (height + many["plate_height"]) / kind.design.lever_ratio + start
-        return fuel(many, plunger, system, warm, factor), control
-
-    wanted, control = given(many["system_setting"])
-    taken = many["feed_orifice"] * np.sqrt(np.maximum(many["system_setting"] - control, 1e3))
-    against = many["injector_opening"].mean(axis=0)
-    system, _ = system_pressure(many, warm, taken, wanted.sum(axis=0), against)
-    burnt = given(system)[0].sum(axis=0) * warm.density + _from_elsewhere(kind, many, warm, system)
+        system, poured, _ = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
+    burnt = poured.sum(axis=0) * warm.density + _from_elsewhere(kind, many, warm, system)
     leaks = many["common_leak"] + many["runner_leak"].sum(axis=0)
     drawn = air + gas_flow(leaks, warm.outside, manifold, warm.intake)
     mixture = drawn / (warm.blend.stoichiometric_afr * np.maximum(burnt, 1e-12))

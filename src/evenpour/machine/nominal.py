@@ -15,12 +15,19 @@ from evenpour.measure.limit_types import Limit
 
 BAR = 1.0e5
 MINUTE = 60.0
-PUMP_MARGIN = 1.22  # delivery of a good pump over the least the sheet allows; common practice, no source
+PUMP_MARGIN = 1.25  # delivery of a good pump over the least the sheet allows; common practice, no source
+WIRING_DROP = 0.42  # V, between battery and pump; common practice, no source
 CONTROL_FLOW_COLD = 200e-6 / MINUTE  # m³/s, 200 ml/min; common practice, no source
 #: Shares of the leak after the stop, all parts good; common practice, no source.
 LEAK_SHARES = {"non_return_leak": 0.40, "regulator_leak": 0.30, "control_leak": 0.18, "injector_leak": 0.12}
 SLIP = 2.5  # past the plunger to one port, over all good leaks together; from memory, not verified
 SHUT_LEAK = 0.13  # of the feed orifice, what a wholly shut regulator still passes; from memory, not verified
+# A regulator that stood at 20 degC is warm within 3 min at 11.5 V, with something in hand; common practice,
+# no source.
+HEATER_MARGIN, RISEN = 1.30, 0.62  # the second: share of the bimetal's whole rise after 3 min, see control.py
+AUXILIARY_RISE = (
+    51.0  # K, of the auxiliary air valve's bimetal at 12 V in the end; common practice, no source
+)
 BARE_CAPACITY = 8e-6 / BAR  # m³/Pa, hoses, filter and regulator without an accumulator; from memory
 
 
@@ -43,13 +50,13 @@ def _supply(sheet: Sheet) -> dict[str, float]:
     delivered = PUMP_MARGIN * least / 30.0
     returned = delivered - CONTROL_FLOW_COLD  # what the primary regulator passes on with the plate at rest
     stiffness = REGULATOR_STIFFNESS + 0.05 * BAR / delivered
-    dead = _least(sheet, "pump_deadhead", 6.0 * BAR)
+    dead, current = _least(sheet, "pump_deadhead", 6.0 * BAR), sheet.number("pump_current") or 7.0
     return {
         "pump_flow": delivered * 1.18,
         "pump_slip": 0.18 * delivered / system,
         "pump_relief": dead + 1.6 * BAR,
-        "pump_current": sheet.number("pump_current") or 7.0,
-        "pump_wiring": 0.06,
+        "pump_current": current,
+        "pump_wiring": WIRING_DROP / current,
         "pump_off": 0.0,
         "supply_voltage": 12.6,
         "feed_capacity": 2.2 * delivered,
@@ -85,7 +92,7 @@ def _control(sheet: Sheet) -> dict[str, float]:
     offset, slope = _cold_line(sheet)
     warm = warm_pressure(sheet)
     system = middle(sheet, "system_pressure", 4.95 * BAR)
-    cold = offset + slope * 20.0
+    cold, heater = offset + slope * 20.0, middle(sheet, "regulator_heater_resistance", 22.0)
     flow = middle(sheet, "control_flow", CONTROL_FLOW_COLD)
     step = 0.0
     if "load_diaphragm" in sheet.devices:
@@ -96,9 +103,10 @@ def _control(sheet: Sheet) -> dict[str, float]:
         "warm_setting": warm,
         "load_step": step,
         "load_leak": 0.0,
-        "heater_resistance": middle(sheet, "regulator_heater_resistance", 22.0),
+        "heater_resistance": heater,
         "heater_lead": 0.3,
-        "heater_rise": 14.0,
+        "heater_rise": HEATER_MARGIN * max((warm - offset) / slope - 20.0, 10.0) / (11.5**2 / heater * RISEN),
+        "body_warmth": 0.0,
         "feed_orifice": flow / math.sqrt(system - cold),
         "shut_leak": SHUT_LEAK * flow / math.sqrt(system - cold),
         "inlet_resistance": 0.005 * BAR / flow**2,
@@ -137,20 +145,23 @@ def _injection(sheet: Sheet) -> dict[str, float]:
 
 
 def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
-    idle_area = design.idle_air / (0.0404143 * 101325.0 / math.sqrt(293.15))
+    idle_area = design.idle_area
     auxiliary = "auxiliary_air_valve" in sheet.devices
+    auxiliary_heater = middle(sheet, "auxiliary_air_resistance", 45.0)
     return {
         "idle_air": 1.0,
         "throttle_gap": 0.002 * idle_area,
         "common_leak": 0.003 * idle_area,
         "runner_leak": 0.0003 * idle_area,
-        "auxiliary_opening": (3.0 if auxiliary else 0.0) * idle_area,
+        "auxiliary_opening": (2.2 if auxiliary else 0.0) * idle_area,
         "auxiliary_shift": 0.0,
-        "auxiliary_heater": middle(sheet, "auxiliary_air_resistance", 45.0),
+        "auxiliary_heater": auxiliary_heater,
+        "auxiliary_lead": 0.3,
+        "auxiliary_rise": AUXILIARY_RISE / (12.0**2 / auxiliary_heater),
         "auxiliary_stuck": 0.0,
         "auxiliary_stuck_at": 0.0,
         "crankcase_fuel": 0.0,
-        "exhaust_leak": 0.004,
+        "exhaust_leak": 0.003,
         "friction": 1.0,
         "compression": middle(sheet, "compression", 10.5 * BAR),
         "valve_clearance": 0.0,

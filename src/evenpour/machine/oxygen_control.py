@@ -1,4 +1,4 @@
-"""Control by an oxygen sensor: the frequency valve's duty, and what it does to the pressure over the slits."""
+"""Control by an oxygen sensor: the frequency valve's duty, and what it does to the slits' pressure."""
 
 from __future__ import annotations
 
@@ -10,33 +10,49 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 
-GAIN = 1.0  # share of the slit pressure gained for the whole range of the duty; from memory, not verified
+GAIN = 0.7  # share of the slit pressure gained for the whole range of the duty; from memory, not verified
 LEAST, MOST = 0.05, 0.95  # duty; common practice, no source
 WINDOW = 1.0  # lambda the sensor holds
 CORNER = 0.01
-WITHOUT_DRIVE = 0.10  # duty that acts like no drive at all: the valve shuts and the mixture leans out
+# Without drive the valve shuts, the lower chambers rise to the system's pressure, and fuel nearly stops: the
+# share
+# of the slit pressure that is left. Common practice, no source.
+LEAST_DROP = 0.05
+LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which the sensor is hot and asked
 
 
 def drop_factor(cars: Cars, duty: Any) -> Any:
     """Pressure over the slits with the valve at *duty*, over the one without, [-]. Hot."""
-    silent = cars["drive_silent"]
-    acts = (1.0 - silent) * (duty + cars["duty_shift"]) + silent * WITHOUT_DRIVE
-    return np.maximum(1.0 + GAIN * (acts - 0.5), 0.05)
+    driven = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5) - LEAST_DROP
+    return LEAST_DROP + (1.0 - cars["drive_silent"]) * positive(driven, CORNER)
 
 
-def loop(cars: Cars, situation: Situation, open_mixture: Any) -> Any:
-    """Mean duty, [-]. Hot.
+def told_duty(cars: Cars, situation: Situation) -> Any | None:
+    """The duty where no mixture decides on it, [-]: held, or at an end by the sensor's lead; else ``None``.
 
-    Args:
-        open_mixture: Lambda of all cylinders together at the slits' own pressure.
+    Hot.
     """
     held = cars["held_duty"]
-    if situation.engine not in ("idle_warm", "fast_idle", "road_steady") or situation.sensor == "off":
+    if situation.engine not in LISTENS or situation.sensor == "off":
         return held
     if situation.sensor in ("earthed", "fed"):
         end = MOST if situation.sensor == "earthed" else LEAST
         return held + (1.0 - cars["sensor_dead"]) * (end - held)
-    wanted = (open_mixture / WINDOW) ** 2
-    duty = 0.5 + (wanted - 1.0) / GAIN - cars["duty_shift"]
-    duty = lesser(LEAST + positive(duty - LEAST, CORNER), MOST, CORNER)
-    return held + (1.0 - cars["sensor_dead"]) * (duty - held)
+    return None
+
+
+def next_duty(cars: Cars, duty: Any, mixture: Any) -> Any:
+    """A duty closer to the one that holds the sensor's mixture, [-]. Hot.
+
+    Fuel goes with the root of the slit's pressure, so what is missing in lambda is missing twice in pressure;
+    the
+    duty ends where the valve's range does.
+
+    Args:
+        mixture: Lambda of all cylinders together at *duty*.
+    """
+    wanted = drop_factor(cars, duty) * (mixture / WINDOW) ** 2
+    free = 0.5 + (np.minimum(wanted, 4.0) - 1.0) / GAIN - cars["duty_shift"]
+    inside = lesser(LEAST + positive(free - LEAST, CORNER), MOST, CORNER)
+    held = cars["held_duty"]
+    return held + (1.0 - cars["sensor_dead"]) * (inside - held)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
+import numpy as np
+
 from evenpour.machine.engine_off import Ports, Poured, Pressures, Supplied, ports, pour, supplied
 from evenpour.machine.exhaust import Gas, exhaust
 from evenpour.machine.kind import Kind
@@ -51,7 +53,7 @@ class Readout:
 
     def pressures(self, situation: Situation) -> Pressures:
         """Pump on, engine off, plate at rest."""
-        return self._once("pressures", situation, lambda: self._supplied(situation).pressures())
+        return self._once("pressures", situation, lambda: self._supplied(situation).pouring(None)[0])
 
     def pour(self, situation: Situation) -> Poured:
         """A flow test."""
@@ -70,7 +72,7 @@ class Readout:
     def _ports(self, at: Situation) -> Ports:
         behind = (at.lines, at.line_at, at.injector_at)
         key = (behind, at.fuel, at.fuel_density, at.ambient_temperature)
-        return self._once("ports", key, lambda: ports(self.cars, at))
+        return self._once("ports", key, lambda: ports(self.kind, self.cars, at))
 
     def running(self, situation: Situation) -> Running:
         """The engine running."""
@@ -79,6 +81,14 @@ class Readout:
     def gas(self, situation: Situation) -> Gas:
         """Its exhaust."""
         return self._once("gas", situation, lambda: exhaust(self.cars, self.running(situation), situation))
+
+    def balanced(self, situation: Situation) -> Any:
+        """Which cars found a balance in all that was worked out in a situation; shape (cars,)."""
+        found = np.ones(len(self.cars), dtype=bool)
+        for (_, key), state in self._kept.items():
+            if key == situation and isinstance(state, Pressures | Poured | Running):
+                found &= state.converged
+        return found
 
     def of(self, parameter: str, query: Query) -> Any:
         """A parameter, of the query's cylinder where each has its own; shape (cars,)."""

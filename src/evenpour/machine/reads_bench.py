@@ -1,4 +1,7 @@
-"""What the bench checks read: injectors, cold-start parts, plate, plunger, ports. SI; margins in judgement widths."""
+"""What the bench checks read: injectors, cold-start parts, plate, plunger, ports.
+
+SI; margins in judgement widths.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +13,14 @@ from evenpour.machine.auxiliary_air import heated, opening
 from evenpour.machine.cold_start import switch_margin
 from evenpour.machine.engine_off import SEEN_BARE, onset, rest_lift
 from evenpour.machine.readout import Query, Readout
-from evenpour.machine.reads_supply import COPPER, WIRE
-from evenpour.physics.electric import warmed_resistance
+from evenpour.machine.smooth import positive
+from evenpour.physics.electric import COPPER_COEFFICIENT, HEATER_COEFFICIENT, warmed_resistance
 
 DRIP = 0.05e-6 / 15.0  # m³/s, one drop in a quarter of a minute
 BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched for drips
 REST_BELOW_EDGE = 0.5e-3  # m, a right plate at rest; common practice, no source
 PLAY = 1.5e-3  # m at the plate's edge; common practice, no source
+PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
 
 def injector_opening_pressure(seen: Readout, query: Query) -> Any:
@@ -40,7 +44,9 @@ def injector_spray(seen: Readout, query: Query) -> Any:
 
 def cold_start_valve_resistance(seen: Readout, query: Query) -> Any:
     """A copper winding."""
-    return warmed_resistance(seen.cars["cold_start_coil"], query.number("temperature", 293.15), COPPER)
+    return warmed_resistance(
+        seen.cars["cold_start_coil"], query.number("temperature", 293.15), COPPER_COEFFICIENT
+    )
 
 
 def cold_start_valve_drip(seen: Readout, query: Query) -> Any:
@@ -72,7 +78,9 @@ def auxiliary_air(seen: Readout, query: Query) -> Any:
 
 def auxiliary_air_resistance(seen: Readout, query: Query) -> Any:
     """Resistance wire."""
-    return warmed_resistance(seen.cars["auxiliary_heater"], query.number("temperature", 293.15), WIRE)
+    return warmed_resistance(
+        seen.cars["auxiliary_heater"], query.number("temperature", 293.15), HEATER_COEFFICIENT
+    )
 
 
 def plate_rest_height(seen: Readout, query: Query) -> Any:
@@ -101,9 +109,10 @@ def plunger_return(seen: Readout, query: Query) -> Any:
 
 def lever_play(seen: Readout, query: Query) -> Any:
     """At the plate's edge, before the plunger is met: what the screw's lift leaves of it."""
-    ratio = seen.kind.design.lever_ratio
-    usual = seen.kind.design.start * seen.kind.design.screw_pitch
-    return PLAY + ratio * 0.5 * (-rest_lift(seen.kind, seen.cars, seen.screws, query.situation) - usual)
+    design = seen.kind.design
+    usual = design.start * design.screw_pitch
+    higher = rest_lift(seen.kind, seen.cars, seen.screws, query.situation) + usual
+    return positive(PLAY - design.lever_ratio * higher, PLAY_CORNER)
 
 
 def rest_delivery(seen: Readout, query: Query) -> Any:
@@ -139,7 +148,9 @@ def oil_smell(seen: Readout, query: Query) -> Any:
 
 def frequency_valve_resistance(seen: Readout, query: Query) -> Any:
     """A copper winding."""
-    return warmed_resistance(seen.cars["frequency_coil"], query.number("temperature", 293.15), COPPER)
+    return warmed_resistance(
+        seen.cars["frequency_coil"], query.number("temperature", 293.15), COPPER_COEFFICIENT
+    )
 
 
 def frequency_valve_hum(seen: Readout, query: Query) -> Any:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from evenpour.machine.design_point import REFERENCE_PRESSURE_ABS
 from evenpour.machine.readout import Query, Readout
 
 LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
@@ -14,7 +15,7 @@ LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
 def compression(seen: Readout, query: Query) -> Any:
     """Plug out, throttle wide; thinner air gives less."""
     pressed = seen.of("compression", query)
-    return pressed * query.situation.outside / 101325.0
+    return pressed * query.situation.outside / REFERENCE_PRESSURE_ABS
 
 
 def leak_down(seen: Readout, query: Query) -> Any:
@@ -24,12 +25,12 @@ def leak_down(seen: Readout, query: Query) -> Any:
 
 
 def valve_clearance(seen: Readout, query: Query) -> Any:
-    """Cold."""
-    return _right_clearance(seen) + seen.of("valve_clearance", query)
-
-
-def _right_clearance(seen: Readout) -> float:
-    return seen.kind.clearance
+    """Cold, of the inlet valve unless the exhaust valve is named; both are off alike."""
+    kind = seen.kind
+    right = (
+        kind.exhaust_clearance if query.word("where", "inlet_valve") == "exhaust_valve" else kind.clearance
+    )
+    return right + seen.of("valve_clearance", query)
 
 
 def timing_static(seen: Readout, query: Query) -> Any:

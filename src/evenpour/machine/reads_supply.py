@@ -1,4 +1,7 @@
-"""What the checks of supply and pressures read, from the model. SI; margins of choices in judgement widths."""
+"""What the checks of supply and pressures read, from the model.
+
+SI; margins of choices in judgement widths.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +13,8 @@ from evenpour.machine import supply
 from evenpour.machine.control import bimetal_temperature
 from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
-from evenpour.physics.electric import warmed_resistance
+from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 
-WIRE = 0.001  # 1/K, resistance wire of heaters; from memory, not verified
-COPPER = 0.00393  # 1/K, copper windings
 AFTER_STOP = 600.0  # s, when holding pressure is read, where it is not said
 
 
@@ -25,7 +26,7 @@ def pump_voltage(seen: Readout, query: Query) -> Any:
 def pump_current(seen: Readout, query: Query) -> Any:
     """At the system pressure of the moment."""
     system = seen.pressures(query.situation).system
-    return supply.current(seen.cars, query.situation, system)
+    return supply.current(seen.cars, query.situation, system, seen.kind.centre["system_setting"])
 
 
 def pump_delivery(seen: Readout, query: Query) -> Any:
@@ -69,12 +70,16 @@ def control_flow(seen: Readout, query: Query) -> Any:
 def holding_pressure(seen: Readout, query: Query) -> Any:
     """After the stop, with a hose pinched or a branch blocked where stated."""
     blocked = query.word("blocked", query.word("pinched", "none"))
-    return held(seen.cars, query.number("after", AFTER_STOP), blocked) + seen.cars["gauge_offset"]
+    system = seen.pressures(query.situation).system
+    left, _ = held(seen.cars, system, query.number("after", AFTER_STOP), blocked)
+    return left + seen.cars["gauge_offset"]
 
 
 def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
     """At the temperature stated."""
-    return warmed_resistance(seen.cars["heater_resistance"], query.number("temperature", 293.15), WIRE)
+    return warmed_resistance(
+        seen.cars["heater_resistance"], query.number("temperature", 293.15), HEATER_COEFFICIENT
+    )
 
 
 def regulator_vacuum(seen: Readout, query: Query) -> Any:

@@ -13,22 +13,27 @@ from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
+from evenpour.machine.smooth import lesser
 from evenpour.machine.some import PerCar
 from evenpour.machine.torque import charge_work
 from evenpour.physics.orifice import gas_flow
 
 ROUNDS = 30
-TOLERATED = 1e-8  # share of the work
-CONVERGED = 1e-4  # share of the engine's work left out of balance
+TOLERATED, STILL = 1e-8, 1e-7  # share of the work; and of system pressure and duty, between two rounds
+CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out of balance
+MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
+PLACES = 25  # manifold pressures at which a car is tried that found no balance from where it began
+HALVINGS = 45  # of the pressures between which a cranked engine's lies
 UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
 START = 0.36  # manifold over outside, for a first look
 ENDS = (0.12, 0.985)  # manifold over outside, between which a balance is looked for
+DROP_CORNER = 0.1  # 1/s, over which the fall of speed ends at standing still
 FARTHEST = 0.15  # of the outside pressure, the longest step
 
 
 @dataclass(frozen=True, slots=True)
 class Running:
-    """A running engine. Shapes (cars,), or (cylinders, cars) where each has its own; SI.
+    """A running or cranking engine. Shapes (cars,), or (cylinders, cars) where each has its own; SI.
 
     Attributes:
         speed: [1/s]. ``manifold``: absolute, [Pa].
@@ -36,10 +41,12 @@ class Running:
         lift: Plate over its rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
         fuel: By cylinder, [m³/s].
         mixture: Lambda of each cylinder as it burns; ``whole``: all air over all fuel.
+        wet: Share of the fuel that stays liquid on cold walls.
         missed: Share of charges that do not burn.
         duty: Of the frequency valve; where there is none, its middle.
         drop: Fall of speed if one cylinder's spark were cut, [1/s].
-        unbalanced: Share of the work left out of balance; above CONVERGED the state is no answer.
+        unbalanced: Share of work or supply left out of balance; above CONVERGED the state is no answer: the
+            engine does not run so.
     """
 
     speed: Any
@@ -55,6 +62,7 @@ class Running:
     fuel: Any
     mixture: Any
     whole: Any
+    wet: Any
     missed: Any
     duty: Any
     timing: Any
@@ -63,22 +71,75 @@ class Running:
 
     @property
     def converged(self) -> Any:
-        """Which cars' answers may be used."""
+        """Which cars run like that, so that their answers may be used."""
         return self.unbalanced <= CONVERGED
 
 
 def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
-    """Solve for the manifold pressure at which the engine's work meets friction, pumping and load.
+    """Solve for the manifold pressure at which the engine balances.
 
-    Idle: what is open past the throttle is given and speed follows. Other states: speed is given and the
-    driver opens the throttle as far as it takes. Full load: the throttle is wide, nothing is left to solve.
+    Idle: what is open past the throttle is given, and speed follows from work against friction and pumping.
+    Steady road and fast idle: speed is given, and the driver opens the throttle as far as it takes. Cranking:
+    speed is given and the throttle shut; the manifold takes the pressure at which as much comes in as is
+    drawn.
+    Full load: the throttle is wide. In these two only supply and demand of fuel are left to balance.
     """
     engine = engine_of(kind, cars, screws, situation)
-    if situation.engine == "full_load":
-        manifold = situation.outside * WIDE_OPEN * np.ones(len(cars))
-        return _running(engine, manifold, engine.at(manifold), 0.0)
+    if situation.engine in ("full_load", "cranking"):
+        wide = situation.outside * WIDE_OPEN * np.ones(len(cars))
+        manifold = wide if situation.engine == "full_load" else _cranked(engine)
+        found, moved = _fed(engine, manifold)
+        return _running(engine, manifold, found, np.where(moved > CONVERGED, moved, 0.0))
     last = _settled(engine, _first(engine), ROUNDS)
+    lost = np.flatnonzero(np.abs(last.missing) > CONVERGED * last.needed)
+    if lost.size:
+        last.put(lost, _sought(engine.some(lost)))
     return _running(engine, last.manifold, last.found, np.abs(last.missing) / np.maximum(last.needed, 1.0))
+
+
+def _fed(engine: Engine, manifold: Any) -> tuple[Found, Any]:
+    """An engine at a pressure that is given, once supply and demand of fuel have met; and what moved last."""
+    found = engine.at(manifold)
+    for _ in range(ROUNDS):
+        found = engine.at(manifold, found)
+        if np.all(found.moved <= STILL):
+            break
+    return found, found.moved
+
+
+def _cranked(engine: Engine) -> Any:
+    """Manifold pressure at which a starter draws as much air as the shut throttle and leaks let in, [Pa]."""
+    opening, speed = engine.open + engine.leaks, engine.speed or 1.0
+    low, high = ENDS[0] * engine.outside + 0.0 * opening, engine.outside + 0.0 * opening
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        more = opening * gas_flow(1.0, engine.outside, middle, engine.intake) > speed * engine.drawn * middle
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    return 0.5 * (low + high)
+
+
+def _sought(engine: Engine) -> _Trial:
+    """The balance at the least manifold pressure; where there is none, the most: the engine stalls.
+
+    Of several balances that one holds itself: with more in the manifold the engine would do more than it is
+    asked, with less it is asked more than it does.
+    """
+    every = np.ones(engine.friction.shape)
+    low, high = (engine.outside * (end * every) for end in ENDS)
+    before, crossed = low, np.zeros(every.shape, dtype=bool)
+    bottom, top = low, high
+    trial = _trial(engine, low, UNTRIED[0] * low, UNTRIED[1] * high)
+    for share in np.linspace(ENDS[0], ENDS[1], PLACES):
+        place = engine.outside * (share * every)
+        trial = _trial(engine, place, UNTRIED[0] * low, UNTRIED[1] * high, trial)
+        first = ~crossed & (trial.missing <= 0.0)
+        bottom, top = np.where(first, before, bottom), np.where(first, place, top)
+        crossed, before = crossed | first, place
+    middle = np.where(crossed, 0.5 * (bottom + top), high)
+    trial = _trial(
+        engine, middle, np.where(crossed, bottom, UNTRIED[0] * low), np.where(crossed, top, UNTRIED[1] * high)
+    )
+    return _settled(engine, trial, ROUNDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +190,7 @@ def _trial(engine: Engine, manifold: Any, low: Any, high: Any, last: _Trial | No
     Where there is no last one, or the two lie too near to each other, or the line points the wrong way, work
     and air are taken to stay as they are; where that leads out of what is left, the middle of it is tried.
     """
-    found = engine.at(manifold)
+    found = engine.at(manifold, None if last is None else last.found)
     needed = found.used + engine.load
     missing = needed - found.work
     follows = engine.balanced(found.air, found.work, manifold)
@@ -138,12 +199,15 @@ def _trial(engine: Engine, manifold: Any, low: Any, high: Any, last: _Trial | No
         slope = (missing - last.missing) / np.where(change == 0.0, 1.0, change)
         usable = (np.abs(change) > 1e-7 * manifold) & (slope < 0.0)
         follows = np.where(usable, manifold - missing / np.where(usable, slope, 1.0), follows)
-    low, high = np.where(missing > 0.0, manifold, low), np.where(missing < 0.0, manifold, high)
+    # as long as supply or duty still move, only a lack larger than they can make up says on which side one is
+    unsure = MADE_UP * found.moved * needed
+    low, high = np.where(missing > unsure, manifold, low), np.where(missing < -unsure, manifold, high)
     most = FARTHEST * engine.outside
     follows = _within_ends(engine, np.clip(follows, manifold - most, manifold + most))
     inside = (follows > low) & (follows < high)
     follows = np.where(inside, follows, _within_ends(engine, 0.5 * (low + high)))
-    follows = np.where(np.abs(missing) > TOLERATED * needed, follows, manifold)
+    done = (np.abs(missing) <= TOLERATED * needed) & (found.moved <= STILL)
+    follows = np.where(done, manifold, follows)
     return _Trial(manifold, found, needed, missing, low, high, follows)
 
 
@@ -164,7 +228,7 @@ def _settled(engine: Engine, trial: _Trial, rounds: int) -> _Trial:
 
 
 def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Running:
-    torque, situation = engine.kind.torque, engine.situation
+    torque = engine.kind.torque
     steep = torque.friction_slope(found.speed, engine.friction) + torque.pumping(1.0) * engine.outside
     speed = found.speed + 0.0 * manifold
     return Running(
@@ -177,13 +241,14 @@ def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Ru
         lift=found.height,
         plunger=found.plunger,
         control=found.control,
-        system=engine.system,
+        system=found.system,
         fuel=found.flow,
         mixture=found.mixture,
         whole=engine.whole(found),
+        wet=1.0 - engine.evaporated,
         missed=1.0 - found.burnt,
         duty=found.duty,
-        timing=torque.timing(found.speed, engine.timing, engine.advance_stuck, situation.hose),
-        drop=np.minimum(found.each * (found.late / steep), found.speed),
-        unbalanced=np.maximum(unbalanced, engine.system_missed),
+        timing=found.timing + 0.0 * manifold,
+        drop=lesser(found.each * (found.late / steep), speed, DROP_CORNER),
+        unbalanced=np.maximum(unbalanced, found.supply_missed),
     )

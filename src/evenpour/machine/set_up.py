@@ -12,12 +12,14 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.air_meter import Funnel, lift
+from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER, DesignPoint
 from evenpour.machine.metering import Slits, slits
+from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
-from evenpour.machine.torque import Torque, charge_work
+from evenpour.machine.torque import Torque, charge_work, missed
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import choked_flow, gas_flow
 
@@ -42,35 +44,39 @@ def manifold_volume_flow(design: DesignPoint, speed: Any) -> Any:
 
 
 def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation) -> SetUp:
-    """Set both screws of healthy *cars* at *home*: a warm idle at that place, on that fuel."""
-    situation = replace(home, engine="idle_warm", screw=0.0)
-    wanted = design.mixture[0]
-    outside = situation.outside
+    """Set both screws of healthy *cars* at *home*: a warm idle at the place and on the fuel they were set on.
+
+    The mixture is set by what the probe shows, so a little richer than shown for the air the exhaust draws
+    in; where
+    an oxygen sensor controls it, with the sensor off.
+    """
+    situation = replace(home, engine="idle_warm", screw=0.0, sensor="off")
+    speed, outside = design.idle_speed, situation.outside
+    wanted = design.mixture[0] / (1.0 + cars["exhaust_leak"])
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
-    volume = manifold_volume_flow(design, design.idle_speed)
+    volume = manifold_volume_flow(design, speed)
     # work * m = friction + pumping (outside - p), m = p volume / gas: linear in p
-    work = (
-        torque.specific
-        * charge_work(wanted)
-        * torque.timing_share(design.idle_speed, cars["timing"], 0.0, True)
-    )
-    pumped = torque.pumping(design.idle_speed)
-    manifold = (torque.friction(design.idle_speed, 1.0) * cars["friction"] + pumped * outside) / (
+    late = torque.timing_share(torque.timing(speed, cars["timing"], cars["advance_stuck"], True))
+    pressing = cars["compression"] / cars["compression"].mean(axis=0)
+    fires = 1.0 - missed(wanted, cars["misfire"], cars["injector_spray"], pressing, 0.0)
+    work = torque.specific * charge_work(wanted) * late * fires.mean(axis=0)
+    pumped = torque.pumping(speed)
+    manifold = (torque.friction(speed, 1.0) * cars["friction"] + pumped * outside) / (
         work * volume / gas + pumped
     )
     air = manifold * volume / gas
-    leak = gas_flow(cars["common_leak"], outside, manifold, situation.intake)
-    plate = air - leak
-    area = plate / (choked_flow(1.0, outside, situation.intake) * _choking(manifold / outside))
-    density = dry_air_density(outside, situation.intake)
-    vacuum = outside - manifold
-    set_to = regulated(cars, bimetal_temperature(cars, situation), vacuum)
-    control = control_pressure(cars, cars["system_setting"], set_to)
-    height = lift(design, funnel, cars, plate, density, control)
-    need = air / (home.blend.stoichiometric_afr * wanted) / home.density
-    return SetUp(
-        _plunger_for(slits(cars, home), need) - (height + cars["plate_height"]) / design.lever_ratio, area
+    plate = air - gas_flow(
+        cars["common_leak"] + cars["runner_leak"].sum(axis=0), outside, manifold, situation.intake
     )
+    area = plate / (choked_flow(1.0, outside, situation.intake) * _choking(manifold / outside))
+    besides = cars["throttle_gap"] + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
+    set_to = regulated(cars, bimetal_temperature(cars, situation), outside - manifold)
+    control = control_pressure(cars, cars["system_setting"], set_to)
+    height = lift(design, funnel, cars, plate, dry_air_density(outside, situation.intake), control)
+    need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
+    factor = drop_factor(cars, cars["held_duty"]) if design.oxygen_control else 1.0
+    lifted = (height + cars["plate_height"]) / design.lever_ratio
+    return SetUp(_plunger_for(slits(cars, home, factor), need) - lifted, area - besides)
 
 
 def _choking(ratio: Any) -> Any:

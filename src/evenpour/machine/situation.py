@@ -13,11 +13,14 @@ Engine = Literal["off", "cranking", "idle_cold", "idle_warm", "fast_idle", "road
 
 WARM_BAY = 8.0  # K, intake air of a warm engine over the outside; common practice, no source
 VOLTS_WARM = 13.8  # V, charging; common practice, no source
+COLD_IDLE_TIME = (
+    20.0  # s after the start at which a cold idle is read, where nobody says; common practice, no source
+)
 
 
 @dataclass(frozen=True)
 class Situation:
-    """Circumstances of one reading. SI; gauge pressures; a field may be an array of shape (cars,).
+    """Circumstances of one reading. SI; gauge pressures; plain numbers, so that it can be looked up by.
 
     Attributes:
         fuel: Share of ethanol by volume.
@@ -25,12 +28,18 @@ class Situation:
         regulator_temperature: Of the control-pressure regulator's body; ``None``: the air around.
         heater_time: How long the regulator's heater has had current, [s]; 0 where it is unplugged.
         vacuum: On the regulator's load diaphragm, below the outside; ``None``: what the state gives.
-        screw: Turns of the mixture screw since it was last where the car's parameters say, clockwise positive.
+        screw: Turns of the mixture screw since it was last where the car's parameters say, clockwise
+            positive.
+        ran: Time since a cold start, [s], at a cold idle.
+        speed: Of the engine in states in which somebody else decides on it, [1/s]; ``None``: the usual one.
         opening: How far the plate is held up over the bare-line onset, engine off; ``None``: at rest.
         lines: Whether the lines end open; else they end in their injectors.
-        line_at, injector_at: Which line and which injector serve port 1, 2, ..., counted from 0; empty: each its own.
+        line_at, injector_at: Which line and which injector serve port 1, 2, ..., counted from 0; empty: each
+            its own.
         sensor: What the oxygen sensor is connected to: ``connected``, ``off``, ``earthed`` or ``fed``.
         breather: Whether the crankcase breather is connected.
+        hose: Whether the ignition's vacuum hose is.
+        intake_temperature: Of the air at the plate, [K]; ``None``: by the air outside and the state.
     """
 
     engine: Engine = "off"
@@ -44,6 +53,8 @@ class Situation:
     heater_voltage: Any = 12.0
     vacuum: Any = None
     screw: Any = 0.0
+    ran: Any = COLD_IDLE_TIME
+    speed: Any = None
     opening: Any = None
     lines: bool = False
     line_at: tuple[int, ...] = ()
@@ -61,7 +72,7 @@ class Situation:
     @cached_property
     def blend(self) -> Blend:
         """The fuel."""
-        return blend(self.fuel)
+        return blend(self.fuel, self.fuel_density)
 
     @cached_property
     def density(self) -> Any:

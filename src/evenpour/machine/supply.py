@@ -7,28 +7,43 @@ from typing import Any
 
 import numpy as np
 
+from evenpour.machine.control import Feed, feed
+from evenpour.machine.metering import Paths
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import VOLTS_WARM, Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
 
+RESTED = 12.6  # V, of a battery that is not charged; common practice, no source
 PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
+STARTER_TAKES = 2.0  # V, what the starter pulls the battery down by; common practice, no source
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 CORNER = 0.15e-6  # m³/s, over which the regulator's valve comes off its seat
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
 LEAST = 0.02e5  # Pa, what stands in the lines of a pump that does not run
-HEAD_NEEDED, HEAD_CORNER = 0.5e5, 0.01  # Pa over what is pushed against, below which the ports pour less
+IDLE_CURRENT = (
+    0.45  # share of the pump's current with no pressure to push against; common practice, no source
+)
+STARVED_CURRENT = 0.25  # share it loses with nothing to pump; common practice, no source
+USUAL_HEAD = 1.03  # what a pump pushes against over the system pressure: filter and lines
 STEP = 1.0e5  # Pa, above which over the regulator's own rise no answer lies
 TOLERATED = 1e-7  # share of the pump's flow left before the last step
-TOGETHER, ROUNDS = 2, 30  # rounds of all cars, and then of those that need more
+HARDLY = 1e-6  # share of the pump's flow, by which what is poured may hang on the regulated pressure
+SHORT = 0.9  # of the set pressure, where one begins to look when supply does not last
+CLOSE, NARROW = 1e-11, 1e-5  # share of the pump's flow, and Pa, at which a search ends
+TOGETHER, ROUNDS = 2, 60  # rounds of all cars, and then of those that need more
 
 
 def pump_voltage(cars: Cars, situation: Situation) -> Any:
     """Voltage at the pump's terminals while it runs, [V]. Hot."""
     if situation.pump_voltage is not None:
         return situation.pump_voltage + 0.0 * cars["supply_voltage"]
-    source = VOLTS_WARM - 12.6 + cars["supply_voltage"] if situation.running else cars["supply_voltage"]
+    source = cars["supply_voltage"]
+    if situation.running:
+        source = source + (VOLTS_WARM - RESTED)
+    elif situation.engine == "cranking":
+        source = source - STARTER_TAKES
     return source - cars["pump_wiring"] * cars["pump_current"]
 
 
@@ -75,137 +90,134 @@ def supplied(cars: Cars, free: Any, pressure: Any) -> tuple[Any, Any]:
 
 @dataclass(frozen=True, slots=True)
 class Demand(PerCar):
-    """What the ports pour while pressure lasts, [m³/s], and what it pushes against, [Pa]; (cars,)."""
+    """What the slits ask for, [m³/s], (ports, cars), and the paths it has to go."""
 
-    poured: Any
-    against: Any
+    wanted: Any
+    paths: Paths
+
+    def poured(self, pressure: Any) -> Any:
+        """What leaves each port at a system *pressure* [Pa], [m³/s]. Hot."""
+        return self.paths.limited(self.wanted, self.paths.most(pressure))
 
 
 @dataclass(frozen=True, slots=True)
 class Balance(PerCar):
-    """Supply and primary regulator, whatever the ports pour. Shape (cars,), SI.
+    """Supply, primary regulator and control circuit, whatever the ports pour. Shape (cars,), SI.
 
     Attributes:
-        control: What the control circuit takes, for the root of the pressure.
+        orifice: Flow into the control circuit for the root of the pressure over its feed.
         flow: Of the pump at 12 V, unhindered.
     """
 
     pump: _Line
     setting: Any
     stiffness: Any
-    control: Any
+    feed: Feed
+    orifice: Any
     flow: Any
 
-    def pressure(self, demand: Demand | None = None) -> tuple[Any, Any]:
-        """System pressure, [Pa], and the share of the pump's flow left out of balance before the last step.
+    def pressure(self, set_to: Any, demand: Demand | None = None) -> tuple[Any, Any, Any]:
+        """Where all balance. Hot.
 
-        Newton's method: two rounds are enough for a regulator that regulates, and the last step is not looked
-        at again, since it squares what was left. The rest goes on by itself.
+        Newton's method: two rounds are enough for a regulator that regulates, since what the ports pour then
+        hardly
+        depends on the pressure; the last step is not looked at again, since it squares what was left. The
+        rest goes
+        on by itself, with all that pours less as the pressure falls.
+
+        Args:
+            set_to: What the control-pressure regulator sets, [Pa].
+        Returns:
+            System pressure, [Pa]; what leaves each port at it, [m³/s], nothing where there is no demand; and
+            the
+            share of the pump's flow left out of balance before the last step.
         """
-        pressure, over = self._regulated(demand)
+        pressure, over = self._regulated(set_to, 0.0 if demand is None else demand.wanted.sum(axis=0))
         high = self.setting + np.maximum(over, 0.0) * self.stiffness + STEP
+        pressure = np.clip(pressure, LEAST, high)
+        taken = 0.0 if demand is None else demand.poured(pressure).sum(axis=0)
         for _ in range(TOGETHER):
             pressure = np.clip(pressure, LEAST, high)
-            missed, steep = self._missed(demand, pressure)
-            pressure = pressure + missed / steep
-        unbalanced = np.abs(missed) / self.flow
-        rest = np.flatnonzero(unbalanced > TOLERATED)
+            left, steep = self._left(set_to, pressure)
+            left = left - taken
+            pressure = pressure + left / steep
+        unbalanced = np.abs(left) / self.flow
+        poured = None if demand is None else demand.poured(pressure)
+        off = 0.0 if poured is None else np.abs(poured.sum(axis=0) - taken) / self.flow
+        rest = np.flatnonzero((unbalanced > TOLERATED) | (off > HARDLY))
         if rest.size:
             some, asks = self.some(rest), None if demand is None else demand.some(rest)
-            first = np.where(over[rest] > 0.0, pressure[rest], some._short(asks))
-            pressure[rest], unbalanced[rest] = some._bracketed(asks, first, high[rest])
-        return pressure, unbalanced
+            set_some = set_to.take(rest) if np.ndim(set_to) else set_to
+            started = np.where(over[rest] > 0.0, pressure[rest], some.setting * SHORT)
+            pressure[rest], unbalanced[rest] = some._bracketed(set_some, asks, started, high[rest])
+            if demand is not None and poured is not None and asks is not None:
+                poured[:, rest] = asks.poured(pressure[rest])
+        return pressure, poured, unbalanced
 
-    def _missed(self, demand: Demand | None, pressure: Any) -> tuple[Any, Any]:
-        """What supply leaves over at *pressure*, [m³/s], and how fast that falls with it."""
+    def taken(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
+        """What the control circuit takes at a system *pressure* [Pa], [m³/s], and its own pressure, [Pa].
+
+        Hot.
+        """
+        control = self.feed.control(pressure, set_to)
+        return self.orifice * np.sqrt(np.maximum(pressure - control, 1.0)), control
+
+    def _left(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
+        """What supply leaves for the ports at *pressure*, [m³/s], and about how fast that falls with it."""
         supply, falls = self.pump.at(pressure)
         lift = (pressure - self.setting) / self.stiffness
         root = np.sqrt(lift * lift + CORNER * CORNER)
         returned = 0.5 * (lift + root)
-        taken = self.control * np.sqrt(pressure)  # the control circuit takes less as its pressure falls
-        left = supply - taken - returned
-        steep = falls + returned / (root * self.stiffness) + 0.5 * taken / pressure
-        if demand is None:
-            return left, steep
-        # the ports pour until the head is nearly gone
-        beyond = (pressure - demand.against) * (1.0 / HEAD_NEEDED) - 1.0
-        curve = np.sqrt(beyond * beyond + HEAD_CORNER)
-        share = np.maximum(0.5 * (beyond + 2.0 - curve), 0.0)
-        steeper = (share > 0.0) * (1.0 - beyond / curve) * (0.5 / HEAD_NEEDED)
-        return left - demand.poured * share, steep + demand.poured * steeper
+        taken, control = self.taken(set_to, pressure)
+        more = 0.5 * taken / np.maximum(pressure - control, 1.0)
+        return supply - taken - returned, falls + returned / (root * self.stiffness) + more
 
-    def _regulated(self, demand: Demand | None) -> tuple[Any, Any]:
+    def _regulated(self, set_to: Any, taken: Any) -> tuple[Any, Any]:
         """About where the regulator holds the pressure while supply lasts, and what it has left to return."""
         supply, falls = self.pump.at(self.setting)
-        over = supply - self.control * np.sqrt(self.setting) - (0.0 if demand is None else demand.poured)
-        return self.setting + over / (1.0 / self.stiffness + falls), over
+        into, control = self.taken(set_to, self.setting)
+        over, more = supply - into - taken, 0.5 * into / np.maximum(self.setting - control, 1.0)
+        return self.setting + over / (1.0 / self.stiffness + falls + more), over
 
-    def _short(self, demand: Demand | None) -> Any:
-        """About where the pressure stays when supply does not last: the regulator shut, the pump on a line.
+    def _bracketed(self, set_to: Any, demand: Demand | None, first: Any, high: Any) -> tuple[Any, Any]:
+        """What is left over falls with pressure: the secant, and halving where it would leave the bracket."""
 
-        Where that is too little for the ports to pour in full, they pour what is left.
-        """
-        supply, falls = self.pump.at(self.setting)
-        at_rest = supply + falls * self.setting
-        left = np.maximum(at_rest - (0.0 if demand is None else demand.poured), 0.0)
-        root = 2.0 * left / (self.control + np.sqrt(self.control * self.control + 4.0 * falls * left))
-        if demand is None:
-            return root * root
-        whole = demand.against + HEAD_NEEDED
-        share = (at_rest - falls * whole - self.control * np.sqrt(whole)) / np.maximum(demand.poured, 1e-12)
-        partly = demand.against + HEAD_NEEDED * np.clip(share, 0.0, 1.0)
-        return np.where(root * root > whole, root * root, partly)
+        def left_over(pressure: Any) -> Any:
+            left, _ = self._left(set_to, pressure)
+            return left if demand is None else left - demand.poured(pressure).sum(axis=0)
 
-    def _bracketed(self, demand: Demand | None, first: Any, high: Any) -> tuple[Any, Any]:
-        """What is left over falls with pressure: Newton, and halving where it would leave the bracket."""
         low = np.full_like(first, LEAST)
-        still = (
-            self._missed(demand, low)[0] > 0.0
-        )  # else nothing runs: what stands in the lines is all there is
+        still = left_over(low) > 0.0  # else nothing runs: what stands in the lines is all there is
         pressure = np.where(still, np.clip(first, low, high), low)
-        missed = np.zeros_like(first)
+        now = np.where(still, left_over(pressure), 0.0)
+        before, missed = pressure * 1.001, now
+        then = left_over(before)
         for _ in range(ROUNDS):
-            now, steep = self._missed(demand, pressure)
-            missed = np.where(still, now, missed)
             low, high = np.where(now > 0.0, pressure, low), np.where(now < 0.0, pressure, high)
-            tried = pressure + now / steep
-            tried = np.where((tried >= low) & (tried <= high), tried, 0.5 * (low + high))
+            slope = (then - now) / np.where(before == pressure, 1.0, before - pressure)
+            tried = pressure - now / np.where(slope < 0.0, slope, -1.0)
+            inside = (slope < 0.0) & (tried >= low) & (tried <= high)
+            tried = np.where(inside, tried, 0.5 * (low + high))
+            before, then = pressure, now
             pressure = np.where(still, tried, pressure)
-            still = still & (np.abs(now) > TOLERATED * self.flow)
+            now = np.where(still, left_over(pressure), 0.0)
+            missed = now
+            still = still & (np.abs(now) > CLOSE * self.flow) & (high - low > NARROW)
             if not still.any():
                 break
         return pressure, np.abs(missed) / self.flow
 
 
-def balance(cars: Cars, situation: Situation, control: Any) -> Balance:
-    """Supply and primary regulator of *cars*. Hot.
-
-    Args:
-        control: What the control circuit takes at the set pressure, [m³/s], shape (cars,).
-    """
-    setting = cars["system_setting"]
+def balance(cars: Cars, situation: Situation) -> Balance:
+    """Supply, primary regulator and control circuit of *cars*. Hot."""
     return Balance(
         _line(cars, free_flow(cars, situation)),
-        setting,
+        cars["system_setting"],
         REGULATOR_STIFFNESS + cars["return_resistance"],
-        control / np.sqrt(setting),
+        feed(cars),
+        cars["feed_orifice"],
         np.maximum(cars["pump_flow"], 1e-9),
     )
-
-
-def system_pressure(
-    cars: Cars, situation: Situation, control: Any, poured: Any = 0.0, against: Any = 0.0
-) -> tuple[Any, Any]:
-    """Where supply, primary regulator and demand balance.
-
-    Args:
-        control: What the control circuit takes at the set pressure, [m³/s], shape (cars,).
-        poured: What leaves through the ports while the pressure lasts, [m³/s].
-        against: What that has to push against, [Pa]: the injectors' opening pressure, or nothing.
-    Returns:
-        System pressure, [Pa], and the share of the pump's flow that is left out of balance (convergence).
-    """
-    return balance(cars, situation, control).pressure(Demand(poured, against))
 
 
 def delivery(cars: Cars, situation: Situation) -> Any:
@@ -220,12 +232,16 @@ def dead_head(cars: Cars, situation: Situation) -> Any:
     return lesser(flow / cars["pump_slip"], cars["pump_relief"], 0.1e5)
 
 
-def current(cars: Cars, situation: Situation, pressure: Any) -> Any:
-    """Current of the pump, [A], at system *pressure* [Pa]; it works against the filter as well. Hot."""
-    flow = positive(supplied(cars, free_flow(cars, situation), pressure)[0], 1e-8)
+def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> Any:
+    """Current of the pump, [A], at system *pressure* [Pa]; it works against the filter as well. Hot.
+
+    Args:
+        usual: System pressure at which the pump takes its usual current, [Pa].
+    """
+    free = free_flow(cars, situation)
+    flow = positive(supplied(cars, free, pressure)[0], 1e-8)
     head = pressure + flow * cars["filter_resistance"]
-    usual = cars["system_setting"] * 1.03
-    idle_share = 0.45  # of the current with no pressure to push against; common practice, no source
-    starved = 1.0 - 0.25 * positive(1.0 - cars["feed_capacity"] / np.maximum(cars["pump_flow"], 1e-9), 0.02)
-    running = cars["pump_current"] * (idle_share + (1.0 - idle_share) * head / usual) * starved
+    loaded = IDLE_CURRENT + (1.0 - IDLE_CURRENT) * head / (USUAL_HEAD * usual)
+    dry = positive(1.0 - cars["feed_capacity"] / np.maximum(cars["pump_flow"], 1e-9), 0.02)
+    running = cars["pump_current"] * loaded * (1.0 - STARVED_CURRENT * dry)
     return running * (1.0 - cars["pump_off"])

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.design_point import IDLE_MANIFOLD, REFERENCE_PRESSURE_ABS, DesignPoint
-from evenpour.machine.smooth import step
+from evenpour.machine.smooth import lesser, positive, step
 
 # All common practice without source or from memory, not verified; together they decide only how far idle
 # speed answers, since the engine's own idle is given.
@@ -18,9 +18,13 @@ RICH_FALL, LEAN_FALL = 0.80, 0.67  # widths of the fall of work on either side, 
 BEST_TIMING = 28.0 / 360.0  # turns before top dead centre
 TIMING_FALL = 5.3e-4 * 360.0**2  # share of work lost for each turn² away from the best
 FRICTION_AT_REST = 0.75  # share of the friction at idle that does not grow with speed
-COLD_FRICTION = 0.008  # 1/K, friction gained for each degree below working temperature
+COLD_FRICTION, COLD_STEP = (
+    0.15,
+    38.0,
+)  # -, K: oil that thickens e times for each step below working temperature
 WORKING_TEMPERATURE = 353.15  # K
 ADVANCE_FROM, ADVANCE_TO = 18.0, 46.0  # 1/s, between which the weights move the timing
+ADVANCE_CORNER = 0.02  # of their way, over which the weights begin and end to move
 VACUUM_ADVANCE = 8.0 / 360.0  # turns, by the vacuum unit
 
 
@@ -65,24 +69,32 @@ class Torque:
         """Timing before top dead centre, [turns]. Hot.
 
         Args:
-            error: Early positive, [turns]; missing: share of the advance that does not come.
+            error: Early positive, [turns].
+            missing: Share of the weights' advance that does not come.
+            vacuum_share: How far of its way the vacuum unit moves.
         """
-        weights = np.clip((speed - ADVANCE_FROM) / (ADVANCE_TO - ADVANCE_FROM), 0.0, 1.0)
+        weights = (speed - ADVANCE_FROM) / (ADVANCE_TO - ADVANCE_FROM)
+        weights = lesser(positive(weights, ADVANCE_CORNER), 1.0, ADVANCE_CORNER)
         early = (self.full_timing - self.idle_timing) * weights * (1.0 - missing)
         return self.idle_timing + error + early + (VACUUM_ADVANCE * vacuum_share if hose else 0.0)
 
-    def timing_share(self, speed: Any, error: Any, missing: Any, hose: bool, vacuum_share: Any = 0.0) -> Any:
-        """Share of the work left by the timing, [-]. Hot."""
-        off = self.timing(speed, error, missing, hose, vacuum_share) - np.minimum(
-            BEST_TIMING, self.full_timing + VACUUM_ADVANCE * vacuum_share
-        )
-        return np.maximum(1.0 / (1.0 + TIMING_FALL * off * off), 0.05)
+    def timing_share(self, timing: Any, light: float = 0.0) -> Any:
+        """Share of the work left by a timing, [-]. Hot.
+
+        Args:
+            timing: Before top dead centre, [turns].
+            light: 1 where the charge is thin and burns slowly, as on a light throttle: the vacuum unit is
+                built
+                for that; 0 at full load, and at idle, where the charge burns badly at any timing.
+        """
+        off = timing - (min(BEST_TIMING, self.full_timing) + VACUUM_ADVANCE * light)
+        return 1.0 / (1.0 + TIMING_FALL * off * off)
 
 
 def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> Torque:
     """The friction that makes a right idle hold its speed at the manifold pressure of the kind."""
     bare = Torque(1.0, design.idle_speed, design.displacement, idle_timing, full_timing)
-    share = bare.timing_share(design.idle_speed, 0.0, 0.0, True)
+    share = bare.timing_share(bare.timing(design.idle_speed, 0.0, 0.0, True))
     work = bare.specific * charge_work(design.mixture[0]) * share * design.idle_air
     vacuum = (1.0 - IDLE_MANIFOLD) * REFERENCE_PRESSURE_ABS
     power = work - bare.pumping(design.idle_speed) * vacuum
@@ -93,6 +105,11 @@ def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> To
         idle_timing,
         full_timing,
     )
+
+
+def friction_share(shortfall: Any) -> Any:
+    """Friction over a warm engine's, [-], *shortfall* [K] below working temperature. Hot."""
+    return 1.0 + COLD_FRICTION * np.expm1(shortfall / COLD_STEP)
 
 
 def charge_work(mixture: Any) -> Any:
