@@ -66,6 +66,7 @@ class PortTold(Answer):
     port: int
     slit_open_mm: float
     slit_drop_bar: float
+    valve_open: float = Field(description="Of the differential-pressure valve, as a share of its travel.")
     before_injector_bar: float
     fuel_ml_per_min: float
     lambda_: float | None = Field(serialization_alias="lambda", description="null with the engine off.")
@@ -85,6 +86,12 @@ class InsideTold(Answer):
     system_pressure_bar: float
     control_pressure_bar: float
     regulator_temperature_degc: float = Field(description="Of the control-pressure regulator's bimetal.")
+    screw_turn: float = Field(description="Mixture screw, from where this car's idle is right.")
+    pump_voltage_v: float
+    pump_pressure_bar: float = Field(description="Before the filter.")
+    pump_ml_per_min: float = Field(description="Behind the filter.")
+    control_ml_per_min: float = Field(description="Into the control circuit.")
+    return_ml_per_min: float = Field(description="Back to the tank by the primary regulator.")
     air_g_per_s: float = Field(description="All air the engine draws.")
     plate_air_g_per_s: float
     leak_air_g_per_s: float

@@ -10,14 +10,17 @@ import numpy as np
 from evenpour.machine.air_meter import annulus, plate_drop
 from evenpour.machine.control import bimetal_temperature
 from evenpour.machine.engine_off import Poured
-from evenpour.machine.metering import metered
+from evenpour.machine.metering import VALVE_PASSES, metered
 from evenpour.machine.oxygen_control import drop_factor
+from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Readout
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
+from evenpour.machine.supply import free_flow, pump_voltage, supplied
 from evenpour.physics.air import dry_air_density
 
 NO_FLOW = 1e-12  # m³/s, below which nothing is said to flow
+LEFT = 1.0  # Pa, the least that a valve is said to hold back
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,11 @@ class Inside:
     Attributes:
         plate_lift: Over its rest; ``plunger_lift``: over the height at which a right slit begins, [m].
         plate_gap: Open area round the plate, [m²]; ``plate_drop``: what the air loses there, [Pa].
+        screw: Turns of the mixture screw from where this car's idle is right, clockwise positive.
+        pump_volts: At the pump; ``pump_flow``: behind the filter, [m³/s]; ``pump_pressure``: before it, [Pa].
+        control_flow: Into the control circuit; ``returned``: by the primary regulator, [m³/s].
         slit_open: Height of each slit that is free, [m]; ``slit_drop``: the pressure over it, [Pa].
+        valve_open: How far each differential-pressure valve is open, as a share of its travel.
         before_injector: Pressure at each injector's inlet, or at the end of a bare line, [Pa].
         fuel: Through each line or injector, by port, [m³/s].
         regulator: Temperature of the control-pressure regulator's bimetal, [K].
@@ -43,8 +50,15 @@ class Inside:
     system: Any
     control: Any
     regulator: Any
+    screw: Any
+    pump_volts: Any
+    pump_flow: Any
+    pump_pressure: Any
+    control_flow: Any
+    returned: Any
     slit_open: Any
     slit_drop: Any
+    valve_open: Any
     before_injector: Any
     fuel: Any
     plate_air: Any
@@ -78,6 +92,7 @@ def _running(seen: Readout, situation: Situation) -> Inside:
         system=state.system,
         control=state.control,
         regulator=bimetal_temperature(cars, situation) + every,
+        **_supply(seen, situation, state),
         **_ports(seen, situation, state, factor, bare=False),
         plate_air=state.plate_air,
         leak_air=state.leak_air,
@@ -104,11 +119,28 @@ def _poured(seen: Readout, situation: Situation) -> Inside:
         system=state.system,
         control=state.control,
         regulator=bimetal_temperature(cars, situation) + none,
+        **_supply(seen, situation, state),
         **_ports(seen, situation, state, 1.0, bare=situation.lines),
         plate_air=none,
         leak_air=none,
         air=none,
     )
+
+
+def _supply(seen: Readout, situation: Situation, state: Running | Poured) -> dict[str, Any]:
+    """The way of the fuel to the distributor, and what goes back to the tank without being burnt."""
+    cars = seen.cars
+    flow = np.maximum(supplied(cars, free_flow(cars, situation), state.system)[0], 0.0)
+    control = cars["feed_orifice"] * np.sqrt(np.maximum(state.system - state.control, 0.0))
+    control = np.minimum(control, flow)
+    return {
+        "screw": cars["mixture_screw"] + situation.screw,
+        "pump_volts": pump_voltage(cars, situation) * (1.0 - cars["pump_off"]),
+        "pump_flow": flow,
+        "pump_pressure": state.system + flow * cars["filter_resistance"],
+        "control_flow": control,
+        "returned": np.maximum(flow - control - state.fuel.sum(axis=0), 0.0),
+    }
 
 
 def _ports(
@@ -121,10 +153,22 @@ def _ports(
     # a slit's flow goes with the root of its drop: what its valve cannot pass is drop it does not hold
     share = np.minimum(through / np.maximum(wanted, NO_FLOW), 1.0)
     held = np.where(wanted > NO_FLOW, share * share, 1.0)
-    ahead = cars["injector_opening"] + (flow / cars["injector_restriction"]) ** 2
+    behind = 0.0 if bare else cars["injector_opening"]
+    ahead = 0.0 * flow if bare else np.minimum(behind + _lost(cars, "injector", flow), state.system)
+    # What slit, line and injector would leave for the valve, passing all that the slit meters: its gap goes
+    # with the flow over that root. Nothing left, and it stands wide open without holding its drop.
+    losses = _lost(cars, "line", wanted) + (0.0 if bare else _lost(cars, "injector", wanted))
+    left = state.system - cars["pressure_drop"] * factor - behind - losses
+    opened = wanted / (VALVE_PASSES * np.sqrt(np.maximum(left, LEFT)))
     return {
         "slit_open": np.maximum(state.plunger - cars["slit_edge"], 0.0),
         "slit_drop": cars["pressure_drop"] * factor * held,
-        "before_injector": 0.0 * flow if bare else np.minimum(ahead, state.system),
+        "valve_open": np.minimum(opened, 1.0),
+        "before_injector": ahead,
         "fuel": flow,
     }
+
+
+def _lost(cars: Cars, part: str, flow: Any) -> Any:
+    """Pressure that a line or an open injector takes at *flow* [m³/s], [Pa]."""
+    return (flow / cars[f"{part}_restriction"]) ** 2
