@@ -15,10 +15,8 @@ from evenpour.machine.smooth import step
 from evenpour.machine.some import PerCar
 
 # Where the funnel's part-load zone and its full-load zone begin, between the idle opening (0) and the full
-# one (1) in
-# logarithm, and over what they run into each other: part load to about half the full air, so that full load
-# from
-# some 3,500 rpm on is in its own zone. From memory, not verified.
+# one (1) in logarithm, and over what they run into each other: part load to about half the full air, so that
+# full load from some 3,500 rpm on is in its own zone. From memory, not verified.
 PART_FROM, PART_WIDTH = 0.18, 0.05
 FULL_FROM, FULL_WIDTH = 0.72, 0.035
 # of the plate's force, what a plate that touches its funnel all along loses; common practice, no source
@@ -42,8 +40,7 @@ def zones(area: Any, idle: float, full: float) -> tuple[Any, Any]:
     """How far an annulus has left the idle zone and reached the full-load zone, [-]; else part load. Hot.
 
     By its logarithm between the idle opening and the full one. A funnel has three zones of different
-    steepness,
-    run into each other by what the plate's edge averages.
+    steepness, run into each other by what the plate's edge averages.
     """
     x = np.log(area / idle) / math.log(full / idle)
     return step((x - PART_FROM) / PART_WIDTH), step((x - FULL_FROM) / FULL_WIDTH)
@@ -66,8 +63,7 @@ class Meter(PerCar):
     Attributes:
         force: Share of the plate's force that drag leaves.
         low, part, full: Lift beyond the edge over the opening, in logarithm of 1/m: of the idle zone, and
-            what the
-            part-load zone has more, and the full-load zone beyond that.
+            what the part-load zone has more, and the full-load zone beyond that.
     """
 
     design: DesignPoint
@@ -101,12 +97,9 @@ class Funnel:
     """The funnel of a kind of engine. SI.
 
     A maker shapes it so that the mixture comes out as he wants it at every flow; so does this. Past the
-    narrowest
-    edge the lift goes with the opening, which a plain cone's does not quite, since its opening widens; in the
-    idle,
-    part-load and full-load zone each in its own proportion, so that at the three places at which the sheet
-    says
-    what the mixture should be, it is.
+    narrowest edge the lift goes with the opening, which a plain cone's does not quite, since its opening
+    widens; in the idle, part-load and full-load zone each in its own proportion, so that at the three places
+    at which the sheet says what the mixture should be, it is.
 
     Attributes:
         before: Lift at which the plate leaves the narrowest edge, [m].

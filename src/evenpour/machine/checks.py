@@ -96,7 +96,8 @@ def predicted_checks(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> d
     """All checks the model can read, by id, as the data states them.
 
     Raises:
-        FieldProblem: a field is missing or wrong, or a check has no function in the model.
+        FieldProblem: a field is missing or wrong, a check has no function in the model, or a check is neither
+            predicted nor said not to be.
     """
     found: dict[str, Predicted] = {}
     for table in plain["number"]:
@@ -105,6 +106,26 @@ def predicted_checks(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> d
     for table in plain["choice"]:
         choice = _choice(table, checks)
         found[choice.check] = choice
+    left_out = not_predicted(plain, checks)
+    for name in checks:
+        if (name in found) == (name in left_out):
+            raise FieldProblem(
+                "check", name, "is neither predicted nor left out" if name not in found else "is both",
+                remedy="Give it a number or a choice, or say under not_predicted why it has none",
+            )  # fmt: skip
+    return found
+
+
+def not_predicted(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[str, str]:
+    """The checks the model cannot read, and why, by id.
+
+    Raises:
+        FieldProblem: a field is missing, or no check has that name.
+    """
+    found: dict[str, str] = {}
+    for table in plain["not_predicted"]:
+        only(table, ("check", "why"), "a check that is not predicted")
+        found[_known(table, checks).id] = text_of(table, "why")
     return found
 
 

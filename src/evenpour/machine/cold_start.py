@@ -18,11 +18,10 @@ CRANKED = 5.0  # s, in which a start decides itself; common practice, no source
 # Spray of the cold-start valve for each volume of displacement, [1/s]: 0.2 ml/s a litre; common practice, no
 # source.
 SPRAY = 0.2e-3
-# Share of the fuel from the ports that is vapour while cranking: at 20 degC, and the step in temperature that
-# makes it
-# e times as much. From memory, not verified; together with the mixture of a cold regulator they make an
-# engine start
-# by itself down to some 10 degC, and below with its cold-start valve, as common practice has it.
+# Share of the fuel from the ports that is vapour while cranking: at 20 degC, and the step in temperature
+# that makes it e times as much. From memory, not verified; together with the mixture of a cold regulator
+# they make an engine start by itself down to some 10 degC, and below with its cold-start valve, as common
+# practice has it.
 VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.66, 28.0, 0.95  # -, K, -
 FINER = 5.0  # the valve's fine spray turns to vapour this much better; from memory, not verified
 

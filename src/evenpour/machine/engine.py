@@ -47,8 +47,7 @@ LEAST_PLATE, PLATE_CORNER = 0.02, 0.001  # of the air, what a meter still sees w
 MIXTURE_ENDS, ENDS_CORNER = 5.0, 1e-3  # lambda above which leaner is no different
 WARMS_IN = 200.0  # s, in which a cold engine loses most of what its cold costs; common practice, no source
 # 1/K³, share of the fuel that stays liquid on cold walls: a seventh at 20 degC, a third at freezing; from
-# memory,
-# not verified. Stale fuel, its light end gone, wets more.
+# memory, not verified. Stale fuel, its light end gone, wets more.
 WETTING, STALE_WETS = 7.0e-7, 2.0
 LEAST_EVAPORATED, EVAPORATED_CORNER = 0.35, 0.05
 

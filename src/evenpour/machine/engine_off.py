@@ -166,8 +166,7 @@ def onset(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
 
     Bare: where the first line gives a drop in the time one waits. Through injectors: where enough flows past
     the edge to fill the line up to the injector's pressure in the time one waits, so a little later. One
-    whose
-    injector does not open at the system's pressure never shows.
+    whose injector does not open at the system's pressure never shows.
     """
     seen = SEEN_BARE * np.ones_like(cars["slit_edge"])
     if not situation.lines:

@@ -16,6 +16,9 @@ CREVICES = 0.006  # share of the fuel that never burns in a good engine; from me
 HEXANE = 6.0  # carbon atoms
 DISPLAY_ENDS = 2.2  # lambda, beyond which no display goes; common practice, no source
 BURNS_LATER = 0.35  # share of missed fuel that burns in the exhaust; from memory, not verified
+WET_LEAVES = (
+    1.0 / 3.0
+)  # of the fuel that wets cold walls, what the exhaust carries; the oil takes the rest; from memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +36,7 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     """The dry gas behind all cylinders. Hot.
 
     Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel
-    as
-    they came; the sum is thinned by what the exhaust draws in.
+    as they came; so does part of what wets cold walls; the sum is thinned by what the exhaust draws in.
     """
     blend = situation.blend
     y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
@@ -47,10 +49,12 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     air = oxygen_demand(y, z) * (lost * running.mixture).sum(axis=0)
     all_lost = lost.sum(axis=0)
     later = BURNS_LATER * all_lost
-    fuel_left = all_lost - later + CREVICES
+    wetted = WET_LEAVES * running.wet / (1.0 - running.wet)
+    fuel_left = all_lost - later + CREVICES + wetted
     o2 = (fires * burnt.o2).sum(axis=0) + air - later * oxygen_demand(y, z)
     o2 = 0.5 * (o2 + (o2 * o2 + 1e-6) ** 0.5)
-    total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + fuel_left / HEXANE
+    burnt_later = later * (1.0 - oxygen_demand(y, z))  # carbon dioxide for oxygen; the water is taken out
+    total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + burnt_later + fuel_left / HEXANE
     leak = cars["exhaust_leak"]
     drawn = total * leak / (1.0 - leak)
     whole = total + drawn
@@ -60,5 +64,7 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
         (co2 + later) / whole,
         (o2 + drawn / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
         fuel_left / HEXANE / whole,
-        lesser(running.whole + drawn / per_air, DISPLAY_ENDS, 0.05),
+        lesser(
+            running.whole / (1.0 - (1.0 - WET_LEAVES) * running.wet) + drawn / per_air, DISPLAY_ENDS, 0.05
+        ),
     )

@@ -9,10 +9,9 @@ import numpy as np
 
 from evenpour.machine.parameters import Cars
 from evenpour.machine.smooth import lesser, positive
-from evenpour.physics.leakage import pressure_after
+from evenpour.physics.leakage import pressure_after, time_to_reach
 
-STEPS = 14
-FIRST = 1.0  # s, the first step of the time grid
+STEPS = 24
 OPENING_CORNER = 0.03e5  # Pa, over which an injector that opens low begins to pass
 SHUT_CORNER = 0.02e5  # Pa, over which a system that never reached the shut pressure keeps what it had
 NOTHING = 1e2  # Pa, below which no gauge shows anything
@@ -83,31 +82,26 @@ def capacity(cars: Cars, pressure: Any) -> Any:
 def held(cars: Cars, system: Any, time: float, blocked: str = "none") -> tuple[Any, Any]:
     """What is left *time* [s] after the stop: pressure, [Pa], and fuel seeped into the engine, [m³]; (cars,).
 
-    Hot. In steps that grow with time, each solved exactly with the leaks and the capacity of its start; what
-    the
-    store gives in a step is divided as the leaks stand at its middle.
+    Hot. The fall is cut into steps of pressure, each solved exactly with the leaks and the capacity of its
+    middle; what the store gives in a step is divided as the leaks stand there.
 
     Args:
-        system: Pressure before the stop, [Pa]: a system that did not reach the pressure at which its
-            regulator
+        system: Pressure before the stop, [Pa]: a system that did not reach the pressure at which its regulator
             shuts holds no more than it had.
     """
     out = leaks(cars, blocked)
-    pressure = lesser(cars["shut_pressure"], system, SHUT_CORNER)
     cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
-    seeped = np.zeros(len(cars))
-    for share in np.diff(_grid(time)):
-        store, laminar = capacity(cars, pressure), out.laminar(pressure)
-        after = pressure_after(pressure, share * time, store, out.holes, laminar)
-        after = np.maximum(after, NOTHING)
-        root = np.sqrt(0.5 * (pressure + after))
+    pressure = lesser(cars["shut_pressure"], system, SHUT_CORNER)
+    roots = np.linspace(np.sqrt(pressure), np.sqrt(np.minimum(NOTHING, 0.5 * pressure)), STEPS + 1)
+    left, seeped = np.full(len(cars), float(time)), np.zeros(len(cars))
+    for above, below in zip(np.square(roots[:-1]), np.square(roots[1:]), strict=True):
+        middle = 0.5 * (above + below)
+        laminar, store, root = out.laminar(middle), capacity(cars, middle), np.sqrt(middle)
+        whole = time_to_reach(above, below, store, out.holes, laminar)
+        partly = pressure_after(above, np.minimum(left, whole), store, out.holes, laminar)
+        after = np.where(left >= whole, below, partly)
         into = (laminar - out.barrel) * root + cold_start
-        seeped += store * (pressure - after) * into / (out.holes + laminar * root)
-        pressure = after
+        seeped += np.where(left > 0.0, store * (above - after) * into / (out.holes + laminar * root), 0.0)
+        pressure = np.where(left > 0.0, after, pressure)
+        left = np.maximum(left - whole, 0.0)
     return pressure, seeped
-
-
-def _grid(longest: float) -> Any:
-    """Shares of the time at which the steps end: from a second, or a twentieth of it, to all of it."""
-    first = min(FIRST / max(longest, FIRST), 0.05)
-    return np.concatenate([[0.0], np.geomspace(first, 1.0, STEPS)])

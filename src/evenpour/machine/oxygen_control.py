@@ -15,8 +15,7 @@ LEAST, MOST = 0.05, 0.95  # duty; common practice, no source
 WINDOW = 1.0  # lambda the sensor holds
 CORNER = 0.01
 # Without drive the valve shuts, the lower chambers rise to the system's pressure, and fuel nearly stops: the
-# share
-# of the slit pressure that is left. Common practice, no source.
+# share of the slit pressure that is left. Common practice, no source.
 LEAST_DROP = 0.05
 LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which the sensor is hot and asked
 
@@ -44,9 +43,8 @@ def told_duty(cars: Cars, situation: Situation) -> Any | None:
 def next_duty(cars: Cars, duty: Any, mixture: Any) -> Any:
     """A duty closer to the one that holds the sensor's mixture, [-]. Hot.
 
-    Fuel goes with the root of the slit's pressure, so what is missing in lambda is missing twice in pressure;
-    the
-    duty ends where the valve's range does.
+    Fuel goes with the root of the slit's pressure, so what is missing in lambda is missing twice in
+    pressure; the duty ends where the valve's range does.
 
     Args:
         mixture: Lambda of all cylinders together at *duty*.

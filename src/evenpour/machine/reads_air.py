@@ -60,8 +60,7 @@ def filler_cap_response(seen: Readout, query: Query) -> Any:
     """Order: no change, stumbles. By the speed it costs that air comes in by the cap and the breather hose.
 
     Where the crankcase leaks already, the breather draws air all the time and the open cap adds less; where
-    the
-    mixture is rich, the air does it good.
+    the mixture is rich, the air does it good.
     """
     hose = BREATHER * seen.kind.design.idle_area
     leaking = IN_CRANKCASE * seen.cars["common_leak"]

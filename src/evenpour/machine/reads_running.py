@@ -25,9 +25,8 @@ UNBURNT_HEAT = 0.25  # of a port's heat that comes from its neighbours
 LATE_HEATS = 1.2 * 3.6  # 1/turn: 1.2 % for each degree late; from memory, not verified
 NUDGE = 0.2e-3  # m of plate lift, from which a person feels the engine answer
 # Judgement widths of a plug: for each unit of lambda, about the mixture at which it looks half sooty, half
-# good; how
-# much cleaner a plug is cut at load; for each share of charges missed; for a leak of ten times the usual;
-# strings.
+# good; how much cleaner a plug is cut at load; for each share of charges missed; for a leak of ten times the
+# usual; strings.
 SOOT, SOOTY_MIXTURE, CUT_CLEANER, WET, DRIPS, STRINGS = 14.0, 0.90, 3.0, 5.0, 1.2, 1.5
 TOO_LEAN_TO_WET, LEAN_WIDTH = 1.12, 0.03  # lambda beyond which missed charges leave a plug dry
 

@@ -79,10 +79,10 @@ def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
     """Solve for the manifold pressure at which the engine balances.
 
     Idle: what is open past the throttle is given, and speed follows from work against friction and pumping.
-    Steady road and fast idle: speed is given, and the driver opens the throttle as far as it takes. Cranking:
-    speed is given and the throttle shut; the manifold takes the pressure at which as much comes in as is
-    drawn.
-    Full load: the throttle is wide. In these two only supply and demand of fuel are left to balance.
+    Steady road and fast idle: speed is given, and the driver opens the throttle as far as it takes.
+    Cranking: speed is given and the throttle shut; the manifold takes the pressure at which as much comes in
+    as is drawn. Full load: the throttle is wide. In these two only supply and demand of fuel are left to
+    balance.
     """
     engine = engine_of(kind, cars, screws, situation)
     if situation.engine in ("full_load", "cranking"):

@@ -47,8 +47,7 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     """Set both screws of healthy *cars* at *home*: a warm idle at the place and on the fuel they were set on.
 
     The mixture is set by what the probe shows, so a little richer than shown for the air the exhaust draws
-    in; where
-    an oxygen sensor controls it, with the sensor off.
+    in; where an oxygen sensor controls it, with the sensor off.
     """
     situation = replace(home, engine="idle_warm", screw=0.0, sensor="off")
     speed, outside = design.idle_speed, situation.outside

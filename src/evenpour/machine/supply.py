@@ -120,17 +120,14 @@ class Balance(PerCar):
         """Where all balance. Hot.
 
         Newton's method: two rounds are enough for a regulator that regulates, since what the ports pour then
-        hardly
-        depends on the pressure; the last step is not looked at again, since it squares what was left. The
-        rest goes
-        on by itself, with all that pours less as the pressure falls.
+        hardly depends on the pressure; the last step is not looked at again, since it squares what was left.
+        The rest goes on by itself, with all that pours less as the pressure falls.
 
         Args:
             set_to: What the control-pressure regulator sets, [Pa].
         Returns:
             System pressure, [Pa]; what leaves each port at it, [m³/s], nothing where there is no demand; and
-            the
-            share of the pump's flow left out of balance before the last step.
+            the share of the pump's flow left out of balance before the last step.
         """
         pressure, over = self._regulated(set_to, 0.0 if demand is None else demand.wanted.sum(axis=0))
         high = self.setting + np.maximum(over, 0.0) * self.stiffness + STEP

@@ -84,8 +84,7 @@ class Torque:
         Args:
             timing: Before top dead centre, [turns].
             light: 1 where the charge is thin and burns slowly, as on a light throttle: the vacuum unit is
-                built
-                for that; 0 at full load, and at idle, where the charge burns badly at any timing.
+                built for that; 0 at full load, and at idle, where the charge burns badly at any timing.
         """
         off = timing - (min(BEST_TIMING, self.full_timing) + VACUUM_ADVANCE * light)
         return 1.0 / (1.0 + TIMING_FALL * off * off)
