@@ -84,8 +84,8 @@ def anneal(
             reach[going] = np.clip(reach[going] * np.exp(1.5 * (accepted[going] - ACCEPTED)), 0.02, 1.0)
             calls += len(going) * count
     shares = np.zeros((problems, count))
-    for h in range(problems):
-        np.add.at(shares[h], ancestor[h], weight[h])
+    for own, line, share in zip(shares, ancestor, weight, strict=True):
+        np.add.at(own, line, share)
     concentration = np.sum(shares**2, axis=1)
     return Cloud(
         log_evidence=log_evidence,
@@ -136,7 +136,7 @@ def _cloud(v: Array, weight: Array) -> tuple[Array, Array]:
 def _systematic(weight: Array, random: np.random.Generator) -> Indices:
     edges = np.cumsum(weight)
     points = (np.arange(len(weight)) + random.random()) / len(weight)
-    return np.minimum(np.searchsorted(edges, points * edges[-1]), len(weight) - 1)
+    return np.asarray(np.minimum(np.searchsorted(edges, points * edges[-1]), len(weight) - 1))
 
 
 def _move(

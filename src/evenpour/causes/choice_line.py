@@ -1,7 +1,7 @@
 """Choices along a margin: how likely each is, what one says of the margin, and how much.
 
-The model gives a margin m; its cut points divide the line into the check's choices. People see the margin with
-a blur and now and then misread altogether:
+The model gives a margin m; its cut points divide the line into the check's choices. People see the margin
+with a blur and now and then misread altogether:
 
 .. math:: P(c \\mid m) = (1-e)\\,[\\Phi((b_{c+1}-m)/w) - \\Phi((b_c-m)/w)] + e/n
 

@@ -13,8 +13,9 @@ from evenpour.causes.laplace import Modes, settle
 from evenpour.causes.memory import TURNED, Looked, Memory, strays, update
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.posterior import Component, Posterior
-from evenpour.causes.problem import Array, Columns, Indices, Nodes
+from evenpour.causes.problem import Array, Columns, Indices
 from evenpour.causes.seen import Noise, noise_of
+from evenpour.causes.severe import Severe
 from evenpour.causes.unexplained import SET_ASIDE, Variant, as_read, checks_of, set_aside, slips_of
 
 #: Hypotheses above this share are weighed by draws; variants above it are tried in earnest.
@@ -28,12 +29,12 @@ FORESEEING = 1e-4
 
 
 def diagnose(
-    nodes: Nodes, columns: Columns, memory: Memory, *, thorough: bool = True, draws: int = DRAWS
+    severe: Severe, columns: Columns, memory: Memory, *, thorough: bool = True, draws: int = DRAWS
 ) -> Posterior:
     """Explain all readings together.
 
     Args:
-        nodes: The model at the nodes of all hypotheses, its spread widened as wanted.
+        severe: The model at the nodes of all hypotheses, its spread widened as wanted.
         columns: What was read, its noise widened as wanted.
         memory: Where the nodes were; brought up to date in place.
         thorough: Look at every node; else only at those that had weight before.
@@ -41,15 +42,15 @@ def diagnose(
     Returns:
         Probabilities of all hypotheses, of slips and of readings that fit nothing; they sum to 1.
     """
-    work = _Work(nodes, memory, draws)
+    work = _Work(severe, memory, draws)
     noise = noise_of(columns)
-    looked = update(noise, nodes, memory, thorough=thorough)
+    looked = update(noise, severe, memory, thorough=thorough)
     first = work.tried(as_read(columns), noise, looked.which, memory.modes.take(looked.which))
     rows = [first]
-    for check, odds in _screened(nodes, looked, first):
+    for check, odds in _screened(severe, looked, first):
         rows.append(_row(set_aside(columns, [check]), first, odds))
     rows = _in_earnest(work, columns, looked, rows)
-    return _together(nodes, memory, rows)
+    return _together(severe, memory, rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,21 +70,21 @@ class Tried:
 
 @dataclass(frozen=True, slots=True)
 class _Work:
-    nodes: Nodes
+    severe: Severe
     memory: Memory
     draws: int
 
     def tried(self, variant: Variant, noise: Noise, which: Indices, modes: Modes) -> Tried:
         """Weigh the likely hypotheses by draws, from nodes settled under this variant."""
-        evidence = by_laplace(self.nodes.grid, which, modes)
-        weight = evidence.log_evidence + self.nodes.grid.log_prior
+        evidence = by_laplace(self.severe.grid, which, modes)
+        weight = evidence.log_evidence + self.severe.grid.log_prior
         alive = np.flatnonzero(weight > log_sum(weight) + np.log(DRAWN))
-        evidence = put_right(evidence, noise, self.nodes, which, modes, alive, count=self.draws)
+        evidence = put_right(evidence, noise, self.severe, which, modes, alive, count=self.draws)
         return Tried(variant, evidence, noise, which, modes)
 
     def afresh(self, variant: Variant, which: Indices, start: Modes) -> Tried:
         """Settle these nodes under a variant and weigh."""
-        noise, predict, grid = noise_of(variant.columns), self.nodes.predict, self.nodes.grid
+        noise, predict, grid = noise_of(variant.columns), self.severe.predict, self.severe.grid
         modes = settle(noise, predict, which, start, renew=math.inf, most=8)
         own = grid.log_weight[which] + grid.log_prior[grid.owner[which]] + modes.log_evidence
         turned = np.flatnonzero((own > log_sum(own) + np.log(ALIVE)) & (modes.moved > TURNED))
@@ -92,9 +93,9 @@ class _Work:
         return self.tried(variant, noise, which, modes)
 
 
-def _screened(nodes: Nodes, looked: Looked, first: Tried) -> Iterable[tuple[int, Array]]:
+def _screened(severe: Severe, looked: Looked, first: Tried) -> Iterable[tuple[int, Array]]:
     """Every check with the log odds, by hypothesis, that it does not belong (H,): the closed formula."""
-    grid = nodes.grid
+    grid = severe.grid
     own = grid.log_weight[looked.which] + first.modes.log_evidence
     count, owner = len(grid.log_prior), grid.owner[looked.which]
     base = log_sum_by(own, owner, count)
@@ -137,13 +138,13 @@ def _in_earnest(work: _Work, columns: Columns, looked: Looked, rows: list[Tried]
 
 
 def _shares(work: _Work, rows: list[Tried]) -> Array:
-    totals = np.array([log_sum(row.log_weight(work.nodes.grid.log_prior)) for row in rows])
+    totals = np.array([log_sum(row.log_weight(work.severe.grid.log_prior)) for row in rows])
     return np.asarray(np.exp(totals - log_sum(totals)))
 
 
 def _clashing(work: _Work, row: Tried) -> list[int]:
     """Checks that do not belong either, by the closed formula, where one is set aside already."""
-    grid = work.nodes.grid
+    grid = work.severe.grid
     stray = strays(row.noise, row.modes, checks_of(row.noise.columns))
     own = grid.log_weight[row.which] + grid.log_prior[grid.owner[row.which]] + row.modes.log_evidence
     odds = log_sum(own[:, None] + stray, axis=0) - log_sum(own)
@@ -152,14 +153,14 @@ def _clashing(work: _Work, row: Tried) -> list[int]:
 
 
 def _likely(work: _Work, looked: Looked, odds: Array) -> Indices:
-    grid, modes = work.nodes.grid, work.memory.modes
+    grid, modes = work.severe.grid, work.memory.modes
     which = looked.which
     weight = grid.log_weight[which] + grid.log_prior[grid.owner[which]] + modes.log_evidence[which] + odds
     return np.asarray(which[weight > weight.max() - NEAR_BEST])
 
 
-def _together(nodes: Nodes, memory: Memory, rows: list[Tried]) -> Posterior:
-    grid = nodes.grid
+def _together(severe: Severe, memory: Memory, rows: list[Tried]) -> Posterior:
+    grid = severe.grid
     table = np.array([row.log_weight(grid.log_prior) for row in rows])
     weight = np.exp(table - log_sum(table.ravel()))
     weight /= weight.sum()
@@ -175,7 +176,7 @@ def _together(nodes: Nodes, memory: Memory, rows: list[Tried]) -> Posterior:
     log_evidence = np.full(len(grid), -np.inf)
     log_evidence[rows[0].which] = rows[0].modes.log_evidence
     return Posterior(
-        nodes=nodes,
+        severe=severe,
         variants=tuple(row.variant for row in rows),
         weight=weight,
         evidence=rows[0].evidence,

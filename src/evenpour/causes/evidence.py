@@ -1,9 +1,9 @@
 """Evidence of hypotheses: Laplace over their nodes, put right by draws.
 
-Laplace's Gaussian is off where the nuisance is bounded or skewed (several small leaks that add up). A hundred
-draws from it, weighted by the model itself, mend that for the price of one node's slopes. Every hypothesis gets
-the same draws and their mirror images, so that what the draws miss is missed by all alike and ranks do not
-flicker.
+Laplace's Gaussian is off where the nuisance is bounded or skewed (several small leaks that add up). A
+hundred draws from it, weighted by the model itself, mend that for the price of one node's slopes. Every
+hypothesis gets the same draws and their mirror images, so that what the draws miss is missed by all alike
+and ranks do not flicker.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ import numpy as np
 
 from evenpour.causes.laplace import Modes
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at
-from evenpour.causes.problem import Array, Grid, Indices, Nodes
+from evenpour.causes.problem import Array, Grid, Indices
 from evenpour.causes.proposal import Proposal, proposal
 from evenpour.causes.seen import Noise
+from evenpour.causes.severe import Severe
 
 DRAWS = 128
 NARROW_SHARE = 0.6
@@ -42,7 +43,7 @@ def by_laplace(grid: Grid, which: Indices, modes: Modes) -> Evidence:
 def put_right(
     evidence: Evidence,
     noise: Noise,
-    nodes: Nodes,
+    severe: Severe,
     which: Indices,
     modes: Modes,
     hypotheses: Indices,
@@ -56,7 +57,7 @@ def put_right(
     """
     if not len(hypotheses):
         return evidence
-    sought = proposal(noise, nodes, which, modes, hypotheses)
+    sought = proposal(noise, severe, which, modes, hypotheses)
     found, error, effective = by_draws(sought, count=count, seed=seed)
     now = Evidence(evidence.log_evidence.copy(), evidence.error.copy(), evidence.effective.copy())
     others = np.ones(len(now.log_evidence), dtype=bool)

@@ -8,9 +8,9 @@ At a node, with nuisance z ~ N(0, I), readings y with noise R, predictions f(z) 
     z_{new} &= J' (J J' + R)^{-1} (y - f + J z) \\
     \log E &= -\varphi(z^*) - \tfrac12 \log|I + R^{-1} J J'| - \tfrac12 \log|2 \pi R|
 
-A step costs a solve of the size of the readings, not of the nuisance; a reading that responds to nothing costs
-nothing. All nodes go as one array. Slopes may be kept from an earlier place: steps with old slopes still go
-downhill, because the model itself is asked at every new place.
+A step costs a solve of the size of the readings, not of the nuisance; a reading that responds to nothing
+costs nothing. All nodes go as one array. Slopes may be kept from an earlier place: steps with old slopes
+still go downhill, because the model itself is asked at every new place.
 
 Source: Tierney and Kadane, J. Am. Stat. Assoc. 81 (1986) 82; with a grid over the awkward parameter, Rue,
 Martino and Chopin, J. R. Stat. Soc. B 71 (2009) 319 (both from memory).

@@ -15,8 +15,9 @@ import numpy as np
 from evenpour.causes.laplace import Modes, begin, local, settle
 from evenpour.causes.normal import log_sum
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import Array, Indices, Nodes
+from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
+from evenpour.causes.severe import Severe
 from evenpour.causes.unexplained import checks_of, log_flat
 
 #: A quick answer passes over nodes that were less probable than exp(-QUIET) of the likeliest.
@@ -38,14 +39,14 @@ class Memory:
         return Memory(self.modes.take(np.arange(len(self.modes))), self.weight.copy())
 
 
-def fresh_memory(nodes: Nodes, parameters: int) -> Memory:
+def fresh_memory(severe: Severe) -> Memory:
     """Nothing read yet: every node at its middle, with slopes there.
 
     This costs 2 d + 1 calls of the model a node, and depends on nothing that was read: worth keeping by sheet
     and conditions.
     """
-    grid = nodes.grid
-    modes = begin(nodes.predict, np.arange(len(grid)), np.zeros((len(grid), parameters)))
+    grid = severe.grid
+    modes = begin(severe.predict, np.arange(len(grid)), np.zeros((len(grid), severe.size)))
     return Memory(modes, grid.log_weight + grid.log_prior[grid.owner])
 
 
@@ -58,32 +59,34 @@ class Looked:
     checks: Indices  # (G,)
 
 
-def update(noise: Noise, nodes: Nodes, memory: Memory, *, thorough: bool) -> Looked:
+def update(noise: Noise, severe: Severe, memory: Memory, *, thorough: bool) -> Looked:
     """Bring the memory up to date with these readings: all nodes, or those that had weight before."""
     loud = memory.weight >= memory.weight.max() - QUIET
     which = np.arange(len(loud)) if thorough else np.flatnonzero(loud)
     most = 8 if thorough else 2
-    _settled(noise, nodes, memory, which, renew=math.inf, most=most)
+    _settled(noise, severe, memory, which, renew=math.inf, most=most)
     checks = checks_of(noise.columns)
-    stray = _look(noise, nodes, memory, which, checks)
+    stray = _look(noise, severe, memory, which, checks)
     for _ in range(ROUNDS):
         share = np.exp(memory.weight[which] - log_sum(memory.weight[which]))
         turned = np.flatnonzero((share > ALIVE) & (memory.modes.moved[which] > TURNED))
         if not len(turned):
             break
-        _settled(noise, nodes, memory, which[turned], renew=TURNED, most=3)
-        stray[turned] = _look(noise, nodes, memory, which[turned], checks)
+        _settled(noise, severe, memory, which[turned], renew=TURNED, most=3)
+        stray[turned] = _look(noise, severe, memory, which[turned], checks)
     return Looked(which, stray, checks)
 
 
-def _settled(noise: Noise, nodes: Nodes, memory: Memory, which: Indices, *, renew: float, most: int) -> None:
+def _settled(
+    noise: Noise, severe: Severe, memory: Memory, which: Indices, *, renew: float, most: int
+) -> None:
     start = memory.modes.take(which)
-    memory.modes.put(which, settle(noise, nodes.predict, which, start, renew=renew, most=most))
+    memory.modes.put(which, settle(noise, severe.predict, which, start, renew=renew, most=most))
 
 
-def _look(noise: Noise, nodes: Nodes, memory: Memory, which: Indices, checks: Indices) -> Array:
+def _look(noise: Noise, severe: Severe, memory: Memory, which: Indices, checks: Indices) -> Array:
     """Weigh these nodes, strays included; what each check would gain by not belonging, (n, G)."""
-    grid, modes = nodes.grid, memory.modes.take(which)
+    grid, modes = severe.grid, memory.modes.take(which)
     stray = strays(noise, modes, checks)
     either = log_sum(np.concatenate([np.zeros((len(which), 1)), stray], axis=1))
     own = grid.log_weight[which] + grid.log_prior[grid.owner[which]]

@@ -43,10 +43,10 @@ def log_sum(values: Array, axis: int = -1) -> Array:
 
 def log_sum_by(values: Array, owner: NDArray[np.int64], count: int) -> Array:
     """Log of the sum over each owner, (..., N) to (..., count); -inf for an owner of nothing."""
-    top = np.full((*values.shape[:-1], count), -np.inf)
-    np.maximum.at(top, (..., owner), values)
+    top = np.full((count, *values.shape[:-1]), -np.inf)
+    np.maximum.at(top, owner, np.moveaxis(values, -1, 0))
     held = np.where(np.isfinite(top), top, 0.0)
     total = np.zeros_like(top)
-    np.add.at(total, (..., owner), np.exp(values - held[..., owner]))
+    np.add.at(total, owner, np.exp(np.moveaxis(values, -1, 0) - held[owner]))
     with np.errstate(divide="ignore"):
-        return np.asarray(np.log(total) + held)
+        return np.asarray(np.moveaxis(np.log(total) + held, 0, -1))

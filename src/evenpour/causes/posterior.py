@@ -9,8 +9,9 @@ import numpy as np
 from evenpour.causes.evidence import Evidence
 from evenpour.causes.laplace import Modes
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import Array, Grid, Indices, Nodes
+from evenpour.causes.problem import Array, Grid, Indices
 from evenpour.causes.seen import Noise
+from evenpour.causes.severe import Severe
 from evenpour.causes.unexplained import SET_ASIDE, SLIP, Variant
 
 #: A severity in words: up to this, it is called so.
@@ -25,7 +26,7 @@ SEVERITY_WORDS = (
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """Nodes under one variant of the readings, with what the model says there: what foresees the next check."""
+    """Nodes under one variant of the readings, with what the model says there: it foresees the next check."""
 
     noise: Noise
     node: Indices  # (n,)
@@ -41,7 +42,7 @@ class Posterior:
     sums to 1. Under a variant that sets readings aside the cause counts as unexplained.
     """
 
-    nodes: Nodes
+    severe: Severe
     variants: tuple[Variant, ...]
     weight: Array  # (V, H)
     evidence: Evidence  # as read
@@ -51,7 +52,7 @@ class Posterior:
     @property
     def grid(self) -> Grid:
         """The nodes' owners and severities."""
-        return self.nodes.grid
+        return self.severe.grid
 
     @property
     def probability(self) -> Array:

@@ -1,8 +1,8 @@
 """What all other readings say of one: how far it misses, and how dense it is there.
 
-With P = B^-1 the readings g, given all the others, are normal about a miss e_g = P_gg^-1 (P t)_g with covariance
-P_gg^-1, all in units of their own noise. A choice enters by its score and information as everywhere, put right
-by what its exact log probability says at the mode.
+With P = B^-1 the readings g, given all the others, are normal about a miss e_g = P_gg^-1 (P t)_g with
+covariance P_gg^-1, all in units of their own noise. A choice enters by its score and information as
+everywhere, put right by what its exact log probability says at the mode.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """What a diagnosis is about: hypotheses, the nodes they are tried at, and the columns that were read.
 
-A *node* is a hypothesis at one severity. The engine knows nothing of cars: a *model* gives the values of all
-columns for many nodes and nuisance draws at once, in the space in which readings are compared (logs with a
-floor where values span decades). The nuisance z is what the car may be without a fault: standard normal after
-scaling. A column is either a number, or the *margin* of a choice: a real number along which its choices lie in
-order.
+A *node* is a hypothesis at one severity. The engine knows nothing of cars: a *model* gives the values of
+all columns for many nodes and nuisance draws at once, in the space in which readings are compared (logs
+with a floor where values span decades). The nuisance z is what the car may be without a fault: standard
+normal after scaling. A column is either a number, or the *margin* of a choice: a real number along which
+its choices lie in order.
 """
 
 from __future__ import annotations
@@ -125,35 +125,6 @@ class Grid:
         return len(self.owner)
 
 
-@dataclass(frozen=True, slots=True)
-class Nodes:
-    """A model asked at the nodes of a grid, with the car's own spread widened by a factor."""
-
-    model: Model
-    grid: Grid
-    spread: float = 1.0
-
-    def predict(self, node: Indices, z: Array) -> Array:
-        """All columns at nodes (R,) and nuisance (R, d), (R, M)."""
-        return self.model(self.grid.faults.take(node), self.spread * z)
-
-    def within(self, node: Indices, z: Array, place: Array) -> Array:
-        """The same off the middle of the cells: *place* (R, 2) from -1 to 1 in the cells of both severities."""
-        return self.model(self.severities(node, place), self.spread * z)
-
-    def severities(self, node: Indices, place: Array) -> Faults:
-        """The faults at a place in the cells of these nodes."""
-        grid = self.grid
-        low, high = grid.low[node], grid.high[node]
-        second_low, second_high = grid.second_low[node], grid.second_high[node]
-        return Faults(
-            grid.faults.first[node],
-            low + 0.5 * (1.0 + place[:, 0]) * (high - low),
-            grid.faults.second[node],
-            second_low + 0.5 * (1.0 + place[:, 1]) * (second_high - second_low),
-        )
-
-
 def grid_of(hypotheses: Sequence[Hypothesis]) -> Grid:
     """All single causes at all their severities."""
     owner = np.concatenate([np.full(len(h.severities), index) for index, h in enumerate(hypotheses)])
@@ -184,7 +155,7 @@ def named(hypothesis: Hypothesis) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """A reading as it may have been meant: another unit, a point misplaced, a neighbour's value, another state.
+    """A reading as it may have been meant: another unit, a point misplaced, a neighbour's value.
 
     Args:
         label: What it is called: "psi typed as bar".

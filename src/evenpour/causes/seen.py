@@ -1,7 +1,7 @@
 """The readings seen from a node's predictions: misfit, likelihood, and scaled slopes.
 
-Numbers are divided by their standard noise. A choice enters by its score and expected information, as a number
-that was read with unit noise (Fisher scoring).
+Numbers are divided by their standard noise. A choice enters by its score and expected information, as a
+number that was read with unit noise (Fisher scoring).
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ def noise_of(columns: Columns) -> Noise:
         choice=choice,
         per_sd=per_sd,
         correlation=correlation,
-        precision=np.linalg.inv(among),
+        precision=np.asarray(np.linalg.inv(among), dtype=np.float64),
         log_norm=float(log_norm),
         lines=lines_of([line for line in columns.choices if line is not None]),
     )

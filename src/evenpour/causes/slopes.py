@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from evenpour.causes.problem import Array, Indices, Nodes, Predict
+from evenpour.causes.problem import Array, Indices, Predict
 
 #: Rows in one call of the model: arrays of a block stay in the processor's cache.
 BLOCK = 4000
@@ -24,15 +24,6 @@ def predicted(predict: Predict, node: Indices, z: Array) -> Array:
     parts = list(zip(np.split(node, cuts), np.split(z, cuts), strict=True))
     with ThreadPoolExecutor(THREADS) as pool:
         return np.concatenate(list(pool.map(lambda part: predict(*part), parts)))
-
-
-def predicted_within(nodes: Nodes, node: Indices, z: Array, place: Array) -> Array:
-    """All columns at places (R, 2) in the cells of these nodes, (R, M)."""
-
-    def at(rows: Indices, some: Array) -> Array:
-        return nodes.within(node[rows], some, place[rows])
-
-    return predicted(at, np.arange(len(node)), z)
 
 
 def slopes(predict: Predict, node: Indices, z: Array) -> Array:

@@ -1,9 +1,10 @@
 """What if a reading does not belong: set aside, or put right as the slip it may have been.
 
-"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its physical
-range. Leaving g out costs its density as all the other readings foresee it, so one closed formula screens every
-check at every node. What keeps weight is tried in earnest: the readings without it, and with every slip that
-may have been made (unit, point, neighbour, state of the engine). What no slip mends is *unexplained*.
+"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its
+physical range. Leaving g out costs its density as all the other readings foresee it, so one closed formula
+screens every check at every node. What keeps weight is tried in earnest: the readings without it, and with
+every slip that may have been made (unit, point, neighbour, state of the engine). What no slip mends is
+*unexplained*.
 """
 
 from __future__ import annotations
