@@ -28,7 +28,9 @@ from evenpour.machine.checks import NumberCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
-WIDER_SPREAD = 1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
+WIDER_SPREAD = (
+    1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
+)
 WIDER_NOISE = 1.3
 FELT = 0.03  # of a reading's own noise, below which a difference between healthy cars is left out
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode

@@ -19,10 +19,14 @@ from evenpour.causes.seen import Noise, log_likelihood
 from evenpour.causes.severe import SEVERITIES, Severe
 from evenpour.causes.slopes import predicted
 
-HOPELESS = 120.0  # nat behind the best after two rough steps, beyond which a node is left there
-FAR_BEHIND = 25.0  # nat, beyond which it is not followed to the end
-ALIKE = 0.3  # of the noise, within which a node's readings are the healthy car's and so are its slopes
-ANYHOW = 60  # nodes that fit best where they start, followed whatever the healthy car's slopes say of them
+HOPEFUL = 14.0  # nat behind the best after rough steps, beyond which a node is left there
+LIKELY = 9.0  # nat, within which a node is followed to the end
+POOR = (
+    25.0  # nat by which the best node may fall short of a usual fit before all that start well are followed
+)
+ALIKE = 0.3  # of the noise, within which a node's readings are the healthy car's
+NEAR_SOUND = 1.0  # standard deviations within which its slopes are, too
+ANYHOW = 40  # nodes that fit best where they start, followed then whatever the rough steps say of them
 SCAN = (0.0, -1.2, 1.2)  # of the severity's number, where a node may start
 RENEWED = 0.3  # standard deviations a node moves before its slopes are taken anew
 STEP = 0.5  # of the severity's own number, over which its slope is taken
@@ -56,11 +60,14 @@ def fit(severe: Severe, noise: Noise) -> Fitted:
     modes, energy = _placed(severe, noise, sound)
     grid = severe.grid
     others = np.arange(1, len(grid))
-    best = others[np.argsort(energy[others], kind="stable")[:ANYHOW]]
-    _follow(severe, noise, modes, others, fresh=False, most=2)
-    hopeful = np.union1d(best, _hopeful(grid, modes, others, HOPELESS))
-    _follow(severe, noise, modes, hopeful, fresh=True, most=3)
-    _follow(severe, noise, modes, _hopeful(grid, modes, others, FAR_BEHIND), fresh=True, most=6)
+    _follow(severe, noise, modes, others, np.inf, most=3)
+    hopeful = _hopeful(grid, modes, np.arange(len(grid)), HOPEFUL)
+    if modes.log_evidence.max() < _poor(noise):
+        # nothing fits yet: the healthy car's slopes may have misled what starts far from it
+        hopeful = np.union1d(hopeful, np.argsort(energy, kind="stable")[:ANYHOW])
+    _follow(severe, noise, modes, hopeful, RENEWED, most=3)
+    likely = _hopeful(grid, modes, np.arange(len(grid)), LIKELY)
+    _follow(severe, noise, modes, likely[~modes.arrived[likely]], RENEWED, most=6)
     return summed(grid, modes)
 
 
@@ -105,20 +112,22 @@ def _severity_slopes(severe: Severe, nodes: Indices, z: Array, J: Array) -> None
         J[:, column] = (ends[0] - ends[1]) / (2.0 * STEP)
 
 
-def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, *, fresh: bool, most: int) -> None:
+def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: float, *, most: int) -> None:
+    """Settle these nodes; those that read like the healthy car keep its slopes."""
     if not len(nodes):
-        return
-    if not fresh:
-        modes.put(nodes, settle(noise, severe.predict, nodes, modes.take(nodes), renew=np.inf, most=most))
         return
     sound = modes.f[0][noise.columns.column] * noise.per_sd
     away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1)
-    near = modes.moved[nodes] > 0.0
+    near = np.sqrt(np.sum((modes.z[nodes] - modes.z[0])[:, : severe.d] ** 2, axis=1)) < NEAR_SOUND
     alike = (away < ALIKE) & near
-    for some, renew in ((nodes[alike], np.inf), (nodes[~alike], RENEWED)):
+    for some, how in ((nodes[alike], np.inf), (nodes[~alike], renew)):
         if len(some):
-            part = modes.take(some)
-            modes.put(some, settle(noise, severe.predict, some, part, renew=renew, most=most))
+            modes.put(some, settle(noise, severe.predict, some, modes.take(some), renew=how, most=most))
+
+
+def _poor(noise: Noise) -> float:
+    """Log evidence under which even the best node explains the readings poorly."""
+    return float(-noise.log_norm - 0.5 * len(noise.number) - POOR)
 
 
 def _hopeful(grid: Grid, modes: Modes, nodes: Indices, behind: float) -> Indices:

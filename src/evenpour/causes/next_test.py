@@ -25,7 +25,7 @@ from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
 from evenpour.machine.readout import Query
 
 HELD = 0.995  # of the probability, by the nodes that a candidate is worked out for
-MOST_NODES = 60
+MOST_NODES = 40
 LEAST_MINUTES = 2.0  # counted at least: nothing is done in no time
 POINTS = 400
 DRAWS = 300

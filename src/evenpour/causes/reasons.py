@@ -7,13 +7,12 @@ import numpy as np
 from evenpour.causes.explanation import Explanation, healthy, odds_of_not_belonging
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.problem import Array, Grid
 from evenpour.causes.predictive import left_out
+from evenpour.causes.problem import Array, Grid
 from evenpour.causes.seen import Noise, without
 from evenpour.causes.unexplained import checks_of
 
 AGAIN = 16  # nodes fitted again without a check: the best with it, and the best as foreseen without it
-RENEWED = 0.5  # standard deviations a node moves before its slopes are taken anew
 
 
 def weights_of_evidence(told: Explanation) -> Array:
@@ -46,7 +45,7 @@ def _without(told: Explanation, g: int, check: int, other_odds: Array) -> Array:
     now = np.argsort(-(prior + modes.log_evidence), kind="stable")[:AGAIN]
     then = np.argsort(-(prior + foreseen), kind="stable")[:AGAIN]
     nodes = np.union1d(now, then)
-    again = settle(rest, told.severe.predict, nodes, modes.take(nodes), renew=RENEWED, most=4)
+    again = settle(rest, told.severe.predict, nodes, modes.take(nodes), renew=np.inf, most=3)
     own = again.log_evidence + np.log1p(np.exp(_odd(rest, again)).sum(axis=1))
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among those fitted
     left = foreseen + np.log1p(other_odds)

@@ -22,6 +22,7 @@ from evenpour.causes.severe import Severe
 TRIED = 24  # pairs fitted with the model
 PARTNERS = 20  # singles of which one must be in every pair
 HALVES = 2  # cells of each severity
+FOLLOWED = 9.0  # nat behind the best of all, within which a node of a pair is followed to the end
 WIDER = 1.5  # on the noise's variance while screening, since effects do not quite add
 
 
@@ -173,7 +174,7 @@ def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]
     rough = settle(told.noise, severe.predict, nodes, rough, renew=np.inf, most=3)
     log = severe.grid.log_prior[severe.grid.owner] + severe.grid.log_weight + rough.log_evidence
     level = max(float(log.max()), float((singles.log_prior + told.fitted.log_evidence).max()))
-    alive = np.flatnonzero(log > level - 16.0)
+    alive = np.flatnonzero(log > level - FOLLOWED)
     if len(alive):
         fresh = begin(severe.predict, alive, rough.z[alive])
         rough.put(alive, settle(told.noise, severe.predict, alive, fresh, most=5))

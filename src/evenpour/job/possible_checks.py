@@ -44,9 +44,10 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     the steps that bring them about as well.
     """
     may_run = _may_run(job)
+    evident = _evident(job)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
-        for one in _of_step(job, step, may_run=may_run):
+        for one in _of_step(job, step, evident, may_run=may_run):
             key = (
                 one.check,
                 one.cylinder,
@@ -66,14 +67,25 @@ def _may_run(job: Job) -> bool:
     return states.get("first_fire") not in ("blocked", None)
 
 
-def _of_step(job: Job, step: Step, *, may_run: bool) -> Iterator[Possible]:
+def _evident(job: Job) -> frozenset[str]:
+    """Steps that must have been done, since something was read that needs them, though nobody noted them."""
+    read = {group.check.id for group in job.judged} | {fact.key for fact in job.facts.catches}
+    found: set[str] = set()
+    for step in job.plan.step.values():
+        if read & set(step.checks):
+            found |= set(_before(job, step) or ()) | {step.id}
+    return frozenset(found)
+
+
+def _of_step(job: Job, step: Step, evident: frozenset[str], *, may_run: bool) -> Iterator[Possible]:
     known = checks_predicted()
     names = [name for name in step.checks if name in known or ":" in name]
     if not names:
         return
-    before = _before(job, step)
-    if before is None:
+    needed = _before(job, step)
+    if needed is None:
         return
+    before = tuple(one for one in needed if one not in evident)
     minutes_before = sum(job.plan.step[name].minutes for name in before)
     cautions = tuple(
         dict.fromkeys(

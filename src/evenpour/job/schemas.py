@@ -5,7 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from evenpour.errors import unknown
-from evenpour.job import answers, gas_answers, screw_answers, shop_answers, spark_answers, whatif_answers
+from evenpour.job import (
+    answers,
+    cause_answers,
+    gas_answers,
+    screw_answers,
+    shop_answers,
+    spark_answers,
+    whatif_answers,
+)
 from evenpour.job.schema import job_file_schema
 from evenpour.job.sheets import form, known_checks
 from evenpour.machine.sheet_schema import sheet_schema
@@ -17,6 +25,7 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
     "path": (answers.PathAnswer, "path JOB"),
     "step": (answers.StepTold, "path JOB --step STEP"),
     "catch": (answers.CatchAnswer, "catch JOB"),
+    "causes": (cause_answers.CausesAnswer, "causes JOB"),
     "screw": (screw_answers.ScrewAnswer, "screw JOB"),
     "spark-timing": (spark_answers.TimingAnswer, "spark timing"),
     "spark-dead-centre": (spark_answers.DeadCentreAnswer, "spark dead_centre"),

@@ -23,7 +23,6 @@ FLOOR, FLOOR_CORNER = 0.42e5, 0.06e5  # Pa
 # The heated strip and the body it sits in; common practice, no source.
 STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
-ENGINE_WARMS_BY = 25.0  # K, the regulator over the outside on a warm engine; common practice, no source
 RUNNING_TIME = 1200.0  # s, a warm engine has run this long
 FULL_VACUUM = 0.5e5  # Pa, a hand pump's, or an idling engine's
 RUNNING_VOLTS = (
@@ -36,8 +35,7 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
     """Temperature of the regulator's bimetal, [K]. Hot."""
     ambient = situation.regulator_temperature
     if ambient is None:
-        warmer = ENGINE_WARMS_BY if situation.warm else 0.0
-        ambient = situation.ambient_temperature + warmer + cars["body_warmth"]
+        ambient = situation.ambient_temperature + cars["engine_warmth" if situation.warm else "body_warmth"]
     volts, time = situation.heater_voltage, situation.heater_time
     if situation.warm:
         volts, time = RUNNING_VOLTS, RUNNING_TIME

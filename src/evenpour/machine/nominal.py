@@ -107,6 +107,7 @@ def _control(sheet: Sheet) -> dict[str, float]:
         "heater_lead": 0.3,
         "heater_rise": HEATER_MARGIN * max((warm - offset) / slope - 20.0, 10.0) / (11.5**2 / heater * RISEN),
         "body_warmth": 0.0,
+        "engine_warmth": 20.0,
         "feed_orifice": flow / math.sqrt(system - cold),
         "shut_leak": SHUT_LEAK * flow / math.sqrt(system - cold),
         "inlet_resistance": 0.005 * BAR / flow**2,

@@ -1,0 +1,106 @@
+"""What ``evenpour causes`` answers, as its JSON keys."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from evenpour.job.answers import Answer
+
+
+class CauseName(Answer):
+    """A cause by its id, with its cylinder."""
+
+    cause: str
+    cylinder: int | None
+
+
+class ReasonLine(Answer):
+    """What one check weighs for or against a cause."""
+
+    what: str
+    words: str
+    weight: float = Field(
+        description="Change of the log odds by this check, natural logarithm; above 0 is for."
+    )
+    strength: str = Field(description="a little, clearly or strongly")
+
+
+class CauseLine(Answer):
+    """One cause, or two at once."""
+
+    cause: str
+    cylinder: int | None
+    says: str
+    probability: float
+    severity: float | None = Field(description="0 barely noticeable to 1 gross")
+    severity_u: float | None
+    severity_words: str
+    for_: list[ReasonLine] = Field(alias="for", description="Checks that speak for it, strongest first.")
+    against: list[ReasonLine]
+    if_mended: list[str] = Field(description="What would read otherwise with this mended, in words.")
+    with_: CauseName | None = Field(default=None, alias="with", description="The second cause of a pair.")
+    with_severity: float | None = None
+    part: str | None
+    remedy: str | None
+
+
+class NextCheckLine(Answer):
+    """A check worth doing next."""
+
+    what: str
+    cylinder: int | None
+    state: str = Field(description="The conditions it is read in, in words.")
+    conditions: dict[str, str]
+    information: float = Field(description="Expected information about what has to be done, bit.")
+    minutes: float
+    why: str
+    step: str
+    before: list[str] = Field(description="Steps to be done first, whose minutes are counted in.")
+    cautions: list[str]
+    swaps: list[str]
+
+
+class RepairLine(Answer):
+    """A repair, in the order in which they are worth trying."""
+
+    remedy: str
+    part: str
+    cylinder: int | None
+    probability: float
+    minutes: float
+    cost: float
+    causes: list[CauseName]
+
+
+class ClashLine(Answer):
+    """A reading that does not go with the others."""
+
+    what: str
+    cylinder: int | None
+    entry: str
+    probability: float = Field(description="That it does not belong.")
+    words: str
+    slips: list[str] = Field(description="Slips that would put it right, likeliest first.")
+
+
+class CausesAnswer(Answer):
+    """`evenpour causes`"""
+
+    sheet: str
+    notice: str
+    causes: list[CauseLine]
+    nothing_wrong: float
+    unexplained: float = Field(
+        description="That a reading clashes with all causes known, and no plain slip mends it."
+    )
+    others: float = Field(description="All causes that are not listed, together.")
+    clashes: list[ClashLine]
+    undivided: list[list[CauseName]]
+    next_checks: list[NextCheckLine]
+    repairs: list[RepairLine]
+    worth_doing: str | None = Field(
+        description="The repair to do now rather than read on, in words; null if none is."
+    )
+    readings: int = Field(description="How many readings were explained.")
+    left_out: list[str] = Field(description="Readings left out, and why, in words.")
+    notes: list[str]

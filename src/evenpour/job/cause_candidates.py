@@ -1,0 +1,137 @@
+"""The checks that could be done next, as questions to the model, and those worth doing in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from evenpour.causes.next_test import Candidate, Worth
+from evenpour.job.cause_answers import NextCheckLine
+from evenpour.job.engine_model import checks_predicted
+from evenpour.job.possible_checks import Possible, possible_checks
+from evenpour.job.rules import read_swap
+from evenpour.machine.asking import query
+from evenpour.machine.readout import Query
+from evenpour.measure.units import shown
+
+if TYPE_CHECKING:
+    from evenpour.job.causes_answer import Case
+
+ROOT_3 = math.sqrt(3.0)
+TOLD = 6  # next checks told
+LEAST_INFORMATION = 0.01  # bit
+TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A possible check with its questions to the model."""
+
+    possible: Possible
+    candidate: Candidate
+
+
+def asked_of(case: Case) -> list[Asked]:
+    """Every check that can be done and was not done already as the car now is."""
+    done = {
+        (one.observation.check.check, one.observation.query.cylinder, one.observation.query.situation)
+        for one in case.told
+    }
+    found: dict[object, Asked] = {}
+    for one in possible_checks(case.job):
+        questions = _questions(case, one)
+        if all((q.check, q.cylinder, q.situation) in done for q in questions):
+            continue
+        key = tuple((q.check, q.cylinder, q.situation, tuple(sorted(q.stated.items()))) for q in questions)
+        asked = Asked(one, _candidate(case, one, questions))
+        if key not in found or asked.possible.minutes < found[key].possible.minutes:
+            found[key] = asked
+    return list(found.values())
+
+
+def _questions(case: Case, one: Possible) -> list[Query]:
+    stated = dict(one.stated)
+    if one.check != "catch":
+        return [query(case.kind, one.check, one.cylinder, stated, case.home)]
+    stated["duration"] = TIMES.get(str(stated.get("opening")), 60.0)
+    asked = [query(case.kind, "catch", port, stated, case.home) for port in case.job.plan.all_cylinders]
+    if not one.swaps:
+        return asked
+    places = list(range(case.job.plan.cylinders))
+    for text in one.swaps:
+        swap = read_swap(text)
+        assert swap is not None
+        _, a, b = swap
+        places[a - 1], places[b - 1] = places[b - 1], places[a - 1]
+    return [replace(q, situation=replace(q.situation, injector_at=tuple(places))) for q in asked]
+
+
+def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candidate:
+    check = case.job.known.checks[one.check]
+    known = checks_predicted()
+    relative = check.assumed_relative > 0.0
+    width = check.assumed_relative if relative else check.assumed_error
+    if one.check == "catch":
+        width, relative = 0.5e-6, False
+    return Candidate(tuple((known[q.check], q) for q in questions), width / ROOT_3, one.minutes, relative)
+
+
+def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> list[NextCheckLine]:
+    """The most telling checks, one line a check: of a per-cylinder check its best cylinder."""
+    found: list[NextCheckLine] = []
+    seen: set[tuple[object, ...]] = set()
+    for worth in order:
+        one = asked[worth.candidate].possible
+        key = (one.check, tuple(sorted((k, str(v)) for k, v in one.stated.items())), one.swaps)
+        if key in seen or worth.information < LEAST_INFORMATION:
+            continue
+        seen.add(key)
+        found.append(_line(case, one, worth))
+        if len(found) == TOLD:
+            break
+    return found
+
+
+def _line(case: Case, one: Possible, worth: Worth) -> NextCheckLine:
+    job = case.job
+    check = job.known.checks[one.check]
+    words = _conditions(case, one)
+    title = check.named if one.check != "catch" else "a catch"
+    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+    settles = (
+        "settles most of what is open"
+        if worth.information > 0.6
+        else "tells the causes apart best for its time"
+    )
+    first = ""
+    if one.before:
+        first = f"; first: {', '.join(job.plan.step[name].title for name in one.before)}"
+    return NextCheckLine(
+        what=one.check,
+        cylinder=one.cylinder,
+        state=words,
+        conditions={name: _word(case, name, value) for name, value in one.stated.items()},
+        information=worth.information,
+        minutes=one.minutes,
+        why=f"{title}{where}: {settles}{first}",
+        step=one.step,
+        before=list(one.before),
+        cautions=list(one.cautions),
+        swaps=list(one.swaps),
+    )
+
+
+def _conditions(case: Case, one: Possible) -> str:
+    words = [_word(case, name, value) for name, value in one.stated.items()]
+    if one.swaps:
+        words.append("with " + ", ".join(one.swaps) + " exchanged")
+    return ", ".join(words)
+
+
+def _word(case: Case, name: str, value: float | str) -> str:
+    if isinstance(value, str):
+        return value.replace("_", " ")
+    kind = case.job.known.kinds[name]
+    return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"

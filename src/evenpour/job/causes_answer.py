@@ -1,0 +1,295 @@
+"""All readings of a job explained together, and the test that tells most a minute: put into words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour import data
+from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.next_test import ranked
+from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
+from evenpour.causes.suspects import Suspect, hypotheses, suspects
+from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.causes.two_faults import Pair, pairs
+from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.cause_candidates import asked_of, next_lines
+from evenpour.job.cause_clashes import clashes
+from evenpour.job.cause_facts import Told, home_of, observations, touches
+from evenpour.job.cause_words import reading_words, reason_words, severity_words, strength_of
+from evenpour.job.engine_model import causes_of, kind_of_sheet
+from evenpour.job.job import Job
+from evenpour.machine.kind import Kind
+from evenpour.machine.situation import Situation
+
+LISTED = 8  # causes told in full
+LEAST = 0.005  # probability below which a cause is not listed
+SPEAKS = 0.3  # nat below which a check speaks neither for nor against
+TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
+SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is believed before any reading. ``weights``: by cause id, the sum over cylinders."""
+
+    nothing_wrong: float
+    pairs: float
+    weights: Mapping[str, float]
+    after: Mapping[str, float]
+    inside: Mapping[str, Sequence[str]]
+
+
+def shipped_prior() -> Prior:
+    """The prior as the data says it: common practice, no source."""
+    values = data.shipped("causes.toml").values
+    weights = {str(table["id"]): float(table["weight"]) for table in values["cause"]}
+    return Prior(values["nothing_wrong"], values["pairs"], weights, values["after"], values["inside"])
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A job's readings explained. ``told`` run alike with the explanation's observations."""
+
+    job: Job
+    kind: Kind
+    home: Situation
+    told: tuple[Told, ...]
+    explanation: Explanation
+    pairs: tuple[Pair, ...]
+    left_out: tuple[str, ...]
+    probability: Mapping[int, float]  # of single hypotheses
+    pair_probability: tuple[float, ...]
+
+
+def case_of(job: Job, prior: Prior | None = None) -> Case:
+    """Explain all readings of a job that tell of the car as it is now."""
+    prior = shipped_prior() if prior is None else prior
+    kind, home = kind_of_sheet(job.sheet), home_of(job)
+    listed = suspects(kind, causes_of(kind))
+    told, left_out = _of_now(job, kind, home, listed, prior)
+    touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
+    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    explained = explain(kind, listed, guesses, [one.observation for one in told], home)
+    found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
+    singles, doubles = _together(explained, found)
+    return Case(job, kind, home, told, explained, found, left_out, singles, doubles)
+
+
+def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:
+    """How common a suspect is in this car: less so in a part that was just renewed."""
+    assert one.cause is not None
+    weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
+    for touch in touched:
+        if is_touched(one, touch, prior.inside):
+            weight *= prior.after.get(touch.action, prior.after["other"])
+    return max(weight, 1e-9)
+
+
+def _of_now(
+    job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
+) -> tuple[tuple[Told, ...], tuple[str, ...]]:
+    """The readings that still tell of the car, and in words those that do not."""
+    told = observations(job, kind)
+    touched = touches(job)
+    if not touched or not told:
+        return told, ()
+    from evenpour.causes.explanation import asked_model
+
+    model, seen = asked_model(kind, listed, [one.observation for one in told], home)
+    respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
+        faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
+    kept, gone = [], []
+    for row, one in enumerate(told):
+        column = int(seen.columns.column[row])
+        spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
+            respond[number, column]
+            for number, suspect in enumerate(listed)
+            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.inside)
+        )), None)  # fmt: skip
+        if spoilt is None:
+            kept.append(one)
+        else:
+            part = job.plan.part[spoilt.part].title
+            gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
+    return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def _together(explained: Explanation, found: Sequence[Pair]) -> tuple[dict[int, float], tuple[float, ...]]:
+    """Probabilities of singles and pairs on one scale; they sum to 1."""
+    grid = explained.fitted.grid
+    base = float(np.max(grid.log_prior + explained.fitted.log_evidence))
+    # the singles' posterior holds the weight of one check not belonging; put back on the pairs' scale
+    top = int(np.argmax(explained.log_posterior))
+    shift = grid.log_prior[top] + explained.fitted.log_evidence[top] - explained.log_posterior[top]
+    logs = [float(one + shift) for one in explained.log_posterior] + [pair.log_weight for pair in found]
+    highest = max([base, *logs])
+    weights = [math.exp(log - highest) for log in logs]
+    total = math.fsum(weights)
+    count = len(explained.log_posterior)
+    singles = {h: weights[h] / total for h in range(count)}
+    return singles, tuple(weight / total for weight in weights[count:])
+
+
+def causes_answer(job: Job, prior: Prior | None = None) -> CausesAnswer:
+    """What may be wrong with the car, why, and what to read next."""
+    case = case_of(job, prior)
+    clashing, unexplained = clashes(case)
+    left = 1.0 - unexplained
+    lines = _lines(case, left)
+    listed = math.fsum(line.probability for line in lines)
+    nothing = case.probability[0] * left
+    repairs = _repairs(case, left)
+    candidates = asked_of(case)
+    following = next_lines(case, candidates, ranked(case.explanation, [one.candidate for one in candidates]))
+    return CausesAnswer(
+        sheet=job.sheet.title,
+        notice=job.sheet.notice,
+        causes=lines,
+        nothing_wrong=nothing,
+        unexplained=unexplained,
+        others=max(left - nothing - listed, 0.0),
+        clashes=clashing,
+        undivided=[[_name(case, h) for h in group] for group in undivided(case.explanation)],
+        next_checks=following,
+        repairs=repairs,
+        worth_doing=_worth_doing(repairs, following),
+        readings=len({one.entry for one in case.told}),
+        left_out=list(case.left_out),
+        notes=_notes(case),
+    )
+
+
+def _name(case: Case, h: int) -> CauseName:
+    one = case.explanation.suspects[h]
+    return CauseName(cause=one.id, cylinder=one.cylinder)
+
+
+def _lines(case: Case, left: float) -> list[CauseLine]:
+    weights = weights_of_evidence(case.explanation)
+    singles = [(p, (h,), None) for h, p in case.probability.items() if h]
+    doubles = [
+        (p, (pair.first, pair.second), pair)
+        for p, pair in zip(case.pair_probability, case.pairs, strict=True)
+    ]
+    order = sorted(
+        [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
+    )
+    found = []
+    for p, which, pair in order[:LISTED]:
+        if p * left < LEAST and found:
+            break
+        found.append(_line(case, p * left, which, pair, weights))
+    return found
+
+
+def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
+    """Whether two causes explain the readings better than one of them alone: else the second is idle talk."""
+    return p > TWO_RATHER * max(case.probability[pair.first], case.probability[pair.second])
+
+
+def _line(case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weights: np.ndarray) -> CauseLine:
+    explained = case.explanation
+    main = which[0]
+    one = explained.suspects[main]
+    assert one.cause is not None
+    severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
+    reasons = [_reason(case, main, g, float(w)) for g, w in enumerate(weights[main]) if abs(w) >= SPEAKS]
+    second = explained.suspects[which[1]] if pair is not None else None
+    return CauseLine(
+        cause=one.cause.id,
+        cylinder=one.cylinder,
+        says=_says(one) if second is None else f"{_says(one)}; and {_says(second)}",
+        probability=p,
+        severity=severity,
+        severity_u=u,
+        severity_words=severity_words(severity),
+        **{
+            "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
+            "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
+        },
+        against=sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
+        if_mended=_mended(case, main),
+        with_severity=None if pair is None else pair.severities[1],
+        part=one.cause.part,
+        remedy=one.cause.remedy,
+    )
+
+
+def _says(one: Suspect) -> str:
+    assert one.cause is not None
+    return one.cause.title if one.cylinder is None else f"{one.cause.title} (cylinder {one.cylinder})"
+
+
+def _reason(case: Case, owner: int, g: int, weight: float) -> ReasonLine:
+    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
+    words = reason_words(case, owner, [int(row) for row in rows], weight)
+    told = case.told[int(rows[0])]
+    return ReasonLine(
+        what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)
+    )
+
+
+def _mended(case: Case, owner: int) -> list[str]:
+    """Readings that would change clearly with this cause mended, strongest first."""
+    from evenpour.job.cause_words import mended_words
+
+    return mended_words(case, as_it_is(case.explanation, owner), if_mended(case.explanation, owner))
+
+
+def _repairs(case: Case, left: float) -> list[RepairLine]:
+    """Remedies by probability over what they cost, an hour of work counted as money is."""
+    found: dict[tuple[str, int | None], list[tuple[int, float]]] = {}
+    for h, p in case.probability.items():
+        one = case.explanation.suspects[h]
+        if one.cause is not None:
+            found.setdefault((one.cause.remedy, one.cylinder), []).append((h, p * left))
+    lines = []
+    for (remedy, cylinder), members in found.items():
+        total = math.fsum(p for _, p in members)
+        if total < LEAST:
+            continue
+        cause = case.explanation.suspects[members[0][0]].cause
+        assert cause is not None
+        lines.append(
+            RepairLine(
+                remedy=remedy, part=cause.part, cylinder=cylinder, probability=total,
+                minutes=cause.minutes, cost=cause.cost,
+                causes=[_name(case, h) for h, p in sorted(members, key=lambda one: -one[1]) if p >= LEAST / 4],
+            )
+        )  # fmt: skip
+    return sorted(lines, key=lambda line: -line.probability / effort(line.minutes, line.cost))
+
+
+def effort(minutes: float, cost: float) -> float:
+    """What a repair or a check takes, in minutes: money counts as the minutes it is earned in."""
+    return max(minutes + cost * MINUTES_FOR_MONEY, 1.0)
+
+
+MINUTES_FOR_MONEY = 1.0  # minutes of work for a unit of money; a shop's own rate decides
+
+
+def _worth_doing(repairs: Sequence[RepairLine], following: Sequence[object]) -> str | None:
+    """When the first repair is worth doing rather than one more check: the expected work is less."""
+    if not repairs:
+        return None
+    best = repairs[0]
+    work = effort(best.minutes, best.cost)
+    cheapest = min((float(getattr(one, "minutes", math.inf)) for one in following), default=math.inf)
+    # done blind it is in vain with 1 - p; a check that told all would save just that
+    if best.probability < SURE_ENOUGH or (1.0 - best.probability) * work > cheapest:
+        return None
+    where = "" if best.cylinder is None else f", cylinder {best.cylinder}"
+    return f"{best.remedy[0].upper()}{best.remedy[1:]}{where}"
+
+
+def _notes(case: Case) -> list[str]:
+    found = []
+    if not case.told:
+        found.append("No reading yet that the model can use: these are the causes by how common they are.")
+    if not bool(case.explanation.fitted.modes.arrived[:1].all()):
+        found.append("The sound car could not be fitted to the end; take the figures as rough.")
+    return found
