@@ -107,7 +107,7 @@ def circumstances(limit: Limit) -> Iterator[Stated]:
     """The corners of what a limit holds in: each choice, both ends of each span."""
     ways = {name: _ways(match) for name, match in {**limit.asks, **limit.when}.items()}
     for one in limit.depends:
-        ways[one.on] = [one.at, *(end for end in (one.low, one.high) if end is not None)]
+        ways[one.on] = list(dict.fromkeys(end for end in (one.at, one.low, one.high) if end is not None))
     for corner in itertools.product(*ways.values()):
         yield dict(zip(ways, corner, strict=True))
 
@@ -136,6 +136,8 @@ def _condition(name: str, value: float | str) -> Condition:
 
 
 def _held(cars: Readout, limit: Limit, found: Band, stated: Stated, home: Situation) -> Iterator[Held]:
+    if limit.check.startswith("control_"):  # with a thermometer on the regulator's body
+        stated = {"regulator_temperature": home.ambient_temperature, **stated}
     label = " ".join(
         [
             limit.check,

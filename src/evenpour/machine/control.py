@@ -17,17 +17,14 @@ from evenpour.physics.heat import two_bodies
 FREEZING = 273.15
 LEAST = 0.01e5  # Pa, so that a dead circuit still leaves the plate its own weight to lift
 CORNER = 0.03e5  # Pa, over which the warm stop takes over from the bimetal
-# However cold the bimetal, its spring gives no less; from memory, not verified. Below freezing the curve
-# bends.
+# However cold the bimetal, its spring gives no less: below freezing the curve bends; from memory, not verified.
 FLOOR, FLOOR_CORNER = 0.42e5, 0.06e5  # Pa
 # The heated strip and the body it sits in; common practice, no source.
 STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
 RUNNING_TIME = 1200.0  # s, a warm engine has run this long
 FULL_VACUUM = 0.5e5  # Pa, a hand pump's, or an idling engine's
-RUNNING_VOLTS = (
-    VOLTS_WARM - 0.5
-)  # V, at the heater's plug with the engine running; common practice, no source
+RUNNING_VOLTS = VOLTS_WARM - 0.5  # V, at the heater's plug, engine running; common practice, no source
 LOAD_BAND = (0.10e5, 0.30e5)  # Pa of vacuum between which the load diaphragm changes over; from memory
 
 
@@ -35,7 +32,11 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
     """Temperature of the regulator's bimetal, [K]. Hot."""
     ambient = situation.regulator_temperature
     if ambient is None:
-        ambient = situation.ambient_temperature + cars["engine_warmth" if situation.warm else "body_warmth"]
+        ambient = situation.ambient_temperature
+        if situation.warm:
+            ambient = ambient + cars["engine_warmth"]
+        elif situation.engine == "off":  # one that starts cold has stood, and is as cold as the air
+            ambient = ambient + cars["body_warmth"]
     volts, time = situation.heater_voltage, situation.heater_time
     if situation.warm:
         volts, time = RUNNING_VOLTS, RUNNING_TIME
