@@ -94,13 +94,14 @@ class Shop:
         jobs = self.store.jobs(search, limit=ON_A_PAGE, offset=(number - 1) * ON_A_PAGE)
         return Leaf(jobs, number, last, found)
 
-    def begin(
-        self, engine: Mapping[str, Any], conditions: Mapping[str, str], *, id: str, at: str | None = None
-    ) -> int:
-        """Begin a job on a sheet that is there and sound, with what holds for all its readings."""
+    def begin(self, engine: Mapping[str, Any], conditions: Mapping[str, str], *, id: str) -> int:
+        """Begin a job on a sheet that is there and sound, with what holds for all its readings.
+
+        It begins at no stated time, so that what was read before somebody took up the phone can be entered.
+        """
         with self._lock:
             if id not in self._begun:
-                drafts = [Draft("engine", engine, id, at)]
+                drafts = [Draft("engine", engine, id)]
                 if conditions:
                     drafts.append(Draft("conditions", conditions, f"{id}.conditions"))
                 entries, _ = grown([], drafts, fill_time=False)

@@ -26,6 +26,7 @@ MODULES = (
     "reading",
     "catch",
     "readings",
+    "what_if",
     "history",
     "mend",
     "record",

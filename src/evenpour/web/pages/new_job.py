@@ -55,7 +55,7 @@ def save(ask: Ask) -> Response:
     try:
         if not engine["sheet"]:
             raise FieldProblem("sheet", None, "is missing", remedy="Choose the engine's sheet.")
-        number = ask.shop.begin(engine, stated, id=ask.entry_id, at=form.get("at") or None)
+        number = ask.shop.begin(engine, stated, id=ask.entry_id)
     except Problem as problem:
         return _form(ask, ask.typed(), tuple(problems_shown(problem)), 422)
     return ask.saved(f"/jobs/{number}")

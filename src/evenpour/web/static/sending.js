@@ -78,26 +78,30 @@ const kept = (answer) => answer.status >= 200 && answer.status < 300 && answer.j
 const refused = (answer) => [400, 404, 409, 413, 422].includes(answer.status);
 
 // ---- sending what waits: one at a time, in order ----
-let sending = false;
+const watched = new Map(); // entries just typed on this page, and the server's answer once there is one
+let running = null;
 
-export async function sendWaiting() {
-  if (sending) return;
-  sending = true;
-  try {
-    let sent = 0;
-    for (const one of waiting().filter((entry) => !entry.refused)) {
-      const answer = await post(one);
-      if (kept(answer)) {
-        drop(one.id);
-        sent += 1;
-      } else if (refused(answer)) {
-        change(one.id, { refused: problemIn(answer.text) });
-      } else break; // no answer, or a server in trouble: try again later
-    }
-    if (sent) document.dispatchEvent(new CustomEvent("evenpour:sent", { detail: sent }));
-  } finally {
-    sending = false;
+export function sendWaiting() {
+  running ||= sendAll().finally(() => (running = null));
+  return running;
+}
+
+async function sendAll() {
+  let sent = 0;
+  for (;;) {
+    const one = waiting().find((entry) => !entry.refused);
+    if (!one) break;
+    const answer = await post(one);
+    if (watched.has(one.id)) watched.set(one.id, answer);
+    if (kept(answer)) {
+      drop(one.id);
+      sent += 1;
+    } else if (refused(answer)) {
+      if (watched.has(one.id)) drop(one.id); // its form shows what is wrong
+      else change(one.id, { refused: problemIn(answer.text) });
+    } else break; // no answer, or a server in trouble: it is tried again later
   }
+  if (sent) document.dispatchEvent(new CustomEvent("evenpour:sent", { detail: sent }));
 }
 
 function problemIn(html) {
@@ -109,29 +113,20 @@ function problemIn(html) {
 async function sendNow(form, one) {
   const button = form.querySelector("button:not([type=button])");
   button.setAttribute("aria-disabled", "true");
-  // It stands in the list before it is sent: whatever happens now, it is not lost.
-  keep([...waiting(), one]);
-  const ahead = waiting().some((entry) => !entry.refused && entry.id !== one.id);
-  if (ahead || sending) await sendWaiting();
-  if (!waiting().some((entry) => entry.id === one.id)) {
-    // it went out with the others
-    location.reload();
-    return;
-  }
-  const answer = ahead && waiting()[0].id !== one.id ? { status: 0, text: "", json: false } : await post(one);
+  watched.set(one.id, null);
+  keep([...waiting(), one]); // it stands in the list before it is sent: whatever happens now, it is not lost
+  await sendWaiting();
+  if (watched.get(one.id) === null) await sendWaiting(); // the first run had begun before it was in the list
+  const answer = watched.get(one.id);
+  watched.delete(one.id);
   button.removeAttribute("aria-disabled");
-  if (kept(answer)) {
-    drop(one.id);
+  if (answer && kept(answer)) {
     const go = new URL(JSON.parse(answer.text).go, location.href);
     const same = go.pathname === location.pathname && go.search === location.search;
     location.assign(go);
     if (same) location.reload();
-  } else if (refused(answer)) {
-    drop(one.id);
-    showAgain(answer.text);
-  } else {
-    keptHere(form, one);
-  }
+  } else if (answer && refused(answer)) showAgain(answer.text);
+  else keptHere(form, one);
 }
 
 // The page as the server shows it with what was wrong.
@@ -165,11 +160,11 @@ function keptHere(form, one) {
 function show() {
   const desk = document.getElementById("desk");
   const list = waiting();
-  const open = list.filter((one) => !one.refused);
+  const open = list.filter((one) => !one.refused && !watched.has(one.id));
   const bad = list.filter((one) => one.refused);
   document.getElementById("desk-waiting")?.remove();
   document.getElementById("desk-refused")?.remove();
-  if (open.length && !(open.length === 1 && sending === false && document.querySelector("[aria-disabled]"))) {
+  if (open.length) {
     const box = document.createElement("div");
     box.id = "desk-waiting";
     box.textContent = open.length === 1 ? "One entry waits on this device to be sent." : `${open.length} entries wait on this device to be sent.`;
