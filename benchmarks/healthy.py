@@ -2,9 +2,9 @@
 
     python benchmarks/healthy.py [--cars N] [--seed S] [--sheet NAME] [--limits N]
 
-Cars drawn from the spread of their kind, screws set right, read without error in every circumstance a limit holds in.
-*used* is the share of the way from the middle of a limit to its nearer side; of a choice, one over one and the
-distance to the next word.
+Cars drawn from the spread of their kind, screws set right, read without error in every circumstance a limit
+holds in. *used* is the share of the way from the middle of a limit to its nearer side; of a choice, one over one
+and the distance to the next word.
 """
 
 from __future__ import annotations
@@ -45,7 +45,8 @@ def told(sheet: str, cars: int, seed: int, limits: int) -> Iterator[str]:
     together = np.all([one.met for one in all_], axis=0).mean()
     most = np.max([one.used for one in all_], axis=0)
     used = " ".join(f"{np.quantile(most, share):9.2f}" for share in (0.5, 0.9, 0.97))
-    yield f"{sheet:20}{together:9.4f}{used}{len(all_):9}{took:8.1f} s{'' if together >= ASKED else '   TOO FEW'}"
+    few = "" if together >= ASKED else "   TOO FEW"
+    yield f"{sheet:20}{together:9.4f}{used}{len(all_):9}{took:8.1f} s{few}"
     for one in sorted(all_, key=lambda one: (one.met.mean(), -np.quantile(one.used, 0.97)))[:limits]:
         share = f"{one.met.mean():9.4f}{np.median(one.used):9.2f}{np.quantile(one.used, 0.97):20.2f}"
         yield f"{'':20}{share}   {one.label}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -14,6 +14,7 @@ from evenpour import data
 from evenpour.job.engine_model import car_parameters, causes_known, checks_predicted
 from evenpour.machine.asking import query
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
+from evenpour.machine.faults import with_fault
 from evenpour.machine.kind import Kind, kind_of
 from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Query, Readout
@@ -73,6 +74,40 @@ def value(cars: Readout, check: str, cylinder: int | None = None, **stated: floa
     """What the model says *check* reads, SI or a margin: shape (cars,)."""
     asked = ask(cars.kind, check, cylinder, **stated)
     return PREDICTED[check].reads(cars, asked) + np.zeros(len(cars.cars))
+
+
+# Cars in front of one's eyes with something wrong
+
+
+def mixture(cars: Readout, state: str, **changes: Any) -> float:
+    """Lambda of all air over all fuel, the oxygen sensor off."""
+    return float(cars.running(replace(HOME, engine=state, sensor="off", **changes)).whole[0])
+
+
+def with_(of: Kind, cause: str, severity: float, cylinder: int = 1, form: int = 0) -> Readout:
+    """The middle car with a cause, its screws as they were right without it."""
+    right = seen(of)
+    one = CAUSES[cause]
+    cars = with_fault(of.blueprint, right.cars, one, cylinder if one.per_cylinder else None, severity, form)
+    return Readout(of, cars, right.screws)
+
+
+def changed(of: Kind, parameter: str, factor: float = 1.0, more: float = 0.0) -> Readout:
+    """The middle car with one parameter times a factor and with more added, its screws where they were."""
+    right = seen(of)
+    cars = right.cars.copy()
+    rows = cars.rows[parameter]
+    cars.values[rows] = factor * cars.values[rows] + more
+    return Readout(of, cars, right.screws)
+
+
+def catches(cars: Readout, cylinder: int = 1) -> dict[tuple[str, str], float]:
+    """What a port gives in a minute, by way of catching and opening, [m³]."""
+    return {
+        (through, opening): float(value(cars, "catch", cylinder, through=through, opening=opening)[0])
+        for through in ("lines", "injectors")
+        for opening in ("idle", "part", "full")
+    }
 
 
 # A sheet's limits, held against cars.

@@ -104,7 +104,7 @@ def test_the_screws_of_a_healthy_car_stand_where_its_sheet_says(name: str) -> No
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_set_up_car_idles_at_the_speed_and_shows_the_mixture_it_was_set_to(name: str) -> None:
-    """Cars without a spread of the two screws themselves: the closed form of the setting meets the full solve."""
+    """Cars without a spread of the two screws themselves: the closed form meets the full solve."""
     of = kind(name)
     cars = drawn_cars(of, 200, seed=5)
     cars.values[cars.rows["mixture_screw"]] = 0.0

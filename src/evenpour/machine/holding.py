@@ -86,8 +86,8 @@ def held(cars: Cars, system: Any, time: float, blocked: str = "none") -> tuple[A
     middle; what the store gives in a step is divided as the leaks stand there.
 
     Args:
-        system: Pressure before the stop, [Pa]: a system that did not reach the pressure at which its regulator
-            shuts holds no more than it had.
+        system: Pressure before the stop, [Pa]: a system that did not reach the one at which its regulator shuts
+            holds no more than it had.
     """
     out = leaks(cars, blocked)
     cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
