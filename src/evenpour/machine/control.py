@@ -17,8 +17,10 @@ from evenpour.physics.heat import two_bodies
 FREEZING = 273.15
 LEAST = 0.01e5  # Pa, so that a dead circuit still leaves the plate its own weight to lift
 CORNER = 0.03e5  # Pa, over which the warm stop takes over from the bimetal
-# However cold the bimetal, its spring gives no less: below freezing the curve bends; from memory, not verified.
+# However cold the bimetal, its spring gives no less: below freezing the curve bends. From memory, not
+# verified.
 FLOOR, FLOOR_CORNER = 0.42e5, 0.06e5  # Pa
+SHUT_CORNER = 0.02e5  # Pa, over which the leak of a wholly shut regulator takes over
 # The heated strip and the body it sits in; common practice, no source.
 STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
@@ -93,7 +95,17 @@ class Feed(PerCar):
     def control(self, system: Any, set_to: Any) -> Any:
         """Control pressure, [Pa], from the *system*'s and the one the regulator sets. Hot."""
         through = np.minimum(self.own * set_to + self.pushed * system, system)
-        return np.maximum(lesser(through, self.divided * system, 0.02e5), LEAST)
+        return np.maximum(lesser(through, self.divided * system, SHUT_CORNER), LEAST)
+
+    def answer(self, system: Any, set_to: Any) -> tuple[Any, Any]:
+        """Control pressure, [Pa], and how fast it rises with the *system*'s. Hot."""
+        through, divided = self.own * set_to + self.pushed * system, self.divided * system
+        rises = np.where(through < system, self.pushed, 1.0)
+        apart = np.minimum(through, system) - divided
+        root = np.sqrt(apart * apart + SHUT_CORNER * SHUT_CORNER)
+        side = 0.5 * (1.0 + apart / root)
+        control = divided + 0.5 * (apart - root)
+        return np.maximum(control, LEAST), (control > LEAST) * (side * self.divided + (1.0 - side) * rises)
 
 
 def feed(cars: Cars) -> Feed:

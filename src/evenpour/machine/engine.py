@@ -95,6 +95,7 @@ class Engine(PerCar):
         speed: Where it is given; ``None``: it follows from what is open.
         drawn: Air drawn at a speed of 1/s for each pascal in the manifold, [kg/Pa].
         light: 1 on a light throttle, where the charge burns slowly.
+        usual: Lambda of the kind in this state, to begin with.
         beside: Area through which a cylinder gets more than its even share, or less.
         rest: Plunger with the plate at rest.
         extra: Fuel that no injector gives, for each cylinder; ``dripping``: that, for the root of the system
@@ -114,6 +115,7 @@ class Engine(PerCar):
     density: Any
     drawn: Any
     fuel_density: Any
+    usual: float
     cars: Cars | None
     friction: Any
     timing: Any
@@ -140,8 +142,7 @@ class Engine(PerCar):
         """Everything at one manifold pressure.
 
         System pressure and duty of the oxygen control hang on the fuel, and the fuel on them: a round takes
-            them from
-        the *last* one and hands its own on; ``moved`` says whether they still matter.
+        them from the *last* one and hands its own on; ``moved`` says whether they still matter.
         """
         pace = gas_flow(1.0, self.outside, manifold, self.intake)  # kg/(s m²)
         leak = self.leaks * pace
@@ -155,13 +156,16 @@ class Engine(PerCar):
             plate = LEAST_PLATE * air + positive((1.0 - LEAST_PLATE) * air - leak, PLATE_CORNER * air)
         vacuum = self.outside - manifold
         set_to = self.circuit.set_to(vacuum if self.vacuum is None else self.vacuum)
-        before = self.balance.setting if last is None else last.system
+        if last is None:
+            before = self.balance.usual(set_to, air * (self.for_air / (self.usual * self.fuel_density)))
+        else:
+            before = last.system
         control = self.circuit.feed.control(before, set_to)
         height = lesser(self.meter.lift(plate, self.density, control), self.kind.design.lift_max, 1e-4)
         plunger = height * (1.0 / self.kind.design.lever_ratio) + self.rest
         duty_before: Any = (0.5 + 0.0 * plate) if last is None else last.duty
         duty, demand = self._demand(plunger, duty_before)
-        system, flow, missed = self.balance.pressure(set_to, demand)
+        system, flow, missed = self.balance.step(set_to, demand, before)
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
         given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
         if duty is None:  # the loop looks at the whole exhaust
@@ -249,6 +253,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         density=dry_air_density(situation.outside, situation.intake),
         drawn=manifold_volume_flow(design, 1.0) / gas,
         fuel_density=situation.density,
+        usual=design.mixture[{"full_load": 2, "fast_idle": 1, "road_steady": 1}.get(state, 0)],
         cars=cars if kind.oxygen_control else None,
         friction=friction_share(shortfall) * cars["friction"],
         timing=cars["timing"],

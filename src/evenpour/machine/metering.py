@@ -97,6 +97,31 @@ class Paths(PerCar):
         # (both - sqrt(both² - twice)) / 2, written so that nothing cancels where one is far the lesser
         return 0.5 * twice / (both + np.sqrt(both * both - twice)) + self.leak
 
+    def answer(self, wanted: Any, system: Any) -> tuple[Any, Any]:
+        """What leaves each path at *system* pressure, [m³/s], and how fast that rises with it. Hot.
+
+        The slopes of `most` and `limited`, multiplied; that of `positive` is y / (2 y - x).
+        """
+        head, rises = system, 1.0
+        if self.opening is not None:
+            over = system - self.opening
+            head = positive(over, OPENING_CORNER)
+            rises = head / (2.0 * head - over)
+        over = head - self.drop
+        left = positive(over, LEFT_CORNER)
+        most = self.passes * left / np.sqrt(left + CREEPING)
+        rises = (
+            rises
+            * left
+            / (2.0 * left - over)
+            * most
+            * (0.5 / left + 0.5 * CREEPING / (left * (left + CREEPING)))
+        )
+        half = 0.5 * (4.0 - TRAVEL_CORNER**2) * wanted
+        both = wanted + most
+        root = np.sqrt(both * both - 2.0 * half * most)
+        return half * most / (both + root) + self.leak, 0.5 * (1.0 - (both - half) / root) * rises
+
     def under(self, drop_factor: Any) -> Paths:
         """The same paths behind slits that keep another share of the pressure. Hot."""
         return replace(self, drop=self.drop * drop_factor)

@@ -16,14 +16,13 @@ from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
 from evenpour.machine.some import PerCar
 from evenpour.machine.torque import charge_work
-from evenpour.physics.orifice import gas_flow
+from evenpour.physics.orifice import CRITICAL_RATIO, HEAD, choked_flow, gas_flow
 
 ROUNDS = 30
-TOLERATED, STILL = 1e-8, 1e-7  # share of the work; and of system pressure and duty, between two rounds
+TOLERATED, STILL = 1e-8, 1e-8  # share of the work; and of system pressure and duty, between two rounds
 CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out of balance
 MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
-PLACES = 25  # manifold pressures at which a car is tried that found no balance from where it began
-HALVINGS = 45  # of the pressures between which a cranked engine's lies
+PLACES, LOOKS = 25, 2  # manifold pressures at which a car is tried that found no balance from where it began
 UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
 START = 0.36  # manifold over outside, for a first look
 ENDS = (0.12, 0.985)  # manifold over outside, between which a balance is looked for
@@ -88,58 +87,63 @@ def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
     if situation.engine in ("full_load", "cranking"):
         wide = situation.outside * WIDE_OPEN * np.ones(len(cars))
         manifold = wide if situation.engine == "full_load" else _cranked(engine)
-        found, moved = _fed(engine, manifold)
-        return _running(engine, manifold, found, np.where(moved > CONVERGED, moved, 0.0))
+        found = _fed(engine, manifold)
+        return _running(engine, manifold, found, np.where(found.moved > CONVERGED, found.moved, 0.0))
     last = _settled(engine, _first(engine), ROUNDS)
     lost = np.flatnonzero(np.abs(last.missing) > CONVERGED * last.needed)
     if lost.size:
-        last.put(lost, _sought(engine.some(lost)))
+        last.put(lost, _sought(engine.some(lost), last.found.some(lost)))
     return _running(engine, last.manifold, last.found, np.abs(last.missing) / np.maximum(last.needed, 1.0))
 
 
-def _fed(engine: Engine, manifold: Any) -> tuple[Found, Any]:
-    """An engine at a pressure that is given, once supply and demand of fuel have met; and what moved last."""
-    found = engine.at(manifold)
-    for _ in range(ROUNDS):
-        found = engine.at(manifold, found)
-        if np.all(found.moved <= STILL):
+def _fed(engine: Engine, manifold: Any, found: Found | None = None, rounds: int = ROUNDS) -> Found:
+    """An engine at a pressure that is given, once supply and demand of fuel have met, if they do."""
+    found = engine.at(manifold, found)
+    while rounds and (which := np.flatnonzero(found.moved > STILL)).size:
+        rounds -= 1
+        if 2 * which.size < found.moved.size:
+            found.put(which, _fed(engine.some(which), manifold[which], found.some(which), rounds))
             break
-    return found, found.moved
+        found = engine.at(manifold, found)
+    return found
 
 
 def _cranked(engine: Engine) -> Any:
-    """Manifold pressure at which a starter draws as much air as the shut throttle and leaks let in, [Pa]."""
-    opening, speed = engine.open + engine.leaks, engine.speed or 1.0
-    low, high = ENDS[0] * engine.outside + 0.0 * opening, engine.outside + 0.0 * opening
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        more = opening * gas_flow(1.0, engine.outside, middle, engine.intake) > speed * engine.drawn * middle
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    return 0.5 * (low + high)
+    """Manifold pressure at which a starter draws as much air as the shut throttle and leaks let in, [Pa].
+
+    With u the pressure ratio to the power 2/7, `gas_flow` is the root of u^5 (1 - u) and what is drawn goes
+    with the root of u^7: a quadratic in u; below the critical ratio what comes in is fixed.
+    """
+    assert engine.speed is not None
+    opening, drawn = engine.open + engine.leaks, engine.speed * engine.drawn
+    choked = choked_flow(opening, engine.outside, engine.intake) / drawn
+    asked = drawn * drawn * engine.intake / (HEAD * opening * opening)
+    free = engine.outside * (2.0 / (1.0 + np.sqrt(1.0 + 4.0 * asked))) ** 3.5
+    low = ENDS[0] * engine.outside
+    return np.maximum(np.where(free > CRITICAL_RATIO * engine.outside, free, choked), low)
 
 
-def _sought(engine: Engine) -> _Trial:
+def _sought(engine: Engine, found: Found) -> _Trial:
     """The balance at the least manifold pressure; where there is none, the most: the engine stalls.
 
     Of several balances that one holds itself: with more in the manifold the engine would do more than it is
-    asked, with less it is asked more than it does.
+    asked, with less it is asked more than it does. Each car is tried at all places at once.
     """
-    every = np.ones(engine.friction.shape)
+    cars = engine.friction.size
+    every = np.ones(cars)
     low, high = (engine.outside * (end * every) for end in ENDS)
-    before, crossed = low, np.zeros(every.shape, dtype=bool)
-    bottom, top = low, high
-    trial = _trial(engine, low, UNTRIED[0] * low, UNTRIED[1] * high)
-    for share in np.linspace(ENDS[0], ENDS[1], PLACES):
-        place = engine.outside * (share * every)
-        trial = _trial(engine, place, UNTRIED[0] * low, UNTRIED[1] * high, trial)
-        first = ~crossed & (trial.missing <= 0.0)
-        bottom, top = np.where(first, before, bottom), np.where(first, place, top)
-        crossed, before = crossed | first, place
-    middle = np.where(crossed, 0.5 * (bottom + top), high)
-    trial = _trial(
-        engine, middle, np.where(crossed, bottom, UNTRIED[0] * low), np.where(crossed, top, UNTRIED[1] * high)
+    places = np.linspace(low, high, PLACES)
+    each = np.tile(np.arange(cars), PLACES)
+    found = _fed(engine.some(each), places.ravel(), found.some(each), LOOKS)
+    missing = (found.used + engine.load - found.work).reshape(places.shape)
+    can = missing <= 0.0
+    first = np.where(can.any(axis=0), can.argmax(axis=0), PLACES)  # place from which on the engine can
+    bottom = np.where(
+        first == PLACES, UNTRIED[0] * low, places[np.maximum(first - 1, 0) % PLACES, np.arange(cars)]
     )
-    return _settled(engine, trial, ROUNDS)
+    top = np.where(first == PLACES, UNTRIED[1] * high, places[first % PLACES, np.arange(cars)])
+    middle = np.where(first == PLACES, high, 0.5 * (bottom + top))
+    return _settled(engine, _trial(engine, middle, bottom, top), ROUNDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +181,7 @@ def _first(engine: Engine) -> _Trial:
         air = (engine.open + engine.leaks) * gas_flow(1.0, engine.outside, start, engine.intake)
     else:
         air = (speed * engine.drawn) * start
-    mixture = kind.design.mixture[0 if idle else 1]  # at idle, or half way up to full load
-    work = air * engine.late(speed) * (kind.torque.specific * charge_work(mixture))
+    work = air * engine.late(speed) * (kind.torque.specific * charge_work(engine.usual))
     low, high = (engine.outside * (end * every) for end in ENDS)
     first = np.clip(engine.balanced(air, work, start), low, high)
     return _trial(engine, first, UNTRIED[0] * low, UNTRIED[1] * high)

@@ -31,7 +31,8 @@ STEP = 1.0e5  # Pa, above which over the regulator's own rise no answer lies
 TOLERATED = 1e-7  # share of the pump's flow left before the last step
 HARDLY = 1e-6  # share of the pump's flow, by which what is poured may hang on the regulated pressure
 SHORT = 0.9  # of the set pressure, where one begins to look when supply does not last
-CLOSE, NARROW = 1e-11, 1e-5  # share of the pump's flow, and Pa, at which a search ends
+NEARS = 0.8  # share to which a step must bring down what is left over
+CLOSE, NARROW = 1e-9, 1e-5  # share of the pump's flow, and Pa, at which a search ends
 TOGETHER, ROUNDS = 2, 60  # rounds of all cars, and then of those that need more
 
 
@@ -143,30 +144,60 @@ class Balance(PerCar):
         off = 0.0 if poured is None else np.abs(poured.sum(axis=0) - taken) / self.flow
         rest = np.flatnonzero((unbalanced > TOLERATED) | (off > HARDLY))
         if rest.size:
-            some, asks = self.some(rest), None if demand is None else demand.some(rest)
-            set_some = set_to.take(rest) if np.ndim(set_to) else set_to
-            started = np.where(over[rest] > 0.0, pressure[rest], some.setting * SHORT)
-            pressure[rest], unbalanced[rest] = some._bracketed(set_some, asks, started, high[rest])
-            if demand is not None and poured is not None and asks is not None:
-                poured[:, rest] = asks.poured(pressure[rest])
+            started = np.where(over[rest] > 0.0, pressure[rest], self.setting[rest] * SHORT)
+            self._by_themselves(rest, set_to, demand, started, (pressure, poured, unbalanced))
         return pressure, poured, unbalanced
 
-    def taken(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
-        """What the control circuit takes at a system *pressure* [Pa], [m³/s], and its own pressure, [Pa].
+    def usual(self, set_to: Any, taken: Any) -> Any:
+        """About where the pressure lies while the ports pour *taken* [m³/s], to begin with, [Pa]. Hot."""
+        pressure, _ = self._regulated(set_to, taken)
+        return np.maximum(pressure, LEAST)
 
-        Hot.
+    def step(self, set_to: Any, demand: Demand, before: Any) -> tuple[Any, Any, Any]:
+        """One round closer to the balance, for a solve in which the demand moves as well. Hot.
+
+        While the regulator is open it decides, and one step of Newton's from the pressure *before* [Pa] is
+        enough. A pressure that supply cannot hold is solved for, each time anew.
+
+        Returns:
+            As `pressure`; what the ports pour is at the pressure *before* where the regulator is open.
         """
+        poured = demand.poured(before)
+        left, steep = self._left(set_to, before)
+        left = left - poured.sum(axis=0)
+        pressure, unbalanced = before + left / steep, np.abs(left) / self.flow
+        shut = np.flatnonzero((pressure < self.setting) | (before < self.setting))
+        if shut.size:
+            started = np.minimum(before, self.setting)[shut]
+            self._by_themselves(shut, set_to, demand, started, (pressure, poured, unbalanced))
+        return pressure, poured, unbalanced
+
+    def _by_themselves(
+        self, rest: Any, set_to: Any, demand: Demand | None, started: Any, found: tuple[Any, Any, Any]
+    ) -> None:
+        """Solve for some of the cars, and write what was *found* of them in place."""
+        pressure, poured, unbalanced = found
+        some, asks = self.some(rest), None if demand is None else demand.some(rest)
+        set_some = set_to.take(rest) if np.ndim(set_to) else set_to
+        pressure[rest], unbalanced[rest] = some._bracketed(set_some, asks, started)
+        if asks is not None:
+            poured[:, rest] = asks.poured(pressure[rest])
+
+    def taken(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
+        """What the control circuit takes at a system *pressure* [Pa], [m³/s]; its own pressure, [Pa]. Hot."""
         control = self.feed.control(pressure, set_to)
         return self.orifice * np.sqrt(np.maximum(pressure - control, 1.0)), control
 
     def _left(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
-        """What supply leaves for the ports at *pressure*, [m³/s], and about how fast that falls with it."""
+        """What supply leaves for the ports at *pressure*, [m³/s], and how fast that falls with it."""
         supply, falls = self.pump.at(pressure)
         lift = (pressure - self.setting) / self.stiffness
         root = np.sqrt(lift * lift + CORNER * CORNER)
         returned = 0.5 * (lift + root)
-        taken, control = self.taken(set_to, pressure)
-        more = 0.5 * taken / np.maximum(pressure - control, 1.0)
+        control, rises = self.feed.answer(pressure, set_to)
+        drop = np.maximum(pressure - control, 1.0)
+        taken = self.orifice * np.sqrt(drop)
+        more = 0.5 * taken / drop * (1.0 - rises)
         return supply - taken - returned, falls + returned / (root * self.stiffness) + more
 
     def _regulated(self, set_to: Any, taken: Any) -> tuple[Any, Any]:
@@ -176,32 +207,26 @@ class Balance(PerCar):
         over, more = supply - into - taken, 0.5 * into / np.maximum(self.setting - control, 1.0)
         return self.setting + over / (1.0 / self.stiffness + falls + more), over
 
-    def _bracketed(self, set_to: Any, demand: Demand | None, first: Any, high: Any) -> tuple[Any, Any]:
-        """What is left over falls with pressure: the secant, and halving where it would leave the bracket."""
-
-        def left_over(pressure: Any) -> Any:
-            left, _ = self._left(set_to, pressure)
-            return left if demand is None else left - demand.poured(pressure).sum(axis=0)
-
-        low = np.full_like(first, LEAST)
-        still = left_over(low) > 0.0  # else nothing runs: what stands in the lines is all there is
-        pressure = np.where(still, np.clip(first, low, high), low)
-        now = np.where(still, left_over(pressure), 0.0)
-        before, missed = pressure * 1.001, now
-        then = left_over(before)
+    def _bracketed(self, set_to: Any, demand: Demand | None, first: Any) -> tuple[Any, Any]:
+        """What is left over falls with pressure: Newton, and halving where it leaves the bracket or hops."""
+        low, pressure = np.zeros_like(first), np.maximum(first, LEAST)
+        high = self.setting + np.maximum(self.pump.at(self.setting)[0], 0.0) * self.stiffness + STEP
+        missed, still, before = np.zeros_like(first), np.ones(first.shape, dtype=bool), np.inf
         for _ in range(ROUNDS):
-            low, high = np.where(now > 0.0, pressure, low), np.where(now < 0.0, pressure, high)
-            slope = (then - now) / np.where(before == pressure, 1.0, before - pressure)
-            tried = pressure - now / np.where(slope < 0.0, slope, -1.0)
-            inside = (slope < 0.0) & (tried >= low) & (tried <= high)
-            tried = np.where(inside, tried, 0.5 * (low + high))
-            before, then = pressure, now
-            pressure = np.where(still, tried, pressure)
-            now = np.where(still, left_over(pressure), 0.0)
-            missed = now
-            still = still & (np.abs(now) > CLOSE * self.flow) & (high - low > NARROW)
+            left, steep = self._left(set_to, pressure)
+            if demand is not None:
+                poured, rises = demand.paths.answer(demand.wanted, pressure)
+                left, steep = left - poured.sum(axis=0), steep + rises.sum(axis=0)
+            nothing = (pressure <= LEAST) & (left <= 0.0)  # what stands in the lines is all there is
+            missed = np.where(nothing, 0.0, np.where(still, left, missed))
+            still = still & ~nothing & (np.abs(left) > CLOSE * self.flow) & (high - low > NARROW)
             if not still.any():
                 break
+            low, high = np.where(left > 0.0, pressure, low), np.where(left < 0.0, pressure, high)
+            tried = np.maximum(pressure + left / steep, LEAST)
+            nears = (tried > low) & (tried < high) & (np.abs(left) < NEARS * before)
+            pressure = np.where(still, np.where(nears, tried, 0.5 * (low + high)), pressure)
+            before = np.abs(left)
         return pressure, np.abs(missed) / self.flow
 
 
