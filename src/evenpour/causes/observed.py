@@ -18,7 +18,8 @@ from evenpour.machine.readout import Query
 Array = NDArray[np.float64]
 
 ALIKE = 0.6  # correlation of the model's error between readings of one check in different conditions; rough
-LEVEL = 0.025  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
+LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
+HELD_BY_HAND = 0.3e-3  # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
 SLIP_PRIOR = 0.003  # of each kind of slip in a reading; common practice, no source
 BAR_PER_PSI = 0.0689476
 MISREAD = 0.03  # of choices: people misread; methods that were measured to work
@@ -151,11 +152,18 @@ def _shared(one: Observation, two: Observation) -> float:
     assert isinstance(two.check, NumberCheck)
     if one.check.check != two.check.check:
         return 0.0
-    level = LEVEL**2 if one.check.check == "catch" and one.reading == two.reading else 0.0
+    level = _level(one) ** 2 if one.check.check == "catch" and one.reading == two.reading else 0.0
     if one.query.cylinder != two.query.cylinder:
         return level
     alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3
     return level + alike * one.check.model * two.check.model
+
+
+def _level(one: Observation) -> float:
+    """What all ports of one catch share, in logarithm, as a standard deviation."""
+    opening = one.query.situation.opening
+    held = HELD_BY_HAND / max(opening, HELD_BY_HAND) if opening else 0.0
+    return math.hypot(LEVEL, held)
 
 
 def _doubt_of_conditions(observations: Sequence[Observation], middle: Middle, found: Array) -> None:

@@ -12,6 +12,7 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.seen import noise_of
 from evenpour.causes.unexplained import Variant, slips_of
 from evenpour.job.cause_answers import ClashLine
+from evenpour.job.cause_facts import Told
 from evenpour.job.cause_words import reading_words
 
 if TYPE_CHECKING:
@@ -23,37 +24,51 @@ NODES = 12  # that a slip is tried at
 
 
 def clashes(case: Case) -> tuple[list[ClashLine], float]:
-    """Checks that do not belong, and the probability that no cause and no plain slip explains the readings."""
+    """Checks that do not belong, and how much of "nothing wrong" is really something that is not known here.
+
+    A cause that explains all but one reading stays that cause, with the one reading told as a clash. Where no cause
+    explains the odd one and the rest is sound, it is no cause that is known here, unless a plain slip mends it.
+    """
     explained = case.explanation
     if not case.told:
         return [], 0.0
-    lines, unexplained = [], 0.0
+    lines = []
     apart = explained.does_not_belong
+    sound = np.exp(explained.odd[0])
+    odd = sound / (1.0 + sound.sum())  # of each check, where nothing is wrong
+    unexplained = 0.0
     for g in np.argsort(-apart):
-        if apart[g] < SUSPECTED:
-            unexplained += float(apart[g])
-            continue
-        check = int(explained.checks[g])
-        slips, mended = _slips(case, int(g), check)
-        unexplained += float(apart[g]) * (1.0 - mended)
-        rows = np.flatnonzero(explained.seen.columns.check == check)
-        told = case.told[int(rows[0])]
-        lines.append(
-            ClashLine(
-                what=told.observation.check.check,
-                cylinder=told.observation.query.cylinder,
-                entry=told.entry,
-                probability=float(apart[g]),
-                words=f"{reading_words(case.job, told)} does not go with the other readings",
-                slips=slips,
+        told = _first(case, int(g))
+        slips, mended = _slips(case, int(g)) if max(apart[g], odd[g]) >= SUSPECTED else ([], 0.0)
+        unexplained += float(odd[g]) * (1.0 - mended)
+        if apart[g] >= SUSPECTED:
+            lines.append(
+                ClashLine(
+                    what=told.observation.check.check,
+                    cylinder=told.observation.query.cylinder,
+                    entry=told.entry,
+                    probability=float(apart[g]),
+                    words=f"{reading_words(case.job, told)} does not go with the other readings",
+                    slips=slips,
+                )
             )
-        )
     return lines, min(unexplained, 1.0)
 
 
-def _slips(case: Case, g: int, check: int) -> tuple[list[str], float]:
+def _first(case: Case, g: int) -> Told:
+    """The reading of a check that lies farthest from what the likeliest explanation foresees."""
+    explained = case.explanation
+    rows = np.flatnonzero(explained.seen.columns.check == explained.checks[g])
+    best = int(np.argmax(explained.node_weight))
+    f = explained.fitted.modes.f[best][explained.seen.columns.column[rows]]
+    far = np.abs(explained.noise.columns.y[rows] - f) * explained.noise.per_sd[rows]
+    return case.told[int(rows[int(np.argmax(far))])]
+
+
+def _slips(case: Case, g: int) -> tuple[list[str], float]:
     """Slips that would put a check right, and the share of its not belonging that they take up."""
     explained = case.explanation
+    check = int(explained.checks[g])
     grid, modes = explained.fitted.grid, explained.fitted.modes
     prior = grid.log_prior[grid.owner] + grid.log_weight
     aside = prior + modes.log_evidence + explained.odd[:, g]

@@ -137,12 +137,11 @@ def _together(explained: Explanation, found: Sequence[Pair]) -> tuple[dict[int, 
 def causes_answer(job: Job, prior: Prior | None = None) -> CausesAnswer:
     """What may be wrong with the car, why, and what to read next."""
     case = case_of(job, prior)
-    clashing, unexplained = clashes(case)
-    left = 1.0 - unexplained
-    lines = _lines(case, left)
+    clashing, odd = clashes(case)
+    lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)
-    nothing = case.probability[0] * left
-    repairs = _repairs(case, left)
+    nothing, unexplained = case.probability[0] * (1.0 - odd), case.probability[0] * odd
+    repairs = _repairs(case)
     candidates = asked_of(case)
     following = next_lines(case, candidates, ranked(case.explanation, [one.candidate for one in candidates]))
     return CausesAnswer(
@@ -151,7 +150,7 @@ def causes_answer(job: Job, prior: Prior | None = None) -> CausesAnswer:
         causes=lines,
         nothing_wrong=nothing,
         unexplained=unexplained,
-        others=max(left - nothing - listed, 0.0),
+        others=max(1.0 - nothing - unexplained - listed, 0.0),
         clashes=clashing,
         undivided=[[_name(case, h) for h in group] for group in undivided(case.explanation)],
         next_checks=following,
@@ -168,7 +167,7 @@ def _name(case: Case, h: int) -> CauseName:
     return CauseName(cause=one.id, cylinder=one.cylinder)
 
 
-def _lines(case: Case, left: float) -> list[CauseLine]:
+def _lines(case: Case) -> list[CauseLine]:
     weights = weights_of_evidence(case.explanation)
     singles = [(p, (h,), None) for h, p in case.probability.items() if h]
     doubles = [
@@ -180,9 +179,9 @@ def _lines(case: Case, left: float) -> list[CauseLine]:
     )
     found = []
     for p, which, pair in order[:LISTED]:
-        if p * left < LEAST and found:
+        if p < LEAST and found:
             break
-        found.append(_line(case, p * left, which, pair, weights))
+        found.append(_line(case, p, which, pair, weights))
     return found
 
 
@@ -240,13 +239,13 @@ def _mended(case: Case, owner: int) -> list[str]:
     return mended_words(case, as_it_is(case.explanation, owner), if_mended(case.explanation, owner))
 
 
-def _repairs(case: Case, left: float) -> list[RepairLine]:
+def _repairs(case: Case) -> list[RepairLine]:
     """Remedies by probability over what they cost, an hour of work counted as money is."""
     found: dict[tuple[str, int | None], list[tuple[int, float]]] = {}
     for h, p in case.probability.items():
         one = case.explanation.suspects[h]
         if one.cause is not None:
-            found.setdefault((one.cause.remedy, one.cylinder), []).append((h, p * left))
+            found.setdefault((one.cause.remedy, one.cylinder), []).append((h, p))
     lines = []
     for (remedy, cylinder), members in found.items():
         total = math.fsum(p for _, p in members)

@@ -77,7 +77,8 @@ def pressures(cars: Cars, situation: Situation) -> Pressures:
 def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
     """Plunger with the plate at rest, over the height at which a right slit begins, [m]. Hot."""
     turned = cars["mixture_screw"] + situation.screw
-    return screws.screw + cars["screw_pitch"] * turned + cars["plate_height"] / kind.design.lever_ratio
+    height = cars["plate_height"] + cars["rest_stop"]
+    return screws.screw + cars["screw_pitch"] * turned + height / kind.design.lever_ratio
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,6 +118,7 @@ def _control(sheet: Sheet) -> dict[str, float]:
 def _meter(design: DesignPoint) -> dict[str, float]:
     return {
         "plate_height": 0.0,
+        "rest_stop": 0.0,
         "plate_off_centre": 0.0,
         "lever_drag": 0.01,
         "plunger_drag": 0.01,

@@ -85,7 +85,7 @@ def auxiliary_air_resistance(seen: Readout, query: Query) -> Any:
 
 def plate_rest_height(seen: Readout, query: Query) -> Any:
     """Below the funnel's narrowest edge; a plate set too high on its lever stands nearer to it."""
-    return REST_BELOW_EDGE - seen.cars["plate_height"]
+    return REST_BELOW_EDGE - seen.cars["plate_height"] - seen.cars["rest_stop"]
 
 
 def plate_travel(seen: Readout, query: Query) -> Any:
