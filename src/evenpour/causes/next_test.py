@@ -90,7 +90,7 @@ def _live(told: Explanation) -> _Live:
     modes = told.fitted.modes.take(nodes)
     at = local(told.noise, modes)
     eye = np.eye(told.severe.size)
-    S = eye - np.einsum("ndm,nmk,nek->nde", at.A, np.linalg.inv(at.B), at.A)
+    S = eye - at.A @ np.linalg.solve(at.B, at.A.transpose(0, 2, 1))
     remedies = [told.severe.grid.remedy[owner] for owner in told.severe.grid.owner[nodes]]
     names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
     group = np.array([names[name] for name in remedies])
