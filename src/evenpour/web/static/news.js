@@ -31,13 +31,21 @@ async function freshen() {
   }
   for (const old of document.querySelectorAll("[data-live]")) {
     const fresh = page.getElementById(old.id);
-    if (!fresh || fresh.innerHTML === old.innerHTML || old.contains(document.activeElement)) continue;
+    if (!fresh || fresh.innerHTML === old.innerHTML || isBeingFilledIn(old)) continue;
     const open = [...old.querySelectorAll("details")].map((one) => one.open);
     old.replaceChildren(...document.adoptNode(fresh).childNodes);
     [...old.querySelectorAll("details")].forEach((one, place) => (one.open = open[place] || one.open));
     old.classList.remove("fresh");
     requestAnimationFrame(() => old.classList.add("fresh"));
   }
+}
+
+// Whether somebody is at a field in there, or has left something in one.
+function isBeingFilledIn(place) {
+  if (place.contains(document.activeElement) && document.activeElement.form) return true;
+  return [...place.querySelectorAll("input, textarea")].some((one) =>
+    one.type === "radio" || one.type === "checkbox" ? one.checked !== one.defaultChecked : one.value !== one.defaultValue,
+  );
 }
 
 function tell(said) {

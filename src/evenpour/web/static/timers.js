@@ -53,7 +53,7 @@ class Timer {
       this[name + "Button"].addEventListener("click", () => this[name]());
     }
     this.look();
-    setInterval(() => this.look(), LOOK);
+    const looking = setInterval(() => (box.isConnected ? this.look() : clearInterval(looking)), LOOK);
     document.addEventListener("visibilitychange", () => document.hidden || this.sound());
     if (this.kept && !this.kept.end) this.sound();
   }
@@ -170,4 +170,7 @@ class Timer {
 
 export function runTimers() {
   for (const box of document.querySelectorAll("[data-timer]")) new Timer(box);
+  document.addEventListener("evenpour:shown", () => {
+    for (const box of document.querySelectorAll("[data-timer]")) new Timer(box);
+  });
 }
