@@ -111,8 +111,8 @@ def test_a_set_up_car_idles_at_the_speed_and_shows_the_mixture_it_was_set_to(nam
     cars.values[cars.rows["idle_air"]] = 1.0
     there = seen(of, cars)
     idle = replace(HOME, engine="idle_warm", sensor="off")
-    # rounding of ports that begin at different heights, and cylinders that burn a little apart
-    np.testing.assert_allclose(there.running(idle).speed, of.design.idle_speed, rtol=0.01)
+    # ports that begin at different heights and cylinders that burn a little apart: up to three of a hundredth
+    np.testing.assert_allclose(there.running(idle).speed, of.design.idle_speed, rtol=0.015)
     np.testing.assert_allclose(there.gas(idle).mixture, of.design.mixture[0], rtol=0.005)
 
 
