@@ -1,7 +1,7 @@
-"""A miniature diagnosis, small enough to be checked by others: 6 hypotheses, 8 spread parameters, 12 readings.
+"""A miniature diagnosis, for others to check: 6 hypotheses, 8 spread parameters, 12 readings.
 
-Bent like the real one: a leak that decays, a pump that runs out, a flow through two restrictions in series, CO
-that vanishes on the lean side. Three cylinders. Two of the readings are choices.
+Bent like the real one: a leak that decays, a pump that runs out, a flow through two restrictions in series,
+CO that vanishes on the lean side. Three cylinders. Two of the readings are choices.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
-"""What if a reading does not belong: set aside, or put right as the slip it may have been.
+"""What if a reading does not belong: the flat density it then has, and the slips it may have been.
 
-"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its
-physical range. Leaving g out costs its density as all the other readings foresee it, so one closed formula
-screens every check at every node. What keeps weight is tried in earnest: the readings without it, and with
-every slip that may have been made (unit, point, neighbour, state of the engine). What no slip mends is
-*unexplained*.
+"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its physical
+range. Leaving g out costs its density as all the other readings foresee it, so one closed formula screens
+every check at every node. A slip (unit, point, neighbour, state of the engine) is tried by reading the check
+as it may have been meant. What no slip mends is *unexplained*.
 """
 
 from __future__ import annotations
@@ -17,29 +16,18 @@ import numpy as np
 
 from evenpour.causes.problem import Columns, Flags, Indices, Slip
 
-AS_READ, SET_ASIDE, SLIP = "as_read", "set_aside", "slip"
 #: Prior probability that one check does not belong.
 STRAY = 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """The readings as they may be meant.
+    """The readings as they may have been meant: with a slip put right in one check."""
 
-    ``log_prior`` is against all being as read, with the flat density of what is set aside; ``checks`` do not
-    belong, or not as they stand.
-    """
-
-    kind: str
-    checks: tuple[int, ...]
+    check: int
     log_prior: float
     columns: Columns
-    label: str = ""
-
-
-def as_read(columns: Columns) -> Variant:
-    """Everything as it stands."""
-    return Variant(AS_READ, (), 0.0, columns)
+    label: str
 
 
 def checks_of(columns: Columns) -> Indices:
@@ -61,18 +49,12 @@ def log_flat(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> f
     return total
 
 
-def set_aside(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> Variant:
-    """The readings without these checks."""
-    kept = columns.keep(~rows_of(columns, checks))
-    return Variant(SET_ASIDE, tuple(checks), log_flat(columns, checks, stray), kept)
-
-
 def slipped(columns: Columns, slip: Slip) -> Variant:
     """The readings with a slip put right."""
     y, column = columns.y.copy(), columns.column.copy()
     y[slip.rows], column[slip.rows] = slip.y, slip.column
     right = replace(columns, y=y, column=column, slips=())
-    return Variant(SLIP, (int(columns.check[slip.rows[0]]),), slip.log_prior, right, slip.label)
+    return Variant(int(columns.check[slip.rows[0]]), slip.log_prior, right, slip.label)
 
 
 def slips_of(columns: Columns, check: int) -> list[Variant]:
