@@ -117,7 +117,7 @@ def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: f
     if not len(nodes):
         return
     sound = modes.f[0][noise.columns.column] * noise.per_sd
-    away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1)
+    away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1, initial=0.0)
     near = np.sqrt(np.sum((modes.z[nodes] - modes.z[0])[:, : severe.d] ** 2, axis=1)) < NEAR_SOUND
     alike = (away < ALIKE) & near
     for some, how in ((nodes[alike], np.inf), (nodes[~alike], renew)):

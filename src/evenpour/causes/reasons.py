@@ -82,7 +82,7 @@ def as_it_is(told: Explanation, owner: int) -> Array:
     return np.asarray(told.fitted.modes.f[best])
 
 
-def undivided(told: Explanation, *, least: float = 0.02, apart: float = 0.7) -> list[list[int]]:
+def undivided(told: Explanation, *, least: float = 0.02, apart: float = 1.2) -> list[list[int]]:
     """Hypotheses that the readings cannot tell apart: their odds are still (nearly) those they began with.
 
     Args:

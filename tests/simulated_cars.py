@@ -94,20 +94,23 @@ def read(
     screws = set_up(model.design, model.torque, model.funnel, cars, HOME)
     other, how = second or (NONE, 0.0)
     spoil(
-        plan, cars, suspects, Faults(np.array([fault]), np.array([severity]), np.array([other]), np.array([how]))
+        plan,
+        cars,
+        suspects,
+        Faults(np.array([fault]), np.array([severity]), np.array([other]), np.array([how])),
     )
     if mismatch.leak_law:
         _other_leaks(cars, kind)
     known = checks_predicted()
     values = predict(Readout(model, cars, screws), [(known[one.check], one) for one in asked])[0]
-    level = {
-        one.situation: rng.normal(0.0, 0.02 * mismatch.noise) for one in asked if one.check == "catch"
-    }
+    level = {one.situation: rng.normal(0.0, 0.02 * mismatch.noise) for one in asked if one.check == "catch"}
     shared: dict[object, float] = {}
     found, numbers = [], {}
     for one, value in zip(asked, values, strict=True):
         check = known[one.check]
-        reading = numbers.setdefault((one.check, one.situation, one.cylinder if one.check != "catch" else 0), len(numbers))
+        reading = numbers.setdefault(
+            (one.check, one.situation, one.cylinder if one.check != "catch" else 0), len(numbers)
+        )
         if isinstance(check, ChoiceCheck):
             seen_at = value + rng.standard_normal()
             place = int(np.searchsorted(check.cuts, seen_at))
@@ -145,7 +148,9 @@ def _off(kind: Kind, mismatch: Mismatch, rng: np.random.Generator) -> Kind:
         return kind
     off = lambda: float(np.exp(mismatch.constants * rng.standard_normal()))  # noqa: E731
     torque = replace(
-        kind.torque, friction_torque=kind.torque.friction_torque * off(), specific=kind.torque.specific * off()
+        kind.torque,
+        friction_torque=kind.torque.friction_torque * off(),
+        specific=kind.torque.specific * off(),
     )
     return replace(kind, torque=torque, control_flow=kind.control_flow * off())
 
