@@ -31,7 +31,7 @@ def mixture_chart(curve: MixtureCurve, *, changed: bool = True, name: str = "m")
         name: Makes the drawing's ids its own, so that several can stand in one page.
     """
     return Chart(
-        drawn(mixture_spec(curve, changed=changed), name), _alt(curve, changed), _caption(curve, changed)
+        drawn(mixture_spec(curve, changed=changed), name), alt(curve, changed), caption(curve, changed)
     )
 
 
@@ -180,13 +180,14 @@ def _names(
     }
 
 
-def _caption(curve: MixtureCurve, changed: bool) -> str:
+def caption(curve: MixtureCurve, changed: bool) -> str:
+    """What stands below the chart."""
     missing = [mark.title for mark in curve.marks if mark.lambda_ is None]
     gone = f" The engine does not hold: {', '.join(missing)}." if missing and changed else ""
     return f"{curve.words}{gone}"
 
 
-def _alt(curve: MixtureCurve, changed: bool) -> str:
+def alt(curve: MixtureCurve, changed: bool) -> str:
     """The chart in words: lambda at the states, as set and healthy."""
     said = []
     for mark in curve.marks:
