@@ -9,6 +9,7 @@ import numpy as np
 
 from evenpour.machine.parameters import Cars
 from evenpour.machine.smooth import lesser, positive
+from evenpour.machine.some import PerCar
 from evenpour.physics.leakage import pressure_after, time_to_reach
 
 STEPS = 24
@@ -32,22 +33,26 @@ HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory, not verified
 
 
 @dataclass(frozen=True, slots=True)
-class Leaks:
-    """Everything the pressure leaks through after the stop. SI.
+class Leaks(PerCar):
+    """Everything the pressure leaks through after the stop, and what it leaks from. SI.
 
     Attributes:
-        holes: All that leak like holes, for the root of the pressure, (cars,).
+        holes: All that leak like holes, for the root of the pressure, (cars,); ``cold_start``: of these the
+            one into the engine.
         seats: The injectors, each in series with the slip past the plunger, (cars,); laminar.
         barrel: Past the plunger into the air meter, (cars,); laminar.
         slip: Past the plunger to each port, (cylinders, cars); laminar.
         opening: At which each injector stands off its seat, (cylinders, cars).
+        store: Fuel given up for each pascal by the accumulator, (cars,).
     """
 
     holes: Any
+    cold_start: Any
     seats: Any
     barrel: Any
     slip: Any
     opening: Any
+    store: Any
 
     def laminar(self, pressure: Any) -> Any:
         """What leaks for each pascal at *pressure* [Pa], [m³/(s Pa)], shape (cars,). Hot.
@@ -58,6 +63,28 @@ class Leaks:
         above = positive(pressure - self.opening, OPENING_CORNER)
         return self.seats + self.barrel + np.einsum("kc,kc->c", self.slip, above) / pressure
 
+    def capacity(self, pressure: Any) -> Any:
+        """Fuel given up for each pascal, [m³/Pa]: little once the accumulator's spring is home. Hot."""
+        return HOSES + self.store * (0.5 * (1.0 + np.tanh((pressure - BOTTOM) / BOTTOM_BAND)))
+
+    def fall(self, above: Any, below: Any, left: Any) -> tuple[Any, Any, Any]:
+        """What happens while the pressure falls from *above* to *below* [Pa], in the time *left* [s]. Hot.
+
+        Solved exactly with the leaks and the capacity at the middle; what the store gives is divided as the
+        leaks stand there.
+
+        Returns:
+            Pressure, [Pa]; fuel seeped into the engine, [m³]; time that is left then, [s].
+        """
+        middle = 0.5 * (above + below)
+        laminar, store, root = self.laminar(middle), self.capacity(middle), np.sqrt(middle)
+        whole = time_to_reach(above, below, store, self.holes, laminar)
+        partly = pressure_after(above, np.minimum(left, whole), store, self.holes, laminar)
+        after = np.where(left >= whole, below, partly)
+        into = (laminar - self.barrel) * root + self.cold_start
+        seeped = store * (above - after) * into / (self.holes + laminar * root)
+        return after, seeped, np.maximum(left - whole, 0.0)
+
 
 def leaks(cars: Cars, blocked: str = "none") -> Leaks:
     """What empties the system. Hot.
@@ -67,41 +94,41 @@ def leaks(cars: Cars, blocked: str = "none") -> Leaks:
             regulator out), ``accumulator``, ``control`` or ``cold_start_valve``.
     """
     holes = sum(cars[leak] for leak, shut in HOLES.items() if shut != blocked)
+    cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
     slip = cars["plunger_slip"] + cars["port_leak"] / PORT_PRESSURE
     each = cars["injector_leak"]
     seats = (slip * each / (slip + each)).sum(axis=0)
-    return Leaks(holes, seats, cars["barrel_leak"], slip, cars["injector_opening"])
+    store = positive(cars["capacity"] - HOSES, 0.1 * HOSES)
+    return Leaks(holes, cold_start, seats, cars["barrel_leak"], slip, cars["injector_opening"], store)
 
 
 def capacity(cars: Cars, pressure: Any) -> Any:
-    """Fuel given up for each pascal, [m³/Pa]: little once the accumulator's spring is home. Hot."""
-    above = 0.5 * (1.0 + np.tanh((pressure - BOTTOM) / BOTTOM_BAND))
-    return HOSES + positive(cars["capacity"] - HOSES, 0.1 * HOSES) * above
+    """Fuel given up for each pascal the pressure falls, [m³/Pa], shape (cars,). Hot."""
+    return leaks(cars).capacity(pressure)
 
 
 def held(cars: Cars, system: Any, time: float, blocked: str = "none") -> tuple[Any, Any]:
     """What is left *time* [s] after the stop: pressure, [Pa], and fuel seeped into the engine, [m³]; (cars,).
 
-    Hot. The fall is cut into steps of pressure, each solved exactly with the leaks and the capacity of its
-    middle; what the store gives in a step is divided as the leaks stand there.
+    Hot. The fall is cut into steps of pressure; a car whose time is up is left alone.
 
     Args:
-        system: Pressure before the stop, [Pa]: a system that did not reach the one at which its regulator shuts
-            holds no more than it had.
+        system: Pressure before the stop, [Pa]: a system that did not reach the one at which its regulator
+            shuts holds no more than it had.
     """
     out = leaks(cars, blocked)
-    cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
     pressure = lesser(cars["shut_pressure"], system, SHUT_CORNER)
-    roots = np.linspace(np.sqrt(pressure), np.sqrt(np.minimum(NOTHING, 0.5 * pressure)), STEPS + 1)
-    left, seeped = np.full(len(cars), float(time)), np.zeros(len(cars))
-    for above, below in zip(np.square(roots[:-1]), np.square(roots[1:]), strict=True):
-        middle = 0.5 * (above + below)
-        laminar, store, root = out.laminar(middle), capacity(cars, middle), np.sqrt(middle)
-        whole = time_to_reach(above, below, store, out.holes, laminar)
-        partly = pressure_after(above, np.minimum(left, whole), store, out.holes, laminar)
-        after = np.where(left >= whole, below, partly)
-        into = (laminar - out.barrel) * root + cold_start
-        seeped += np.where(left > 0.0, store * (above - after) * into / (out.holes + laminar * root), 0.0)
-        pressure = np.where(left > 0.0, after, pressure)
-        left = np.maximum(left - whole, 0.0)
+    seeped, left = np.zeros(len(cars)), np.full(len(cars), float(time))
+    top, which = np.sqrt(pressure), np.arange(len(cars))
+    step = (top - np.sqrt(np.minimum(NOTHING, 0.5 * pressure))) / STEPS
+    for number in range(STEPS):
+        above, below = np.square(top - number * step), np.square(top - (number + 1) * step)
+        pressure[which], more, left = out.fall(above, below, left)
+        seeped[which] += more
+        going = np.flatnonzero(left > 0.0)
+        if not going.size:
+            break
+        if going.size < left.size:
+            out, which = out.some(going), which[going]
+            top, step, left = top[going], step[going], left[going]
     return pressure, seeped
