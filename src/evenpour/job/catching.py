@@ -7,10 +7,13 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from evenpour.job.catch_facts import CatchFact
+from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.facts import Facts, TouchFact
 from evenpour.job.wording import likelihood
 from evenpour.machine.sheet import Sheet
+from evenpour.machine.visibility import sight
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
+from evenpour.measure.visibility import Sight
 
 # After these a part is another one as far as its flow goes; taking it off and putting it back changes
 # nothing in it.
@@ -104,7 +107,9 @@ def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | 
         for identity, number in enumerate(numbers)
     ]
     swappable = sheet.word("lines_swappable") != "no"
-    result = _evenness(tuple(runs), tuple(parts), tuple(_limits(sheet, runs).items()), swappable)
+    limits = _limits(sheet, runs)
+    seen = sight(kind_of_sheet(sheet), limits)
+    result = _evenness(tuple(runs), tuple(parts), tuple(limits.items()), swappable, seen)
     return Weighed(tuple(caught), tuple(runs), result, _outdated(runs, parts))
 
 
@@ -114,9 +119,10 @@ def _evenness(
     parts: tuple[Part, ...],
     limits: tuple[tuple[str, float | None], ...],
     swappable: bool,
+    seen: Sight,
 ) -> Evenness:
     """Weighing takes a tenth of a second, and one question asks for the same catches several times."""
-    return evenness(runs, parts, dict(limits), lines_swappable=swappable)
+    return evenness(runs, parts, dict(limits), lines_swappable=swappable, sight=seen)
 
 
 def _outdated(runs: Sequence[Run], parts: Sequence[Part]) -> frozenset[str]:

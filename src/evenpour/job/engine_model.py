@@ -52,11 +52,12 @@ def kind_for(sheet: str) -> Kind:
 
 @lru_cache(maxsize=16)
 def _kind(sheet: str, stamp: float) -> Kind:
-    return kind_of(find_sheet(sheet), car_parameters())
+    return kind_of_sheet(find_sheet(sheet))
 
 
+@lru_cache(maxsize=16)
 def kind_of_sheet(sheet: Sheet) -> Kind:
-    """The kind of engine of a sheet already read."""
+    """The kind of engine of a sheet already read; kept as long as the sheet may be asked for again."""
     return kind_of(sheet, car_parameters())
 
 

@@ -41,9 +41,12 @@ class SheetValue:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """One engine's sheet. ``devices``: what is fitted; ``sources``: the words for the sheet's short codes."""
+    """One engine's sheet. ``devices``: what is fitted; ``sources``: the words for the sheet's short codes.
+
+    Equal to itself alone, so that what is worked out from it can be kept.
+    """
 
     id: str
     title: str

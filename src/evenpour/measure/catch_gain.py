@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.measure import arrangements, visibility
+from evenpour.measure import arrangements
 from evenpour.measure.arrangements import Candidate
 from evenpour.measure.catch_model import SMALL, Array, CatchModel
 from evenpour.measure.catches import KINDS, Part, Run
 from evenpour.measure.dry_paths import Blocked
 from evenpour.measure.odd_sets import Block, OddSets
 from evenpour.measure.part_findings import Effects, block_effects, p_beyond
+from evenpour.measure.visibility import PLAIN, Sight
 
 LEADING, DRAWS, SEED = 80, 200, 7
 #: Standard noise of one amount where an opening has not been caught yet, log; design figures, not measured.
@@ -72,10 +73,15 @@ def doubt(foreseen: Foreseen, current: Array) -> float:
 
 
 def gain(
-    foreseen: Foreseen, current: Array, candidate: Candidate, parts: Sequence[Part], runs: Sequence[Run]
+    foreseen: Foreseen,
+    current: Array,
+    candidate: Candidate,
+    parts: Sequence[Part],
+    runs: Sequence[Run],
+    sight: Sight = PLAIN,
 ) -> float:
     """Expected fall of that entropy once the candidate has been caught, [nat]."""
-    design, extra = _design(foreseen.model, candidate, parts, runs)
+    design, extra = _design(foreseen.model, candidate, parts, runs, sight)
     n = len(design)
     sigma = noise_foreseen(runs, candidate.opening, foreseen.model)
     contrast = _contrasts(n)
@@ -141,7 +147,7 @@ def _stacked(model: CatchModel, block: Block, place: int) -> tuple[Array, Array]
 
 
 def _design(
-    model: CatchModel, candidate: Candidate, parts: Sequence[Part], runs: Sequence[Run]
+    model: CatchModel, candidate: Candidate, parts: Sequence[Part], runs: Sequence[Run], sight: Sight
 ) -> tuple[Array, Array]:
     """Rows of the foreseen run over the stacked effects, and the variance of parts never caught, (n, e),
     (n,).
@@ -154,7 +160,7 @@ def _design(
         (run.visibility for run in reversed(runs) if run.key == f"{candidate.through}:{candidate.opening}"),
         None,
     )
-    table = {**visibility.table(candidate.through, candidate.opening), **(shown or {})}
+    table = {**sight.table(candidate.through, candidate.opening), **(shown or {})}
     for kind in KINDS:
         for position, identity in enumerate(rows.get(kind, ())[:n]):
             seen = table[kind].get("moderate", 0.0)

@@ -30,9 +30,11 @@ SMALL = 0.012
 P_ODD, P_SPOILT = 0.04, 0.01
 #: Widths of an odd effect in log flow and their shares: a heavy tail made of Gaussians.
 WIDTHS: tuple[tuple[float, float], ...] = ((0.06, 0.45), (0.3, 0.45), (0.9, 0.1))
-#: The widest one is for gross faults. A way that shows less than SHOWS_WELL somewhere the part lay does
-#: without it: else a few per cent at one opening would be read as nine tenths missing at another.
-GROSS, SHOWS_WELL = 0.5, 0.5
+#: The widest one is for gross faults. A way must show well in one catch the part lay in, and somewhat or not
+#: at all in the others: else a few per cent at one opening would be read as nine tenths missing at another.
+GROSS, SHOWS_WELL, SHOWS = 0.5, 0.5, 0.15
+#: What hides even a gross effect behind the small ones.
+HIDES = SMALL / max(width for width, _ in WIDTHS)
 #: A spoilt amount: mean and width in log amount, share. Tipped or leaked (loses only); a slip of the pen.
 SPOILT: tuple[tuple[str, float, float, float], ...] = (("tipped", -0.4, 0.3, 0.7), ("slip", 0.0, 1.2, 0.3))
 #: The stated noise is often too good: scales tried, and the width of their log-normal prior.
@@ -52,7 +54,7 @@ class Way:
     name: str  # "moderate", "severe", "edge"
     column: int
     names: int = 1  # how many ways share this column in the catches at hand
-    broad: bool = True  # shows well wherever the part lay, so that a gross effect is believable
+    broad: bool = True  # shows so well where the part lay that a gross effect is believable
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +208,7 @@ def build(
                 continue
             own.append(len(ways))
             seen_at = column[kept][_lies(runs, usable, part)]
-            ways.append(Way(part_index, way, len(columns), broad=bool((seen_at >= SHOWS_WELL).all())))
+            ways.append(Way(part_index, way, len(columns), broad=_broad(seen_at)))
             columns.append(column)
         small.append(ways[own[0]].column)
     full = np.column_stack(columns) if columns else np.zeros((rows, 0))
@@ -227,6 +229,10 @@ def build(
         start=start,
         variants=_variants(ways, len(lying), full.shape[1], len(usable)),
     )
+
+
+def _broad(seen: Array) -> bool:
+    return bool(seen.max(initial=0.0) >= SHOWS_WELL and ((seen >= SHOWS) | (seen <= HIDES)).all())
 
 
 def _lies(runs: Sequence[Run], usable: Sequence[tuple[int, int]], part: Part) -> NDArray[np.bool_]:

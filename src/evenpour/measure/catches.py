@@ -43,8 +43,8 @@ class Run:
             bare.
         containers: Identity of the container at each position, if containers are told apart.
         u_container: Relative standard error of a container's marks; repeats wherever that container stands.
-        visibility: Kind -> way of being off -> 0 to 1, from an engine model; ``None``: the table in
-            ``visibility``.
+        visibility: Kind -> way of being off -> 0 to 1, where it is told for this run; kinds left out, or
+            ``None``: as the engine shows it (``visibility.Sight``).
         typed: The amounts as they were typed, to find slips of the pen; may be left out.
     """
 

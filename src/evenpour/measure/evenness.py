@@ -5,7 +5,7 @@ tell.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from evenpour.measure.part_findings import Effects, PartFinding
 from evenpour.measure.plain_look import Outlier, outlier, repeat_scatter
 from evenpour.measure.suspects import Suspect, suspects
 from evenpour.measure.true_spread import Spread, newest_by_key, observed_spread
+from evenpour.measure.visibility import PLAIN, Sight
 
 __all__ = ["Evenness", "NextCatch", "Part", "PartFinding", "Run", "Spread", "Suspect", "evenness"]
 
@@ -54,6 +55,7 @@ def evenness(
     *,
     lines_swappable: bool = True,
     repeatability: float = REPEATABILITY,
+    sight: Sight = PLAIN,
 ) -> Evenness:
     """Weigh all catches together.
 
@@ -63,10 +65,15 @@ def evenness(
         limits: Opening -> largest spread allowed, as a fraction; ``None`` where the sheet is silent.
         lines_swappable: Lines reach other ports, so that exchanging them may be proposed.
         repeatability: Relative standard scatter from catch to catch beyond the reading error.
+        sight: How strongly each fault shows in each catch of this engine, where a run does not say it itself.
     Raises:
         FieldProblem, OutOfRange: runs that cannot be a catch (see ``check_runs``).
     """
     check_runs(runs, parts)
+    runs = [
+        replace(run, visibility={**sight.table(run.through, run.opening), **(run.visibility or {})})
+        for run in runs
+    ]
     used, notes = _usable_runs(runs)
     by_key = {(part.kind, part.identity): part for part in parts}
     blocked = blocked_parts(runs, used)
@@ -79,8 +86,8 @@ def evenness(
     counted = {index: sum(1 for i, _ in usable if i == index) for index in used}
     usable = [place for place in usable if counted[place[0]] >= 2]
     odd = odd_sets.weigh(catch_model.build(runs, parts, usable, repeatability)) if usable else None
-    effects = part_findings.effects(odd, runs, limits) if odd is not None else None
-    findings = _findings(parts, odd, effects, blocked, runs, limits)
+    effects = part_findings.effects(odd, runs, limits, sight) if odd is not None else None
+    findings = _findings(parts, odd, effects, blocked, runs, limits, sight)
     spreads, even = _spreads(runs, used, limits, odd, blocked)
     groups = _undivided(odd, effects, blocked, runs, by_key)
     found = suspects(odd, blocked, runs)
@@ -99,6 +106,7 @@ def evenness(
         even_by_run=even,
         suspects=found,
         lines_swappable=lines_swappable,
+        sight=sight,
     )
     advice, remarks = next_catch.choose(now)
     return Evenness(
@@ -153,6 +161,7 @@ def _findings(
     blocked: Blocked,
     runs: Sequence[Run],
     limits: Mapping[str, float | None],
+    sight: Sight,
 ) -> tuple[PartFinding, ...]:
     index_of = odd.model.part_index if odd is not None else {}
     limited = any(limit is not None for limit in limits.values())
@@ -162,7 +171,7 @@ def _findings(
             continue
         index = index_of.get((part.kind, part.identity))
         if index is None or effects is None:
-            finding = part_findings.unseen(part, runs, limits)
+            finding = part_findings.unseen(part, runs, limits, sight)
         else:
             p_off = float(effects.p_off[index]) if limited else None
             finding = PartFinding(

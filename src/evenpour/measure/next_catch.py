@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.measure import arrangements, catch_gain, visibility
+from evenpour.measure import arrangements, catch_gain
 from evenpour.measure.arrangements import Candidate, Swap
 from evenpour.measure.catch_gain import Foreseen
 from evenpour.measure.catch_words import use_of
@@ -21,6 +21,7 @@ from evenpour.measure.dry_paths import Blocked
 from evenpour.measure.part_findings import PartFinding
 from evenpour.measure.suspects import Suspect
 from evenpour.measure.verdicts import SURE
+from evenpour.measure.visibility import PLAIN, Sight
 
 #: Candidates this close to the best are as good; the quickest of them is taken.
 AS_GOOD = 0.85
@@ -66,12 +67,13 @@ class Situation:
     even_by_run: Mapping[str, float]
     suspects: Sequence[Suspect]
     lines_swappable: bool
+    sight: Sight = PLAIN
 
 
 def choose(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
     """The next catch and remarks; ``None`` when everything was caught and nothing is in doubt."""
     if not now.used:
-        first = _openings(now.limits)[:1] or ("idle",)
+        first = _openings(now)[:1] or ("idle",)
         return NextCatch(
             "lines", first[0], (), "Nothing usable has been caught yet.", arrangements.CATCH, 0.0
         ), ()
@@ -140,11 +142,12 @@ def _telling(now: Situation) -> NextCatch | None:
     listed = candidates(
         now.parts,
         now.runs,
-        _openings(now.limits),
-        _showing(now),
+        _openings(now),
+        _largest(now, newest.through),
         newest.through,
         suspicion,
         lines_swappable=now.lines_swappable,
+        sight=now.sight,
     )
     scored = [(candidate, _gain(now, candidate)) for candidate in listed]
     found = best(scored)
@@ -167,7 +170,7 @@ def _gain(now: Situation, candidate: Candidate) -> float:
     total = catch_gain.dry_gain(now.blocked, candidate, now.parts)
     if now.foreseen is not None:
         current = np.array([float(part.current) for part in now.foreseen.model.parts])
-        total += catch_gain.gain(now.foreseen, current, candidate, now.parts, now.runs)
+        total += catch_gain.gain(now.foreseen, current, candidate, now.parts, now.runs, now.sight)
     return total
 
 
@@ -180,6 +183,7 @@ def candidates(
     suspicion: Mapping[str, Mapping[int, float]],
     *,
     lines_swappable: bool,
+    sight: Sight = PLAIN,
 ) -> list[Candidate]:
     """The short list.
 
@@ -191,11 +195,9 @@ def candidates(
     """
     found = [Candidate(through, showing, (), arrangements.CATCH, "again")]
     caught = {run.key for run in runs}
-    lift = visibility.lift_of(showing) or 0.0
+    lift = sight.lift(showing)
     larger = [
-        opening
-        for opening in openings
-        if f"{through}:{opening}" not in caught and (visibility.lift_of(opening) or 0.0) > lift
+        opening for opening in openings if f"{through}:{opening}" not in caught and sight.lift(opening) > lift
     ]
     if larger:
         found.append(Candidate(through, larger[0], (), arrangements.CATCH, "opening"))
@@ -237,19 +239,16 @@ def best(scored: Sequence[tuple[Candidate, float]]) -> tuple[Candidate, float] |
     return min(good, key=lambda item: (item[0].minutes, -item[1]))
 
 
-def _openings(limits: Mapping[str, float | None]) -> tuple[str, ...]:
+def _openings(now: Situation) -> tuple[str, ...]:
     """Openings with a limit, smallest first."""
-    known = [opening for opening, limit in limits.items() if limit is not None]
-    return tuple(sorted(known, key=lambda opening: (visibility.lift_of(opening) or 0.0, opening)))
+    known = [opening for opening, limit in now.limits.items() if limit is not None]
+    return tuple(sorted(known, key=lambda opening: (now.sight.lift(opening), opening)))
 
 
-def _showing(now: Situation) -> str:
-    """The largest opening caught the way the newest catch was made: restrictions show best there."""
-    newest = now.runs[now.used[-1]]
-    alike = [now.runs[index].opening for index in now.used if now.runs[index].through == newest.through]
-    return max(
-        alike, key=lambda opening: (now.limits.get(opening) is not None, visibility.lift_of(opening) or 0.0)
-    )
+def _largest(now: Situation, through: str) -> str:
+    """The largest opening caught in one way, with a limit if any has: restrictions show best there."""
+    alike = [now.runs[index].opening for index in now.used if now.runs[index].through == through]
+    return max(alike, key=lambda opening: (now.limits.get(opening) is not None, now.sight.lift(opening)))
 
 
 def _why(now: Situation, candidate: Candidate) -> str:
@@ -306,11 +305,6 @@ def _lines_before(now: Situation, injector: int) -> set[int]:
     }
 
 
-def _largest(now: Situation, through: str) -> str:
-    alike = [now.runs[index].opening for index in now.used if now.runs[index].through == through]
-    return max(alike, key=lambda name: visibility.lift_of(name) or 0.0)
-
-
 def _after_repair(now: Situation, named: Sequence[PartFinding]) -> NextCatch:
     names = _listed([f"{finding.kind} {finding.number}" for finding in named])
     ways = {now.runs[index].through for index in now.used}
@@ -321,7 +315,7 @@ def _after_repair(now: Situation, named: Sequence[PartFinding]) -> NextCatch:
 
 
 def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
-    openings = _openings(now.limits)
+    openings = _openings(now)
     caught, standing = {now.runs[index].key for index in now.used}, _standing(now)
     for through in THROUGH:
         for opening in openings:
@@ -335,7 +329,7 @@ def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
                     through,
                     opening,
                     (),
-                    _plain_why(through, opening, caught),
+                    _plain_why(now, through, opening, caught),
                     arrangements.CATCH + fitting,
                     0.0,
                 ), ()
@@ -347,7 +341,7 @@ def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
     return None, ("Every opening has been caught, bare and through the injectors, and all are even.",)
 
 
-def _plain_why(through: str, opening: str, caught: set[str]) -> str:
+def _plain_why(now: Situation, through: str, opening: str, caught: set[str]) -> str:
     if f"{through}:{opening}" in caught:
         return "A part of it has been changed since this was caught: catch the same once more."
     if through == "injectors" and not _any(caught, through):
@@ -356,19 +350,13 @@ def _plain_why(through: str, opening: str, caught: set[str]) -> str:
         )
     if not caught:
         return "Start with bare lines at the smallest opening."
-    smaller = [
-        key for key in caught if key.startswith(f"{through}:") and _lift(key) < _lift(f"{through}:{opening}")
-    ]
-    if not smaller:
+    lifts = [now.sight.lift(key.partition(":")[2]) for key in caught if key.startswith(f"{through}:")]
+    if not any(lift < now.sight.lift(opening) for lift in lifts):
         return "Nothing stands out so far. This opening has not been caught yet."
     return (
         "Nothing stands out so far. An even catch at a small opening clears no line and no injector: "
         "catch at the next larger one."
     )
-
-
-def _lift(key: str) -> float:
-    return visibility.lift_of(key.split(":", 1)[1]) or 0.0
 
 
 def _any(caught: set[str], through: str) -> bool:

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.measure import visibility
 from evenpour.measure.catch_model import P_ODD, SMALL, Array, CatchModel, Ints, widths
 from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.odd_sets import Block, OddSets
+from evenpour.measure.visibility import PLAIN, Sight
 
 #: Parts share one blame where both may well be odd, yet hardly ever together.
 NOTICEABLE, SELDOM_TOGETHER = 0.1, 0.3
@@ -57,21 +57,28 @@ class Effects:
     showing: tuple[Showing, ...]  # by way of the model
 
 
-def showing_of(kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None]) -> Showing:
+def showing_of(
+    kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight = PLAIN
+) -> Showing:
     """The catch in which *way* shows most; ties go to what was caught, then to the tightest limit."""
     best: tuple[float, int, float] | None = None
     found = Showing("", 1.0, 1.0, math.nan)
-    for key, seen, small, limit, caught in _places(kind, way, runs, limits):
+    for key, seen, small, limit, caught in _places(kind, way, runs, limits, sight):
         rank = (seen, int(caught), -limit)
         if best is None or rank > best:
             best, found = rank, Showing(key, seen, small, 0.5 * limit)
     return found
 
 
-def effects(odd: OddSets, runs: Sequence[Run], limits: Mapping[str, float | None]) -> Effects:
+def effects(
+    odd: OddSets, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight = PLAIN
+) -> Effects:
     """Mean, doubt and probability of being off for each part of the model, over all sets and noise scales."""
     model = odd.model
-    showing = tuple(showing_of(model.parts[way.part].kind, way.name, runs, limits) for way in model.ways)
+    kinds = [model.parts[way.part].kind for way in model.ways]
+    showing = tuple(
+        showing_of(kind, way.name, runs, limits, sight) for kind, way in zip(kinds, model.ways, strict=True)
+    )
     p = len(model.parts)
     first, second, off = np.zeros(p), np.zeros(p), np.zeros(p)
     for block in odd.blocks:
@@ -124,12 +131,14 @@ def _normal_below(x: Array) -> Array:
     return 0.5 * np.asarray(_ERFC(-x / math.sqrt(2.0)), dtype=np.float64)
 
 
-def unseen(part: Part, runs: Sequence[Run], limits: Mapping[str, float | None]) -> PartFinding:
+def unseen(
+    part: Part, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight = PLAIN
+) -> PartFinding:
     """A part that no usable amount ran through: what was believed before is all there is."""
-    ways = visibility.table("injectors", "full")[part.kind]
+    ways = sight.ways(part.kind)
     variance, off = 0.0, 0.0
     for way in ways:
-        showing = showing_of(part.kind, way, runs, limits)
+        showing = showing_of(part.kind, way, runs, limits, sight)
         base = (showing.small * SMALL) ** 2
         for width, share in ((0.0, 1.0), *widths(broad=False)):
             weight = (share * P_ODD if width else 1.0 - P_ODD) / len(ways)
@@ -201,7 +210,7 @@ def _covariance(block: Block, model: CatchModel, rows: Ints, part: Ints, column:
 
 
 def _places(
-    kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None]
+    kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight
 ) -> list[tuple[str, float, float, float, bool]]:
     """(key, visibility, that of the small effects, limit, caught) of every catch with a limit."""
     found = []
@@ -209,13 +218,13 @@ def _places(
         limit = limits.get(run.opening)
         if limit is not None and run.at(kind) is not None:
             row = run.visibility[kind] if run.visibility and kind in run.visibility else None
-            row = row if row is not None else visibility.table(run.through, run.opening)[kind]
+            row = row if row is not None else sight.table(run.through, run.opening)[kind]
             small = row.get("moderate", 0.0)
             found.append((run.key, row.get(way, small), small, limit, True))
     for opening, limit in limits.items():
         for through in THROUGH:
             if limit is not None and not (kind == "injector" and through == "lines"):
-                row = visibility.table(through, opening)[kind]
+                row = sight.table(through, opening)[kind]
                 small = row.get("moderate", 0.0)
                 found.append((f"{through}:{opening}", row.get(way, small), small, limit, False))
     return found
