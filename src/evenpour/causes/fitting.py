@@ -29,6 +29,8 @@ NEAR_SOUND = 1.0  # standard deviations within which its slopes are, too
 ANYHOW = 40  # nodes that fit best where they start, followed then whatever the rough steps say of them
 SCAN = (0.0, -1.2, 1.2)  # of the severity's number, where a node may start
 RENEWED = 0.3  # standard deviations a node moves before its slopes are taken anew
+BORROWED = 10.0  # standard deviations: farther than any node is allowed to move without slopes of its own
+FINELY = 0.05  # and at the end, where a slope that is a little off would tilt the evidence
 STEP = 0.5  # of the severity's own number, over which its slope is taken
 
 
@@ -66,8 +68,7 @@ def fit(severe: Severe, noise: Noise) -> Fitted:
         # nothing fits yet: the healthy car's slopes may have misled what starts far from it
         hopeful = np.union1d(hopeful, np.argsort(energy, kind="stable")[:ANYHOW])
     _follow(severe, noise, modes, hopeful, RENEWED, most=3)
-    likely = _hopeful(grid, modes, np.arange(len(grid)), LIKELY)
-    _follow(severe, noise, modes, likely[~modes.arrived[likely]], RENEWED, most=6)
+    _follow(severe, noise, modes, _hopeful(grid, modes, np.arange(len(grid)), LIKELY), FINELY, most=6)
     return summed(grid, modes)
 
 
@@ -94,7 +95,7 @@ def _placed(severe: Severe, noise: Noise, sound: Modes) -> tuple[Modes, Array]:
         energy = np.minimum(energy, its)
     J = np.repeat(sound.J, count, axis=0)
     _severity_slopes(severe, nodes, z, J)
-    taken = np.repeat(sound.taken, count, axis=0)
+    taken = z + BORROWED  # slopes that are not their own are renewed as soon as any are
     modes = Modes(z, f, J, taken, np.full(count, -np.inf), np.zeros(count, dtype=bool))
     modes.put(np.zeros(1, dtype=np.int64), sound)
     return modes, energy

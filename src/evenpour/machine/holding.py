@@ -17,10 +17,8 @@ OPENING_CORNER = 0.03e5  # Pa, over which an injector that opens low begins to p
 SHUT_CORNER = 0.02e5  # Pa, over which a system that never reached the shut pressure keeps what it had
 NOTHING = 1e2  # Pa, below which no gauge shows anything
 PORT_PRESSURE = 4.9e5  # Pa, at which a leak of a port is stated
-BOTTOM, BOTTOM_BAND = (
-    1.25e5,
-    0.1e5,
-)  # Pa, where the accumulator's spring comes to its end; from memory, not verified
+# Pa, where the accumulator's spring comes to its end, and over how much it does; from memory, not verified
+BOTTOM, BOTTOM_BAND = 0.9e5, 0.35e5
 #: Leaks that act like holes, and what shuts each off.
 HOLES = {
     "non_return_leak": "feed",
@@ -29,7 +27,7 @@ HOLES = {
     "accumulator_leak": "accumulator",
     "cold_start_leak": "cold_start_valve",
 }
-HOSES = 0.6e-6 / 1e5  # m³/Pa, lines and hoses alone; from memory, not verified
+HOSES = 1.2e-6 / 1e5  # m³/Pa, lines, hoses and the gas that comes out of the fuel; from memory
 
 
 @dataclass(frozen=True, slots=True)
