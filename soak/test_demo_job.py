@@ -84,7 +84,14 @@ class Mechanic:
         """Tap what sends a form, and wait for the page that answers."""
         before = self.page.url
         button.tap()
-        self.page.wait_for_url(lambda now: now != before and "entry=" in now)
+        late = self.page.locator(".kept-here a")  # the server was slow; it was sent after all
+        for _ in range(600):
+            if self.page.url != before and "entry=" in self.page.url:
+                break
+            if late.count():
+                late.tap()
+            self.page.wait_for_timeout(100)
+        self.page.wait_for_load_state()
 
     def _fill(self, form: Locator, name: str, text: str) -> None:
         """A figure with its unit, wherever the form has room for it."""

@@ -146,6 +146,7 @@ def test_without_a_network_an_open_page_keeps_entries_and_sends_each_once_later(
     assert readings(bay, job) == []
     page.context.set_offline(False)
     all_sent(page)
+    expect(page.locator(".kept-here a").first).to_have_text("What it says")
     assert readings(bay, job) == ["4.9 bar", "5.0 bar"]
     entries = bay.store.entries(int(job.rpartition("/")[2]))
     assert all(one.at is not None for one in entries[1:])

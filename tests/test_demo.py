@@ -1,5 +1,6 @@
 """The demo tells its job on real computation, briefly, and as well the second time."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -92,3 +93,9 @@ def test_bridge_and_key_hold_up_first_fire_until_they_are_out():
 def test_every_beat_says_something(tmp_path):
     for beat in play(tmp_path):
         assert beat.lines, beat.title
+
+
+def test_it_ends_by_naming_the_address_of_its_pages(told):
+    assert re.search(
+        r"EVENPOUR_STORE=demo-out/jobs\.db evenpour serve, http://127\.0\.0\.1:\d+/$", told.strip()
+    )

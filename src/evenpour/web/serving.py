@@ -31,6 +31,7 @@ def bound(port: int | None = None) -> socket.socket:
         opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             opened.bind((LOOPBACK, wanted))
+            opened.listen()  # whoever asks before the pages answer waits, instead of being turned away
         except OSError as error:
             opened.close()
             if wanted == (0 if port is None else port):

@@ -78,6 +78,7 @@ const kept = (answer) => answer.status >= 200 && answer.status < 300 && answer.j
 const refused = (answer) => [400, 404, 409, 413, 422].includes(answer.status);
 
 // ---- sending what waits: one at a time, in order ----
+const keptBeside = new Map(); // entries kept on this page, and the words beside their form that say so
 const watched = new Map(); // entries just typed on this page, and the server's answer once there is one
 let running = null;
 
@@ -96,6 +97,7 @@ async function sendAll() {
     if (kept(answer)) {
       drop(one.id);
       sent += 1;
+      sentLate(one, JSON.parse(answer.text).go);
     } else if (refused(answer)) {
       if (watched.has(one.id)) drop(one.id); // its form shows what is wrong
       else change(one.id, { refused: problemIn(answer.text) });
@@ -150,10 +152,22 @@ function keptHere(form, one) {
   said.setAttribute("role", "status");
   said.textContent = `Kept on this device: ${one.words}. It is sent as soon as the server answers.`;
   form.after(said);
+  keptBeside.set(one.id, said);
   form.reset();
   show();
   const first = form.querySelector("input:not([type=hidden]), select, textarea");
   if (first) first.focus();
+}
+
+// It went out after all: the words that said it was kept now lead to what it says.
+function sentLate(one, go) {
+  const said = keptBeside.get(one.id);
+  if (!said) return;
+  keptBeside.delete(one.id);
+  const link = document.createElement("a");
+  link.href = go;
+  link.textContent = "What it says";
+  said.replaceChildren(`Sent: ${one.words}. `, link);
 }
 
 // ---- the note at the foot of the page ----
