@@ -2,12 +2,12 @@
 
     python benchmarks/causes.py [--cars N] [--seed S] [--sheet NAME]
 
-Every car has one fault drawn by how common it is, or none (every third), at a severity drawn evenly, and is read
-as a workshop would, each usual check with probability 0.8. *As modelled* the readings come from the very model;
-each *mismatch* makes them from another car: spread with heavy tails, another law of the leaks, other constants of
-the engine, more noise than stated. The two widening factors of the tool were taken from methods that were measured
-elsewhere and not tuned on any of these. A fault is *identifiable* where readings from the very model, explained
-by it without widening, put it first at odds of 3 to 1.
+Every car has one fault drawn by how common it is, or none (every third), at a severity drawn evenly, and is
+read as a workshop would, each usual check with probability 0.8. *As modelled* the readings come from the
+very model; each *mismatch* makes them from another car: spread with heavy tails, another law of the leaks,
+other constants of the engine, more noise than stated. The two widening factors of the tool were taken from
+methods that were measured elsewhere and not tuned on any of these. A fault is *identifiable* where readings
+from the very model, explained by it without widening, put it first at odds of 3 to 1.
 """
 
 from __future__ import annotations
@@ -23,12 +23,11 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in ("src", "tests")]
 
-from simulated_cars import HOME, STANDARD, Mismatch, questions, read  # noqa: E402
-
 from evenpour.causes.explanation import Explanation, explain  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
 from evenpour.machine.kind import Kind  # noqa: E402
+from simulated_cars import HOME, STANDARD, Mismatch, questions, read  # noqa: E402
 
 KINDS = {
     "as modelled": Mismatch(),
@@ -102,7 +101,7 @@ def row(name: str, found: list[Case]) -> Iterator[str]:
     blamed = np.mean([case.probability[1:].max() > 0.5 for case in sound]) if sound else 0.0
     yield f"   sound cars blamed above 0.5: {blamed:.3f}; log score {log_score:.2f}"
     gap, chance = calibration(first, right), chance_gap(first)
-    yield f"   calibration error {gap:.3f}, of which a perfect teller scores {chance:.3f} by chance on as many cars"
+    yield f"   calibration error {gap:.3f}; a perfect teller scores {chance:.3f} by chance on as many cars"
     yield f"   median {np.median([case.seconds for case in found]):.2f} s a car"
 
 
@@ -113,7 +112,9 @@ def share(found: list[Case], most: int) -> str:
 
 
 def calibration(stated: np.ndarray, right: np.ndarray) -> float:
-    """Mean distance between what was stated and how often it was right, in ten equal bins of what was stated."""
+    """Mean distance between what was stated and how often it was right, in ten equal bins of what was
+    stated.
+    """
     order = np.argsort(stated)
     bins = np.array_split(order, 10)
     return float(
@@ -128,7 +129,9 @@ def chance_gap(stated: np.ndarray) -> float:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--cars", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--sheet", default="flat-six")

@@ -3,8 +3,8 @@
     python benchmarks/healthy.py [--cars N] [--seed S] [--sheet NAME] [--limits N]
 
 Cars drawn from the spread of their kind, screws set right, read without error in every circumstance a limit
-holds in. *used* is the share of the way from the middle of a limit to its nearer side; of a choice, one over one
-and the distance to the next word.
+holds in. *used* is the share of the way from the middle of a limit to its nearer side; of a choice, one
+over one and the distance to the next word.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A car made up for the inference: bent like the real one, cheap, and known exactly.
 
-Forty-five spread parameters, ninety-eight causes, six cylinders. Values that span decades are given as logs with
-a floor, choices as margins. Nothing here claims to be right about engines.
+Forty-five spread parameters, ninety-eight causes, six cylinders. Values that span decades are given as logs
+with a floor, choices as margins. Nothing here claims to be right about engines.
 """
 
 from __future__ import annotations

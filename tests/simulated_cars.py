@@ -1,8 +1,8 @@
 """Cars made up from the model, with a fault or none, and what a workshop would read on them.
 
-A *mismatch* makes the readings from another car than the model's: so that a diagnosis is tried on cars it does
-not know. Each kind of mismatch is another way of being wrong; what is tuned is tuned on some kinds and reported
-on others.
+A *mismatch* makes the readings from another car than the model's: so that a diagnosis is tried on cars it
+does not know. Each kind of mismatch is another way of being wrong; what is tuned is tuned on some kinds and
+reported on others.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from evenpour.causes.car_model import CarModel, drawn, spoil
+
+from evenpour.causes.car_model import drawn, spoil
 from evenpour.causes.observed import Observation
 from evenpour.causes.problem import NONE, Faults
 from evenpour.causes.suspects import Suspect
@@ -68,8 +69,8 @@ def questions(kind: Kind, some: Sequence[str], home: Situation = HOME) -> list[Q
     checks, _ = known_checks()
     for name in some:
         for conditions in stated.get(name, [{}]):
-            for cylinder in cylinders if checks[name].per_cylinder else (None,):
-                found.append(query(kind, name, cylinder, conditions, home))
+            each = cylinders if checks[name].per_cylinder else (None,)
+            found += [query(kind, name, cylinder, conditions, home) for cylinder in each]
     return found
 
 
@@ -104,7 +105,6 @@ def read(
     known = checks_predicted()
     values = predict(Readout(model, cars, screws), [(known[one.check], one) for one in asked])[0]
     level = {one.situation: rng.normal(0.0, 0.02 * mismatch.noise) for one in asked if one.check == "catch"}
-    shared: dict[object, float] = {}
     found, numbers = [], {}
     for one, value in zip(asked, values, strict=True):
         check = known[one.check]

@@ -1,4 +1,4 @@
-"""The search for causes on the real model: jobs as a mechanic writes them, and cars made up from the model."""
+"""The search for causes on the real model: jobs as a mechanic writes them, and cars made up from it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.reasons import weights_of_evidence
@@ -135,7 +136,9 @@ def test_a_pressure_in_psi_typed_as_bar_is_named_as_the_likely_slip() -> None:
         + reading("control_pressure_cold", "1.45 bar", regulator_temperature="19 degC")
         + '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "0.25 bar"\n'
         'conditions = { voltage = "12.4 V", heater = "plugged", after = "5 min" }\nsure = true\n'
-        + reading("exhaust_co", "1.5 %") + reading("exhaust_lambda", "0.96") + reading("idle_speed", "900 rpm")
+        + reading("exhaust_co", "1.5 %")
+        + reading("exhaust_lambda", "0.96")
+        + reading("idle_speed", "900 rpm")
     )  # fmt: skip
     slips = [slip for clash in told.clashes for slip in clash.slips]
     assert any("bar written as psi" in slip or "one place" in slip for slip in slips), told.clashes

@@ -70,7 +70,10 @@ def test_an_entry_from_another_site_is_refused(pages: Pages, said: dict[str, str
             {"host": "localhost:8642", "sec-fetch-site": "same-origin", "origin": "http://localhost:8642"},
             True,
         ),
-        ({"host": "localhost:8642", "sec-fetch-site": "same-origin", "origin": "http://example.org:8642"}, False),
+        (
+            {"host": "localhost:8642", "sec-fetch-site": "same-origin", "origin": "http://example.org:8642"},
+            False,
+        ),
         ({"host": "localhost:8642"}, False),
         ({"host": "localhost:8642", "origin": "http://localhost:8643"}, False),
     ],

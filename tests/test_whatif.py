@@ -87,7 +87,9 @@ def test_the_screws_stay_where_they_were_set_at_home() -> None:
     high = answer("altitude=2000m", "fuel=E85")
     for through in FIT:
         assert number(high, "onset", through=through) == pytest.approx(
-            number(answer(), "onset", through=through), abs=0.02  # other fuel creeps through a hair's width otherwise
+            # other fuel creeps through a hair's width otherwise
+            number(answer(), "onset", through=through),
+            abs=0.02,
         )
     assert number(high, "lever_play") == number(answer(), "lever_play")
 

@@ -71,9 +71,19 @@ def put_right(
 
 def by_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Array, Array]:
     """Log evidence, its standard error and the effective draws of every hypothesis of a proposal, (H,)."""
+    return summed(weighed_draws(sought, count=count, seed=seed)[0])
+
+
+def weighed_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Indices, Array]:
+    """Log weights (H, n), slots (H, n) and numbers (H, n, d) of draws under every hypothesis."""
     narrow = 2 * round(NARROW_SHARE * count / 2)
     v = np.concatenate([mirrored(some, sought.coordinates, seed + some) for some in (narrow, count - narrow)])
-    log_weight = sought.weights(v, narrow)
+    return sought.weights(v, narrow)
+
+
+def summed(log_weight: Array) -> tuple[Array, Array, Array]:
+    """Log evidence, its standard error and the effective draws from log weights (H, n)."""
+    count = log_weight.shape[1]
     log_evidence = log_sum(log_weight) - np.log(count)
     effective = np.exp(2.0 * log_sum(log_weight) - log_sum(2.0 * log_weight))
     return log_evidence, np.sqrt(np.maximum(1.0 / effective - 1.0 / count, 0.0)), effective

@@ -1,9 +1,9 @@
 """All readings explained together: how likely each cause is, and what does not belong.
 
-Two answers stand side by side. *Within* a hypothesis every reading belongs; and one check of them may not (a slip,
-a gauge, an engine in another state), which has a small prior of its own and a flat density over what can be read
-at all. The second keeps one bad reading from deciding the case, and its weight is what `unexplained` reports where
-no plain slip mends it.
+Two answers stand side by side. *Within* a hypothesis every reading belongs; and one check of them may not
+(a slip, a gauge, an engine in another state), which has a small prior of its own and a flat density over
+what can be read at all. The second keeps one bad reading from deciding the case, and its weight is what
+`unexplained` reports where no plain slip mends it.
 """
 
 from __future__ import annotations
@@ -180,7 +180,9 @@ def _posterior(grid: Grid, nodes: Array) -> Array:
 
 
 def odds_of_not_belonging(columns: Columns, foreseen: LeftOut) -> Array:
-    """Log odds of each check at each node, (N, G): flat over what can be read, against what the others foresee."""
+    """Log odds of each check at each node, (N, G): flat over what can be read, against what the others
+    foresee.
+    """
     flat = np.array([log_flat(columns, [check]) for check in checks_of(columns)])
     return np.asarray(np.minimum(flat - foreseen.log_density, SURE_ODD))
 

@@ -1,9 +1,9 @@
 """The mode and the evidence of every node, spending the model's time where the posterior is.
 
-Most causes do nothing to most readings, and a gross fault leaves most causes without hope. So: the healthy car is
-fitted first; every node starts where it fits better, at the car in the middle or at the fitted healthy one; two
-steps with the healthy car's slopes tell which nodes have any hope; only those get slopes of their own, and only
-the likeliest are followed to the end.
+Most causes do nothing to most readings, and a gross fault leaves most causes without hope. So: the healthy
+car is fitted first; every node starts where it fits better, at the car in the middle or at the fitted
+healthy one; two steps with the healthy car's slopes tell which nodes have any hope; only those get slopes
+of their own, and only the likeliest are followed to the end.
 """
 
 from __future__ import annotations

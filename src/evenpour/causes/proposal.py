@@ -1,8 +1,9 @@
 """Where draws under a hypothesis are sought: Gaussians at its nodes.
 
-A coordinate vector that is standard normal becomes a node and the numbers of a car there. There are two
-Gaussians at every node: Laplace's own, and a wide one as if the readings had been twice as noisy, which
-reaches the far ends of bent and bounded directions without leaving the directions nobody has read.
+At every place there are two: Laplace's own, and a wide one as if the readings had been twice as noisy, which
+reaches the far ends of bent and bounded directions without leaving the directions nobody has read. A node
+may have several places, where its posterior has several peaks. A draw is weighed against all Gaussians of its
+node together, so that places that overlap count once.
 """
 
 from __future__ import annotations
@@ -12,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpour.causes.laplace import Modes, local
-from evenpour.causes.normal import log_sum, normal_below
-from evenpour.causes.problem import Array, Flags, Indices
+from evenpour.causes.normal import log_sum, log_sum_by, normal_below
+from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise, log_likelihood
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import predicted
@@ -28,14 +29,14 @@ FAINT = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """Gaussians at the nodes of H hypotheses; K nodes each, filled up where there are fewer."""
+    """Places of H hypotheses, S slots each, filled up where there are fewer."""
 
     noise: Noise
     severe: Severe
-    node: Indices  # (H, K)
-    edge: Array  # (H, K + 1) cumulative share of draws of each cell
-    log_share: Array  # (H, K) log of prior over proposal share of the cell
-    at: Indices  # (H, K) which Gaussian
+    node: Indices  # (H, S)
+    edge: Array  # (H, S + 1) cumulative share of draws of each slot
+    log_share: Array  # (H, S) log share of draws of each slot; -inf where there is none
+    at: Indices  # (H, S) which Gaussian
     center: Array  # (G, d)
     bent: Array  # (G, d, m) slopes of the readings, in units of their noise
     root: Array  # (2, G, d, d) of the narrow and of the wide covariance
@@ -43,80 +44,122 @@ class Proposal:
 
     @property
     def coordinates(self) -> int:
-        """Length of the coordinate vector: one chooses the cell, the rest are the car's numbers."""
+        """Length of the coordinate vector: one chooses the slot, the rest are the car's numbers."""
         return 1 + int(self.center.shape[1])
 
-    def drawn(self, problem: Indices, v: Array, wide: int) -> tuple[Indices, Indices, Array]:
-        """Gaussian and cell (R,), and numbers (R, d), of coordinates (R, 1 + d)."""
+    def drawn(self, problem: Indices, v: Array, wide: int) -> tuple[Indices, Array]:
+        """Slots (R,), and numbers (R, d), of coordinates (R, 1 + d)."""
         share = normal_below(v[:, 0])
-        cell = np.sum(share[:, None] >= self.edge[problem, 1:-1], axis=1)
-        own = self.at[problem, cell]
+        slot = np.sum(share[:, None] >= self.edge[problem, 1:-1], axis=1)
         z = np.empty((len(v), v.shape[1] - 1))
-        for g, some in _together(own):
+        for g, some in _together(self.at[problem, slot]):
             z[some] = self.center[g] + v[some, 1:] @ self.root[wide, g].T
-        return own, cell, z
+        return slot, z
 
     def annealing_ratio(self, problem: Indices, v: Array) -> Array:
-        """Log ratio of posterior (not normalised) to the wide Gaussian, (R,)."""
-        own, cell, z = self.drawn(problem, v, 1)
-        length = 0.5 * np.sum(v[:, 1:] ** 2, axis=1)
-        return np.asarray(length + self.log_root[1, own] + self._target(problem, cell, z))
+        """Log ratio of posterior (not normalised) to the wide Gaussian of a slot, (R,).
 
-    def weights(self, v: Array, narrow: int) -> Array:
-        """Log weights of the same draws for every hypothesis, (H, n); the first *narrow* are drawn narrow."""
+        Right for hypotheses whose nodes have one place each.
+        """
+        slot, z = self.drawn(problem, v, 1)
+        length = 0.5 * np.sum(v[:, 1:] ** 2, axis=1) + self.log_root[1, self.at[problem, slot]]
+        return np.asarray(length + self._target(problem, slot, z) - self.log_share[problem, slot])
+
+    def weights(self, v: Array, narrow: int) -> tuple[Array, Indices, Array]:
+        """Log weights (H, n) of the same draws for every hypothesis; the first *narrow* are drawn narrow.
+
+        With them the slots (H, n) and numbers (H, n, d) of the draws.
+        """
         parts = [
             self._mixed(some, wide, narrow / len(v)) for wide, some in enumerate((v[:narrow], v[narrow:]))
         ]
-        return np.concatenate(parts, axis=1)
+        log_weight, slot, z = (np.concatenate(some, axis=1) for some in zip(*parts, strict=True))
+        return log_weight, slot, z
 
-    def _mixed(self, v: Array, wide: int, share: float) -> Array:
-        problem = np.repeat(np.arange(len(self.node)), len(v))
-        own, cell, z = self.drawn(problem, np.tile(v, (len(self.node), 1)), wide)
-        length, read = np.empty(len(z)), np.empty(len(z))
-        for g, some in _together(own):
-            apart = z[some] - self.center[g]
-            length[some] = np.sum(apart**2, axis=1)
-            read[some] = np.sum((apart @ self.bent[g]) ** 2, axis=1)
-        narrow_density = np.log(share) - 0.5 * (length + read / NARROW) - self.log_root[0, own]
-        wide_density = np.log1p(-share) - 0.5 * (length + read / WIDE) - self.log_root[1, own]
-        log_ratio = self._target(problem, cell, z) - np.logaddexp(narrow_density, wide_density)
-        return np.asarray(log_ratio.reshape(len(self.node), len(v)))
+    def _mixed(self, v: Array, wide: int, narrow: float) -> tuple[Array, Indices, Array]:
+        count, draws = len(self.node), len(v)
+        problem = np.repeat(np.arange(count), draws)
+        slot, z = self.drawn(problem, np.tile(v, (count, 1)), wide)
+        density = np.full(len(z), -np.inf)
+        node = self.node[problem, slot]
+        for h, s in np.argwhere(np.isfinite(self.log_share)):
+            some = np.flatnonzero((problem == h) & (node == self.node[h, s]))
+            if len(some):
+                own = self.log_share[h, s] + self._log_density(int(self.at[h, s]), z[some], narrow)
+                density[some] = np.logaddexp(density[some], own)
+        log_weight = self._target(problem, slot, z) - density
+        return (
+            log_weight.reshape(count, draws),
+            slot.reshape(count, draws),
+            z.reshape(count, draws, -1),
+        )
 
-    def _target(self, problem: Indices, cell: Indices, z: Array) -> Array:
-        f = predicted(self.severe.predict, self.node[problem, cell], z)
-        log_prior = self.log_share[problem, cell] - 0.5 * np.sum(z**2, axis=1)
+    def _log_density(self, g: int, z: Array, narrow: float) -> Array:
+        """Of the two Gaussians of a place together, without what all Gaussians share."""
+        apart = z - self.center[g]
+        length = np.sum(apart**2, axis=1)
+        read = np.sum((apart @ self.bent[g]) ** 2, axis=1)
+        near = np.log(narrow) - 0.5 * (length + read / NARROW) - self.log_root[0, g]
+        far = np.log1p(-narrow) - 0.5 * (length + read / WIDE) - self.log_root[1, g]
+        return np.asarray(np.logaddexp(near, far))
+
+    def _target(self, problem: Indices, slot: Indices, z: Array) -> Array:
+        node = self.node[problem, slot]
+        f = predicted(self.severe.predict, node, z)
+        log_prior = self.severe.grid.log_weight[node] - 0.5 * np.sum(z**2, axis=1)
         return np.asarray(log_likelihood(self.noise, f) + log_prior)
 
 
 def proposal(noise: Noise, severe: Severe, which: Indices, modes: Modes, hypotheses: Indices) -> Proposal:
-    """Gaussians at the modes of these hypotheses' nodes; *which* nodes the modes are, rising."""
+    """Gaussians at the modes of these hypotheses' nodes.
+
+    Args:
+        noise: The readings.
+        severe: The model at all nodes.
+        which: Node of every mode, (n,); a node may come several times, with several peaks.
+        modes: Where they sit, n rows.
+        hypotheses: Owners whose draws are sought, each with a mode at least.
+    """
     grid = severe.grid
-    found = np.full(len(grid), -np.inf)
-    found[which] = modes.log_evidence
-    own = [np.flatnonzero(grid.owner == h) for h in hypotheses]
-    shape = (len(own), max(len(some) for some in own))
-    node, strong = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
-    log_share, edge = np.zeros(shape), np.ones((len(own), shape[1] + 1))
-    edge[:, 0] = 0.0
-    for h, some in enumerate(own):
-        weight = grid.log_weight[some] + found[some]
+    best = np.full(len(grid), -np.inf)  # of the peaks of each node, together
+    present = np.unique(which)
+    best[present] = log_sum_by(modes.log_evidence, np.searchsorted(present, which), len(present))
+    rows: list[list[tuple[int, int, float]]] = []  # node, mode that it is sought at, share
+    for h in hypotheses:
+        own = np.flatnonzero(grid.owner == h)
+        weight = grid.log_weight[own] + best[own]
         weight = np.exp(weight - log_sum(weight))
-        prior = np.exp(grid.log_weight[some])
+        prior = np.exp(grid.log_weight[own])
         share = (1.0 - SPREAD_OUT) * weight + SPREAD_OUT * prior / prior.sum()
-        node[h, : len(some)] = some
-        edge[h, 1 : len(some)] = np.cumsum(share)[:-1]
-        log_share[h, : len(some)] = np.log(prior) - np.log(share)
-        strong[h, : len(some)] = some[_nearest(weight >= min(FAINT, weight.max()))]
-        strong[h, len(some) :] = strong[h, 0]
-    kept, back = np.unique(strong, return_inverse=True)
-    gaussians = _gaussians(noise, modes.take(np.searchsorted(which, kept)))
+        strong = own[weight >= min(FAINT, weight.max())]
+        slots = []
+        for node, its in zip(own, share, strict=True):
+            near = node if node in strong else strong[np.argmin(np.abs(strong - node))]
+            peaks = np.flatnonzero(which == near)
+            height = np.exp(modes.log_evidence[peaks] - best[near])
+            slots += [
+                (int(node), int(peak), float(its * part)) for peak, part in zip(peaks, height, strict=True)
+            ]
+        rows.append(slots)
+    return _filled(noise, severe, modes, rows)
+
+
+def _filled(noise: Noise, severe: Severe, modes: Modes, rows: list[list[tuple[int, int, float]]]) -> Proposal:
+    shape = (len(rows), max(len(slots) for slots in rows))
+    node, mode = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
+    share = np.zeros(shape)
+    for h, slots in enumerate(rows):
+        for s, (its_node, its_mode, its_share) in enumerate(slots):
+            node[h, s], mode[h, s], share[h, s] = its_node, its_mode, its_share
+        node[h, len(slots) :], mode[h, len(slots) :] = slots[-1][0], slots[-1][1]
+    share /= share.sum(axis=1, keepdims=True)
+    edge = np.concatenate([np.zeros((len(rows), 1)), np.cumsum(share, axis=1)], axis=1)
+    edge[:, 1:] = np.where(share > 0.0, edge[:, 1:], 1.0)
+    kept, back = np.unique(mode, return_inverse=True)
+    with np.errstate(divide="ignore"):
+        log_share = np.log(share)
+    gaussians = _gaussians(noise, modes.take(kept))
     return Proposal(noise, severe, node, edge, log_share, back.reshape(shape), *gaussians)
-
-
-def _nearest(strong: Flags) -> Indices:
-    """For each cell the nearest one that is strong."""
-    at = np.flatnonzero(strong)
-    return np.asarray(at[np.argmin(np.abs(np.arange(len(strong))[:, None] - at), axis=1)])
 
 
 def _together(own: Indices) -> list[tuple[int, Indices]]:

@@ -18,9 +18,9 @@ AGAIN = 16  # nodes fitted again without a check: the best with it, and the best
 def weights_of_evidence(told: Explanation) -> Array:
     """What every check weighs for every hypothesis against all others, [nat], (H, G).
 
-    The log odds with all readings less the log odds without that check's. The nodes that matter without it are
-    fitted again without it, so that leaving it out does change the odds by just that. What the checks weigh, each
-    with all others in place, need not add up.
+    The log odds with all readings less the log odds without that check's. The nodes that matter without it
+    are fitted again without it, so that leaving it out does change the odds by just that. What the checks
+    weigh, each with all others in place, need not add up.
     """
     grid = told.fitted.grid
     odds = np.exp(told.odd)
@@ -47,7 +47,8 @@ def _without(told: Explanation, g: int, check: int, other_odds: Array) -> Array:
     nodes = np.union1d(now, then)
     again = settle(rest, told.severe.predict, nodes, modes.take(nodes), renew=np.inf, most=3)
     own = again.log_evidence + np.log1p(np.exp(_odd(rest, again)).sum(axis=1))
-    # a node that was never brought to its mode is foreseen badly; were it good, it would be among those fitted
+    # a node that was never brought to its mode is foreseen badly; were it good, it would be among those
+    # fitted
     left = foreseen + np.log1p(other_odds)
     found = np.where(modes.arrived, left, np.minimum(left, own.max() - 6.0))
     found[nodes] = own

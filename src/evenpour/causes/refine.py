@@ -14,12 +14,15 @@ import numpy as np
 from evenpour.causes.annealed import anneal
 from evenpour.causes.evidence import SEED, Evidence, by_draws
 from evenpour.causes.laplace import Modes
+from evenpour.causes.peaks import with_peaks
 from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.proposal import proposal
 from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
 
-DRAWS = 2000
+DRAWS = 3000
+#: Where less than this share of the draws is effective, further peaks are looked for, from so many draws.
+COVERED, LOOKED = 0.1, 256
 #: Fewer effective draws than this are not trusted.
 ENOUGH = 100.0
 PARTICLES, MOVES = 1000, 8
@@ -78,6 +81,15 @@ def refined(
     log_evidence, error, effective = by_draws(sought, count=draws, seed=seed)
     annealed = np.zeros(len(hypotheses), dtype=bool)
     failed = np.zeros(len(hypotheses), dtype=bool)
+    poor = np.flatnonzero(effective < COVERED * draws)
+    if len(poor):
+        its = np.asarray(hypotheses)[poor]
+        narrower = proposal(noise, severe, which, modes, its)
+        more, places = with_peaks(noise, severe, which, modes, narrower, count=LOOKED, seed=seed + 1)
+        again = by_draws(proposal(noise, severe, more, places, its), count=draws, seed=seed)
+        better = again[2] > effective[poor]
+        for now, found in zip((log_evidence, error, effective), again, strict=True):
+            now[poor[better]] = found[better]
     few = np.flatnonzero(effective < ENOUGH)
     if len(few):
         random = np.random.default_rng(seed)

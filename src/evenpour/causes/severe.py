@@ -1,9 +1,9 @@
 """Nodes whose severity is free within its cell.
 
 A precise reading fixes a gross fault's severity far more finely than any grid of severities, so at a grid's
-middle the car itself would have to bend to make up the rest. Each node therefore keeps its severity as one more
-number, standard normal, that runs through its cell: s = low + (high - low) Phi(v). A uniform prior in the cell
-stays exactly that, the two-peaked direction stays on the grid, and within a cell all is smooth.
+middle the car itself would have to bend to make up the rest. Each node therefore keeps its severity as one
+more number, standard normal, that runs through its cell: s = low + (high - low) Phi(v). A uniform prior in
+the cell stays exactly that, the two-peaked direction stays on the grid, and within a cell all is smooth.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Which readings a touched part spoils for the car as it is now.
 
-The answer is about the car now. After a touch the part has fresh parameters, so an earlier reading still counts
-only if what it reads does not respond to that part. (Other parts that such a reading shares are not followed
-further: it is left out, and said to be.)
+The answer is about the car now. After a touch the part has fresh parameters, so an earlier reading still
+counts only if what it reads does not respond to that part. (Other parts that such a reading shares are not
+followed further: it is left out, and said to be.)
 """
 
 from __future__ import annotations

@@ -22,7 +22,9 @@ COMMANDS: dict[str, Listed] = {
     "add": Listed("evenpour.cli.add", "Add a reading, catch, move or action to a stored job."),
     "judge": Listed("evenpour.cli.judge", "Judge every reading of a job against its limits."),
     "path": Listed("evenpour.cli.path", "Show what is proved, what went stale, and what comes next."),
-    "causes": Listed("evenpour.cli.causes", "Explain all readings together, and name the check to make next."),
+    "causes": Listed(
+        "evenpour.cli.causes", "Explain all readings together, and name the check to make next."
+    ),
     "catch": Listed("evenpour.cli.catch", "Show how evenly the outlets pour, and which part is off."),
     "screw": Listed("evenpour.cli.screw", "Show every move of the mixture screw and its starting point."),
     "spark": Listed("evenpour.cli.spark", "Timing, top dead centre, firing order, dwell and compression."),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from evenpour.job.answers import Answer
 
@@ -27,6 +27,8 @@ class ReasonLine(Answer):
 
 class CauseLine(Answer):
     """One cause, or two at once."""
+
+    model_config = ConfigDict(serialize_by_alias=True, populate_by_name=True)
 
     cause: str
     cylinder: int | None

@@ -1,4 +1,6 @@
-"""Readings that do not go with the others: which, how surely, and whether a plain slip would put them right."""
+"""Readings that do not go with the others: which, how surely, and whether a plain slip would put them
+right.
+"""
 
 from __future__ import annotations
 
@@ -26,8 +28,9 @@ NODES = 12  # that a slip is tried at
 def clashes(case: Case) -> tuple[list[ClashLine], float]:
     """Checks that do not belong, and how much of "nothing wrong" is really something that is not known here.
 
-    A cause that explains all but one reading stays that cause, with the one reading told as a clash. Where no cause
-    explains the odd one and the rest is sound, it is no cause that is known here, unless a plain slip mends it.
+    A cause that explains all but one reading stays that cause, with the one reading told as a clash. Where
+    no cause explains the odd one and the rest is sound, it is no cause that is known here, unless a plain
+    slip mends it.
     """
     explained = case.explanation
     if not case.told:
@@ -74,9 +77,8 @@ def _slips(case: Case, g: int) -> tuple[list[str], float]:
     aside = prior + modes.log_evidence + explained.odd[:, g]
     level = float(log_sum(aside))
     nodes = np.argsort(-aside, kind="stable")[:NODES]
-    found: list[tuple[float, str]] = []
-    for variant in slips_of(explained.seen.columns, check):
-        found.append((_weight(case, variant, nodes, prior), variant.label))
+    tried = slips_of(explained.seen.columns, check)
+    found = [(_weight(case, variant, nodes, prior), variant.label) for variant in tried]
     if not found:
         return [], 0.0
     total = float(log_sum(np.array([level, *[weight for weight, _ in found]])))

@@ -1,4 +1,6 @@
-"""What a job says to the search for causes: each reading as a question to the model, with its value and doubt."""
+"""What a job says to the search for causes: each reading as a question to the model, with its value and
+doubt.
+"""
 
 from __future__ import annotations
 
@@ -70,11 +72,12 @@ def plain_home(stated: Mapping[str, float | str], job: Job) -> Situation:
     fuel = stated.get("fuel")
     if isinstance(fuel, str):
         home = replace(home, fuel=ethanol_share(fuel))
-    for name in ("altitude", "ambient_temperature"):
-        value = stated.get(name)
-        if isinstance(value, float | int):
-            home = replace(home, **{name: float(value)})
-    return home
+    altitude, air = stated.get("altitude"), stated.get("ambient_temperature")
+    return replace(
+        home,
+        altitude=home.altitude if altitude is None else altitude,
+        ambient_temperature=home.ambient_temperature if air is None else air,
+    )
 
 
 def touches(job: Job) -> tuple[TouchFact, ...]:

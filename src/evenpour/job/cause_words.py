@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from evenpour.causes.reasons import as_it_is, if_mended
 from evenpour.job.cause_facts import Told
 from evenpour.job.job import Job
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
@@ -85,11 +86,9 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
 
 
 def reason_words(case: Case, owner: int, rows: Sequence[int], weight: float) -> str:
-    """``control pressure, warm, 2.10 bar: this would give 2.05 bar, a sound car 3.60 bar``."""
-    from evenpour.causes.reasons import as_it_is
-
+    """``control pressure, warm, 2.10 bar: with this 2.05 bar, without it 3.60 bar``."""
     job, explained = case.job, case.explanation
-    with_it, sound = as_it_is(explained, owner), as_it_is(explained, 0)
+    with_it, sound = as_it_is(explained, owner), if_mended(explained, owner)
     row = max(rows, key=lambda one: _apart(case, one, with_it, sound))
     told = case.told[row]
     column = int(explained.seen.columns.column[row])
@@ -97,7 +96,7 @@ def reason_words(case: Case, owner: int, rows: Sequence[int], weight: float) -> 
     rest = f" (and {len(rows) - 1} more of these)" if len(rows) > 1 else ""
     if mine == theirs:
         return f"{reading_words(job, told)}{rest}: {mine} with it as without"
-    return f"{reading_words(job, told)}{rest}: with this {mine}, with nothing wrong {theirs}"
+    return f"{reading_words(job, told)}{rest}: with this {mine}, without it {theirs}"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:

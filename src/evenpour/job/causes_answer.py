@@ -177,7 +177,7 @@ def _lines(case: Case) -> list[CauseLine]:
     order = sorted(
         [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
     )
-    found = []
+    found: list[CauseLine] = []
     for p, which, pair in order[:LISTED]:
         if p < LEAST and found:
             break
@@ -198,24 +198,23 @@ def _line(case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weigh
     severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
     reasons = [_reason(case, main, g, float(w)) for g, w in enumerate(weights[main]) if abs(w) >= SPEAKS]
     second = explained.suspects[which[1]] if pair is not None else None
-    return CauseLine(
-        cause=one.cause.id,
-        cylinder=one.cylinder,
-        says=_says(one) if second is None else f"{_says(one)}; and {_says(second)}",
-        probability=p,
-        severity=severity,
-        severity_u=u,
-        severity_words=severity_words(severity),
-        **{
-            "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
-            "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
-        },
-        against=sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
-        if_mended=_mended(case, main),
-        with_severity=None if pair is None else pair.severities[1],
-        part=one.cause.part,
-        remedy=one.cause.remedy,
-    )
+    told = {
+        "cause": one.cause.id,
+        "cylinder": one.cylinder,
+        "says": _says(one) if second is None else f"{_says(one)}; and {_says(second)}",
+        "probability": p,
+        "severity": severity,
+        "severity_u": u,
+        "severity_words": severity_words(severity),
+        "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
+        "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
+        "if_mended": _mended(case, main),
+        "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
+        "with_severity": None if pair is None else pair.severities[1],
+        "part": one.cause.part,
+        "remedy": one.cause.remedy,
+    }
+    return CauseLine.model_validate(told)  # "for" and "with" are words of the language
 
 
 def _says(one: Suspect) -> str:
@@ -253,11 +252,11 @@ def _repairs(case: Case) -> list[RepairLine]:
             continue
         cause = case.explanation.suspects[members[0][0]].cause
         assert cause is not None
+        named = [h for h, p in sorted(members, key=lambda one: -one[1]) if p >= LEAST / 4]
         lines.append(
             RepairLine(
                 remedy=remedy, part=cause.part, cylinder=cylinder, probability=total,
-                minutes=cause.minutes, cost=cause.cost,
-                causes=[_name(case, h) for h, p in sorted(members, key=lambda one: -one[1]) if p >= LEAST / 4],
+                minutes=cause.minutes, cost=cause.cost, causes=[_name(case, h) for h in named],
             )
         )  # fmt: skip
     return sorted(lines, key=lambda line: -line.probability / effort(line.minutes, line.cost))

@@ -39,9 +39,9 @@ class Possible:
 def possible_checks(job: Job) -> tuple[Possible, ...]:
     """Every check that the model can read and this job can do, cheapest way each.
 
-    Left out: what is not fitted, what needs a running engine where none has run and the path does not yet let it,
-    and steps whose needs nothing can bring about. A check of a step whose needs do not stand costs the minutes of
-    the steps that bring them about as well.
+    Left out: what is not fitted, what needs a running engine where none has run and the path does not yet
+    let it, and steps whose needs nothing can bring about. A check of a step whose needs do not stand costs
+    the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
     evident = _evident(job)
