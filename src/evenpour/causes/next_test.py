@@ -1,9 +1,9 @@
 """Which check would tell most for its minutes.
 
 A candidate is one or several columns that have not been read. At every live node its reading is foreseen as a
-normal about what the model says at the mode, as wide as the car still leaves it and its own noise; a choice by its
-probabilities. Its worth is the information its outcome shares with what has to be *done*: causes that have one
-remedy are one, and a severity is no question of its own.
+normal about what the model says at the mode, as wide as the car still leaves it and its own noise; a choice
+by its probabilities. Its worth is the information its outcome shares with what has to be *done*: causes
+that have one remedy are one, and a severity is no question of its own.
 
 Source: Lindley, Ann. Math. Stat. 27 (1956) 986 (from memory).
 """
@@ -35,8 +35,8 @@ LEVEL = 0.025  # of a catch, common to its ports
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """Something that could be read. ``asked``: one question, or one for each port of a catch; ``u``: of each, SI,
-    or a share of it where *relative*; ``minutes``: what it costs.
+    """Something that could be read. ``asked``: one question, or one for each port of a catch; ``u``: of
+    each, SI, or a share of it where *relative*; ``minutes``: what it costs.
     """
 
     asked: tuple[tuple[Predicted, Query], ...]
@@ -85,7 +85,7 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
 def _live(told: Explanation) -> _Live:
     weight = told.node_weight
     order = np.argsort(-weight, kind="stable")
-    count = int(min(np.searchsorted(np.cumsum(weight[order]), HELD) + 1, MOST_NODES, len(order)))
+    count = min(int(np.searchsorted(np.cumsum(weight[order]), HELD)) + 1, MOST_NODES, len(order))
     nodes = np.sort(order[:count])
     modes = told.fitted.modes.take(nodes)
     at = local(told.noise, modes)
@@ -175,7 +175,8 @@ def _of_several(mean: Array, variance: Array, live: _Live) -> float:
     np.add.at(by_group.T, live.group, density.T)
     posterior = by_group / by_group.sum(axis=1, keepdims=True)
     prior = np.bincount(live.group, live.weight, live.groups)
-    return float(max(_entropy(prior) - np.mean([_entropy(row) for row in posterior]), 0.0))
+    left = float(np.mean([_entropy(row) for row in posterior]))
+    return max(_entropy(np.asarray(prior, dtype=np.float64)) - left, 0.0)
 
 
 def _shared(chance: Array, live: _Live) -> float:

@@ -1,4 +1,4 @@
-"""From readings with their conditions to the columns of a diagnosis: values, doubts, choices, likely slips."""
+"""From readings with their conditions to the columns of a diagnosis: values, doubts, choices, slips."""
 
 from __future__ import annotations
 
@@ -19,7 +19,8 @@ Array = NDArray[np.float64]
 
 ALIKE = 0.6  # correlation of the model's error between readings of one check in different conditions; rough
 LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
-HELD_BY_HAND = 0.3e-3  # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
+# m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
+HELD_BY_HAND = 0.3e-3
 SLIP_PRIOR = 0.003  # of each kind of slip in a reading; common practice, no source
 BAR_PER_PSI = 0.0689476
 MISREAD = 0.03  # of choices: people misread; methods that were measured to work
@@ -49,7 +50,9 @@ class Observation:
 
     @property
     def state(self) -> tuple[Any, ...]:
-        """What readings of one kind share: the check and the engine's state, not the rest of the conditions."""
+        """What readings of one kind share: the check and the engine's state, not the rest of the
+        conditions.
+        """
         situation = self.query.situation
         lines = situation.lines if self.check.check in ("catch", "onset") else None
         return (self.check.check, situation.engine, lines, situation.opening)
@@ -72,7 +75,8 @@ def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
     """Put observations in columns.
 
     Args:
-        middle: What the middle car reads: conditions in doubt widen a reading by what they would change there.
+        middle: What the middle car reads: conditions in doubt widen a reading by what they would change
+        there.
     """
     asked: list[tuple[Predicted, Query]] = []
     places: dict[tuple[Any, ...], int] = {}

@@ -1,12 +1,13 @@
 """Two causes at once: which pairs are worth the work, and how likely they are.
 
-There are thousands; nearly all can be seen to be hopeless from what each of the two does alone. Pairs are screened
-in the space of what is compared, as if their effects added to the healthy car's fit, and the best are then fitted
-with the model itself, each on a small grid of both severities.
+There are thousands; nearly all can be seen to be hopeless from what each of the two does alone. Pairs are
+screened in the space of what is compared, as if their effects added to the healthy car's fit, and the best
+are then fitted with the model itself, each on a small grid of both severities.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -37,7 +38,8 @@ class Pair:
 
 
 def pairs(told: Explanation, prior: float) -> list[Pair]:
-    """The pairs worth considering, with their weights on the scale of ``log prior + log evidence`` of the singles.
+    """The pairs worth considering, with their weights on the scale of ``log prior + log evidence`` of the
+    singles.
 
     Args:
         prior: How likely two causes at once are, against one alone, all together.
@@ -55,7 +57,7 @@ def pairs(told: Explanation, prior: float) -> list[Pair]:
     ]
 
 
-def _alone(told: Explanation) -> tuple[Array, Array]:
+def _alone(told: Explanation) -> tuple[Indices, Array]:
     """Every hypothesis's best node and what it does there to the healthy car's readings, (H,), (H, M)."""
     grid, modes = told.fitted.grid, told.fitted.modes
     count = len(grid.log_prior)
@@ -155,7 +157,7 @@ def _grid(told: Explanation, chosen: Sequence[tuple[int, int]], prior: float) ->
 def _cells(told: Explanation, owner: int) -> list[tuple[float, float]]:
     edges = told.hypotheses[owner].edges
     ends = np.linspace(edges[0], edges[-1], (2 * HALVES if edges[0] < 0.0 else HALVES) + 1)
-    return list(zip(ends[:-1], ends[1:], strict=True))
+    return [(float(low), float(high)) for low, high in itertools.pairwise(ends)]
 
 
 def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]) -> Fitted:

@@ -177,7 +177,7 @@ def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Type
         raise FieldProblem(
             "turns", None, "is missing", remedy="Write it like: move +1/8 turn (clockwise is plus)"
         )
-    said = {name: pairs.pop(name) for name in ("approach", "mark") if name in pairs}
+    said: dict[str, str] = {name: pairs.pop(name) for name in ("approach", "mark") if name in pairs}
     _nothing_left(pairs, "a move")
     return "move", {"part": part, "turns": " ".join(words), **said, **content}
 
