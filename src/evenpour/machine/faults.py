@@ -62,7 +62,8 @@ class Cause:
     same_as: str | None
 
 
-_FIELDS = (
+#: What the data may say of a cause.
+FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
     "same_as",
 )  # fmt: skip
@@ -75,7 +76,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         FieldProblem: a field is missing or wrong.
         UnknownName: it acts on a parameter no car has.
     """
-    only(plain, _FIELDS, "a cause")
+    only(plain, FIELDS, "a cause")
     name = text_of(plain, "id")
     forms = [plain.get("acts", []), *plain.get("also", [])]
     return Cause(

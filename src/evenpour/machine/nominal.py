@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 
-from evenpour.machine.design_point import DesignPoint, middle, warm_pressure
+from evenpour.machine.design_point import REFERENCE_ETHANOL, DesignPoint, middle, warm_pressure
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.supply import REGULATOR_STIFFNESS
 from evenpour.measure.limit_types import Limit
+from evenpour.physics.blend import blend
 
 BAR = 1.0e5
 MINUTE = 60.0
@@ -25,6 +26,9 @@ SHUT_LEAK = 0.13  # of the feed orifice, what a wholly shut regulator still pass
 # A regulator that stood at 20 degC is warm within 3 min at 11.5 V, with something in hand; common practice,
 # no source.
 HEATER_MARGIN, RISEN = 1.30, 0.62  # the second: share of the bimetal's whole rise after 3 min, see control.py
+# Of what is left for line and injector behind the slit at full flow, the share that a good one of either takes;
+# from memory, not verified.
+PATH_TAKES = 0.16
 AUXILIARY_RISE = (
     51.0  # K, of the auxiliary air valve's bimetal at 12 V in the end; common practice, no source
 )
@@ -38,7 +42,7 @@ def centre(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         **_holding(sheet, design),
         **_control(sheet),
         **_meter(design),
-        **_injection(sheet),
+        **_injection(sheet, design),
         **_air_and_engine(sheet, design),
         **_rest(sheet),
     }
@@ -134,14 +138,16 @@ def _meter(design: DesignPoint) -> dict[str, float]:
     }
 
 
-def _injection(sheet: Sheet) -> dict[str, float]:
-    # What is left over for line and injector at full flow is about 1.6 bar; good parts take 0.25 bar each of
-    # it at 2.3 ml/s (from memory, not verified).
-    passed = 2.3e-6 / math.sqrt(0.25 * BAR)
+def _injection(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
+    opening = middle(sheet, "injector_opening_pressure", 3.3 * BAR)
+    left = middle(sheet, "system_pressure", 4.95 * BAR) - opening - design.slit_drop
+    full = design.full_air / (blend(REFERENCE_ETHANOL).stoichiometric_afr * design.mixture[2])
+    each = full / (design.fuel_density * design.cylinders)  # [m³/s]
+    passed = each / math.sqrt(PATH_TAKES * max(left, 0.5 * BAR))
     return {
         "line_restriction": passed,
         "injector_restriction": passed,
-        "injector_opening": middle(sheet, "injector_opening_pressure", 3.3 * BAR),
+        "injector_opening": opening,
         "injector_spray": 0.03,
     }
 
