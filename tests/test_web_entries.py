@@ -253,6 +253,7 @@ def test_a_slip_is_put_right_by_one_more_entry_with_its_reason(pages: Pages) -> 
     assert "1.40" in page.text
     history = pages.get(f"{job}/history").text
     assert "At first: Control pressure, cold: 1.80 bar" in history
+    assert "Corrected: misread" in history
     kind, content = pages.entries(job)[-1]
     assert (kind, content["of"], content["reason"]) == ("correction", "cold-1", "misread")
 

@@ -23,10 +23,10 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """Everything history.html may use."""
+    """Everything history.html may use; ``reasons`` say why an entry was corrected, by the correction's id."""
 
     days: tuple[Day, ...]
-    corrections: dict[str, HistoryLine]
+    reasons: dict[str, str]
     head: str
     entries: int
 
@@ -39,11 +39,17 @@ def show(ask: Ask) -> Response:
         days.setdefault(day(line.at) if line.at else "", []).append(line)
     page = History(
         days=tuple(Day(name, tuple(lines)) for name, lines in days.items()),
-        corrections={line.entry: line for line in job.corrections()},
+        reasons={line.entry: _reason(line) for line in job.corrections()},
         head=job.chain_head,
         entries=len(job.entries),
     )
     return ask.page("history.html", page, title="History")
+
+
+def _reason(line: HistoryLine) -> str:
+    """``Corrected by Ines: misread``; its words begin with the id of what it corrects."""
+    by = f" by {line.who}" if line.who else ""
+    return f"Corrected{by}: {line.words.partition(': ')[2]}"
 
 
 IN_JOB = (Line("History", "/history"),)
