@@ -10,12 +10,12 @@ from evenpour.job.engine_model import causes_of
 from evenpour.job.sheets import sheet_stamp
 from evenpour.job.whatif import Healthy, healthy_engine, summary, whatif
 from evenpour.job.whatif_answers import InsideTold, OfferedSetting, StateTold, WhatIfAnswer
-from evenpour.job.whatif_figures import Figure, figures
+from evenpour.job.whatif_figures import FINE, Figure, figures
 from evenpour.job.whatif_offers import settings_offered
 from evenpour.job.whatif_parts import Part, SliderData, bench_data
 from evenpour.job.whatif_settings import Setting, Settings, settings_from
 from evenpour.machine.faults import Cause
-from evenpour.measure.units import in_unit
+from evenpour.measure.units import in_unit, label
 
 SLOTS = 2  # faults that may be set at once from the page
 USUAL_SEVERITY = 0.5
@@ -92,6 +92,7 @@ class Bench:
             the state is drawn standing, the pump running.
         still, full, most: The healthy machine with the plate at rest, at the full opening, and at full load.
         settings: All that is set, as it would be typed.
+        fine: The unit of the enlarged slits, and how many of it go into a millimetre.
         groups: The causes that may be chosen, by the title of the part they sit in.
     """
 
@@ -100,6 +101,7 @@ class Bench:
     state: StateTold
     drawn: InsideTold
     figures: Mapping[str, Figure]
+    fine: tuple[str, float]
     still: InsideTold
     full: InsideTold
     most: InsideTold
@@ -166,6 +168,7 @@ def bench(sheet: str, settings: Sequence[str], state: str = "", *, units: str | 
         state=chosen_state,
         drawn=drawn,
         figures=figures(chosen_state, drawn, system),
+        fine=(label(FINE[system]), in_unit(1e-3, FINE[system])),
         still=states["rest"].healthy,
         full=states["opening_full"].healthy,
         most=states["full_load"].healthy,

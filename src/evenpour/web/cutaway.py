@@ -135,7 +135,7 @@ def _meter(found: Drawing, bench: Bench) -> None:
     found.mark("key", now.screw_turn, healthy.screw_turn)
     found.move("key", transform=f"rotate({_said(360.0 * now.screw_turn)})", data_turns=now.screw_turn)
     found.move("key-way", d=_arc(now.screw_turn))
-    mark = mark_of(healthy.plunger_lift_mm)
+    mark = mark_of(bench)
     for name, inside in (("", now), ("-was", healthy)):
         y = _edge(inside.plunger_lift_mm, mark, LENS_FOOT, LENS_ROOM, LENS_MARK)
         found.move(f"lens-edge{name}", transform=f"translate(0 {_said(y)})", data_lift=inside.plunger_lift_mm)
@@ -143,7 +143,7 @@ def _meter(found: Drawing, bench: Bench) -> None:
     found.move("lens-line", transform=f"translate(0 {_said(y)})")
     found.mark("lens-line", now.plunger_lift_mm, healthy.plunger_lift_mm)
     found.move("lens-fuel", y=min(y, LENS_FOOT), height=max(LENS_FOOT - y, 0.0))
-    found.words["lens-mark"] = f"{mark:g} mm"
+    found.words["lens-mark"] = f"{mark * bench.fine[1]:.3g} {bench.fine[0]}"
     for name, key in (
         ("w-air", "plate_air"), ("w-lift", "plate_lift"), ("w-drop", "plate_drop"),
         ("w-control", "control_pressure"), ("w-system", "system_pressure"), ("w-open", "plunger_lift"),
@@ -180,14 +180,16 @@ def _arc(turns: float, radius: float = 15.0) -> str:
     return f"M0 {-radius:g}A{radius:g} {radius:g} 0 {int(abs(part) > 0.5)} {int(part > 0.0)} {x:.2f} {y:.2f}"
 
 
-def mark_of(healthy: float) -> float:
-    """What a mark of the enlarged slit stands for, [mm]: 1, 2 or 5, so that the healthy edge takes a few.
+def mark_of(bench: Bench) -> float:
+    """What a mark of the enlarged slits stands for, [mm]: 1, 2 or 5 of the user's unit, or tens of them.
 
-    It goes with the state alone: the scale stays as it is while one turns something.
+    It goes with the state alone, so that the healthy edge takes a few: the scale stays as it is while one
+    turns something.
     """
-    wanted = max(abs(healthy) / MARKS, FINEST)
+    _, per_mm = bench.fine
+    wanted = max(abs(bench.state.healthy.plunger_lift_mm) / MARKS, FINEST) * per_mm
     size = 10.0 ** math.floor(math.log10(wanted))
-    return next(step * size for step in (1.0, 2.0, 5.0, 10.0) if wanted <= 1.5 * step * size)
+    return next(step * size for step in (1.0, 2.0, 5.0, 10.0) if wanted <= 1.5 * step * size) / per_mm
 
 
 def _edge(lift: float, mark: float, foot: float, room: float, height: float) -> float:
@@ -202,11 +204,11 @@ def ticks() -> tuple[float, ...]:
 
 def _metering(found: Drawing, bench: Bench) -> None:
     now, healthy, figures = bench.drawn, bench.state.healthy, bench.figures
-    mark = mark_of(healthy.plunger_lift_mm)
+    mark = mark_of(bench)
     edge = _edge(now.plunger_lift_mm, mark, ROW_FOOT, ROW_ROOM, ROW_MARK)
     was = _edge(healthy.plunger_lift_mm, mark, ROW_FOOT, ROW_ROOM, ROW_MARK)
     for place, one in enumerate(TICKS, start=1):
-        found.words[f"tick-{place}"] = f"{one * mark:.3g}"
+        found.words[f"tick-{place}"] = f"{one * mark * bench.fine[1]:.3g}"
     found.move("row-edge", transform=f"translate(0 {_said(edge)})", data_lift=now.plunger_lift_mm)
     found.move("row-line", transform=f"translate(0 {_said(edge)})")
     found.move("row-edge-was", transform=f"translate(0 {_said(was)})")
