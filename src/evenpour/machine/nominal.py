@@ -25,7 +25,7 @@ SLIP = 2.5  # past the plunger to one port, over all good leaks together; from m
 SHUT_LEAK = 0.13  # of the feed orifice, what a wholly shut regulator still passes; from memory, not verified
 # A regulator that stood at 20 degC is warm within 3 min at 11.5 V, with something in hand; common practice,
 # no source.
-HEATER_MARGIN, RISEN = 1.30, 0.62  # the second: share of the bimetal's whole rise after 3 min, see control.py
+HEATER_MARGIN, RISEN = 1.30, 0.62  # the second: share of the rise after 3 min, see control.py
 # Of what is left for line and injector behind the slit at full flow, the share that a good one of either takes;
 # from memory, not verified.
 PATH_TAKES = 0.16
