@@ -70,10 +70,10 @@ NUMBERS_EACH = ("lines_idle", "injectors_full", "injectors_idle", "opening_press
 CHOICES = ("smoke", "auxiliary", "start")
 CHOICES_EACH = ("drip", "spray", "plug", "spark")
 NOISE = {
-    "system_pressure": 0.05, "cold_pressure": 0.05, "warm_pressure": 0.05, "delivery": 0.03, "holding_10": 0.04,
-    "holding_20": 0.04, "co": 0.12, "o2": 0.12, "hc": 0.2, "speed": 0.03, "cruise_lambda": 0.01, "co_cold": 0.12,
-    "timing": 0.5, "co_fast": 0.12, "lines_idle": 0.02, "injectors_full": 0.015, "injectors_idle": 0.03,
-    "opening_pressure": 0.05, "compression": 0.03, "drop": 0.06,
+    "system_pressure": 0.05, "cold_pressure": 0.05, "warm_pressure": 0.05, "delivery": 0.03, "holding_10":
+    0.04, "holding_20": 0.04, "co": 0.12, "o2": 0.12, "hc": 0.2, "speed": 0.03, "cruise_lambda": 0.01,
+    "co_cold": 0.12, "timing": 0.5, "co_fast": 0.12, "lines_idle": 0.02, "injectors_full": 0.015,
+    "injectors_idle": 0.03, "opening_pressure": 0.05, "compression": 0.03, "drop": 0.06,
 }  # fmt: skip
 CUTS = {
     "smoke": (0.0,), "auxiliary": (-1.5, 1.5), "start": (-2.0, -0.5, 1.0), "drip": (0.0,),
@@ -207,7 +207,7 @@ def car(faults: Faults, z: Array, variant: float = 0.0) -> Array:
         0.9
         * (1.0 + 0.3 * (g["auxiliary"] - 0.5)[:, None])
         / (idle_flow * screw)
-        * ((g["cold"] / 1.4) ** 0.5)[:, None]
+        * (np.maximum(g["cold"] / 1.4, 0.05) ** 0.5)[:, None]
     )
     diluted = 1.0 - np.clip(g["sampling"], -0.3, 0.9) * 0.5
 

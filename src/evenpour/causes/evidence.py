@@ -1,7 +1,7 @@
 """Evidence of hypotheses: Laplace over their nodes, put right by draws.
 
 Laplace's Gaussian is off where the nuisance is bounded or skewed (several small leaks that add up). A
-hundred draws from it, weighted by the model itself, mend that for the price of one node's slopes. Every
+few hundred draws from it, weighted by the model itself, mend that for the price of a few nodes' slopes. Every
 hypothesis gets the same draws and their mirror images, so that what the draws miss is missed by all alike
 and ranks do not flicker.
 """
@@ -15,13 +15,15 @@ import numpy as np
 from evenpour.causes.laplace import Modes
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at
 from evenpour.causes.problem import Array, Grid, Indices
-from evenpour.causes.proposal import Proposal, proposal
-from evenpour.causes.seen import Noise
-from evenpour.causes.severe import Severe
+from evenpour.causes.proposal import Proposal
 
-DRAWS = 128
+DRAWS = 256
 NARROW_SHARE = 0.6
 SEED = 20
+
+
+#: Log weights (H, n), slots (H, n) and numbers (H, n, d) of draws under every hypothesis of a proposal.
+Draws = tuple[Array, Indices, Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,42 +42,13 @@ def by_laplace(grid: Grid, which: Indices, modes: Modes) -> Evidence:
     return Evidence(total, np.full(count, np.nan), np.zeros(count))
 
 
-def put_right(
-    evidence: Evidence,
-    noise: Noise,
-    severe: Severe,
-    which: Indices,
-    modes: Modes,
-    hypotheses: Indices,
-    *,
-    count: int = DRAWS,
-    seed: int = SEED,
-) -> Evidence:
-    """Weigh draws for these hypotheses, which have some of the nodes.
-
-    The others are put right by the median of what these were: they share most of what Laplace misses.
-    """
-    if not len(hypotheses):
-        return evidence
-    sought = proposal(noise, severe, which, modes, hypotheses)
-    found, error, effective = by_draws(sought, count=count, seed=seed)
-    now = Evidence(evidence.log_evidence.copy(), evidence.error.copy(), evidence.effective.copy())
-    others = np.ones(len(now.log_evidence), dtype=bool)
-    others[hypotheses] = False
-    now.log_evidence[others] += np.median(found - evidence.log_evidence[hypotheses])
-    now.log_evidence[hypotheses] = found
-    now.error[hypotheses] = error
-    now.effective[hypotheses] = effective
-    return now
-
-
 def by_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Array, Array]:
     """Log evidence, its standard error and the effective draws of every hypothesis of a proposal, (H,)."""
     return summed(weighed_draws(sought, count=count, seed=seed)[0])
 
 
-def weighed_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> tuple[Array, Indices, Array]:
-    """Log weights (H, n), slots (H, n) and numbers (H, n, d) of draws under every hypothesis."""
+def weighed_draws(sought: Proposal, *, count: int = DRAWS, seed: int = SEED) -> Draws:
+    """Draws under every hypothesis of a proposal."""
     narrow = 2 * round(NARROW_SHARE * count / 2)
     v = np.concatenate([mirrored(some, sought.coordinates, seed + some) for some in (narrow, count - narrow)])
     return sought.weights(v, narrow)
