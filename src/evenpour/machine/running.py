@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,6 @@ TOLERATED, STILL = 1e-8, 1e-8  # share of the work; and of system pressure and d
 CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out of balance
 LOST = 1e-7  # share of the work, from which on a balance is only nearly one: as where one has just vanished
 MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
-HANDFUL = 200  # cars, which take no longer than fewer do
 PLACES, LOOKS = 25, 2  # manifold pressures at which a car is tried that found no balance from where it began
 UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
 START = 0.36  # manifold over outside, for a first look
@@ -94,7 +93,7 @@ def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
     last = _settled(engine, _first(engine), ROUNDS)
     lost = np.flatnonzero(np.abs(last.missing) > LOST * last.needed)
     if lost.size:
-        last.put(lost, _sought(replace(engine.some(lost), off=0.0), last.found.some(lost)))
+        last.put(lost, _sought(engine.some(lost), last.found.some(lost)))
     return _running(engine, last.manifold, last.found, np.abs(last.missing) / np.maximum(last.needed, 1.0))
 
 
@@ -103,7 +102,7 @@ def _fed(engine: Engine, manifold: Any, found: Found | None = None, rounds: int 
     found = engine.at(manifold, found)
     while rounds and (which := np.flatnonzero(found.moved > STILL)).size:
         rounds -= 1
-        if _worth_parting(which, found.moved):
+        if 2 * which.size < found.moved.size:
             found.put(which, _fed(engine.some(which), manifold[which], found.some(which), rounds))
             break
         found = engine.at(manifold, found)
@@ -221,20 +220,15 @@ def _within_ends(engine: Engine, manifold: Any) -> Any:
 
 
 def _settled(engine: Engine, trial: _Trial, rounds: int) -> _Trial:
-    """Rounds until no car moves."""
+    """Rounds until no car moves: as soon as fewer than half do, those go on by themselves."""
     while rounds and trial.moving.any():
         which = np.flatnonzero(trial.moving)
-        if _worth_parting(which, trial.moving):
+        if 2 * which.size < trial.moving.size:
             trial.put(which, _settled(engine.some(which), trial.some(which), rounds))
             break
         trial = _trial(engine, trial.follows, trial.low, trial.high, trial)
         rounds -= 1
     return trial
-
-
-def _worth_parting(which: Any, among: Any) -> bool:
-    """Whether *which* of the cars are so few, *among* so many, that they had better go on by themselves."""
-    return among.size > HANDFUL and 3 * which.size < among.size
 
 
 def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Running:
