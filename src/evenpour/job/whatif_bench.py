@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from evenpour.job.engine_model import causes_of
+from evenpour.job.job import Job
 from evenpour.job.sheets import sheet_stamp
 from evenpour.job.whatif import Healthy, healthy_engine, summary, whatif
 from evenpour.job.whatif_answers import InsideTold, OfferedSetting, StateTold, WhatIfAnswer
@@ -20,6 +21,7 @@ from evenpour.measure.units import in_unit, label
 SLOTS = 2  # faults that may be set at once from the page
 USUAL_SEVERITY = 0.5
 FIRST_STATE = "idle_warm"
+SURROUNDINGS = (("altitude", "m"), ("ambient_temperature", "degC"))
 ELSEWHERE = "Elsewhere on the car"
 HIGH, LOW = "too high", "too low"  # the two ways of a cause that can go either way
 
@@ -197,6 +199,19 @@ def settings_of(sheet: str, units: str | None) -> dict[str, OfferedSetting]:
 @lru_cache(maxsize=24)
 def _offered(sheet: str, stamp: float, units: str | None) -> dict[str, OfferedSetting]:
     return {one.name: one for one in settings_offered(sheet, units=units).settings}
+
+
+def settings_of_job(job: Job) -> list[str]:
+    """What a job says of its car's surroundings, as it would be set: height, air and fuel."""
+    general = job.facts.general
+    found = [f"{name}={_plain(general[name].value, unit)}" for name, unit in SURROUNDINGS if name in general]
+    fuel = general["fuel"].choice if "fuel" in general else None
+    return [*found, *([f"fuel={fuel}"] if fuel else [])]
+
+
+def _plain(value: float | None, unit: str) -> str:
+    assert value is not None
+    return f"{in_unit(value, unit, 'temperature' if unit == 'degC' else None):.6g} {unit}"
 
 
 def _told(text: str, healthy: Healthy, system: str) -> Settings:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evenpour.job.whatif_answers import PredictedReading, WhatIfAnswer
 from evenpour.path.words import in_cylinders
@@ -62,10 +62,7 @@ def _rows(readings: Sequence[PredictedReading]) -> Iterator[Row]:
         numbers += [] if one.cylinder is None else [one.cylinder]
     for row, cylinders in alike.items():
         where = in_cylinders(cylinders) if 0 < len(cylinders) < count else ""
-        yield Row(
-            row.name, where, row.healthy, row.usual, row.now, row.change, row.limit, row.outside,
-            row.changed, row.noticed,
-        )  # fmt: skip
+        yield replace(row, where=where)
 
 
 def _row(one: PredictedReading) -> Row:

@@ -33,6 +33,8 @@ TICKS = (0, 2, 4, 6)
 FINEST = 0.02  # mm, the least a mark stands for
 # ---- cylinders in a row ----
 ROW_LEFT, ROW_RIGHT = 42.0, 356.0
+COLUMN = 38.0  # as wide as a cylinder is drawn
+CROWDED = 6  # cylinders, above which their figures are set smaller
 TRAVEL = 13.0  # a pressure valve's whole travel
 DROP = 11.0  # how wide a drop is drawn, half of it, at the healthy car's full load
 # ---- supply and control ----
@@ -93,11 +95,17 @@ def _short(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One cylinder in the row, and how wide its place is."""
+    """One cylinder in the row: its middle, and the transform that draws it there.
+
+    ``to_valve``, ``to_line``, ``to_injector``: where the parts' numbers point at.
+    """
 
     number: int
     x: float
-    width: float
+    place: str
+    to_valve: str
+    to_line: str
+    to_injector: str
 
 
 def drawing(bench: Bench) -> Drawing:
@@ -113,9 +121,18 @@ def drawing(bench: Bench) -> Drawing:
 
 
 def columns(cylinders: int) -> tuple[Column, ...]:
-    """Where the cylinders stand in their row."""
+    """Where the cylinders stand in their row; more than eight are drawn narrower."""
     width = (ROW_RIGHT - ROW_LEFT) / cylinders
-    return tuple(Column(one + 1, round(ROW_LEFT + (one + 0.5) * width, 2), width) for one in range(cylinders))
+    narrow = min(1.0, width / COLUMN)
+    return tuple(
+        _column(one + 1, round(ROW_LEFT + (one + 0.5) * width, 2), narrow) for one in range(cylinders)
+    )
+
+
+def _column(number: int, x: float, narrow: float) -> Column:
+    place = f"translate({x:g} 0)" + ("" if narrow == 1.0 else f" scale({narrow:.3f} 1)")
+    valve, line, injector = (f"{x - away * narrow:.1f}" for away in (15.0, 3.0, 7.0))
+    return Column(number, x, place, f"{valve} 150", f"{line} 219", f"{injector} 250")
 
 
 def _meter(found: Drawing, bench: Bench) -> None:

@@ -16,6 +16,7 @@ from evenpour.record.mixture_chart import AIR_TICKS, LEAST, MOST, alt, caption
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 352.0, 12.0, 212.0
 GRID = 0.05  # lambda: the ends of the axis lie on it, so that it holds still for small moves
 HALF_NAME = 30.0
+EVERY = 4  # points of the curve for a row of its table
 NAMES = (243.0, 257.0)  # where the states' names stand, in turn
 
 
@@ -36,10 +37,24 @@ class Mark:
     y: float
     name_x: float
     name_y: float
+    name_top: float
     anchor: str
     limit: tuple[float, float] | None
     now: tuple[float, float] | None
     current: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of the table behind the curve; ``why``: why there is nothing now."""
+
+    name: str
+    healthy_air: str
+    healthy: str
+    air: str
+    now: str
+    why: str
+    limit: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +68,7 @@ class MixtureDrawing:
     air: tuple[Tick, ...]
     mixture: tuple[Tick, ...]
     marks: tuple[Mark, ...]
+    rows: tuple[Row, ...]
     alt: str
     caption: str
 
@@ -76,6 +92,7 @@ def mixture_drawing(curve: MixtureCurve, state: str, *, changed: bool) -> Mixtur
             _mark(one, axes, place, changed=changed, current=one.state == state)
             for place, one in enumerate(curve.marks)
         ),
+        rows=(*_states(curve.marks), *_points(curve)),
         alt=alt(curve, changed),
         caption=caption(curve, changed),
     )
@@ -142,8 +159,39 @@ def _mark(mark: CurveMark, axes: _Axes, place: int, *, changed: bool, current: b
         y=axes.y(mark.healthy_lambda),
         name_x=RIGHT if at_rim else x,
         name_y=NAMES[place % 2],
+        name_top=NAMES[place % 2] - 11.0,
         anchor="end" if at_rim else "middle",
         limit=limit,
         now=now,
         current=current,
     )
+
+
+def _states(marks: Sequence[CurveMark]) -> Iterator[Row]:
+    for mark in marks:
+        sides = [f"{side:g}" for side in (mark.low, mark.high) if side is not None]
+        yield Row(
+            name=f"{mark.title[:1].upper()}{mark.title[1:]}",
+            healthy_air=_air(mark.healthy_air_g_per_s),
+            healthy=_mixture(mark.healthy_lambda),
+            air=_air(mark.air_g_per_s),
+            now=_mixture(mark.lambda_),
+            why="does not run so" if mark.lambda_ is None else "",
+            limit=" to ".join(sides) or "none on the sheet",
+        )
+
+
+def _points(curve: MixtureCurve) -> Iterator[Row]:
+    """Every so many points of the curve."""
+    points = list(zip(curve.air_g_per_s, curve.healthy, curve.lambda_, strict=True))
+    for air, healthy, now in points[::EVERY]:
+        gone = "cannot draw so much" if now is None else ""
+        yield Row("On the curve", _air(air), _mixture(healthy), _air(air), _mixture(now), gone, "")
+
+
+def _air(air: float | None) -> str:
+    return "" if air is None else f"{air:.1f} g/s"
+
+
+def _mixture(mixture: float | None) -> str:
+    return "" if mixture is None else f"{mixture:.3f}"

@@ -10,13 +10,13 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenpour.errors import Problem
 from evenpour.job.sheets import Listed, listed
-from evenpour.job.whatif_bench import USUAL_SEVERITY, Bench, Fault, bench
+from evenpour.job.whatif_bench import USUAL_SEVERITY, Bench, Fault, bench, settings_of_job
 from evenpour.job.whatif_parts import Part, bench_data
 from evenpour.job.whatif_rows import Block, blocks
 from evenpour.job.whatif_typed import settings_typed
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.cutaway import Column, Drawing, columns, drawing, ticks
+from evenpour.web.cutaway import CROWDED, Column, Drawing, columns, drawing, ticks
 from evenpour.web.mixture_drawing import MixtureDrawing, mixture_drawing
 from evenpour.web.problems import ShownProblem, problems_shown
 from evenpour.web.rendering import rendered
@@ -26,6 +26,7 @@ PATH = "/what-if"
 MOST_SETTINGS = 30
 PIECES = ("said", "set", "curve", "readings")  # of the page, that are set anew as a whole
 TRIED_CYLINDER = 4
+AS_THE_JOB = "Height, air and fuel as the job states them, the screw where it was set at home."
 BY_ROOT = " for the root of the pressure"  # how a hole's size is stated; here its share alone counts
 Form = Mapping[str, str]
 
@@ -80,10 +81,12 @@ class WhatIf:
     bench: Bench
     drawing: Drawing
     columns: tuple[Column, ...]
+    crowded: bool
     ticks: tuple[float, ...]
     figures: tuple[FigureBlock, ...]
     numbers: Mapping[str, int]
     curve: MixtureDrawing
+    curve_number: int
     blocks: tuple[Block, ...]
     set: tuple[SetLine, ...]
     worth: tuple[Try, ...]
@@ -148,16 +151,15 @@ def _page(ask: Ask, form: Form, settings: Sequence[str], problems: tuple[ShownPr
         bench=found,
         drawing=drawing(found),
         columns=columns(found.cylinders),
+        crowded=found.cylinders > CROWDED,
         ticks=ticks(),
         figures=figures,
         numbers={part.id: part.number for figure in figures for part in figure.parts},
         curve=mixture_drawing(found.answer.curve, found.state.state, changed=bool(settings)),
+        curve_number=len(figures) + 1,
         blocks=blocks(found.answer),
         set=tuple(_set_lines(ask, form, found)),
-        worth=tuple(
-            Try(one.title, one.look, _address(ask, {**form, "state": one.state}, one.settings))
-            for one in bench_data().worth
-        ),
+        worth=tuple(_worth(ask, form)),
         healthy=_address(ask, form, ()),
         problems=problems,
     )
@@ -182,6 +184,16 @@ def _address(ask: Ask, form: Form, settings: Sequence[str]) -> str:
     said += [("state", form["state"])] if form.get("state") else []
     said += [("set", one) for one in settings]
     return f"{_here(ask)}?{urlencode(said)}" if said else _here(ask)
+
+
+def _worth(ask: Ask, form: Form) -> list[Try]:
+    """What is worth trying; first, in a job, the air and the fuel that its car stands in."""
+    here = settings_of_job(ask.job) if ask.in_job else []
+    first = [Try("Where this car stands", AS_THE_JOB, _address(ask, form, here))] if here else []
+    return first + [
+        Try(one.title, one.look, _address(ask, {**form, "state": one.state}, one.settings))
+        for one in bench_data().worth
+    ]
 
 
 def _set_lines(ask: Ask, form: Form, found: Bench) -> list[SetLine]:
