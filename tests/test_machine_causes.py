@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 import inspect
 import re
+from collections.abc import Iterator
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,7 @@ from evenpour.errors import FieldProblem, OutOfRange
 from evenpour.job.sheets import known_checks
 from evenpour.machine import faults
 from evenpour.machine.checks import not_predicted, predicted_checks
-from evenpour.machine.faults import act_on, with_fault
+from evenpour.machine.faults import Cause, act_on, with_fault
 from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Readout
 from machine_world import CAUSES, PARAMETERS, PREDICTED, SHEETS, kind, middle_car, seen
@@ -127,13 +129,24 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
 }
 
 
-def ids(of: Any, wanted: str) -> int:
-    """The column of a cause's first form at its gross severity."""
-    return next(
-        column
-        for column, (cause, form, at) in enumerate(cases(of, (1.0,)))
-        if cause.id == wanted and form == 0 and at == 1.0
-    )
+@cache
+def both_ends(name: str) -> tuple[list[tuple[Cause, int, float]], dict[str, Any]]:
+    """Every cause, least and gross, and what is read then, by question."""
+    able = cases(kind(name), (0.0, 1.0))
+    return able, answers(spoilt(kind(name), able))
+
+
+def at_severity(name: str, severity: float) -> Iterator[tuple[Cause, int, dict[str, float]]]:
+    """Each cause in each form with what is read on the middle car that has it, by question."""
+    able, read = both_ends(name)
+    for column, (cause, form, at) in enumerate(able):
+        if at == severity:
+            yield cause, form, {question: float(values[column]) for question, values in read.items()}
+
+
+def healthy(name: str) -> dict[str, float]:
+    """What is read on the middle car, by question."""
+    return {question: float(values[0]) for question, values in answers(seen(kind(name))).items()}
 
 
 # The catalogue
@@ -237,26 +250,22 @@ def test_a_cylinder_the_engine_does_not_have_is_refused(cylinder: int | None) ->
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_gross_fault_shows_where_a_mechanic_looks_and_in_the_right_direction(name: str) -> None:
-    of = kind(name)
-    able = cases(of, (1.0,))
-    cars, right = answers(spoilt(of, able)), answers(seen(of))
-    for column, (cause, form, _) in enumerate(able):
+    right = healthy(name)
+    for cause, form, cars in at_severity(name, 1.0):
         if form:
             continue
         for question, way in SHOWS[cause.id]:
             if question not in right:
                 continue  # the device is not fitted
-            moved = way * (cars[question][column] - right[question][0])
+            moved = way * (cars[question] - right[question])
             assert moved > 1.5, (cause.id, question, moved)
 
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_the_least_form_of_a_cause_is_barely_noticeable_but_something_answers(name: str) -> None:
-    of = kind(name)
-    able = cases(of, (0.0,))
-    cars, right = answers(spoilt(of, able)), answers(seen(of))
-    for column, (cause, _, _) in enumerate(able):
-        most = max(abs(float(cars[question][column] - right[question][0])) for question in right)
+    right = healthy(name)
+    for cause, _, cars in at_severity(name, 0.0):
+        most = max(abs(cars[question] - right[question]) for question in right)
         assert most > 0.3, cause.id
         if cause.id not in ON_OR_OFF:
             assert most < 12.0, cause.id
@@ -264,11 +273,9 @@ def test_the_least_form_of_a_cause_is_barely_noticeable_but_something_answers(na
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_the_gross_form_of_a_cause_cannot_be_overlooked(name: str) -> None:
-    of = kind(name)
-    able = cases(of, (1.0,))
-    cars, right = answers(spoilt(of, able)), answers(seen(of))
-    for column, (cause, _, _) in enumerate(able):
-        most = max(abs(float(cars[question][column] - right[question][0])) for question in right)
+    right = healthy(name)
+    for cause, _, cars in at_severity(name, 1.0):
+        most = max(abs(cars[question] - right[question]) for question in right)
         assert most > 5.0, cause.id
 
 

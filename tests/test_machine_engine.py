@@ -14,6 +14,7 @@ from evenpour.machine.readout import Readout
 from machine_world import (
     HOME,
     SHEETS,
+    ask,
     catches,
     drawn_cars,
     kind,
@@ -216,3 +217,22 @@ def test_a_car_that_cannot_idle_says_so() -> None:
 def test_the_middle_car_is_in_the_middle() -> None:
     of = kind("flat-six")
     np.testing.assert_array_equal(middle_car(of).values[:, 0], of.blueprint.centre)
+
+
+# What the conditions of a reading say
+
+
+def test_a_cold_idle_is_read_at_the_time_and_a_driven_engine_at_the_speed_that_is_stated() -> None:
+    of = kind("flat-six")
+    cars = seen(of)
+    early, late = (
+        value(cars, "idle_speed", state="idle_cold", after=seconds)[0] for seconds in (10.0, 240.0)
+    )
+    assert early > late
+    assert value(cars, "idle_speed", state="idle_cold")[0] == pytest.approx(
+        value(cars, "idle_speed", state="idle_cold", after=20.0)[0]
+    )
+    pulls, revs = (ask(of, "exhaust_lambda", state="full_load", speed=speed) for speed in (50.0, 90.0))
+    assert cars.running(revs.situation).air[0] == pytest.approx(1.8 * cars.running(pulls.situation).air[0])
+    # half way up part load ends and full load begins
+    assert value(cars, "exhaust_lambda", state="full_load", speed=58.0)[0] == pytest.approx(0.89, abs=0.03)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from machine_world import (
     HOME,
     PREDICTED,
     SHEETS,
+    Held,
     drawn_cars,
     kind,
     limits_held,
@@ -25,10 +27,14 @@ STATES = ("cranking", "idle_cold", "idle_warm", "fast_idle", "road_steady", "ful
 MANY = 2000  # benchmarks/healthy.py draws ten times as many
 
 
+@cache
+def all_held(name: str) -> list[Held]:
+    return list(limits_held(seen(kind(name), drawn_cars(kind(name), MANY)), shipped_sheet(name)))
+
+
 @pytest.mark.parametrize("name", SHEETS)
 def test_healthy_cars_meet_all_limits_of_their_sheet_together(name: str) -> None:
-    cars = seen(kind(name), drawn_cars(kind(name), MANY))
-    held = list(limits_held(cars, shipped_sheet(name)))
+    held = all_held(name)
     assert len({one.label.split()[0] for one in held}) >= 55  # checks, each with all its limits
     together = np.all([one.met for one in held], axis=0)
     worst = min(held, key=lambda one: float(one.met.mean()))
@@ -38,8 +44,7 @@ def test_healthy_cars_meet_all_limits_of_their_sheet_together(name: str) -> None
 @pytest.mark.parametrize("name", SHEETS)
 def test_healthy_cars_mostly_stay_well_inside_their_limits(name: str) -> None:
     """Half of all cars use no more than four fifths of the way to any limit."""
-    cars = seen(kind(name), drawn_cars(kind(name), MANY, seed=2))
-    used = np.max([one.used for one in limits_held(cars, shipped_sheet(name))], axis=0)
+    used = np.max([one.used for one in all_held(name)], axis=0)
     assert np.median(used) <= 0.8
 
 

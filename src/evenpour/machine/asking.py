@@ -45,6 +45,7 @@ def _situation(kind: Kind, check: str, stated: Mapping[str, float | str], home: 
             changes[name] = stated[name]
     if isinstance(stated.get("fuel"), str):
         changes["fuel"] = ethanol_share(str(stated["fuel"]))
+    changes |= _time_and_speed(changes["engine"], stated)
     changes |= _electric(check, stated) | _regulator(check, stated) | _air_and_catch(kind, check, stated)
     return replace(home, **changes)
 
@@ -60,6 +61,15 @@ def _engine(check: str, stated: Mapping[str, float | str]) -> str:
     if check == "system_pressure" and stated.get("engine") in ("idle", "running"):
         return "idle_warm"
     return "idle_warm" if check in RUNNING else "off"
+
+
+def _time_and_speed(engine: str, stated: Mapping[str, float | str]) -> dict[str, Any]:
+    """How long a cold engine has run, and the speed of one whose speed somebody else decides on."""
+    if engine == "idle_cold" and _is_number(stated, "after"):
+        return {"ran": stated["after"]}
+    if engine in ("fast_idle", "road_steady", "full_load") and _is_number(stated, "speed"):
+        return {"speed": stated["speed"]}
+    return {}
 
 
 def _electric(check: str, stated: Mapping[str, float | str]) -> dict[str, Any]:
