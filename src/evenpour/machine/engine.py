@@ -39,6 +39,7 @@ from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
 ROAD_POWER = 4.5e6  # W/m³ of displacement, steady road; common practice, no source
+OFF = 1e-3  # share of the fuel that a round may be out of balance with its supply, but the last
 SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
 RUNNER_SHARE = (
     0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
@@ -97,6 +98,7 @@ class Engine(PerCar):
         light: 1 on a light throttle, where the charge burns slowly.
         usual: Lambda of the kind in this state, to begin with.
         beside: Area through which a cylinder gets more than its even share, or less.
+        off: Share of what is poured that a round of the supply may leave over.
         rest: Plunger with the plate at rest.
         extra: Fuel that no injector gives, for each cylinder; ``dripping``: that, for the root of the system
             pressure.
@@ -129,6 +131,7 @@ class Engine(PerCar):
     slits: Slits
     paths: Paths
     balance: Balance
+    off: float
     rest: Any
     extra: Any
     dripping: Any
@@ -165,7 +168,7 @@ class Engine(PerCar):
         plunger = height * (1.0 / self.kind.design.lever_ratio) + self.rest
         duty_before: Any = (0.5 + 0.0 * plate) if last is None else last.duty
         duty, demand = self._demand(plunger, duty_before)
-        system, flow, missed = self.balance.step(set_to, demand, before)
+        system, flow, missed = self.balance.step(set_to, demand, before, self.off)
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
         given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
         if duty is None:  # the loop looks at the whole exhaust
@@ -267,6 +270,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         slits=slits(cars, situation),
         paths=paths(cars, situation),
         balance=balance(cars, situation),
+        off=OFF,
         rest=screw + cars["plate_height"] / design.lever_ratio,
         extra=_extra(kind, cars, situation) * each,
         dripping=cars["cold_start_leak"] * each,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,8 @@ TOLERATED, STILL = 1e-8, 1e-8  # share of the work; and of system pressure and d
 CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out of balance
 LOST = 1e-7  # share of the work, from which on a balance is only nearly one: as where one has just vanished
 MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
-PLACES, LOOKS = 25, 2  # manifold pressures at which a car is tried that found no balance from where it began
+HANDFUL = 200  # cars, which take no longer than fewer do
+PLACES, LOOKS = 25, 1  # manifold pressures at which a car is tried that found no balance from where it began
 UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
 START = 0.36  # manifold over outside, for a first look
 ENDS = (0.12, 0.985)  # manifold over outside, between which a balance is looked for
@@ -102,7 +103,7 @@ def _fed(engine: Engine, manifold: Any, found: Found | None = None, rounds: int 
     found = engine.at(manifold, found)
     while rounds and (which := np.flatnonzero(found.moved > STILL)).size:
         rounds -= 1
-        if 2 * which.size < found.moved.size:
+        if _worth_parting(which, found.moved):
             found.put(which, _fed(engine.some(which), manifold[which], found.some(which), rounds))
             break
         found = engine.at(manifold, found)
@@ -144,7 +145,8 @@ def _sought(engine: Engine, found: Found) -> _Trial:
     )
     top = np.where(first == PLACES, UNTRIED[1] * high, places[first % PLACES, np.arange(cars)])
     middle = np.where(first == PLACES, high, 0.5 * (bottom + top))
-    return _settled(engine, _trial(engine, middle, bottom, top), ROUNDS)
+    exact = replace(engine, off=0.0)
+    return _settled(exact, _trial(exact, middle, bottom, top), ROUNDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,11 +208,11 @@ def _trial(engine: Engine, manifold: Any, low: Any, high: Any, last: _Trial | No
     # as long as supply or duty still move, only a lack larger than they can make up says on which side one is
     unsure = MADE_UP * found.moved * needed
     low, high = np.where(missing > unsure, manifold, low), np.where(missing < -unsure, manifold, high)
+    done = (np.abs(missing) <= TOLERATED * needed) & (found.moved <= STILL)
     most = FARTHEST * engine.outside
     follows = _within_ends(engine, np.clip(follows, manifold - most, manifold + most))
     inside = (follows > low) & (follows < high)
     follows = np.where(inside, follows, _within_ends(engine, 0.5 * (low + high)))
-    done = (np.abs(missing) <= TOLERATED * needed) & (found.moved <= STILL)
     follows = np.where(done, manifold, follows)
     return _Trial(manifold, found, needed, missing, low, high, follows)
 
@@ -220,15 +222,20 @@ def _within_ends(engine: Engine, manifold: Any) -> Any:
 
 
 def _settled(engine: Engine, trial: _Trial, rounds: int) -> _Trial:
-    """Rounds until no car moves: as soon as fewer than half do, those go on by themselves."""
+    """Rounds until no car moves."""
     while rounds and trial.moving.any():
         which = np.flatnonzero(trial.moving)
-        if 2 * which.size < trial.moving.size:
+        if _worth_parting(which, trial.moving):
             trial.put(which, _settled(engine.some(which), trial.some(which), rounds))
             break
         trial = _trial(engine, trial.follows, trial.low, trial.high, trial)
         rounds -= 1
     return trial
+
+
+def _worth_parting(which: Any, among: Any) -> bool:
+    """Whether *which* of the cars are so few, *among* so many, that they had better go on by themselves."""
+    return bool(among.size > HANDFUL and 3 * which.size < among.size)
 
 
 def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Running:

@@ -29,11 +29,11 @@ STARVED_CURRENT = 0.25  # share it loses with nothing to pump; common practice, 
 USUAL_HEAD = 1.03  # what a pump pushes against over the system pressure: filter and lines
 STEP = 1.0e5  # Pa, above which over the regulator's own rise no answer lies
 TOLERATED = 1e-7  # share of the pump's flow left before the last step
-HARDLY = 1e-6  # share of the pump's flow, by which what is poured may hang on the regulated pressure
 SHORT = 0.9  # of the set pressure, where one begins to look when supply does not last
+HARDLY = 1e-3  # share of the pump's flow, below which it hardly matters what is poured
 NEARS = 0.8  # share to which a step must bring down what is left over
-CLOSE, NARROW = 1e-9, 1e-5  # share of the pump's flow, and Pa, at which a search ends
-TOGETHER, ROUNDS = 2, 60  # rounds of all cars, and then of those that need more
+CLOSE, NARROW = 1e-7, 1e-5  # share of the pump's flow, and Pa, at which a search ends
+ROUNDS = 60  # of those that need more than two
 
 
 def pump_voltage(cars: Cars, situation: Situation) -> Any:
@@ -120,9 +120,9 @@ class Balance(PerCar):
     def pressure(self, set_to: Any, demand: Demand | None = None) -> tuple[Any, Any, Any]:
         """Where all balance. Hot.
 
-        Newton's method: two rounds are enough for a regulator that regulates, since what the ports pour then
-        hardly depends on the pressure; the last step is not looked at again, since it squares what was left.
-        The rest goes on by itself, with all that pours less as the pressure falls.
+        Newton's method: two rounds are enough for a regulator that regulates, the second with the first one's
+        slope of what the ports pour. Its step is not looked at again, since it squares what was left. The
+        rest goes on by itself.
 
         Args:
             set_to: What the control-pressure regulator sets, [Pa].
@@ -133,19 +133,18 @@ class Balance(PerCar):
         pressure, over = self._regulated(set_to, 0.0 if demand is None else demand.wanted.sum(axis=0))
         high = self.setting + np.maximum(over, 0.0) * self.stiffness + STEP
         pressure = np.clip(pressure, LEAST, high)
-        taken = 0.0 if demand is None else demand.poured(pressure).sum(axis=0)
-        for _ in range(TOGETHER):
-            pressure = np.clip(pressure, LEAST, high)
-            left, steep = self._left(set_to, pressure)
-            left = left - taken
-            pressure = pressure + left / steep
-        unbalanced = np.abs(left) / self.flow
-        poured = None if demand is None else demand.poured(pressure)
-        off = 0.0 if poured is None else np.abs(poured.sum(axis=0) - taken) / self.flow
-        rest = np.flatnonzero((unbalanced > TOLERATED) | (off > HARDLY))
+        left, steep, poured, rises = self._left_over(set_to, demand, pressure)
+        pressure = np.clip(pressure + left / steep, LEAST, high)
+        left, steep = self._left(set_to, pressure)
+        if demand is not None:
+            poured = demand.poured(pressure)
+            left, steep = left - poured.sum(axis=0), steep + rises.sum(axis=0)
+        step, unbalanced = left / steep, np.abs(left) / self.flow
+        pressure, poured = pressure + step, None if demand is None else poured + rises * step
+        rest = np.flatnonzero(unbalanced > TOLERATED)
         if rest.size:
             started = np.where(over[rest] > 0.0, pressure[rest], self.setting[rest] * SHORT)
-            self._by_themselves(rest, set_to, demand, started, (pressure, poured, unbalanced))
+            self._write((pressure, poured, unbalanced), rest, set_to, demand, started, 0.0)
         return pressure, poured, unbalanced
 
     def usual(self, set_to: Any, taken: Any) -> Any:
@@ -153,35 +152,62 @@ class Balance(PerCar):
         pressure, _ = self._regulated(set_to, taken)
         return np.maximum(pressure, LEAST)
 
-    def step(self, set_to: Any, demand: Demand, before: Any) -> tuple[Any, Any, Any]:
+    def step(self, set_to: Any, demand: Demand, before: Any, off: float) -> tuple[Any, Any, Any]:
         """One round closer to the balance, for a solve in which the demand moves as well. Hot.
 
-        While the regulator is open it decides, and one step of Newton's from the pressure *before* [Pa] is
-        enough. A pressure that supply cannot hold is solved for, each time anew.
+        One step of Newton's from the pressure *before* [Pa]; while its regulator is open that alone decides.
+        Where supply cannot hold the pressure, the step counts on what the ports then pour; and where more
+        than a share *off* of that is out of balance, it is solved for: a step may hop about an injector's
+        opening.
 
         Returns:
-            As `pressure`; what the ports pour is at the pressure *before* where the regulator is open.
+            As `pressure`; what the ports pour is at the pressure *before* while the regulator is open.
         """
         poured = demand.poured(before)
         left, steep = self._left(set_to, before)
         left = left - poured.sum(axis=0)
-        pressure, unbalanced = before + left / steep, np.abs(left) / self.flow
-        shut = np.flatnonzero((pressure < self.setting) | (before < self.setting))
+        found = before + left / steep, poured, np.abs(left) / self.flow
+        shut = np.flatnonzero((found[0] < self.setting) | (before < self.setting))
         if shut.size:
-            started = np.minimum(before, self.setting)[shut]
-            self._by_themselves(shut, set_to, demand, started, (pressure, poured, unbalanced))
-        return pressure, poured, unbalanced
+            self._write(found, shut, set_to, demand, before[shut], off)
+        return found
 
-    def _by_themselves(
-        self, rest: Any, set_to: Any, demand: Demand | None, started: Any, found: tuple[Any, Any, Any]
+    def _write(
+        self,
+        found: tuple[Any, Any, Any],
+        rest: Any,
+        set_to: Any,
+        demand: Demand | None,
+        start: Any,
+        off: float,
     ) -> None:
-        """Solve for some of the cars, and write what was *found* of them in place."""
-        pressure, poured, unbalanced = found
+        """Take some of the cars further from *start* [Pa], and write over what was *found* of them."""
         some, asks = self.some(rest), None if demand is None else demand.some(rest)
         set_some = set_to.take(rest) if np.ndim(set_to) else set_to
-        pressure[rest], unbalanced[rest] = some._bracketed(set_some, asks, started)
-        if asks is not None:
-            poured[:, rest] = asks.poured(pressure[rest])
+        for whole, new in zip(found, some._shut(set_some, asks, start, off), strict=True):
+            if whole is not None:
+                whole[..., rest] = new
+
+    def _shut(self, set_to: Any, demand: Demand | None, before: Any, off: float) -> tuple[Any, Any, Any]:
+        """A round in which no regulator helps."""
+        left, steep, poured, rises = self._left_over(set_to, demand, before)
+        nothing = _nothing(before, left)
+        pressure = np.where(nothing, LEAST, np.maximum(before + left / steep, LEAST))
+        unbalanced = np.where(nothing, 0.0, np.abs(left) / self.flow)
+        if demand is None:
+            far = ~nothing
+        else:
+            far = ~nothing & (np.abs(left) > off * (poured.sum(axis=0) + HARDLY * self.flow))
+            poured = poured + rises * (pressure - before)
+        found = pressure, poured, unbalanced
+        rest = np.flatnonzero(far)
+        if rest.size:
+            some, asks = self.some(rest), None if demand is None else demand.some(rest)
+            set_some = set_to.take(rest) if np.ndim(set_to) else set_to
+            for whole, new in zip(found, some._bracketed(set_some, asks, before[rest]), strict=True):
+                if whole is not None:
+                    whole[..., rest] = new
+        return found
 
     def taken(self, set_to: Any, pressure: Any) -> tuple[Any, Any]:
         """What the control circuit takes at a system *pressure* [Pa], [m³/s]; its own pressure, [Pa]. Hot."""
@@ -207,27 +233,41 @@ class Balance(PerCar):
         over, more = supply - into - taken, 0.5 * into / np.maximum(self.setting - control, 1.0)
         return self.setting + over / (1.0 / self.stiffness + falls + more), over
 
-    def _bracketed(self, set_to: Any, demand: Demand | None, first: Any) -> tuple[Any, Any]:
+    def _left_over(self, set_to: Any, demand: Demand | None, pressure: Any) -> tuple[Any, Any, Any, Any]:
+        """What nobody takes at *pressure*, [m³/s], and how fast that falls with it; what the ports pour, and
+        how fast that rises.
+        """
+        left, steep = self._left(set_to, pressure)
+        if demand is None:
+            return left, steep, None, None
+        poured, rises = demand.paths.answer(demand.wanted, pressure)
+        return left - poured.sum(axis=0), steep + rises.sum(axis=0), poured, rises
+
+    def _bracketed(self, set_to: Any, demand: Demand | None, first: Any) -> tuple[Any, Any, Any]:
         """What is left over falls with pressure: Newton, and halving where it leaves the bracket or hops."""
         low, pressure = np.zeros_like(first), np.maximum(first, LEAST)
         high = self.setting + np.maximum(self.pump.at(self.setting)[0], 0.0) * self.stiffness + STEP
         missed, still, before = np.zeros_like(first), np.ones(first.shape, dtype=bool), np.inf
         for _ in range(ROUNDS):
-            left, steep = self._left(set_to, pressure)
-            if demand is not None:
-                poured, rises = demand.paths.answer(demand.wanted, pressure)
-                left, steep = left - poured.sum(axis=0), steep + rises.sum(axis=0)
-            nothing = (pressure <= LEAST) & (left <= 0.0)  # what stands in the lines is all there is
+            left, steep, _, _ = self._left_over(set_to, demand, pressure)
+            nothing = _nothing(pressure, left)
             missed = np.where(nothing, 0.0, np.where(still, left, missed))
-            still = still & ~nothing & (np.abs(left) > CLOSE * self.flow) & (high - low > NARROW)
-            if not still.any():
-                break
             low, high = np.where(left > 0.0, pressure, low), np.where(left < 0.0, pressure, high)
             tried = np.maximum(pressure + left / steep, LEAST)
+            close = np.abs(left) <= CLOSE * self.flow
             nears = (tried > low) & (tried < high) & (np.abs(left) < NEARS * before)
-            pressure = np.where(still, np.where(nears, tried, 0.5 * (low + high)), pressure)
+            tried = np.where(nears | close, tried, 0.5 * (low + high))
+            pressure = np.where(still & ~nothing, tried, pressure)
+            still = still & ~nothing & ~close & (high - low > NARROW)
+            if not still.any():
+                break
             before = np.abs(left)
-        return pressure, np.abs(missed) / self.flow
+        return pressure, None if demand is None else demand.poured(pressure), np.abs(missed) / self.flow
+
+
+def _nothing(pressure: Any, left: Any) -> Any:
+    """Where nothing runs: what stands in the lines is all there is."""
+    return (pressure <= LEAST) & (left <= 0.0)
 
 
 def balance(cars: Cars, situation: Situation) -> Balance:
