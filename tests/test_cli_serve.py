@@ -25,7 +25,7 @@ def test_the_pages_answer_until_they_are_ended_and_keep_what_was_entered(tmp_pat
     with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as running:
         assert running.stdout is not None
         said = running.stdout.readline()
-        address = re.search(r"http://127\.0\.0\.1:\d+", said)
+        address = re.search(re.escape("http://127.0.0.1") + r":\d+", said)
         assert address is not None, said
         here = {"origin": address[0]}
         with httpx.Client(base_url=address[0], headers=here, timeout=30.0) as client:

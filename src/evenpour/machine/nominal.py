@@ -26,8 +26,8 @@ SHUT_LEAK = 0.13  # of the feed orifice, what a wholly shut regulator still pass
 # A regulator that stood at 20 degC is warm within 3 min at 11.5 V, with something in hand; common practice,
 # no source.
 HEATER_MARGIN, RISEN = 1.30, 0.62  # the second: share of the rise after 3 min, see control.py
-# Of what is left for line and injector behind the slit at full flow, the share that a good one of either takes;
-# from memory, not verified.
+# Of what is left for line and injector behind the slit at full flow, the share that a good one of either
+# takes; from memory, not verified.
 PATH_TAKES = 0.16
 AUXILIARY_RISE = (
     51.0  # K, of the auxiliary air valve's bimetal at 12 V in the end; common practice, no source
