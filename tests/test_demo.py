@@ -96,6 +96,5 @@ def test_every_beat_says_something(tmp_path):
 
 
 def test_it_ends_by_naming_the_address_of_its_pages(told):
-    assert re.search(
-        r"EVENPOUR_STORE=demo-out/jobs\.db evenpour serve, http://[\d.]+:\d+/$", told.strip()
-    )
+    address = re.escape("EVENPOUR_STORE=demo-out/jobs.db evenpour serve, http://127.0.0.1") + r":\d+/$"
+    assert re.search(address, told.strip())
