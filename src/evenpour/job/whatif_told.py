@@ -70,7 +70,7 @@ def _number(line: Line, now: Readings, before: Readings, healthy: Usual, sheet: 
         limit=limit,
         within=within,
         changed=value is None or moved >= CHANGED,
-        stands_out=value is None or away > 1.0,
+        stands_out=value is None or (away > 1.0 and moved >= CHANGED),
         why=None if holds else why_not(line),
     )
     return Told(reading, away if moved >= CHANGED else 0.0)
