@@ -1,1 +1,1 @@
-"""Setting the engine: the mixture screw's ledger, spark calculators, and what traces of a running engine say."""
+"""Setting the engine: the mixture screw's ledger and next move, spark calculators, and what traces say."""

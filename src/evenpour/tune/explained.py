@@ -40,9 +40,8 @@ class Explained:
         rest = best.residuals[: points.value.size]
         slope = slopes(lambda rows: self.curve(rows) - points.value, self.middle)
         known = slope.T @ slope / max(float(np.mean(rest**2)), 1e-300)
-        self.spread: Array = 1.5 * np.linalg.inv(
-            known + 12.0 * np.eye(self.k)
-        )  # 1/12: of anywhere from 0 to 1
+        anywhere = 12.0 * np.eye(self.k)  # 1/12 is the variance of anywhere from 0 to 1
+        self.spread: Array = np.asarray(1.5 * np.linalg.inv(known + anywhere), dtype=np.float64)
         by_kind = scatter.by_kind(rest[None, :], np.arange(len(scatter.kinds)))[0]
         self.kinds = _kinds_worth_keeping(by_kind)
         self.at_best = float(np.max(by_kind))
