@@ -1,7 +1,8 @@
 """How long the server takes for each page, in a store of many jobs: a job met for the first time, and again.
 
-Run: .venv/bin/python benchmarks/pages.py [jobs]. Asked over the loopback, one request at a time; the time is
-the client's, so it holds what the server did and the way there and back.
+Run: .venv/bin/python benchmarks/pages.py [jobs]. Asked over the loopback, one request at a time. "clock" is
+what the client waited, "work" the processor's time of server and client together: on a machine with other
+work to do only the latter tells of the pages.
 """
 
 from __future__ import annotations
@@ -62,30 +63,33 @@ def filled(store: Store, jobs: int) -> None:
 def ask(client: httpx.Client, jobs: int) -> None:
     """Every kind of page, of jobs not met before and of jobs at hand."""
     draw = random.Random(7)
-    print(f"{'page':30} {'first, p95':>12} {'again, p50':>12} {'again, p95':>12}   [ms]")
+    print(f"{'':30} {'first time':^17} {'again':^17}   95 of 100 within, [ms]")
+    print(f"{'page':30} {'clock':>8} {'work':>8} {'clock':>8} {'work':>8}")
     for path in ("/", "/?q=coupé&leaf=3", *PAGES):
-        of_a_job = path in PAGES
-        strangers = [draw.randint(1, jobs) for _ in range(ASKED)]
-        friends = strangers[:: ASKED // (AT_HAND // 2)]
-        first = sorted(took(client, path, number if of_a_job else 0) for number in strangers)
+        strangers = [draw.randint(1, jobs) if path in PAGES else 0 for _ in range(ASKED)]
+        friends = strangers[: AT_HAND // 2]
+        first = [took(client, path, number) for number in strangers]
         for number in friends:
-            took(client, path, number if of_a_job else 0)
-        again = sorted(took(client, path, number if of_a_job else 0) for number in friends * 5)
-        late = [times[int(0.95 * len(times))] for times in (first, again)]
-        verdict = "within" if late[1] <= ALLOWED else "OVER"
-        middle = again[len(again) // 2]
-        print(
-            f"{path or 'the job at a glance':30} {late[0]:12.1f} {middle:12.1f} {late[1]:12.1f}   {verdict}"
-        )
-    print(f"figure to reach: 95 of 100 within {ALLOWED:.0f} ms")
+            took(client, path, number)
+        again = [took(client, path, number) for number in friends * 5]
+        figures = [late([one[kind] for one in times]) for times in (first, again) for kind in (0, 1)]
+        verdict = "within" if max(figures[1], figures[3]) <= ALLOWED else "OVER"
+        row = " ".join(f"{figure:8.1f}" for figure in figures)
+        print(f"{path or 'the job at a glance':30} {row}   {verdict}")
+    print(f"figure to reach: {ALLOWED:.0f} ms")
 
 
-def took(client: httpx.Client, path: str, number: int) -> float:
-    """Milliseconds for one request."""
+def late(times: list[float]) -> float:
+    """What 95 of 100 stay within."""
+    return sorted(times)[int(0.95 * len(times))]
+
+
+def took(client: httpx.Client, path: str, number: int) -> tuple[float, float]:
+    """Milliseconds for one request: by the clock, and of the processor."""
     address = f"/jobs/{number}{path}" if number else path
-    began = time.perf_counter()
+    began, worked = time.perf_counter(), time.process_time()
     client.get(address).raise_for_status()
-    return 1000.0 * (time.perf_counter() - began)
+    return 1000.0 * (time.perf_counter() - began), 1000.0 * (time.process_time() - worked)
 
 
 if __name__ == "__main__":

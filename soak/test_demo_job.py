@@ -163,8 +163,8 @@ class Mechanic:
                 self._word(form, f"w.{condition}", text)
             else:
                 self._fill(form, f"c.{condition}", text)
-        if content.get("instrument"):
-            form.locator("[name=instrument]").select_option(content["instrument"])
+        if not check.choices:
+            form.locator("[name=instrument]").select_option(content.get("instrument", ""))
         self._send(form, at, content)
 
     def _catch(self, content: Mapping[str, Any], at: str | None) -> None:
