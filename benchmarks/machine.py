@@ -154,7 +154,7 @@ TOGETHER: dict[str, Callable[[Cars, SetUp], object]] = {
     "fast idle": state_of("fast_idle"),
     "steady road": state_of("road_steady"),
     "full load": state_of("full_load"),
-    "pressures, engine off": lambda cars, _: pressures(KIND, cars, HOME),
+    "pressures, engine off": lambda cars, _: pressures(cars, HOME),
 }
 COUPLED = {"idle, warm": state_of("idle_warm"), "idle, cold": state_of("idle_cold")}
 
