@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -142,7 +143,10 @@ def circumstances(limit: Limit) -> Iterator[Stated]:
     """The corners of what a limit holds in: each choice, both ends of each span."""
     ways = {name: _ways(match) for name, match in {**limit.asks, **limit.when}.items()}
     for one in limit.depends:
-        ways[one.on] = list(dict.fromkeys(end for end in (one.at, one.low, one.high) if end is not None))
+        low = -math.inf if one.low is None else one.low
+        high = math.inf if one.high is None else one.high
+        corners = (one.low, one.high, min(max(one.at, low), high))
+        ways[one.on] = list(dict.fromkeys(end for end in corners if end is not None))
     for corner in itertools.product(*ways.values()):
         yield dict(zip(ways, corner, strict=True))
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from evenpour.machine.sheet import Sheet
 from evenpour.physics.blend import blend, blend_density
+from evenpour.physics.combustion import dry_shares
 from evenpour.physics.orifice import choked_flow, slit_discharge
 
 # Where a sheet is silent. Common practice, no source, unless said otherwise.
@@ -33,6 +34,7 @@ SLIT_ROUNDING = 1.095
 VISCOSITY = 0.6e-6  # m²/s, petrol at 20 degC; from memory, not verified
 FILLING = 0.85  # charge drawn over charge at manifold conditions; common practice, no source
 MANIFOLD_WARMER = 25.0  # K over the outside air; common practice, no source
+UNMIXED = 0.02  # of lambda, how patchy a good charge is; from memory, see physics/combustion
 IDLE_MANIFOLD = 0.36  # manifold pressure at warm idle over the outside; common practice, no source
 # Where and on what a sheet's values are read: 200 m up, 20 degC, petrol with the usual share of ethanol.
 REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE, REFERENCE_ETHANOL = 98945.0, 293.15, 0.05
@@ -51,6 +53,8 @@ class DesignPoint:
         start: Mixture screw back from the bare-line onset, turns; positive.
         openings: Plate lift over the bare-line onset of the named openings.
         idle_air, full_air: Air through the plate at warm idle and with the plate at its full opening, [kg/s].
+        rest_below_edge: A right plate at rest under the funnel's narrowest edge;
+            ``lever_play``: a right lever's.
         petrol_density: Of the petrol in the fuel, at 15 degC, [kg/m³]; ``fuel_density``: of the fuel at 20
             degC.
         mixture: Lambda the funnel was shaped for at idle, at half flow (in logarithm) and at full load.
@@ -76,6 +80,8 @@ class DesignPoint:
     petrol_density: float
     fuel_density: float
     oxygen_control: bool
+    rest_below_edge: float
+    lever_play: float
 
     @property
     def plate_area(self) -> float:
@@ -123,9 +129,9 @@ def design_point(sheet: Sheet) -> DesignPoint:
     fuel = blend(REFERENCE_ETHANOL, petrol)
     density = float(blend_density(fuel, REFERENCE_TEMPERATURE))
     mixture = (
-        middle(sheet, "exhaust_lambda", 0.96, among={"state": "idle_warm"}),
+        _mixture(sheet, "idle_warm", 0.96),
         middle(sheet, "exhaust_lambda", 1.0, among={"state": "fast_idle"}),
-        middle(sheet, "exhaust_lambda", 0.89, among={"state": "full_load"}),
+        _mixture(sheet, "full_load", 0.89),
     )
     jet = math.sqrt(2.0 * drop / density)
     sharp = float(slit_discharge(jet * 2.0 * width / VISCOSITY))
@@ -157,7 +163,26 @@ def design_point(sheet: Sheet) -> DesignPoint:
         petrol_density=petrol,
         fuel_density=density,
         oxygen_control="oxygen_control" in sheet.devices,
+        rest_below_edge=middle(sheet, "plate_rest_height", 0.5e-3),
+        lever_play=middle(sheet, "lever_play", 1.5e-3),
     )
+
+
+def _mixture(sheet: Sheet, state: str, fallback: float) -> float:
+    """Lambda in the middle of what a sheet allows in a state: by its limit, else the monoxide's."""
+    stated = middle(sheet, "exhaust_lambda", 0.0, among={"state": state})
+    if stated:
+        return stated
+    wanted = middle(sheet, "exhaust_co", 0.0, among={"state": state})
+    if not wanted:
+        return fallback
+    fuel = blend(REFERENCE_ETHANOL)
+    lean, rich = 1.3, 0.6
+    for _ in range(40):  # carbon monoxide falls with lambda throughout
+        tried = 0.5 * (lean + rich)
+        shown = dry_shares(tried, fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon, unmixed=UNMIXED)
+        lean, rich = (lean, tried) if shown.co > wanted else (tried, rich)
+    return 0.5 * (lean + rich)
 
 
 def warm_pressure(sheet: Sheet) -> float:

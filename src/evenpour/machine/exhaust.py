@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from evenpour.machine.design_point import UNMIXED
 from evenpour.machine.parameters import Cars
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
 from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 
-UNMIXED = 0.02  # of lambda, how patchy a good charge is; from memory, see physics/combustion
 CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
 HEXANE = 6.0  # carbon atoms
 DISPLAY_ENDS = 2.2  # lambda, beyond which no display goes; common practice, no source

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 
+from evenpour.machine.auxiliary_air import HALF_OPEN
+from evenpour.machine.cold_start import OPENS
 from evenpour.machine.design_point import REFERENCE_ETHANOL, DesignPoint, middle, warm_pressure
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.supply import REGULATOR_STIFFNESS
@@ -54,7 +56,7 @@ def _supply(sheet: Sheet) -> dict[str, float]:
     delivered = PUMP_MARGIN * least / 30.0
     returned = delivered - CONTROL_FLOW_COLD  # what the primary regulator passes on with the plate at rest
     stiffness = REGULATOR_STIFFNESS + 0.05 * BAR / delivered
-    dead, current = _least(sheet, "pump_deadhead", 6.0 * BAR), sheet.number("pump_current") or 7.0
+    dead, current = _least(sheet, "pump_deadhead", 6.0 * BAR), _pump_current(sheet)
     return {
         "pump_flow": delivered * 1.18,
         "pump_slip": 0.18 * delivered / system,
@@ -162,7 +164,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "common_leak": 0.003 * idle_area,
         "runner_leak": 0.0003 * idle_area,
         "auxiliary_opening": (2.2 if auxiliary else 0.0) * idle_area,
-        "auxiliary_shift": 0.0,
+        "auxiliary_shift": _half_open(sheet) - HALF_OPEN,
         "auxiliary_heater": auxiliary_heater,
         "auxiliary_lead": 0.3,
         "auxiliary_rise": AUXILIARY_RISE / (12.0**2 / auxiliary_heater),
@@ -187,7 +189,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
     return {
         "cold_start_flow": 1.0,
         "cold_start_coil": middle(sheet, "cold_start_valve_resistance", 4.0),
-        "switch_shift": 0.0,
+        "switch_shift": _changes_over(sheet, "thermo_time_switch", "closed", "open", OPENS) - OPENS,
         "switch_open": 0.0,
         "switch_shorted": 0.0,
         "volatility": 1.0,
@@ -201,6 +203,32 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "crossed": 0.0,
         "gauge_offset": 0.0,
     }
+
+
+def _pump_current(sheet: Sheet) -> float:
+    stated = sheet.number("pump_current")
+    return middle(sheet, "pump_current", 7.0) if stated is None else stated
+
+
+def _changes_over(sheet: Sheet, check: str, cold: str, hot: str, fallback: float) -> float:
+    """The temperature half way from where a choice must still be *cold* to where it must be *hot*, [K]."""
+    below, above = [], []
+    for limit in sheet.limits_for(check):
+        span = limit.when.get("temperature")
+        if span is not None and cold in limit.allowed and span.high is not None:
+            below.append(span.high)
+        if span is not None and hot in limit.allowed and span.low is not None:
+            above.append(span.low)
+    return 0.5 * (below[0] + above[0]) if below and above else fallback
+
+
+def _half_open(sheet: Sheet) -> float:
+    """The temperature at which the auxiliary air valve is half open, [K]."""
+    for limit in sheet.limits_for("auxiliary_air"):
+        span = limit.when.get("temperature")
+        if "half" in limit.allowed and span is not None and span.low is not None and span.high is not None:
+            return 0.5 * (span.low + span.high)
+    return HALF_OPEN
 
 
 def _least(sheet: Sheet, check: str, fallback: float) -> float:

@@ -18,8 +18,6 @@ from evenpour.physics.electric import COPPER_COEFFICIENT, HEATER_COEFFICIENT, wa
 
 DRIP = 0.05e-6 / 15.0  # m³/s, one drop in a quarter of a minute
 BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched for drips
-REST_BELOW_EDGE = 0.5e-3  # m, a right plate at rest; common practice, no source
-PLAY = 1.5e-3  # m at the plate's edge; common practice, no source
 PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
 
@@ -85,7 +83,7 @@ def auxiliary_air_resistance(seen: Readout, query: Query) -> Any:
 
 def plate_rest_height(seen: Readout, query: Query) -> Any:
     """Below the funnel's narrowest edge; a plate set too high on its lever stands nearer to it."""
-    return REST_BELOW_EDGE - seen.cars["plate_height"] - seen.cars["rest_stop"]
+    return seen.kind.design.rest_below_edge - seen.cars["plate_height"] - seen.cars["rest_stop"]
 
 
 def plate_travel(seen: Readout, query: Query) -> Any:
@@ -112,7 +110,7 @@ def lever_play(seen: Readout, query: Query) -> Any:
     design = seen.kind.design
     usual = design.start * design.screw_pitch
     higher = rest_lift(seen.kind, seen.cars, seen.screws, query.situation) + usual
-    return positive(PLAY - design.lever_ratio * higher, PLAY_CORNER)
+    return positive(design.lever_play - design.lever_ratio * higher, PLAY_CORNER)
 
 
 def rest_delivery(seen: Readout, query: Query) -> Any:

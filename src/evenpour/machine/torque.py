@@ -118,7 +118,8 @@ def charge_work(mixture: Any) -> Any:
     return 1.0 / (1.0 + fall * fall)
 
 
-LEAN_END_WARM, LEAN_END_COLD, RICH_END = 1.30, 1.12, 0.55  # lambda at which half the charges miss
+# Lambda at which half the charges miss. From memory, not verified.
+LEAN_END_WARM, LEAN_END_COLD, RICH_END = 1.30, 1.12, 0.50
 LEAN_WIDTH, RICH_WIDTH = 0.035, 0.03
 
 
