@@ -71,7 +71,7 @@ def steady_stretches(time: Array, value: Array, signals: Sequence[Array]) -> Str
             "steady stretches",
             0,
             "were found: nothing stood still for long enough",
-            allowed=f"{SETTLES + SHORTEST:g} s in which nothing changes by {100 * CHANGES:g} % within a second",
+            allowed=f"{SETTLES + SHORTEST:g} s in which nothing changes by {100 * CHANGES:g} % in a second",
             remedy="Hold a few speeds and loads for ten seconds each, and log again",
         )
     return Stretches(
@@ -111,5 +111,5 @@ def _runs(steady: Array, usable: NDArray[np.bool_], start: Array, block: float) 
 
 
 def _u_of_mean(seconds: Array) -> float:
-    """Of the mean of seconds that may hang together: their scatter, with half as many taken as independent."""
+    """Of the mean of seconds that may hang together: their scatter, half as many taken as independent."""
     return float(np.std(seconds, ddof=1)) / float(np.sqrt(max(1.0, 0.5 * seconds.size)))
