@@ -93,7 +93,16 @@ def catalogue() -> Catalogue:
 
 
 def plan_for(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
-    """The path for one engine: without what is not fitted."""
+    """The path for one engine: without what is not fitted. That of the shipped catalogue is made once."""
+    return _shipped_plan(devices, cylinders) if known is catalogue() else _plan(known, devices, cylinders)
+
+
+@cache
+def _shipped_plan(devices: frozenset[str], cylinders: int) -> Plan:
+    return _plan(catalogue(), devices, cylinders)
+
+
+def _plan(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     claims = [table for table in known.claims if fitted(table.get("only", ""), devices)]
     ids = {table["id"] for table in claims}
     steps = [table for table in known.steps if fitted(table.get("only", ""), devices)]

@@ -22,7 +22,7 @@ from evenpour.path.gates import may_close, stage_states, unmet_claims
 from evenpour.path.next_steps import next_steps, repeat
 from evenpour.path.plan import Plan, Stage
 from evenpour.path.put_back import put_back, put_back_groups
-from evenpour.path.staleness import Claims
+from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
 
 
@@ -31,9 +31,9 @@ def path_answer(
 ) -> PathAnswer:
     """The whole answer."""
     plan = state.plan
-    stages = stage_states(state)
-    claims = {(claim.claim, claim.cylinder): claim for stage in stages for claim in stage.claims}
-    again = repeat(state)
+    claims = claim_states(state)
+    stages = stage_states(state, claims)
+    again = repeat(state, claims)
     times = _times(facts)
     beforehand = foreseen(facts, sheet, known, system)
 
@@ -53,7 +53,7 @@ def path_answer(
             foresee=said,
         )
 
-    upcoming = [following(one) for one in next_steps(state)]
+    upcoming = [following(one) for one in next_steps(state, claims)]
     return PathAnswer(
         sheet=sheet.id,
         notice=sheet.notice,
@@ -110,7 +110,7 @@ def path_answer(
         repeat_minutes=again.minutes,
         upcoming=upcoming,
         questions=[f"{question.words}" for question in state.questions],
-        may_close=list(may_close(state, {one.id: one.title for one in known.cautions.values()})),
+        may_close=list(may_close(state, {one.id: one.title for one in known.cautions.values()}, claims)),
         outside=list(outside(judged)),
         foresee=[words for said in beforehand.values() for words in said],
     )

@@ -14,9 +14,12 @@ from evenpour.path.state import PathState
 from evenpour.path.steps import step_states, unread_cautions, was_done
 
 
-def stage_states(state: PathState) -> tuple[StageState, ...]:
-    """Every stage of the plan, in order. Stale goes before blocked, then open, overridden, proved."""
-    claims = claim_states(state)
+def stage_states(state: PathState, claims: Claims | None = None) -> tuple[StageState, ...]:
+    """Every stage of the plan, in order. Stale goes before blocked, then open, overridden, proved.
+
+    *claims*, here and below, are those of *state*, where the caller has worked them out already.
+    """
+    claims = claims or claim_states(state)
     return tuple(stage_state(state, claims, stage) for stage in state.plan.stages)
 
 
@@ -62,14 +65,16 @@ def unmet_claims(state: PathState, claims: Claims, stage: str) -> tuple[str, ...
     return tuple(name for name in needs if not all(claims[key].satisfies for key in state.plan.keys_of(name)))
 
 
-def may_close(state: PathState, titles: Mapping[str, str] | None = None) -> tuple[str, ...]:
+def may_close(
+    state: PathState, titles: Mapping[str, str] | None = None, claims: Claims | None = None
+) -> tuple[str, ...]:
     """The reasons why the job may not be closed; empty if it may. *titles* are the cautions' own, by id.
 
     An open item, a stale claim or an unread caution of a step that was done, each unless overridden. A claim
     that was never proved is no reason here; the gate of the last stage lists it.
     """
     plan = state.plan
-    claims = claim_states(state)
+    claims = claims or claim_states(state)
     reasons = [f"still on the put-back list: {item}" for item in left_on(state)]
     reasons += sentences(plan, (claim for claim in claims.values() if claim.state == "stale"))
     unread: dict[str, list[str]] = {}

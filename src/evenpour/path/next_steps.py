@@ -23,12 +23,12 @@ from evenpour.path.steps import (
 from evenpour.path.words import claim_name, item_name, listed
 
 
-def repeat(state: PathState) -> Repeat:
+def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
     """The shortest set of steps that renews every stale proof of the job."""
-    return shortest_repeat(state.plan, claim_states(state))
+    return shortest_repeat(state.plan, claims or claim_states(state))
 
 
-def next_steps(state: PathState) -> tuple[NextStep, ...]:
+def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep, ...]:
     """The steps worth doing now, in order.
 
     First those that renew stale proofs; then the open steps of the first stages that are not behind us, up
@@ -36,7 +36,7 @@ def next_steps(state: PathState) -> tuple[NextStep, ...]:
     not stand come the steps that bring them about, where the plan has any; ``unmet`` names the needs.
     """
     plan = state.plan
-    claims = claim_states(state)
+    claims = claims or claim_states(state)
     found = [
         _next(state, claims, plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True)
         for one in shortest_repeat(plan, claims).steps

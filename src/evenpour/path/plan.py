@@ -93,6 +93,22 @@ class Plan:
         }
 
     @cached_property
+    def undone_by(self) -> Mapping[str, Step]:
+        """By part, the first step that takes it off the put-back list; one that borrows it comes last."""
+
+        def names(references: tuple[str, ...]) -> set[str]:
+            return {split_reference(reference)[0] for reference in references}
+
+        found: dict[str, Step] = {}
+        for borrows in (False, True):
+            for step in self.step.values():
+                puts_on = names(step.puts_on)
+                for name in names(step.takes_off):
+                    if (name in puts_on) is borrows:
+                        found.setdefault(name, step)
+        return found
+
+    @cached_property
     def cautions(self) -> frozenset[str]:
         """Every caution a step of the plan carries."""
         return frozenset(caution for step in self.steps for caution in step.cautions)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from evenpour.path.answer import PutBackGroup, PutBackItem
 from evenpour.path.events import PUTS_ON, TAKES_OFF, Done, Override, Touch
-from evenpour.path.plan import Item, Plan, Step, split_reference
+from evenpour.path.plan import Item, Plan, Step
 from evenpour.path.state import OnList, PathState, Touched, changed
 from evenpour.path.words import action_words, item_id, item_name, items_were, part_name
 
@@ -131,11 +131,7 @@ def _taken_off(state: PathState, event: Touch | Done, items: Sequence[Item], wor
 def undoing_step(plan: Plan, item: Item) -> Step | None:
     """The first step that takes the item off; one that only borrows it (on and off in one) comes last."""
 
-    def names(references: Sequence[str]) -> set[str]:
-        return {split_reference(reference)[0] for reference in references}
-
-    undoing = [step for step in plan.step.values() if item[0] in names(step.takes_off)]
-    return min(undoing, key=lambda step: item[0] in names(step.puts_on), default=None)
+    return plan.undone_by.get(item[0])
 
 
 def _how(group: PutBackGroup) -> str:
