@@ -18,6 +18,7 @@ from numba import njit
 from evenpour.machine import (
     air_meter,
     auxiliary_air,
+    balance,
     control,
     design_point,
     engine,
@@ -44,9 +45,9 @@ EDGE_CORNER, OPENING_CORNER, FIRST_CORNER = (
 LEFT_CORNER, CREEPING = metering.LEFT_CORNER, metering.CREEPING
 TRAVEL, VALVE_PASSES = metering.TRAVEL_CORNER, float(metering.VALVE_PASSES)
 SLIT_ROUNDING, AIR_DISCHARGE = design_point.SLIT_ROUNDING, design_point.AIR_DISCHARGE
-CORNER, RELIEF_CORNER, LEAST, STEP = supply.CORNER, supply.RELIEF_CORNER, supply.LEAST, supply.STEP
+CORNER, RELIEF_CORNER, LEAST, STEP = balance.CORNER, supply.RELIEF_CORNER, balance.LEAST, balance.STEP
 STIFFNESS, PER_VOLT, LEAST_VOLTS = supply.REGULATOR_STIFFNESS, supply.PER_VOLT, supply.LEAST_VOLTS
-SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = supply.TOLERATED, supply.ROUNDS, supply.NEARS
+SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = balance.TOLERATED, balance.ROUNDS, balance.NEARS
 RESTED = supply.RESTED
 ROUNDS, TOLERATED, STILL, MADE_UP = running.ROUNDS, running.TOLERATED, running.STILL, running.MADE_UP
 FREEZING, CONTROL_LEAST, CONTROL_CORNER = control.FREEZING, control.LEAST, control.CORNER

@@ -9,6 +9,7 @@ import numpy as np
 
 from evenpour.machine.air_meter import Meter, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
+from evenpour.machine.balance import Balance, Demand, balance
 from evenpour.machine.cold_start import sprayed, vapour_share
 from evenpour.machine.control import Circuit, bimetal_temperature, circuit
 from evenpour.machine.design_point import (
@@ -26,7 +27,6 @@ from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
-from evenpour.machine.supply import Balance, Demand, balance
 from evenpour.machine.torque import (
     WORKING_TEMPERATURE,
     charge_sound,
@@ -168,7 +168,8 @@ class Engine(PerCar):
         plunger = height * (1.0 / self.kind.design.lever_ratio) + self.rest
         duty_before: Any = (0.5 + 0.0 * plate) if last is None else last.duty
         duty, demand = self._demand(plunger, duty_before)
-        system, flow, missed = self.balance.step(set_to, demand, before, self.off)
+        level = self.balance.step(set_to, demand, before, self.off)
+        system, flow = level.pressure, level.poured
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
         given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
         if duty is None:  # the loop looks at the whole exhaust
@@ -183,7 +184,7 @@ class Engine(PerCar):
         moved = np.abs(system - before) / before + np.abs(duty - duty_before)
         return Found(
             air, plate, leak, speed, control, height, plunger, flow, given, own, mixture, burnt, timing, late,
-            each, late * each.sum(axis=0), used, system, duty, moved, missed,
+            each, late * each.sum(axis=0), used, system, duty, moved, level.unbalanced,
         )  # fmt: skip
 
     def _demand(self, plunger: Any, duty: Any) -> tuple[Any, Demand]:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from evenpour.machine.balance import Balance, Demand, balance
 from evenpour.machine.control import bimetal_temperature, regulated
 from evenpour.machine.design_point import SLIT_ROUNDING
 from evenpour.machine.kind import Kind
@@ -16,7 +17,6 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
-from evenpour.machine.supply import Balance, Demand, balance
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
@@ -57,9 +57,9 @@ class Supplied:
 
     def pouring(self, demand: Demand | None) -> tuple[Pressures, Any]:
         """Pressures while the ports pour, and what leaves each, [m³/s]; ``None`` where they are shut. Hot."""
-        system, poured, unbalanced = self.balance.pressure(self.set_to, demand)
-        flow, control = self.balance.taken(self.set_to, system)
-        return Pressures(system, control, flow, unbalanced), poured
+        level = self.balance.pressure(self.set_to, demand)
+        flow, control = self.balance.taken(self.set_to, level.pressure)
+        return Pressures(level.pressure, control, flow, level.unbalanced), level.poured
 
 
 def supplied(cars: Cars, situation: Situation) -> Supplied:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpour.machine.air_meter import lift
+from evenpour.machine.balance import Demand, balance
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import (
     GAS_CONSTANT,
@@ -29,7 +30,6 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
-from evenpour.machine.supply import Demand, balance
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
@@ -87,13 +87,14 @@ def mixture_curve(
 
     supply, set_to = balance(many, warm), regulated(many, bimetal_temperature(many, warm), vacuum)
     fed, behind = slits(many, warm, factor), paths(many, warm, factor)
-    system = many["system_setting"]
+    system, poured = many["system_setting"], np.zeros(1)
     for _ in range(ROUNDS):
         control = control_pressure(many, system, set_to)
         height = lift(kind.design, kind.funnel, many, air, air_density, control)
         height = lesser(height, kind.design.lift_max, 1e-4)
         plunger = (height + many["plate_height"]) / kind.design.lever_ratio + start
-        system, poured, _ = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
+        level = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
+        system, poured = level.pressure, level.poured
     burnt = poured.sum(axis=0) * warm.density + _from_elsewhere(kind, many, warm, system)
     leaks = many["common_leak"] + many["runner_leak"].sum(axis=0)
     drawn = air + gas_flow(leaks, warm.outside, manifold, warm.intake)
