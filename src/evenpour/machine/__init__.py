@@ -8,7 +8,6 @@ conditions (asking.py).
 
 Everything is worked out for a block of cars at once. What a solve does not change is put in a `PerCar`
 (some.py) first: an `Engine` at a manifold pressure (engine.py), a `Balance` at a system pressure
-(balance.py).
-Rounds then go on with those of the cars that are not in balance yet, so that a car that is hard to solve
-costs little, and no car's answer depends on its neighbours.
+(balance.py). Rounds then go on with those of the cars that are not in balance yet, so that a car that is
+hard to solve costs little, and no car's answer depends on its neighbours.
 """
