@@ -10,7 +10,6 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
@@ -62,6 +61,3 @@ def app_for(shop: Shop, hosts: Iterable[str] = OWN_MACHINE) -> Starlette:
     app.state.shop = shop
     app.state.drawing_room = drawing_room
     return app
-
-
-__all__ = ["OWN_MACHINE", "Request", "app_for"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
-from collections.abc import Awaitable, Callable, Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -122,6 +122,3 @@ async def failed(request: Request, error: Exception) -> Response:
     return await run_in_threadpool(
         lambda: Ask(request, {}).page("error.html", page, title=page.heading, status=500)
     )
-
-
-Failure = Callable[["Request", Exception], Awaitable[Response]]
