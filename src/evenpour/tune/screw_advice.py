@@ -8,13 +8,13 @@ clockwise: a move to the lean side goes past its aim and comes back, and all of 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from scipy.special import chdtrc
 
-from evenpour.tune.screw_aim import Aim
+from evenpour.tune.screw_aim import Aim, Foreseen
 from evenpour.tune.screw_posterior import Posterior
 from evenpour.tune.screw_response import Response
 
@@ -31,8 +31,9 @@ MOST_MOVES, MOST_READINGS = 6, 3  # since the first reading; without a move betw
 FIRST_BY_DUTY = 0.125  # turn, until it is known which way the meter counts
 # Chosen: how sure is sure enough.
 SURE, SURE_OF_STOP = 0.95, 0.90
-OVERSHOOT = 0.015  # chance of ending past the window by its width that a move may have
+OVERSHOOT = 0.02  # chance of ending past the window by its width that a move may have
 WORTH, HALF_WORTH = 0.02, 0.05  # of probability: what a move must gain, and a half step over whole ones
+RISKED = 0.2  # of probability: what a move must gain that may go past the window
 DOUBTFUL = 0.10  # chance of the window from which on a second reading comes before a further move
 ODD = 1e-3  # chance below which readings are said to fit no screw
 FAR = 1.3  # standard deviations that the right place must lie out of reach to stop before anything is turned
@@ -84,9 +85,10 @@ class Advice:
         p_in_window: Probability of the window after the move; where nothing is moved, as it stands.
         p_now: As it stands.
         p_beyond: Probability that the move ends past the window by more than half its width.
-        expected: Mean of what will be read then, by check, SI.
+        expected: What will be read then, by check.
         gain, u_gain: Of this car's screw over a usual one's, and the standard deviation of its logarithm.
         right, u_right: How far from here the middle of the window lies, [turn], and its standard deviation.
+        inverted: Chance of a duty meter that counts the other way.
     """
 
     verdict: Verdict
@@ -95,19 +97,26 @@ class Advice:
     p_in_window: float
     p_now: float
     p_beyond: float
-    expected: Mapping[str, float]
+    expected: Mapping[str, Foreseen]
     gain: float
     u_gain: float
     right: float
     u_right: float
+    inverted: float
 
 
-def moves(step: float) -> tuple[Move, ...]:
-    """Every move in whole *step* that may be made on a running engine, from the leanest to the richest."""
+def moves(step: float, loose: bool) -> tuple[Move, ...]:
+    """Every move in whole *step* that may be made on a running engine, from the leanest to the richest.
+
+    Args:
+        loose: Whether the play may lie on the wrong side. Then a small move clockwise might only cross it,
+            and going back and coming up to the same place is a move as well.
+    """
     back = step * math.ceil(TAKES_UP / step - 1e-9)
     most = math.floor(MOST / step + 1e-9)
-    offered = (number * step for number in range(-most, most + 1) if number)
-    found = (Move(turns, 0.0 if turns > TAKES_UP - 1e-9 else back) for turns in offered)
+    offered = (number * step for number in range(-most, most + 1) if number or loose)
+    least = TAKES_UP - 1e-9 if loose else 0.0
+    found = (Move(turns, 0.0 if turns > least else back) for turns in offered)
     return tuple(move for move in found if move.past - move.turns <= MOST + 1e-9)
 
 
@@ -144,9 +153,10 @@ def _answer(aim: Aim, verdict: Verdict, move: Move | None = None, reason: Reason
         aim.p_after(move.turns) if move else p_now,
         p_now,
         aim.p_beyond(move.turns) if move else 0.0,
-        aim.expected(move.turns) if move else aim.expected_now(),
+        aim.expected(move.turns if move else None),
         *aim.gain(),
         *aim.right(),
+        aim.known.inverted,
     )
 
 
@@ -174,24 +184,31 @@ def _best(known: Posterior, window: Window, aim: Aim, click: float | None) -> Mo
     most = MOST
     if window.check == "lambda_duty" and 0.01 < known.inverted < 0.99:
         most = FIRST_BY_DUTY
-    if click is not None:
-        return _best_of(aim, moves(click), most)
-    whole, half = (_best_of(aim, moves(step), most) for step in (STEP, HALF_STEP))
+    loose = any(lag > 0.0 and chance > 0.01 for lag, chance in known.lags.items())
+    offered = [moves(step, loose) for step in ((STEP, HALF_STEP) if click is None else (click,))]
+    whole, half = (_best_of(aim, some, most) for some in (offered[0], offered[-1]))
     if whole is None or half is None:
-        return half
+        return half or _risked(aim, offered[-1])
     return half if aim.p_after(half.turns) > aim.p_after(whole.turns) + HALF_WORTH else whole
 
 
 def _best_of(aim: Aim, offered: Sequence[Move], most: float) -> Move | None:
+    """Of the moves towards the window that hardly ever go past it, the one that lands in it most likely."""
+
     def worth(move: Move) -> float:
         return aim.p_after(move.turns) - NEARER * aim.away(move.turns)
 
-    return max(_allowed(aim, offered, most), key=worth, default=None)
+    fits = (move for move in _towards(aim, offered) if abs(move.turns) <= most + 1e-9)
+    return max((move for move in fits if aim.p_beyond(move.turns) <= OVERSHOOT), key=worth, default=None)
 
 
-def _allowed(aim: Aim, offered: Sequence[Move], most: float) -> Iterator[Move]:
-    """Those towards the window that hardly ever go past it; if all might, the smallest."""
-    towards = aim.right()[0]
-    fits = [move for move in offered if move.turns * towards > 0.0 and abs(move.turns) <= most + 1e-9]
-    safe = [move for move in fits if aim.p_beyond(move.turns) <= OVERSHOOT]
-    yield from safe or sorted(fits, key=lambda move: abs(move.turns))[:1]
+def _risked(aim: Aim, offered: Sequence[Move]) -> Move | None:
+    """The smallest move towards the window although it might go past: out of it anyway, or better odds."""
+    least = min(_towards(aim, offered), key=lambda move: abs(move.turns), default=None)
+    p_now = aim.p_now()
+    return least if least and (p_now < DOUBTFUL or aim.p_after(least.turns) > p_now + RISKED) else None
+
+
+def _towards(aim: Aim, offered: Sequence[Move]) -> list[Move]:
+    lean = aim.p_lean() > 0.5
+    return [move for move in offered if (move.turns > 0.0) == lean]

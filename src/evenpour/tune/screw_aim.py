@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,17 @@ from evenpour.tune.screw_posterior import Posterior
 from evenpour.tune.screw_response import Response
 
 Array = NDArray[np.float64]
+
+HELD = (0.05, 0.5, 0.95)
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What will be read: the middle, and between which values it lies nine times in ten. SI."""
+
+    low: float
+    middle: float
+    high: float
 
 
 class Aim:
@@ -39,29 +51,51 @@ class Aim:
     def p_beyond(self, turns: float) -> float:
         """Probability that a move ends outside the window twice as wide, on the side to which it goes.
 
-        What lies beyond before the move does not count.
+        What lies beyond before the move does not count. No turns at all is a move to the lean side: the key
+        goes back and comes up to the same place, and the play is taken up.
         """
-        gone = self.known.gain * turns
         if turns > 0.0:
-            return self._share(self.rich_end - gone, np.full_like(gone, self.rich_end))
-        return self._share(np.full_like(gone, self.lean_end), self.lean_end - gone)
+            return max(0.0, self._now_below(self.rich_end) - self._below_at(self.rich_end, turns))
+        return max(0.0, self._below_at(self.lean_end, turns) - self._now_below(self.lean_end))
+
+    def _below_at(self, lift: float, turns: float) -> float:
+        """Probability that it stands leaner than *lift* after a move."""
+        ends = lift - self.known.gain * turns
+        return math.fsum(
+            float(np.interp(end, self._edges, below)) for end, below in zip(ends, self._below, strict=True)
+        )
+
+    def _now_below(self, lift: float) -> float:
+        return math.fsum(chance * self._below_at(lift, lag) for lag, chance in self.known.lags.items())
 
     def p_now(self) -> float:
         """Probability of the window as it stands, the play on the side where it lies."""
         return math.fsum(chance * self.p_after(lag) for lag, chance in self.known.lags.items())
 
-    def expected(self, turns: float) -> dict[str, float]:
-        """Mean of what is read with the key *turns* from here, by check."""
-        lift = self.known.lift[None, :] + self.known.gain[:, None] * turns
-        return {check: float((self.weight * self.here.at(check, lift)).sum()) for check in self.here.shown}
+    def expected(self, turns: float | None) -> dict[str, Foreseen]:
+        """What will be read with the key *turns* from here, by check; None as it stands.
 
-    def expected_now(self) -> dict[str, float]:
-        """The same as it stands."""
-        found = dict.fromkeys(self.here.shown, 0.0)
-        for lag, chance in self.known.lags.items():
-            for check, value in self.expected(lag).items():
-                found[check] += chance * value
+        Duty as its meter counts it, as far as that is known.
+        """
+        places = self.known.lags if turns is None else {turns: 1.0}
+        lift = np.concatenate(
+            [(self.known.lift[None, :] + self.known.gain[:, None] * one).ravel() for one in places]
+        )
+        weight = np.concatenate([self.weight.ravel() * chance for chance in places.values()])
+        order = np.argsort(lift)
+        ends = np.interp(HELD, np.cumsum(weight[order]), lift[order])
+        found = {}
+        for check in self.here.shown:
+            values = self.here.at(check, ends)
+            if check == "lambda_duty" and self.known.inverted > 0.5:
+                values = 1.0 - values
+            low, middle, high = sorted(float(value) for value in values)
+            found[check] = Foreseen(low, middle, high)
         return found
+
+    def p_lean(self) -> float:
+        """Probability that it stands leaner than the window's middle."""
+        return float(self.weight[:, self.known.lift < self.middle].sum())
 
     def away(self, turns: float) -> float:
         """Mean distance from the window's middle after a move, [turns of a usual screw]."""

@@ -24,13 +24,14 @@ from evenpour.tune.screw_response import Response, Spread
 Array = NDArray[np.float64]
 
 # Common practice, no source.
-GAIN_DOUBT = 0.25  # of the logarithm: the lift for a turn stands on sheets from memory, good to about 40 %
+GAIN_DOUBT = 0.2  # of the logarithm: the lift for a turn stands on sheets from memory, good to about 40 %
 START_DOUBT = 0.15  # turn, by which a starting point may be wrong: a quarter of a turn is not rare
 UNKNOWN_START = 0.35  # turns of a usual screw, where no onset is known
 PLAYS, PLAY_WEIGHTS = (0.0, 0.02, 0.04, 0.06), (0.2, 0.3, 0.3, 0.2)  # turn
 FLANKS = (0.0, 0.5, 1.0)  # against which flank the play lies where nobody knows
 DOES_NOTHING, WRONG_WAY = 0.02, 0.02  # chance of a screw that does so
 METER_INVERTED = 0.1  # chance of a duty meter that counts the other way
+WRONG_BY_DUTY = 0.002  # where it is read by duty: then it is the meter, far likelier than the screw
 DUTY_ENDS = (0.10, 0.90)  # duty beyond which the control is at its stop
 
 _GAINS = np.exp(np.linspace(math.log(0.42), math.log(2.2), 37))
@@ -113,8 +114,8 @@ def posterior(
         lags_now: As in Seen, for where the screw stands now.
         gain: Middle of the prior, and the standard deviation of its logarithm.
     """
-    prior = _prior(spread, start, gain)
     duty = any(one.check == "lambda_duty" for one in seen)
+    prior = _prior(spread, start, gain, WRONG_BY_DUTY if duty else WRONG_WAY)
     inversions = ((False, 1.0 - METER_INVERTED), (True, METER_INVERTED)) if duty else ((False, 1.0),)
     cases = [
         (lags, now, inverted, chance * share)
@@ -142,13 +143,13 @@ def posterior(
     )
 
 
-def _prior(spread: Spread, start: Start | None, gain: tuple[float, float]) -> Array:
+def _prior(spread: Spread, start: Start | None, gain: tuple[float, float], wrong: float) -> Array:
     """Log prior over gain and lift."""
     away = np.log(np.abs(_EVERY[_EVERY != 0.0]) / gain[0]) / math.hypot(gain[1], spread.u_gain)
     size = np.abs(_EVERY)
     logs = np.full(len(_EVERY), math.log(DOES_NOTHING))
     logs[_EVERY != 0.0] = -0.5 * away * away
-    for some, chance in ((_BACK, WRONG_WAY), (_ACTS, 1.0 - DOES_NOTHING - WRONG_WAY)):
+    for some, chance in ((_BACK, wrong), (_ACTS, 1.0 - DOES_NOTHING - wrong)):
         logs[some] += math.log(chance) - math.log(float(np.exp(logs[some]).sum()))
     middle, u = np.zeros(len(size)), np.full(len(size), UNKNOWN_START)
     if start is not None:
