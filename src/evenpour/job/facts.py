@@ -11,6 +11,7 @@ from evenpour.errors import FieldProblem, Problems, unknown
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.catch_facts import CatchFact, catch_from
 from evenpour.job.collector import Collector, PlaceOf, within_engine
+from evenpour.job.dwell_meter import without_dwell
 from evenpour.job.fold import Standing
 from evenpour.job.plain_facts import PLAIN
 from evenpour.job.told import Told, told_by
@@ -185,7 +186,7 @@ def _reading(
     instrument = instruments.get(content.get("instrument", ""))
 
     def read() -> Reading:
-        texts = [_unclicked(text, check, collector.sheet) for text in typed]
+        texts = [without_dwell(_unclicked(text, check, collector.sheet), check, conditions) for text in typed]
         return reading_from(
             check, texts, instrument, conditions, cylinder=cylinder, sure=sure, system=collector.units
         )
