@@ -50,11 +50,17 @@ def _print(answer: ScrewAnswer) -> None:
         show.heading("Marks")
         show.table((_mark(mark) for mark in answer.marks), ["mark", "from where it stands now", "found", ""])
         show.wrapped(show.DOUBT)
+    if answer.knowledge or answer.left_out:
+        show.heading("What the readings tell")
+        for words in answer.knowledge:
+            show.wrapped(words)
+        for words in answer.left_out:
+            show.wrapped(f"Left out: {words}.")
     show.heading("To do")
     for words in answer.instructions:
         show.wrapped(f"- {words}", hang="  ")
     if answer.why_no_advice:
-        show.wrapped(f"No running move is advised: {answer.why_no_advice}.")
+        show.wrapped(f"No move is advised: {answer.why_no_advice}.")
 
 
 def _move(line: ScrewLine) -> list[str]:

@@ -106,7 +106,7 @@ def answer_from(
     wrong = any(sign.kind == "not_together" for sign in signs)
     if mixture and meter and not wrong and (differs := meter_sign(mixture, meter.gas)):
         signs.append(differs)
-    told = [_sign_told(sign) for sign in signs]
+    told = [sign_told(sign) for sign in signs]
     lambda_, afr = _result(mixture, meter, fuel)
     corrected = _corrected(read)
     silent = mixture is None or (mixture.lambda_ is None and meter is not None)
@@ -268,7 +268,8 @@ def _meter_told(meter: MeterRead, fuel: Blend) -> MeterTold:
     )
 
 
-def _sign_told(sign: Sign) -> SignTold:
+def sign_told(sign: Sign) -> SignTold:
+    """A sign in the data's words."""
     words = _sign_words()[sign.kind]
     says = [words["says"], *(text for name, text in words.get("more", {}).items() if name in sign.figures)]
     return SignTold(

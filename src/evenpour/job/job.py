@@ -33,7 +33,6 @@ from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
-from evenpour.job.screw_answer import screw_answer
 from evenpour.job.screw_answers import ScrewAnswer
 from evenpour.job.sheets import find_sheet
 from evenpour.job.step_told import step_told
@@ -151,6 +150,8 @@ class Job:
 
     def screw(self) -> ScrewAnswer:
         """The mixture screw: every move, where it stands, and what to do now."""
+        from evenpour.job.screw_answer import screw_answer  # the engine's model: only where it is asked
+
         return screw_answer(self)
 
     def history(self) -> list[HistoryLine]:

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from evenpour.job.caution_told import cautions_told
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
 from evenpour.job.screw_answers import (
     ScrewAnswer,
+    ScrewExpected,
     ScrewLine,
     ScrewMark,
     ScrewStart,
+    ScrewStop,
+    ScrewWindow,
     ScrewWithdrawn,
     Way,
 )
 from evenpour.job.screw_facts import SCREW, mixture_book
-from evenpour.job.wording import MANUAL, when_said
+from evenpour.job.screw_readings import CHECKS, Usable, windows
+from evenpour.job.screw_running import Halt, Idle, halt_of, prior_of_start, running_idle
+from evenpour.job.screw_words import figures, knowledge, running_words, size_words, window_words
+from evenpour.job.wording import MANUAL, likelihood, when_said
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.units import shown
+from evenpour.tune.screw_advice import Advice
 from evenpour.tune.screw_ledger import (
     ONSET_INJECTORS,
     ONSET_LINES,
@@ -44,7 +51,16 @@ TITLES = {
     ONSET_INJECTORS: "onset through the injectors",
     "seated": "turned in to its stop",
 }
-NO_ADVICE = "how much a move changes the mixture of this engine is not worked out yet"
+FIRST = "the engine has not run since, so nothing tells yet how its mixture answers"
+NO_WINDOW = "this sheet states no window for the warm idle, neither of CO nor of lambda nor of mean duty"
+NO_READING = "no reading of the warm idle counts yet"
+MOVED_SINCE = "the screw was moved since the idle was last read"
+ONCE_MORE = "one more reading tells more than a move"
+NOT_THE_SCREW = "something else comes before it, see above"
+READ_HOW = {
+    True: "lambda_duty 55 % state=idle_warm sensor=connected (on a dwell meter: 49.5 deg meter_scale=4)",
+    False: "exhaust_co 1.5 % state=idle_warm intake_temperature=25C",
+}
 RUNNING = (
     "Running, move by sixteenths of a turn (about 20 degrees of the key) and never by more than a quarter. "
     "The last bit always comes clockwise, from the lean side. Key out, stopper in, blip the throttle, wait "
@@ -69,21 +85,24 @@ def screw_answer(job: Job) -> ScrewAnswer:
     back = job.sheet.number("screw_start")
     aim = None if back is None else start(book, back)
     ran = _has_run(job.facts, aim)
-    controlled = "oxygen_control" in job.sheet.devices
-    running_step = "idle_mixture_by_duty" if controlled else "idle_mixture_and_speed"
+    running_step = "idle_mixture_by_duty" if _controlled(job.sheet) else "idle_mixture_and_speed"
+    idle = running_idle(job, book, aim) if ran else None
+    halt = halt_of(idle, figures(idle, job.sheet.click_turns)) if idle else None
+    advised = _advised(job, aim, idle, halt)
     return ScrewAnswer(
         sheet=job.sheet.id,
         notice=job.sheet.notice,
         cautions=cautions_told(running_step if ran else "onset_lines", job.known, job.facts),
-        # The next move comes from the model: a posterior of gain and offset over book.lines and the readings
-        # between them. Until then these three stay empty, and why_no_advice says so.
-        turns=None,
-        p_in_window=None,
-        expected=None,
-        why_no_advice=NO_ADVICE,
+        **advised,
         total_turns=_round(book.total),
         counted_from=_counted_from(book),
-        instructions=list(_instructions(book, aim, job.sheet, ran, job.number)),
+        instructions=[
+            *_instructions(book, aim, job.sheet, ran, job.number),
+            *(_running(job, book, idle, halt) if idle else ()),
+            *_odds_of_start(advised["p_in_window"], idle),
+        ],
+        knowledge=knowledge(idle) if idle else [],
+        left_out=list(idle.left_out) if idle else [],
         approached=last_from(book) or None,
         play=PLAY,
         has_run=ran,
@@ -95,14 +114,87 @@ def screw_answer(job: Job) -> ScrewAnswer:
     )
 
 
+def _advised(job: Job, aim: Start | None, idle: Idle | None, halt: Halt | None) -> dict[str, Any]:
+    """The keys of the next move."""
+    told: dict[str, Any] = dict.fromkeys(
+        ("turns", "p_in_window", "expected", "why_no_advice", "window", "stop", "gain", "u_gain")
+    )
+    if idle is None:
+        if aim is None:
+            return {**told, "advice": "none", "why_no_advice": FIRST}
+        return {
+            **told,
+            "advice": "start",
+            "turns": _round(aim.turns),
+            "p_in_window": prior_of_start(job, aim),
+        }
+    advice = idle.advice
+    if advice is not None and idle.aimed is not None:
+        told |= {
+            "p_in_window": advice.p_in_window,
+            "expected": _expected(advice),
+            "window": _window(idle.aimed),
+        }
+        told |= {"gain": advice.gain, "u_gain": advice.u_gain}
+    if halt is not None:
+        stop = ScrewStop(reason=halt.reason, says=halt.says, look=halt.look, checks=list(halt.checks))
+        return {**told, "advice": "stop", "stop": stop, "why_no_advice": NOT_THE_SCREW}
+    if advice is None:
+        return {**told, "advice": "none", "why_no_advice": NO_READING if windows(job) else NO_WINDOW}
+    if idle.fresh == 0 or advice.verdict == "read":
+        return {**told, "advice": "read", "why_no_advice": ONCE_MORE if idle.fresh else MOVED_SINCE}
+    turns = _round(advice.move.turns) if advice.move else 0.0
+    return {**told, "advice": "move" if advice.move else "stay", "turns": turns}
+
+
+def _expected(advice: Advice) -> ScrewExpected:
+    co, lambda_, duty = (advice.expected[name].middle if name in advice.expected else None for name in CHECKS)
+    return ScrewExpected(co=co, lambda_=lambda_, duty=duty)
+
+
+def _window(aimed: Usable) -> ScrewWindow:
+    window = aimed.window
+    return ScrewWindow(
+        what=window.check, low=window.low, high=window.high, source=aimed.source, words=window_words(window)
+    )
+
+
+def _controlled(sheet: Sheet) -> bool:
+    return "oxygen_control" in sheet.devices
+
+
+def _odds_of_start(p: float | None, idle: Idle | None) -> Iterator[str]:
+    if idle is None and p is not None:
+        yield (
+            f"From there it is {likelihood(p)} likely that the idle lies in the sheet's window: what it "
+            "reads, warm, says how to go on."
+        )
+
+
+def _running(job: Job, book: Ledger, idle: Idle, halt: Halt | None) -> Iterator[str]:
+    """What to do with the engine running."""
+    if halt is not None:
+        yield halt.says
+        yield halt.look
+        yield "Key out, stopper in."
+        return
+    if idle.advice is not None:
+        yield from running_words(idle, job, last_from(book))
+        return
+    if not windows(job):
+        yield f"What the idle should read is {MANUAL}."
+    else:
+        how = f": evenpour add {job.number or 'JOB'} {READ_HOW[_controlled(job.sheet)]}"
+        yield f"Read the idle, warm, before you turn anything{how}"
+    yield RUNNING
+
+
 def _instructions(
     book: Ledger, aim: Start | None, sheet: Sheet, ran: bool, number: int | None
 ) -> Iterator[str]:
     """What to do with the screw now, in the order in which it is done."""
     if aim is None:
-        yield from _without_aim(book, sheet, number)
-        if ran:
-            yield RUNNING
+        yield from _without_aim(book, sheet, number, ran)
         return
     named = TITLES[aim.mark.name]
     if aim.mark.name == ONSET_INJECTORS:
@@ -119,18 +211,18 @@ def _instructions(
         )
     if ran:
         off = -aim.turns
+        side = "richer" if off > 0.0 else "leaner"
         place = (
             "at its starting point"
             if abs(off) <= AT_IT
-            else f"{_turns(off)} {'richer' if off > 0.0 else 'leaner'} than its starting point"
+            else f"{size_words(off, sheet.click_turns)} {side} than its starting point"
         )
         yield f"The engine has run since: the screw stands {place}, and from here the mixture decides."
         if abs(off) > 0.5 + AT_IT:
             yield (
-                "That is more than half a turn: if the mixture is still off, stop. It is a leak, a pressure "
-                "or the timing, not the screw."
+                "That is more than half a turn: if the mixture is still off, it is a leak, a pressure or the "
+                "timing, not the screw."
             )
-        yield RUNNING
         return
     if abs(aim.turns) <= AT_IT:
         yield f"The screw stands at its starting point, {_back(sheet)} back from the {named}."
@@ -142,7 +234,7 @@ def _instructions(
     yield KEY_OUT
 
 
-def _without_aim(book: Ledger, sheet: Sheet, number: int | None) -> Iterator[str]:
+def _without_aim(book: Ledger, sheet: Sheet, number: int | None, ran: bool) -> Iterator[str]:
     void = next((mark for mark in reversed(book.marks) if mark.name in (ONSET_LINES, ONSET_INJECTORS)), None)
     if not book.lines and not book.marks:
         yield (
@@ -155,6 +247,11 @@ def _without_aim(book: Ledger, sheet: Sheet, number: int | None) -> Iterator[str
         yield (
             f"The {TITLES[void.name]} of {when_said(void.at)} no longer counts: {void.void}. Find it again, "
             f"step onset_lines. {ANEW if void.void in book.restarts else UNCHANGED}"
+        )
+    elif void is None and ran:
+        yield (
+            "No onset was found in this job, so its starting point is not known: what the running idle reads "
+            "is all there is to go by."
         )
     elif void is None:
         yield (

@@ -9,6 +9,7 @@ from pydantic import ConfigDict, Field
 from evenpour.job.answers import Answer, CautionLine
 
 Side = Literal["lean", "rich"]
+Advised = Literal["start", "move", "read", "stay", "stop", "none"]
 Way = Literal["clockwise", "anticlockwise", "none"]
 
 
@@ -19,6 +20,26 @@ class ScrewExpected(Answer):
 
     co: float | None = Field(description="As a fraction.")
     lambda_: float | None = Field(serialization_alias="lambda")
+    duty: float | None = Field(description="Mean duty, as a fraction; null without oxygen control.")
+
+
+class ScrewWindow(Answer):
+    """What the sheet wants the warm idle to read, and the screw is set by."""
+
+    what: str = Field(description="`exhaust_co`, `exhaust_lambda` or `lambda_duty`.")
+    low: float = Field(description="CO and duty as fractions.")
+    high: float
+    source: str
+    words: str
+
+
+class ScrewStop(Answer):
+    """Why the screw is left alone."""
+
+    reason: str
+    says: str
+    look: str = Field(description="What to do instead, in order.")
+    checks: list[str] = Field(description="Ids of checks to enter next.")
 
 
 class ScrewLine(Answer):
@@ -78,10 +99,23 @@ class ScrewAnswer(Answer):
     sheet: str
     notice: str
     cautions: list[CautionLine]
-    turns: float | None = Field(description="The next move, clockwise positive; null with `why_no_advice`.")
-    p_in_window: float | None = Field(description="Probability that it lands in the sheet's window.")
-    expected: ScrewExpected | None
+    advice: Advised = Field(
+        description="To the starting point, a move, a reading first, leave it, stop, or nothing to go on."
+    )
+    turns: float | None = Field(
+        description="The next move, clockwise positive; 0 to leave it; null with `why_no_advice`."
+    )
+    p_in_window: float | None = Field(
+        description="Probability that it lands in the sheet's window; without a move, that it stands there."
+    )
+    expected: ScrewExpected | None = Field(description="Null before the idle was read.")
     why_no_advice: str | None
+    window: ScrewWindow | None
+    stop: ScrewStop | None
+    gain: float | None = Field(description="What a turn of this screw does, over a usual one's.")
+    u_gain: float | None = Field(description="Standard deviation of the gain's natural logarithm.")
+    knowledge: list[str] = Field(description="What the readings tell of this screw, in words.")
+    left_out: list[str] = Field(description="Readings that do not count, and why.")
     total_turns: float = Field(description="Where the screw stands now; see `counted_from`.")
     counted_from: str
     instructions: list[str]

@@ -12,6 +12,7 @@ from evenpour.path.state import PathState
 from evenpour.tune.screw_ledger import (
     ONSET_INJECTORS,
     ONSET_LINES,
+    PLAY,
     Approach,
     Found,
     Ledger,
@@ -29,14 +30,21 @@ def book_of(facts: Facts, part: str) -> Ledger:
     return ledger(_turns(facts, part), (), _replaced(facts, part))
 
 
-def mixture_book(facts: Facts, state: PathState) -> Ledger:
+def mixture_book(facts: Facts, state: PathState, play: float = PLAY) -> Ledger:
     """The mixture screw's ledger with its onsets.
 
     Args:
         state: Where the path stands; it knows what was touched of what an onset rests on.
+        play: Of the thread, [turn].
     """
     spoilers = [*_replaced(facts, SCREW), *_touched(state)]
-    return ledger(_turns(facts, SCREW), _onsets(facts), spoilers)
+    return ledger(_turns(facts, SCREW), _onsets(facts), spoilers, play)
+
+
+def fitted_at(facts: Facts) -> int:
+    """The rank at which the mixture screw that is in now was fitted; -1 for the one that was found."""
+    ranks = (one.told.rank for one in facts.touches if one.part == SCREW and one.action == "replaced")
+    return max(ranks, default=-1)
 
 
 def _turns(facts: Facts, part: str) -> Iterator[Turn]:
