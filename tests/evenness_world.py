@@ -78,6 +78,14 @@ class Car:
             for opening in (openings.get(way, "full") for way in ways)
         )
 
+    def logs(self, through: str, opening: str, rows: Mapping[str, Sequence[int]]) -> list[float]:
+        """Log of the true flow at each position, up to a level common to all."""
+        kinds = ("port", "line") if through == "lines" else ("port", "line", "injector")
+        return [
+            sum(self.effect(kind, rows[kind][position], through, opening) for kind in kinds)
+            for position in range(self.cylinders)
+        ]
+
     def catch(
         self, through: str, opening: str, swaps: Sequence[tuple[str, int, int]] = (), spare: int | None = None
     ) -> None:
@@ -90,11 +98,9 @@ class Car:
             rows["line"][rows["line"].index(spare - 1)] = self.spare
             self.parts.append(Part("line", spare, self.spare, current=False))
             self.spare += 1
-        kinds = ("port", "line") if through == "lines" else ("port", "line", "injector")
         level = 0.05 * self.random.standard_normal()
         amounts = []
-        for position in range(self.cylinders):
-            log = sum(self.effect(kind, rows[kind][position], through, opening) for kind in kinds)
+        for log in self.logs(through, opening, rows):
             noise = self.noise * NOISE[opening] * self.random.standard_t(5) / math.sqrt(5.0 / 3.0)
             amounts.append(AMOUNT[opening] * math.exp(level + log + noise))
         if self.tipped and len(self.runs) == 1:

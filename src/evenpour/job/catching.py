@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from evenpour.errors import FieldProblem
 from evenpour.job.catch_facts import CatchFact
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.facts import Facts, TouchFact
@@ -13,7 +14,7 @@ from evenpour.job.wording import likelihood
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.visibility import sight
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
-from evenpour.measure.visibility import Sight
+from evenpour.measure.visibility import PLAIN, Sight
 
 # After these a part is another one as far as its flow goes; taking it off and putting it back changes
 # nothing in it.
@@ -108,8 +109,9 @@ def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | 
     ]
     swappable = sheet.word("lines_swappable") != "no"
     limits = _limits(sheet, runs)
-    seen = sight(kind_of_sheet(sheet), limits)
+    seen, remarks = _sight(sheet, limits)
     result = _evenness(tuple(runs), tuple(parts), tuple(limits.items()), swappable, seen)
+    result = replace(result, notes=(*remarks, *result.notes))
     return Weighed(tuple(caught), tuple(runs), result, _outdated(runs, parts))
 
 
@@ -123,6 +125,15 @@ def _evenness(
 ) -> Evenness:
     """Weighing takes a tenth of a second, and one question asks for the same catches several times."""
     return evenness(runs, parts, dict(limits), lines_swappable=swappable, sight=seen)
+
+
+def _sight(sheet: Sheet, openings: Iterable[str]) -> tuple[Sight, tuple[str, ...]]:
+    """How strongly each fault shows, and a remark where the sheet's values make no engine to ask."""
+    try:
+        return sight(kind_of_sheet(sheet), openings), ()
+    except FieldProblem as problem:
+        remark = f"How strongly each fault shows is not from this engine, which cannot be computed: {problem}"
+        return PLAIN, (remark,)
 
 
 def _outdated(runs: Sequence[Run], parts: Sequence[Part]) -> frozenset[str]:

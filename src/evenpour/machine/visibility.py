@@ -3,13 +3,12 @@
 A fault of a certain size is put into the car in the middle. What it takes off a catch, in logarithm, over
 what it takes off where it shows most, is its visibility there. The pressure valve makes up for a restriction
 until it stands wide open: a moderate one shows at the full opening through the injector and nowhere else, a
-gross one at smaller openings too. So a restriction is tried in several sizes, each a way of being off.
+gross one bare and at smaller openings too. So several sizes are tried, each of them a way of being off.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -24,17 +23,12 @@ from evenpour.machine.situation import Situation
 from evenpour.measure import visibility as plain
 from evenpour.measure.catches import THROUGH
 
-#: Restrictions by name, and the catch that says how large each is: TIMES_LIMIT times its limit is missing.
-RESTRICTIONS = (
-    ("moderate", "injectors", "full"),
-    ("strong", "lines", "full"),
-    ("gross", "injectors", "part"),
-    ("choked", "lines", "part"),
-)
-#: How often the evenness limit, and the most, as a share of the catch; our choice.
+#: A moderate restriction and an edge take this many times the evenness limit off a catch, or MOST_OFF of it.
 TIMES_LIMIT, MOST_OFF = 2.0, 0.5
 #: Limits where the sheet gives none; common practice, no source.
-LIMITS = {"idle": 0.15, "part": 0.10, "full": 0.08}
+LIMITS = {"idle": 0.15, "full": 0.08}
+#: What gross restrictions take off the full catch from bare lines: so close that one of them fits any.
+GROSS = (0.15, 0.28, 0.41, 0.54, 0.65, 0.74, 0.81)
 #: A hundredth is not to be seen in a catch, and what shows alike must compare as alike.
 DIGITS = 2
 #: Sizes tried: what is left of a line's flow for the root of the pressure; how much too high an edge is, [m].
@@ -52,12 +46,12 @@ class _Faults:
 def visibility(kind: Kind, through: str, opening: str | float) -> Mapping[str, Mapping[str, float]]:
     """Visibility of each kind of part, by the way it is off, in one catch.
 
-    Restrictions of line or injector take twice the evenness limit off: *moderate* off the full catch through
-    the injectors, *strong* off the full one from bare lines, *gross* off the part one through the injectors,
-    *choked* off the part one from bare lines; they show most in the full catch through the injectors. An
-    *edge* that begins too high takes twice the limit off the idle catch. A port's width and a *severe* fault
-    show alike wherever the part lies. *Soft* is a restriction behind a pressure valve that gives way before
-    it stands wide open, as the model's valve never does: through injectors a design figure, bare as moderate.
+    A *moderate* restriction of line or injector takes twice the evenness limit off the full catch through the
+    injectors; *gross 1* to *gross 7* take so much that the full catch from bare lines shows it too; all
+    show most in the full catch through the injectors. An *edge* that begins too high takes twice the limit
+    off the idle catch. A port's width and a *severe* fault show alike wherever the part lies. *Soft* is a
+    restriction behind a pressure valve that gives way before it stands wide open, as the model's never does:
+    through injectors a design figure, bare as moderate.
 
     Args:
         through: ``lines`` (bare) or ``injectors``.
@@ -105,13 +99,8 @@ def _lift(kind: Kind, opening: str | float) -> float:
 
 @lru_cache(maxsize=256)
 def _visibility(kind: Kind, through: str, lift: float) -> Mapping[str, Mapping[str, float]]:
-    line = dict(
-        zip(
-            (name for name, _, _ in RESTRICTIONS),
-            _shown(kind, "line_restriction", through, lift),
-            strict=True,
-        )
-    )
+    ways = ("moderate", *(f"{plain.GROSS} {step}" for step in range(1, len(GROSS) + 1)))
+    line = dict(zip(ways, _shown(kind, "line_restriction", through, lift), strict=True))
     behind = plain.soft(lift, kind.design.openings) if through == "injectors" else 0.0
     line |= {"soft": round(max(behind, line["moderate"]), DIGITS), "severe": 1.0}
     (edge,) = _shown(kind, "slit_edge", through, lift)
@@ -132,20 +121,24 @@ def _shown(kind: Kind, parameter: str, through: str, lift: float) -> list[float]
 def _faults(kind: Kind, parameter: str) -> _Faults:
     """A slit that begins too high, or a line narrowed to each of the sizes that have a name."""
     if parameter == "slit_edge":
-        sizes, most_at = [_sized(kind, parameter, RAISED, "lines", "idle")], "idle"
-    else:
-        sizes = [_sized(kind, parameter, NARROWED, through, opening) for _, through, opening in RESTRICTIONS]
-        most_at = "full"
-    every = np.array(sizes)
-    return _Faults(every, _taken(kind, parameter, every, "injectors", _lift(kind, most_at)))
+        sizes = _sized(kind, parameter, RAISED, "lines", "idle", [_noticed(kind, "idle")])
+        return _Faults(sizes, _taken(kind, parameter, sizes, "lines", _lift(kind, "idle")))
+    moderate = _sized(kind, parameter, NARROWED, "injectors", "full", [_noticed(kind, "full")])
+    sizes = np.append(moderate, _sized(kind, parameter, NARROWED, "lines", "full", GROSS))
+    return _Faults(sizes, _taken(kind, parameter, sizes, "injectors", _lift(kind, "full")))
 
 
-def _sized(kind: Kind, parameter: str, sizes: Values, through: str, opening: str) -> float:
-    """The size that takes the wanted amount off a catch."""
-    wanted = -math.log1p(-min(TIMES_LIMIT * kind.evenness.get(opening, LIMITS[opening]), MOST_OFF))
-    taken = np.maximum.accumulate(_taken(kind, parameter, sizes, through, _lift(kind, opening)))
-    above = int(np.clip(np.searchsorted(taken, wanted), 1, len(sizes) - 1))
-    return float(np.interp(wanted, taken[above - 1 : above + 1], sizes[above - 1 : above + 1]))
+def _noticed(kind: Kind, opening: str) -> float:
+    return min(TIMES_LIMIT * kind.evenness.get(opening, LIMITS[opening]), MOST_OFF)
+
+
+def _sized(
+    kind: Kind, parameter: str, sizes: Values, through: str, opening: str, losses: Sequence[float]
+) -> Values:
+    """The sizes that take *losses* off a catch, as shares of it, shape (losses,)."""
+    taken = _taken(kind, parameter, sizes, through, _lift(kind, opening))
+    found: Values = np.interp(-np.log1p(-np.array(losses)), np.maximum.accumulate(taken), sizes)
+    return found
 
 
 def _taken(kind: Kind, parameter: str, sizes: Values, through: str, lift: float) -> Values:

@@ -53,7 +53,7 @@ class Way:
     part: int  # index into Columns.parts
     name: str  # "moderate", "severe", "edge"
     column: int
-    names: int = 1  # how many ways share this column in the catches at hand
+    weight: float = 1.0  # of all ways that share this column in the catches at hand
     broad: bool = True  # shows so well where the part lay that a gross effect is believable
 
 
@@ -204,11 +204,11 @@ def build(
                     )
             twin = next((k for k in own if np.array_equal(columns[ways[k].column][kept], column[kept])), None)
             if twin is not None:
-                ways[twin] = replace(ways[twin], names=ways[twin].names + 1)
+                ways[twin] = replace(ways[twin], weight=ways[twin].weight + visibility.weight(way))
                 continue
             own.append(len(ways))
             seen_at = column[kept][_lies(runs, usable, part)]
-            ways.append(Way(part_index, way, len(columns), broad=_broad(seen_at)))
+            ways.append(Way(part_index, way, len(columns), visibility.weight(way), _broad(seen_at)))
             columns.append(column)
         small.append(ways[own[0]].column)
     full = np.column_stack(columns) if columns else np.zeros((rows, 0))
@@ -273,14 +273,14 @@ def _containers(runs: Sequence[Run], usable: Sequence[tuple[int, int]]) -> Array
 
 
 def _variants(ways: Sequence[Way], parts: int, columns: int, amounts: int) -> Variants:
-    total = [0] * parts
+    total = [0.0] * parts
     for way in ways:
-        total[way.part] += way.names
+        total[way.part] += way.weight
     rows: list[tuple[int, float, float, float, int, int]] = []
     odds, spoilt = P_ODD / (1.0 - P_ODD), P_SPOILT / (1.0 - P_SPOILT)
     for index, way in enumerate(ways):
         for width, part_of in widths(broad=way.broad):
-            prior = odds * part_of * way.names / total[way.part]
+            prior = odds * part_of * way.weight / total[way.part]
             rows.append((way.column, width, 0.0, math.log(prior), way.part, index))
     for amount in range(amounts):
         for _, mean, width, part_of in SPOILT:

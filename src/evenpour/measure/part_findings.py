@@ -17,6 +17,7 @@ from evenpour.measure.catch_model import P_ODD, SMALL, Array, CatchModel, Ints, 
 from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.odd_sets import Block, OddSets
 from evenpour.measure.visibility import PLAIN, Sight
+from evenpour.measure.visibility import weight as weight_of
 
 #: Parts share one blame where both may well be odd, yet hardly ever together.
 NOTICEABLE, SELDOM_TOGETHER = 0.1, 0.3
@@ -135,13 +136,13 @@ def unseen(
     part: Part, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight = PLAIN
 ) -> PartFinding:
     """A part that no usable amount ran through: what was believed before is all there is."""
-    ways = sight.ways(part.kind)
+    shares = {way: weight_of(way) for way in sight.ways(part.kind)}
     variance, off = 0.0, 0.0
-    for way in ways:
+    for way, mine in shares.items():
         showing = showing_of(part.kind, way, runs, limits, sight)
         base = (showing.small * SMALL) ** 2
         for width, share in ((0.0, 1.0), *widths(broad=False)):
-            weight = (share * P_ODD if width else 1.0 - P_ODD) / len(ways)
+            weight = (share * P_ODD if width else 1.0 - P_ODD) * mine / sum(shares.values())
             total = base + (showing.visibility * width) ** 2
             variance += weight * total
             off += weight * float(p_beyond(np.zeros(1), np.array([total]), np.array([showing.half_limit]))[0])

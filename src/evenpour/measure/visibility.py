@@ -25,6 +25,9 @@ RESTRICTION: Mapping[str, float] = MappingProxyType({"idle": 0.1, "part": 0.4, "
 #: Visibility of a moderate restriction in a bare line, at any opening (design figure, not measured).
 BARE_LINE = 0.1
 
+#: The larger sizes of a restriction begin so. They share the chance of one way or so: such a part is rarer.
+GROSS, GROSS_WEIGHT = "gross", 0.1
+
 _LIFT = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*mm\s*")
 
 
@@ -57,6 +60,11 @@ def table(through: str, opening: str, lifts: Mapping[str, float] = LIFTS) -> Vis
         "line": {"moderate": BARE_LINE if bare else behind, "severe": 1.0},
         "injector": {"moderate": 0.0, "severe": 0.0} if bare else {"moderate": behind, "severe": 1.0},
     }
+
+
+def weight(way: str) -> float:
+    """How likely one way of being off is against another."""
+    return GROSS_WEIGHT if way.startswith(GROSS) else 1.0
 
 
 def soft(lift: float, lifts: Mapping[str, float] = LIFTS) -> float:
