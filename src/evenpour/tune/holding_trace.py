@@ -16,12 +16,13 @@ from numpy.typing import NDArray
 from evenpour.errors import OutOfRange
 from evenpour.physics.leakage import pressure_after, time_to_reach
 from evenpour.tune.law import Law, Unknown
-from evenpour.tune.laws import Cloud, Told, drawn_anew, told, weighed
+from evenpour.tune.laws import SEED, Cloud, Told, drawn_anew, told, weighed
 from evenpour.tune.points import FEWEST_POINTS, Points, points_of
 
 Array = NDArray[np.float64]
 LawName = Literal["orifice", "laminar", "both"]
 
+DRAWS = 4000
 QUICK = 5.0  # s; what falls within it fell through the stop, not through a leak
 JUMP = 0.15  # of the pressure before it: a smaller one is no stop of the pump
 CLIMBS = 0.02  # of the pressure: so much above the start is warming fuel, not noise
@@ -77,17 +78,25 @@ class HoldingFit:
         """Gauge pressure at *time* after the stop, [Pa]; also beyond the end of the trace."""
         return told(self.clouds, lambda cloud: _pressure(cloud, time), more_u=gauge_u)
 
+    def p_above(self, time: float, pressure: float, gauge_u: float = 0.0) -> float:
+        """Probability that more than *pressure* is left at *time*."""
+        random = np.random.default_rng(SEED)
+        left = self.draws_of_pressure(time, DRAWS, random) + gauge_u * random.standard_normal(DRAWS)
+        return float(np.mean(left > pressure))
+
     def draws_of_pressure(self, time: float, many: int, random: np.random.Generator) -> Array:
         """*many* equally likely pressures at *time*, [Pa]."""
         return drawn_anew(self.clouds, lambda cloud: _pressure(cloud, time), many, random)
 
-    def time_to(self, pressure: float) -> Told:
+    def time_to(self, pressure: float, gauge_u: float = 0.0) -> Told:
         """How long after the stop the pressure reaches *pressure*, [s]; infinite where it never does."""
+        random = np.random.default_rng(SEED)
 
         def when(cloud: Cloud) -> Array:
             hole, gap = _terms(*_rate_and_share(cloud), self.reference)
             start = cloud.values[:, 0]
-            return np.asarray(time_to_reach(start, pressure, 1.0, hole, gap), dtype=np.float64)
+            shown = np.maximum(pressure + gauge_u * random.standard_normal(start.size), 0.0)
+            return np.asarray(time_to_reach(start, shown, 1.0, hole, gap), dtype=np.float64)
 
         return told(self.clouds, when)
 
@@ -149,7 +158,7 @@ def holding_fit(time: Array, pressure: Array) -> HoldingFit:
         start=told(clouds, lambda cloud: cloud.values[:, 0]),
         rate=told(clouds, lambda cloud: cloud.values[:, 1]),
         orifice_share=told(clouds, lambda cloud: _rate_and_share(cloud)[1], shortest=True),
-        lasted=float(points.time[-1]),
+        lasted=points.end,
         waves=sum(cloud.probability * cloud.waves for cloud in clouds),
         points=points,
         clouds=clouds,

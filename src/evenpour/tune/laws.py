@@ -92,15 +92,14 @@ def told(
         more_u: A standard uncertainty to be added that the trace knows nothing of: the gauge's.
     """
     values, weights = _weighed_values(clouds, figure)
-    if more_u > 0.0:
-        values = values + more_u * np.random.default_rng(SEED).standard_normal(values.size)
     order = np.argsort(values)
     ordered, below = values[order], np.cumsum(weights[order])
     below /= below[-1]
     if shortest:
         return Told(_at(ordered, below, 0.5), *_shortest(ordered, below))
     low, middle, high = (_at(ordered, below, share) for share in (0.025, 0.5, 0.975))
-    return Told(middle, low, high)
+    more = 1.96 * more_u
+    return Told(middle, middle - math.hypot(middle - low, more), middle + math.hypot(high - middle, more))
 
 
 def drawn_anew(

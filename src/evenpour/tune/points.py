@@ -38,7 +38,7 @@ class Points:
         low, high: Where *stepped*, between which the value with its noise lay.
         step: The gauge's step; 0 where it is too fine to be seen.
         stepped: Whether the steps are coarser than the noise.
-        begin: Time of the first sample.
+        begin, end: Times of the first sample and of the last.
         samples: How many there were.
     """
 
@@ -51,6 +51,7 @@ class Points:
     step: float
     stepped: bool
     begin: float
+    end: float
     samples: int
 
 
@@ -69,17 +70,19 @@ def points_of(time: Array, value: Array) -> Points:
         raise OutOfRange(
             "samples", value.size, "are too few for a fit", allowed=f"{FEWEST_POINTS} and more, unlike a gap"
         )
-    begin, step = float(time[0]), step_of_gauge(value)
+    begin, end, step = float(time[0]), float(time[-1]), step_of_gauge(value)
     if step == 0.0 or noise_of(time, value, step) > BLURS * step:
         first = _firsts(time, value, MOST_POINTS)
         count = np.diff(first, append=value.size).astype(np.float64)
         at, mean = np.add.reduceat(time, first) / count, np.add.reduceat(value, first) / count
         places = first[:, None] + (np.outer(count, np.arange(WITHIN) + 0.5) / WITHIN).astype(np.intp)
-        return Points(at, time[places], mean, count / count.max(), mean, mean, step, False, begin, value.size)
+        return Points(
+            at, time[places], mean, count / count.max(), mean, mean, step, False, begin, end, value.size
+        )
     one = _firsts(time, value, MOST_STEPPED)
     at, low, high = time[one], value[one] - 0.5 * step, value[one] + 0.5 * step
     alone = np.repeat(at[:, None], WITHIN, axis=1)
-    return Points(at, alone, value[one], np.ones(at.size), low, high, step, True, begin, value.size)
+    return Points(at, alone, value[one], np.ones(at.size), low, high, step, True, begin, end, value.size)
 
 
 def step_of_gauge(value: Array) -> float:

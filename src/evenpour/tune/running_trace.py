@@ -32,7 +32,12 @@ Array = NDArray[np.float64]
 BEFOREHAND = 0.5  # standard deviation of any effect at the smallest flow: plus or minus 100 % is all there is
 ALIKE = 0.95  # correlation, of either sign, at which two effects are not told apart
 DRAWS, SEED = 4000, 7
-SCATTERS = np.geomspace(1e-4, 0.2, 40)  # of single stretches about the shapes, share of lambda
+CURVE, NEAR = 80, 0.1  # points of the curve; so much apart, in logs of air flow, is near
+# Half of a stretch's stray is its own (temperature, load); half wanders, and averages out in a longer one.
+WANDERS = 10.0  # s; common practice, no source
+SCATTERS = np.linspace(
+    2e-4, 0.04, 100
+)  # of single stretches about the shapes, share of lambda; any as likely
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +67,8 @@ class RunningFit:
         together: Of each such group what all do together at the smallest air flow, as a share richer.
         scatter: How far single stretches lie from the curve, as a share of lambda.
         air_flow, value, u: Of the stretches, by air flow.
-        curve: Lambda of the fit at those air flows.
+        curve_flow, curve, curve_low, curve_high: Lambda of the fit over air flow, with its 95 %; where a shape
+            or what is expected hangs on more than that, as it is on average nearby.
     """
 
     effects: tuple[Effect, ...]
@@ -72,6 +78,7 @@ class RunningFit:
     air_flow: Array
     value: Array
     u: Array
+    curve_flow: Array
     curve: Array
     curve_low: Array
     curve_high: Array
@@ -124,11 +131,13 @@ def running_fit(
     foreseen = np.broadcast_to(np.asarray(expected, dtype=np.float64), stretches.value.shape)
     richer = foreseen / stretches.value - 1.0
     columns = np.stack([shape.values for shape in shapes], axis=1)
-    draws, scatter = _draws(columns, richer, stretches.u / stretches.value, sensor_u)
+    wander = np.sqrt(0.5 + 0.5 * np.minimum(1.0, WANDERS / (stretches.end - stretches.start)))
+    draws, scatter = _draws(columns, richer, stretches.u / stretches.value, wander, sensor_u)
     names = [shape.name for shape in shapes]
     groups = _alike(np.atleast_2d(np.corrcoef(draws.T)), names)
     least, order = int(np.argmin(air_flow)), np.argsort(air_flow)
-    lines = (foreseen / (1.0 + draws @ columns.T))[:, order]
+    flow, near = _near(air_flow)
+    lines = (near @ foreseen) / (1.0 + draws @ (near @ columns).T)
     low, middle, high = np.quantile(lines, [0.025, 0.5, 0.975], axis=0)
     return RunningFit(
         effects=tuple(Effect(shape, _told(draws[:, j])) for j, shape in enumerate(shapes)),
@@ -138,13 +147,23 @@ def running_fit(
         air_flow=air_flow[order],
         value=stretches.value[order],
         u=stretches.u[order],
+        curve_flow=flow,
         curve=middle,
         curve_low=low,
         curve_high=high,
     )
 
 
-def _draws(columns: Array, richer: Array, u: Array, sensor_u: float) -> tuple[Array, Array]:
+def _near(air_flow: Array) -> tuple[Array, Array]:
+    """Air flows evenly in proportion, and how much each stretch counts at each, (flows, stretches)."""
+    flow = np.geomspace(np.min(air_flow), np.max(air_flow), CURVE)
+    away = np.log(flow)[:, None] - np.log(air_flow)
+    apart = np.min(np.abs(away), axis=1, keepdims=True)
+    weight = np.exp(-0.5 * (away / (NEAR + apart)) ** 2)
+    return flow, weight / np.sum(weight, axis=1, keepdims=True)
+
+
+def _draws(columns: Array, richer: Array, u: Array, wander: Array, sensor_u: float) -> tuple[Array, Array]:
     """Draws of the effects and of the scatter: exact for each scatter, the scatters weighed by how likely.
 
     What all readings err by together is one more unknown, the same everywhere.
@@ -154,7 +173,7 @@ def _draws(columns: Array, richer: Array, u: Array, sensor_u: float) -> tuple[Ar
     precision = np.append(np.full(k, 1.0 / BEFOREHAND**2), 1.0 / max(sensor_u, 1e-6) ** 2)
     log_weights, middles, roots = [], [], []
     for scatter in SCATTERS:
-        variance = u**2 + scatter**2
+        variance = u**2 + (scatter * wander) ** 2
         spread = np.linalg.inv((wide / variance[:, None]).T @ wide + np.diag(precision))
         middle = spread @ (wide.T @ (richer / variance))
         rest = richer - wide @ middle

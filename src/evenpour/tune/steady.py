@@ -71,7 +71,7 @@ def steady_stretches(time: Array, value: Array, signals: Sequence[Array]) -> Str
             "steady stretches",
             0,
             "were found: nothing stood still for long enough",
-            allowed=f"{SETTLES + SHORTEST:g} s in which nothing changes by {100 * CHANGES:g} % in a second",
+            allowed=f"{SETTLES + SHORTEST:g} s without a change of {100 * CHANGES:g} % within a second",
             remedy="Hold a few speeds and loads for ten seconds each, and log again",
         )
     return Stretches(
@@ -79,7 +79,7 @@ def steady_stretches(time: Array, value: Array, signals: Sequence[Array]) -> Str
         end=time[0] + np.array([start_of[b - 1] + block for _, b in runs]),
         signals=np.array([[float(np.mean(one[a:b])) for a, b in runs] for one in steady]),
         value=np.array([float(np.mean(mean[a:b])) for a, b in runs]),
-        u=np.array([_u_of_mean(mean[a:b]) for a, b in runs]),
+        u=_u_of_means(mean, runs),
         left_out=float(1.0 - np.count_nonzero(reach) / value.size),
     )
 
@@ -110,6 +110,11 @@ def _runs(steady: Array, usable: NDArray[np.bool_], start: Array, block: float) 
     return found
 
 
-def _u_of_mean(seconds: Array) -> float:
-    """Of the mean of seconds that may hang together: their scatter, half as many taken as independent."""
-    return float(np.std(seconds, ddof=1)) / float(np.sqrt(max(1.0, 0.5 * seconds.size)))
+def _u_of_means(mean: Array, runs: Sequence[tuple[int, int]]) -> Array:
+    """Of each stretch's mean: from how the seconds of all stretches scatter, for one alone would tell little,
+    and with half of them taken as independent.
+    """
+    squares = sum(float(np.sum((mean[a:b] - np.mean(mean[a:b])) ** 2)) for a, b in runs)
+    seconds = np.array([b - a for a, b in runs], dtype=np.float64)
+    scatter = np.sqrt(squares / max(1.0, float(np.sum(seconds - 1.0))))
+    return np.asarray(scatter / np.sqrt(np.maximum(1.0, 0.5 * seconds)))

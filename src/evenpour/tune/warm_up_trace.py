@@ -24,6 +24,9 @@ Array = NDArray[np.float64]
 RiseName = Literal["one", "two", "cut_off"]
 
 WAY = 1.0 - float(np.exp(-1.0))  # of the climb within one time constant: 63 %
+FILLS = 10.0  # s in which a pump fills lines and gauge
+EMPTY = 0.1  # of the highest pressure, below which the lines are empty at first
+FILLING = 0.2  # of the largest step, from which a step still fills the lines
 FASTEST = 1.0  # s, of a time constant
 SLOWEST = 3600.0  # s
 APART = (2.0, 20.0)  # second time constant over the first
@@ -68,6 +71,39 @@ class Rise:
         times = np.array([self.on + time])
         return told(self.clouds, lambda cloud: cloud.law.curve(cloud.values, times)[:, 0], more_u=gauge_u)
 
+    def time_to(self, level: float) -> Told:
+        """How long after the switching on *level* is reached, [s]; infinite where it never is."""
+        times = self.on + np.append(0.0, np.geomspace(1.0, SLOWEST, 400))
+
+        def when(cloud: Cloud) -> Array:
+            curves = cloud.law.curve(cloud.values, times)
+            past = curves >= level if self.plateau.value > self.start.value else curves <= level
+            after = np.argmax(past, axis=1)
+            before, rows = np.maximum(after - 1, 0), np.arange(after.size)
+            step = curves[rows, after] - curves[rows, before]
+            share = np.where(
+                step == 0.0, 0.0, (level - curves[rows, before]) / np.where(step == 0.0, 1.0, step)
+            )
+            when = times[before] + share * (times[after] - times[before]) - self.on
+            return np.where(np.any(past, axis=1), when, np.inf)
+
+        return told(self.clouds, when)
+
+
+def pumped_up(time: Array, pressure: Array) -> int:
+    """The first sample that counts: after the pump has filled the lines, which takes a moment from nothing.
+
+    Args:
+        time: [s], increasing, (n,).
+        pressure: Gauge, [Pa], (n,); without nan.
+    """
+    early = np.flatnonzero(time - time[0] <= FILLS)
+    steps = np.diff(pressure[: early[-1] + 2])
+    if not steps.size or pressure[0] > EMPTY * float(np.max(pressure)):
+        return 0
+    quick = np.flatnonzero(steps > FILLING * float(np.max(steps)))
+    return int(quick[-1]) + 1
+
 
 def rise_fit(time: Array, value: Array) -> Rise:
     """Fit the laws to something that climbs and stays: the control pressure, or the bimetal's temperature.
@@ -98,7 +134,7 @@ def rise_fit(time: Array, value: Array) -> Rise:
         knee=told(own, _knee) if law == "cut_off" else None,
         on=on.value,
         on_seen=sum(cloud.probability for cloud in clouds if _later(cloud)) > 0.5,
-        lasted=float(points.time[-1]) - on.value,
+        lasted=points.end - on.value,
         waves=sum(cloud.probability * cloud.waves for cloud in clouds),
         points=points,
         clouds=clouds,
