@@ -29,6 +29,7 @@ COMMANDS: dict[str, Listed] = {
     "screw": Listed("evenpour.cli.screw", "Show every move of the mixture screw and its starting point."),
     "spark": Listed("evenpour.cli.spark", "Timing, top dead centre, firing order, dwell and compression."),
     "gas": Listed("evenpour.cli.gas", "Work out the mixture from the exhaust gas, and what it shows."),
+    "trace": Listed("evenpour.cli.trace", "Read a log of pressures or of a drive, and fit it."),
     "whatif": Listed("evenpour.cli.whatif", "Predict every reading with a screw, weather or fault set."),
     "record": Listed("evenpour.cli.record", "Write the printed record of a job."),
     "serve": Listed("evenpour.cli.serve", "Serve the pages to browsers on this machine."),

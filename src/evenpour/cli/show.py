@@ -134,6 +134,11 @@ def _fitted(widths: Sequence[int]) -> list[int]:
     return [max(1, min(width, widest)) for width in widths]
 
 
+def width() -> int:
+    """How wide the terminal is, in letters."""
+    return _width()
+
+
 def _width() -> int:
     return max(shutil.get_terminal_size((NO_TERMINAL, 24)).columns, NARROWEST)
 

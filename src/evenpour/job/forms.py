@@ -6,6 +6,7 @@ Texts stay as typed; what a quantity means is read elsewhere. Rules that look at
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Final
 
@@ -27,6 +28,7 @@ THROUGH: Final = ("lines", "injectors")
 APPROACHES: Final = ("lean", "rich")
 OPENINGS: Final = ("rest", "idle", "part", "full")
 SWAP: Final = r"\s*(line|injector)s?\s+([0-9]{1,2})\s+with\s+([0-9]{1,2})\s*"
+HASH: Final = "^[0-9a-f]{64}$"
 MOST_CYLINDERS: Final = 16
 
 
@@ -103,6 +105,12 @@ def _hum(value: object) -> object:
     return value
 
 
+def _hash(value: str) -> str:
+    if re.fullmatch(HASH, value) is None:
+        raise trouble("is no SHA-256", allowed="64 digits and letters from a to f")
+    return value
+
+
 def _schema(**schema: object) -> Any:
     return Field(json_schema_extra=schema)  # type: ignore[arg-type]
 
@@ -165,7 +173,8 @@ class ReadingForm(Form):
     conditions: Conditions | None = None
     instrument: Text | None = None
     sure: bool | None = None
-    file: Text | None = None
+    file: Text | None = None  # a recording the value was taken from, what it holds, and its lines
+    sha256: Annotated[str, AfterValidator(_hash), _schema(pattern=HASH)] | None = None
     rows: Text | None = None
 
 

@@ -87,6 +87,8 @@ def _reading(content: Mapping[str, Any], known: Catalogue) -> str:
     value = ", ".join(content.get("values", [content.get("value", "")])).replace("_", " ")
     stated = [f"{name} {text}".replace("_", " ") for name, text in content.get("conditions", {}).items()]
     under = f" ({', '.join(stated)})" if stated else ""
+    if content.get("file"):
+        under += f", from {content['file']}" + (f", {content['rows']}" if content.get("rows") else "")
     return f"{check.title}{_of(content)}: {value}{under}"
 
 

@@ -102,8 +102,9 @@ def _reading(content: Mapping[str, Any]) -> Iterator[Fault]:
                 remedy="Write one value, or the list of repeats, not both.",
             ),
         )
-    if content.get("rows") is not None and "file" not in given:
-        yield ("rows",), FieldProblem("rows", content["rows"], "stand without a file")
+    for name, trouble in (("rows", "stand without a file"), ("sha256", "stands without a file")):
+        if content.get(name) is not None and "file" not in given:
+            yield (name,), FieldProblem(name, content[name], trouble)
 
 
 def _catch(content: Mapping[str, Any]) -> Iterator[Fault]:

@@ -12,6 +12,7 @@ from evenpour.job import (
     screw_answers,
     shop_answers,
     spark_answers,
+    trace_answers,
     whatif_answers,
 )
 from evenpour.job.schema import job_file_schema
@@ -37,6 +38,7 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
     ),
     "add": (answers.AddAnswer, "add JOB ... and of evenpour job close JOB"),
     "gas": (gas_answers.GasAnswer, "gas ..."),
+    "trace": (trace_answers.TraceAnswer, "trace FILE"),
     "whatif": (whatif_answers.WhatIfAnswer, "whatif"),
     "whatif-settings": (whatif_answers.OfferedSettings, "whatif --list"),
     "job": (shop_answers.JobNumber, "job new and of evenpour job import"),

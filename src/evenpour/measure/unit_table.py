@@ -218,7 +218,10 @@ _unit("current", "mA", 1e-3, 0, "milliamp", "milliamps", exact_case=True)
 _unit("share", "%", 1e-2, 2, "percent", "per cent", "pct", "vol%", "vol %", "% vol", "%vol")
 _unit("share", "ppm", 1e-6, 0, "ppm vol", "ppmv")
 
-_unit("speed", "rpm", 1.0 / 60.0, 0, "r/min", "rev/min", "revs/min", "1/min", "/min")
+_unit(
+    "speed", "rpm", 1.0 / 60.0, 0,
+    "r/min", "rev/min", "revs/min", "1/min", "/min", "U/min", "tr/min", "giri/min", "min-1", "min^-1",
+)  # fmt: skip
 _unit("speed", "1/s", 1.0, 1, "rev/s", "rps", "/s")
 
 _unit("lambda", "lambda", 1.0, 3, "λ")

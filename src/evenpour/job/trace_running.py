@@ -1,0 +1,292 @@
+"""A drive or a run at idle, logged with lambda, as it is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenpour.errors import FieldProblem
+from evenpour.job.entries import Draft
+from evenpour.job.trace_answers import (
+    LawShare,
+    PlotLine,
+    PlotMark,
+    PlotPoint,
+    Prediction,
+    TraceFigure,
+    TraceFit,
+    TracePlot,
+)
+from evenpour.job.trace_bench import p_within, reading_draft
+from evenpour.job.trace_figures import figure
+from evenpour.job.trace_found import Asking, FoundIn
+from evenpour.measure.limits import Limit
+from evenpour.measure.showing import range_shown, shown
+from evenpour.measure.units import in_unit
+from evenpour.physics.air import dry_air_density, standard_temperature
+from evenpour.tune.laws import Told
+from evenpour.tune.running_trace import RunningFit, plain_shapes, running_fit
+from evenpour.tune.steady import SENSOR_REACHES, Stretches, steady_stretches
+
+Array = NDArray[np.float64]
+
+CHECK = "exhaust_lambda"
+WARM = 333.15  # K, of oil or coolant: an engine that is warmer is warm (common practice, no source)
+NEAR_IDLE = 0.2  # share of the sheet's idle speed within which it idles
+OPEN = 0.92  # manifold pressure over air pressure, from which the throttle is as good as open
+LEAVES_OUT = 0.05  # share of the samples beyond the sensor's reach that is worth a word
+MOST_SHOWN = 400  # stretches of the chart
+LAW = "screw, control pressure and leak, each in its own way"
+
+
+@dataclass(frozen=True, slots=True)
+class _Drive:
+    """Steady stretches with what was logged of each."""
+
+    stretches: Stretches
+    air_flow: Array  # [kg/s], or in proportion to it
+    measured: bool  # whether in kg/s
+    speed: Array | None  # [1/s]
+    vacuum: Array | None  # manifold pressure over air pressure
+    temperature: Array | None  # [K]
+
+
+def found_in_running(asking: Asking) -> FoundIn:
+    """Find the steady stretches, and what bends lambda over them.
+
+    Raises:
+        FieldProblem: no air flow, and nothing to tell it from.
+        OutOfRange: too few steady stretches.
+    """
+    bench = asking.bench
+    drive = _drive(asking)
+    shapes = plain_shapes(drive.air_flow, drive.vacuum)
+    sensor_u = bench.gauge_u(CHECK, 1.0)
+    fit = running_fit(drive.stretches, drive.air_flow, shapes, sensor_u=sensor_u)
+    states = _states(asking, drive)
+    found = {state: _reading(drive.stretches, here, sensor_u) for state, here in states.items()}
+    return FoundIn(
+        fit=_told_fit(fit, drive),
+        predictions=list(_predictions(asking, fit, found)),
+        drafts=list(_drafts(asking, found, drive, states)),
+        plot=_plot(fit, drive),
+        notes=list(_notes(asking, drive, states)),
+        step="road_steady",
+    )
+
+
+def _drive(asking: Asking) -> _Drive:
+    recorded, bench = asking.recorded, asking.bench
+    values = recorded.values
+    flow, speed, load = (values.get(name) for name in ("air_flow", "speed", "load"))
+    if flow is None and (speed is None or load is None):
+        raise FieldProblem(
+            "air_flow", None, "is missing, and cannot be told from speed and manifold pressure",
+            allowed="a column in g/s or kg/h, or one in rpm and one of manifold pressure",
+            remedy="Say which columns they are: --column air_flow=N, --column speed=N, --column load=N",
+        )  # fmt: skip
+    signals = [one for one in (flow, speed, load) if one is not None]
+    stretches = steady_stretches(recorded.time, values["lambda"], signals)
+    steady = dict(
+        zip([n for n in ("air_flow", "speed", "load") if n in values], stretches.signals, strict=True)
+    )
+    if flow is not None:
+        air = steady["air_flow"] * _density(asking)
+    else:
+        air = steady["speed"] * steady["load"]
+        air = air / float(np.max(air))
+    temperature = values.get("temperature")
+    return _Drive(
+        stretches=stretches,
+        air_flow=air,
+        measured=flow is not None,
+        speed=steady.get("speed"),
+        vacuum=steady["load"] / bench.air_pressure if "load" in steady else None,
+        temperature=None if temperature is None else _over(recorded.time, temperature, stretches),
+    )
+
+
+def _density(asking: Asking) -> float:
+    """What turns a logged flow into kg/s: 1, or the air's density where it was logged by volume."""
+    column = next(one for one in asking.recorded.columns if one.role == "air_flow")
+    if column.dimension == "mass_flow":
+        return 1.0
+    altitude = asking.bench.value("altitude") or 0.0
+    return float(dry_air_density(asking.bench.air_pressure, float(standard_temperature(altitude))))
+
+
+def _over(time: Array, values: Array, stretches: Stretches) -> Array:
+    """Means over the stretches of something that need not be steady."""
+    first, last = np.searchsorted(time, stretches.start), np.searchsorted(time, stretches.end)
+    return np.array([float(np.nanmean(values[a:b])) for a, b in zip(first, last, strict=True)])
+
+
+def _states(asking: Asking, drive: _Drive) -> dict[str, NDArray[np.bool_]]:
+    """Which stretches tell of which state of the engine."""
+    every = np.ones(drive.stretches.value.size, dtype=bool)
+    if asking.state is not None:
+        return {asking.state: every}
+    warm = every if asking.warm else np.zeros_like(every)
+    if drive.temperature is not None:
+        warm = warm | (drive.temperature > WARM)
+    found = {}
+    idle = asking.bench.sheet.number("idle_speed_nominal")
+    if idle is not None and drive.speed is not None:
+        near = np.abs(drive.speed / idle - 1.0) < NEAR_IDLE
+        least = drive.air_flow < 1.5 * float(np.min(drive.air_flow))
+        found["idle_warm"] = near & least & warm
+    if drive.vacuum is not None:
+        found["full_load"] = (drive.vacuum > OPEN) & warm
+    return {state: here for state, here in found.items() if np.any(here)}
+
+
+def _reading(stretches: Stretches, here: NDArray[np.bool_], sensor_u: float) -> Told:
+    """Mean lambda over the stretches of one state, with the sensor's doubt."""
+    values = stretches.value[here]
+    scatter = float(np.std(values, ddof=1)) / float(np.sqrt(values.size)) if values.size > 1 else 0.0
+    u = float(np.hypot(sensor_u, max(scatter, float(np.mean(stretches.u[here])))))
+    middle = float(np.mean(values))
+    return Told(middle, middle - 1.96 * u, middle + 1.96 * u)
+
+
+def _told_fit(fit: RunningFit, drive: _Drive) -> TraceFit:
+    least = float(np.min(drive.air_flow))
+    at = f"at {shown(least, 'mass_flow')}" if drive.measured else "at the smallest air flow"
+    titles = {
+        "everywhere": "control pressure or thin air: richer everywhere by",
+        "screw": f"screw or plate rest: richer {at} by",
+        "leak": f"leak past the plate: leaner {at} by",
+    }
+    parameters = [
+        figure(effect.shape.name, titles[effect.shape.name], effect.share, "share", "%")
+        for effect in fit.effects
+    ]
+    names = {"everywhere": "control pressure or thin air", "screw": "screw or plate rest", "leak": "leak"}
+    together = [
+        _together(group, told, names, at) for group, told in zip(fit.undivided, fit.together, strict=True)
+    ]
+    scatter = figure("scatter", "single stretches lie off the curve by", fit.scatter, "share", "%")
+    notes = [
+        "Richer and leaner are counted from lambda 1; what the engine should have is the manual's to say.",
+        *(_not_told(group, names, drive) for group in fit.undivided),
+    ]
+    return TraceFit(
+        law="shapes",
+        law_words=f"Lambda over air flow is bent by {LAW}.",
+        laws=[LawShare(law="shapes", title=LAW, probability=1.0)],
+        parameters=[*together, *parameters, scatter],
+        undivided=[list(group) for group in fit.undivided],
+        notes=notes,
+    )
+
+
+def _together(group: tuple[str, ...], told: Told, names: Mapping[str, str], at: str) -> TraceFigure:
+    title = f"{' and '.join(names[one] for one in group)}, together: richer {at} by"
+    return figure("+".join(group), title, told, "share", "%")
+
+
+def _not_told(group: tuple[str, ...], names: Mapping[str, str], drive: _Drive) -> str:
+    apart = " and ".join(names[one] for one in group)
+    return f"This drive cannot tell apart: {apart}. {_how_to_tell(group, drive)}"
+
+
+def _how_to_tell(group: tuple[str, ...], drive: _Drive) -> str:
+    if {"screw", "leak"} <= set(group):
+        if drive.vacuum is None:
+            return "With the manifold's pressure in the log, at high load and low speed too, it could."
+        return "Hold high load at low speed too: there a leak fades and the screw does not."
+    return "Hold idle as well as a good deal of air flow, for ten seconds each."
+
+
+def _predictions(asking: Asking, fit: RunningFit, found: Mapping[str, Told]) -> Iterator[Prediction]:
+    for state, told in found.items():
+        limit = _limit(asking, state)
+        base = figure("lambda", f"lambda, {state.replace('_', ' ')}", told, "lambda", "lambda")
+        yield Prediction(
+            **base.model_dump(),
+            limit=range_shown(limit.low, limit.high, "lambda") if limit else None,
+            p=p_within(told, limit.low, limit.high) if limit else None,
+        )
+    for name, place in (("lambda_least", 0), ("lambda_most", -1)):
+        told = Told(float(fit.curve[place]), float(fit.curve_low[place]), float(fit.curve_high[place]))
+        title = (
+            "lambda of the curve at the smallest air flow"
+            if place == 0
+            else "lambda of the curve at the largest"
+        )
+        yield Prediction(**figure(name, title, told, "lambda", "lambda").model_dump())
+
+
+def _limit(asking: Asking, state: str) -> Limit | None:
+    for limit in asking.bench.sheet.limits_for(CHECK):
+        match = limit.when.get("state")
+        if match is not None and state in match.choices:
+            return limit
+    return None
+
+
+def _drafts(
+    asking: Asking, found: Mapping[str, Told], drive: _Drive, states: Mapping[str, NDArray[np.bool_]]
+) -> Iterator[Draft]:
+    for state, told in found.items():
+        conditions = {"state": state}
+        if drive.speed is not None:
+            rpm = in_unit(float(np.mean(drive.speed[states[state]])), "rpm")
+            conditions["speed"] = f"{rpm:.0f} rpm"
+        yield reading_draft(
+            asking.bench, CHECK, f"{told.value:.4f} lambda", conditions,
+            asking.source, at=asking.at, sure=asking.sure,
+        )  # fmt: skip
+
+
+def _notes(asking: Asking, drive: _Drive, states: Mapping[str, NDArray[np.bool_]]) -> Iterator[str]:
+    stretches = drive.stretches
+    seconds = float(np.sum(stretches.end - stretches.start))
+    in_all = f"{stretches.value.size} steady stretches, {shown(seconds, 'time')} in all"
+    yield f"{in_all}; the rest is not looked at."
+    if stretches.left_out > LEAVES_OUT:
+        low, high = SENSOR_REACHES
+        yield (
+            f"{100.0 * stretches.left_out:.0f} % of the samples lie beyond lambda {low:g} to {high:g}, where "
+            "a wideband sensor shows its end (overrun, cold sensor): left out."
+        )
+    if not drive.measured:
+        yield "Air flow is told from speed and manifold pressure, in proportion only."
+    if not states:
+        yield (
+            "No reading is made of it: the log does not show idle or full load of a warm engine. If it was "
+            "warm throughout, say --warm; if it ran in one state throughout, --state road_steady."
+        )
+
+
+def _plot(fit: RunningFit, drive: _Drive) -> TracePlot:
+    scale = in_unit(1.0, "g/s") if drive.measured else 100.0
+    x = fit.air_flow * scale
+    kept = np.unique(np.linspace(0, x.size - 1, min(x.size, MOST_SHOWN)).astype(int))
+    points = [
+        PlotPoint(x=_digits(x[one]), y=_digits(fit.value[one]), half=_digits(2.0 * fit.u[one]))
+        for one in kept
+    ]
+    rows = zip(fit.curve_flow * scale, fit.curve, fit.curve_low, fit.curve_high, strict=True)
+    line = [
+        PlotLine(x=_digits(at), y=_digits(middle), low=_digits(low), high=_digits(high))
+        for at, middle, low, high in rows
+    ]
+    near_one = float(np.min(fit.value)) < 1.03 and float(np.max(fit.value)) > 0.97
+    marks = [PlotMark(label="lambda 1", x=[float(x[0]), float(x[-1])], y=[1.0, 1.0])] if near_one else []
+    return TracePlot(
+        title="Lambda over air flow, steady stretches",
+        x_title="air flow, g/s" if drive.measured else "air flow, per cent of the largest",
+        y_title="lambda",
+        log_x=True,
+        points=points,
+        line=line,
+        marks=marks,
+    )
+
+
+def _digits(value: float) -> float:
+    return float(f"{value:.6g}")
