@@ -30,7 +30,7 @@ from evenpour.causes.suspects import suspects  # noqa: E402
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for  # noqa: E402
 from evenpour.job.sheets import known_checks  # noqa: E402
 from evenpour.machine.asking import query  # noqa: E402
-from evenpour.machine.blocks import BLOCK, in_blocks  # noqa: E402
+from evenpour.machine.blocks import in_blocks  # noqa: E402
 from evenpour.machine.engine_off import pour, pressures  # noqa: E402
 from evenpour.machine.jacobian import jacobian  # noqa: E402
 from evenpour.machine.parameters import Cars  # noqa: E402
@@ -40,6 +40,7 @@ from evenpour.machine.situation import Situation  # noqa: E402
 
 KIND = kind_for("flat-six")
 HOME = Situation(altitude=200.0)
+BLOCK = 4000  # cars whose states are worked out together
 CARS = 16 * BLOCK
 SEED = 1
 EQUAL = 1e-6  # to which the compiled loop must agree with the model before it is timed

@@ -39,6 +39,7 @@ from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
 ROAD_POWER = 4.5e6  # W/m³ of displacement, steady road; common practice, no source
+NO_SPARK = 0.05  # share of charges that burn at best, with which no engine runs; common practice, no source
 OFF = 1e-3  # share of the fuel that a round may be out of balance with its supply, but the last
 SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
 RUNNER_SHARE = (
@@ -186,6 +187,11 @@ class Engine(PerCar):
             air, plate, leak, speed, control, height, plunger, flow, given, own, mixture, burnt, timing, late,
             each, late * each.sum(axis=0), used, system, duty, moved, level.unbalanced,
         )  # fmt: skip
+
+    def dead(self) -> Any:
+        """Cars that run at no manifold pressure: no spark comes, or no injector ever opens, (cars,)."""
+        left, _ = self.balance.left(self.circuit.set_to(self.outside), self.paths.opening.min(axis=0))
+        return (self.sound.max(axis=0) < NO_SPARK) | (left < 0.0)
 
     def _demand(self, plunger: Any, duty: Any) -> tuple[Any, Demand]:
         """The duty where no mixture decides on it, and what the slits ask for."""

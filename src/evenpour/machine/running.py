@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from evenpour.machine.blocks import BLOCK
 from evenpour.machine.design_point import WIDE_OPEN
 from evenpour.machine.engine import Engine, Found, engine_of
 from evenpour.machine.kind import Kind
@@ -24,7 +26,8 @@ CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out 
 LOST = 1e-7  # share of the work, from which on a balance is only nearly one: as where one has just vanished
 MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
 HANDFUL = 200  # cars, which take no longer than fewer do
-PLACES, LOOKS = 25, 1  # manifold pressures at which a car is tried that found no balance from where it began
+SPACING = 0.036  # of the outside pressure, at which a car is tried that found no balance from where it began
+LOOKS = 1  # rounds there, for the duty of an oxygen control to follow
 UNTRIED = (0.999, 1.001)  # a little beyond the ends, which have yet to be tried
 START = 0.36  # manifold over outside, for a first look
 ENDS = (0.12, 0.985)  # manifold over outside, between which a balance is looked for
@@ -93,6 +96,7 @@ def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
         return _running(engine, manifold, found, np.where(found.moved > CONVERGED, found.moved, 0.0))
     last = _settled(engine, _first(engine), ROUNDS)
     lost = np.flatnonzero(np.abs(last.missing) > LOST * last.needed)
+    lost = lost[~engine.some(lost).dead()]
     if lost.size:
         last.put(lost, _sought(engine.some(lost), last.found.some(lost)))
     return _running(engine, last.manifold, last.found, np.abs(last.missing) / np.maximum(last.needed, 1.0))
@@ -129,24 +133,33 @@ def _sought(engine: Engine, found: Found) -> _Trial:
     """The balance at the least manifold pressure; where there is none, the most: the engine stalls.
 
     Of several balances that one holds itself: with more in the manifold the engine would do more than it is
-    asked, with less it is asked more than it does. Each car is tried at all places at once.
+    asked, with less it is asked more than it does. While what is open at idle chokes, air and mixture stay as
+    they are, and there is nothing to find below.
     """
     cars = engine.friction.size
-    every = np.ones(cars)
-    low, high = (engine.outside * (end * every) for end in ENDS)
-    places = np.linspace(low, high, PLACES)
-    each = np.tile(np.arange(cars), PLACES)
-    found = _fed(engine.some(each), places.ravel(), found.some(each), LOOKS)
-    missing = (found.used + engine.load - found.work).reshape(places.shape)
-    can = missing <= 0.0
-    first = np.where(can.any(axis=0), can.argmax(axis=0), PLACES)  # place from which on the engine can
-    bottom = np.where(
-        first == PLACES, UNTRIED[0] * low, places[np.maximum(first - 1, 0) % PLACES, np.arange(cars)]
-    )
-    top = np.where(first == PLACES, UNTRIED[1] * high, places[first % PLACES, np.arange(cars)])
-    middle = np.where(first == PLACES, high, 0.5 * (bottom + top))
+    low, high = (engine.outside * (end * np.ones(cars)) for end in ENDS)
+    bottom, top = UNTRIED[0] * low, UNTRIED[1] * high
+    start = ENDS[0] if engine.speed is not None else CRITICAL_RATIO - SPACING
+    count = 1 + math.ceil((ENDS[1] - start) / SPACING)
+    for some in np.array_split(np.arange(cars), -(-cars * count // BLOCK)):
+        places = np.linspace(start / ENDS[0] * low[some], high[some], count)
+        can = _can(engine.some(some), found.some(some), places)
+        first = can.argmax(axis=0)  # place from which on the engine can, where it can at all
+        from_there = np.arange(some.size)
+        runs = can[first, from_there]
+        top[some] = np.where(runs, places[first, from_there], top[some])
+        bottom[some] = np.where(runs & (first > 0), places[first - 1, from_there], bottom[some])
+    middle = np.where(top < high, 0.5 * (bottom + top), high)
     exact = replace(engine, off=0.0)
     return _settled(exact, _trial(exact, middle, bottom, top), ROUNDS)
+
+
+def _can(engine: Engine, found: Found, places: Any) -> Any:
+    """Whether each car does at least what it is asked, at all manifold pressures of *places* at once."""
+    each = np.tile(np.arange(places.shape[1]), len(places))
+    looks = LOOKS if engine.cars is not None else 0
+    found = _fed(engine.some(each), places.ravel(), found.some(each), looks)
+    return (found.used + engine.load <= found.work).reshape(places.shape)
 
 
 @dataclass(frozen=True, slots=True)
