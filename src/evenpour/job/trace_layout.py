@@ -170,7 +170,7 @@ def _way_of_cutting(lines: Sequence[str], name: str) -> tuple[str, str, int]:
     best: tuple[float, str, str, int] = (0.0, "", "", 0)
     for delimiter in DELIMITERS:
         cut = [cells_of(line, delimiter) for line in told]
-        width, many = Counter(len(cells) for cells in cut).most_common(1)[0]
+        width, many = max(Counter(map(len, cut)).items(), key=lambda each: each[1], default=(0, 0))
         if width < 2:
             continue
         body = [cell for cells in cut if len(cells) == width for cell in cells if not is_empty(cell)]

@@ -67,8 +67,8 @@ class RunningFit:
         together: Of each such group what all do together at the smallest air flow, as a share richer.
         scatter: How far single stretches lie from the curve, as a share of lambda.
         air_flow, value, u: Of the stretches, by air flow.
-        curve_flow, curve, curve_low, curve_high: Lambda of the fit over air flow, with its 95 %; where a shape
-            or what is expected hangs on more than that, as it is on average nearby.
+        curve_flow, curve, curve_low, curve_high: Lambda of the fit over air flow, with its 95 %; where a
+            shape or what is expected hangs on more than that, as it is on average nearby.
     """
 
     effects: tuple[Effect, ...]
