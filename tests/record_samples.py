@@ -28,6 +28,7 @@ from evenpour.job.answers import (
     StepAnswer,
     SuspectAnswer,
 )
+from evenpour.job.trace_answers import KeptRecording
 
 NOTICE = "Typical values from common practice; your engine's manual decides."
 SOURCE = "typical value, from memory, not verified"
@@ -73,6 +74,7 @@ class SampleJob:
     warned: list[CautionLine] = field(default_factory=list)
     again: list[RenewedLine] = field(default_factory=list)
     gauges: list[tuple[str, str]] = field(default_factory=list)
+    recorded: list[KeptRecording] = field(default_factory=list)
 
     def sheet_answer(self) -> SheetAnswer:
         return self.sheet
@@ -109,6 +111,9 @@ class SampleJob:
 
     def instruments(self) -> list[tuple[str, str]]:
         return self.gauges
+
+    def recordings(self) -> list[KeptRecording]:
+        return self.recorded
 
 
 def pressure(

@@ -33,9 +33,11 @@ from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
+from evenpour.job.recordings import kept
 from evenpour.job.screw_answers import ScrewAnswer
 from evenpour.job.sheets import find_sheet
 from evenpour.job.step_told import step_told
+from evenpour.job.trace_answers import KeptRecording
 from evenpour.machine.sheet import Sheet
 from evenpour.path.events import Event
 from evenpour.path.fold import fold as fold_path
@@ -173,6 +175,10 @@ class Job:
     def renewed(self) -> list[RenewedLine]:
         """What was disturbed, and how it stands now."""
         return list(history.renewed(self.state, self.events))
+
+    def recordings(self) -> list[KeptRecording]:
+        """The logs that readings were made of, with what their charts are made of."""
+        return list(kept(self.folded.standing))
 
     def instruments(self) -> list[tuple[str, str]]:
         """The instruments and where their uncertainty comes from."""

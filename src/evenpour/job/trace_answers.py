@@ -99,6 +99,16 @@ class TracePlot(Answer):
     marks: list[PlotMark]
 
 
+class KeptRecording(Answer):
+    """A recording that readings of a job were made of, with its chart."""
+
+    file: str
+    sha256: str
+    rows: str
+    kind: Literal["holding", "warm_up", "running"]
+    plot: TracePlot
+
+
 class TraceAnswer(Answer):
     """`evenpour trace`"""
 

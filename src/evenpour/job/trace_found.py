@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from evenpour.job.entries import Draft
 from evenpour.job.trace_answers import Prediction, TraceFit, TracePlot
 from evenpour.job.trace_bench import Bench
 from evenpour.job.trace_input import Recorded
-from evenpour.measure.units import unit_for
+from evenpour.measure.units import shown, unit_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,15 @@ class Asking:
             "sha256": self.recorded.sha256,
             "rows": self.recorded.rows_words,
         }
+
+    def after(self, moment: float, *, seen: bool) -> str:
+        """How long after the stop or the switching on, as a reading's condition.
+
+        Where the recording shows that moment, to the nearest of its rows.
+        """
+        words = shown(moment, "time")
+        spacing = max(1.0, float(np.median(np.diff(self.recorded.time))))
+        return f"{words} ± {shown(spacing, 'time', unit='s')}" if seen or self.started is not None else words
 
     def unit(self, dimension: str) -> str:
         """The unit in which figures of that kind are shown."""

@@ -60,7 +60,8 @@ def found_in_holding(asking: Asking) -> FoundIn:
     ]
     drafts = [
         reading_draft(
-            bench, CHECK, _typed(fit.pressure(moment).value, unit), {"after": shown(moment, "time")},
+            bench, CHECK, _typed(fit.pressure(moment).value, recorded.unit),
+            {"after": asking.after(moment, seen=held.stop_seen)},
             asking.source, at=asking.at, sure=asking.sure,
         )
         for moment in moments

@@ -67,7 +67,7 @@ def found_in_warm_up(asking: Asking) -> FoundIn:
     voltage, about = _voltage(asking, rise)
     parameters, more = _bimetal(asking, rise, time, pressure, there, kept, unit)
     stands = _stands(rise)
-    drafts = list(_drafts(asking, rise, unit, voltage, stands))
+    drafts = list(_drafts(asking, rise, voltage, stands))
     return FoundIn(
         fit=_told_fit(rise, unit, parameters),
         predictions=list(_predictions(rise, bench, unit)),
@@ -136,19 +136,20 @@ def _predictions(rise: Rise, bench: Bench, unit: str) -> Iterator[Prediction]:
         yield Prediction(**base.model_dump(), beyond=told.value > rise.lasted)
 
 
-def _drafts(asking: Asking, rise: Rise, unit: str, voltage: str | None, stands: bool) -> Iterator[Draft]:
+def _drafts(asking: Asking, rise: Rise, voltage: str | None, stands: bool) -> Iterator[Draft]:
     """Warm at five minutes, or at the end where it stood still before; cold where the trace shows it."""
     bench = asking.bench
     moment = min(READ_AT, rise.lasted)
     said: Mapping[str, str] = {"heater": "plugged", **({"voltage": voltage} if voltage else {})}
     if moment >= EARLIEST or (stands and moment >= 0.5 * EARLIEST):
         yield reading_draft(
-            bench, WARM, _typed(rise.value(moment).value, unit), {**said, "after": shown(moment, "time")},
+            bench, WARM, _typed(rise.value(moment).value, asking.recorded.unit),
+            {**said, "after": asking.after(moment, seen=rise.on_seen)},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
     if rise.on_seen and "regulator_temperature" in bench.stated:
         yield reading_draft(
-            bench, COLD, _typed(rise.start.value, unit), {"heater": "unplugged"},
+            bench, COLD, _typed(rise.start.value, asking.recorded.unit), {"heater": "unplugged"},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
 

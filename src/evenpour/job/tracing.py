@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ from evenpour.job.answers import JudgedReading, Word
 from evenpour.job.catalogue import catalogue
 from evenpour.job.caution_told import cautions_told
 from evenpour.job.opening import is_number, own_store, stored_job
-from evenpour.job.places import home
+from evenpour.job.recordings import keep
 from evenpour.job.trace_answers import TraceAnswer, TraceColumn
 from evenpour.job.trace_bench import Bench, bench, judged, refuse_unused
 from evenpour.job.trace_columns import ROLES, Column, TraceKind
@@ -183,7 +182,7 @@ def _kept(path: Path, answer: TraceAnswer, found: FoundIn, number: int, asked: T
     with own_store() as store:
         job = stored_job(store, number, units=asked.units)
         added = add_all(store, number, found.drafts, sure=asked.sure, units=asked.units, before=job)
-    keep_file(path, answer.sha256)
+    keep(path, answer)
     rows = added.readings
     return answer.model_copy(
         update={
@@ -193,15 +192,3 @@ def _kept(path: Path, answer: TraceAnswer, found: FoundIn, number: int, asked: T
             "kept": [draft.id for draft in found.drafts if draft.id],
         }
     )
-
-
-def keep_file(path: Path, sha256: str) -> Path:
-    """A copy of a recording among the user's own things, named by what it holds; where it is now."""
-    folder = home() / "recordings"
-    folder.mkdir(parents=True, exist_ok=True)
-    kept = folder / f"{sha256[:16]}{path.suffix.lower()}"
-    if not kept.exists():
-        beside = kept.with_suffix(f"{kept.suffix}.part")
-        shutil.copyfile(path, beside)
-        beside.replace(kept)
-    return kept

@@ -17,6 +17,7 @@ from evenpour.job.answers import (
     ScrewMove,
     SheetAnswer,
 )
+from evenpour.job.trace_answers import KeptRecording
 
 
 class AskedJob(Protocol):
@@ -44,6 +45,7 @@ class AskedJob(Protocol):
     def cautions(self) -> Sequence[CautionLine]: ...
     def renewed(self) -> Sequence[RenewedLine]: ...
     def instruments(self) -> Sequence[tuple[str, str]]: ...
+    def recordings(self) -> Sequence[KeptRecording]: ...  # asked twice: they are drawn beside
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,7 @@ class Answers:
     cautions: tuple[CautionLine, ...]
     renewed: tuple[RenewedLine, ...]
     instruments: tuple[tuple[str, str], ...]
+    recordings: tuple[KeptRecording, ...]
 
 
 def answers_of(job: AskedJob, units: str) -> Answers:
@@ -89,4 +92,5 @@ def answers_of(job: AskedJob, units: str) -> Answers:
         cautions=tuple(job.cautions()),
         renewed=tuple(job.renewed()),
         instruments=tuple(job.instruments()),
+        recordings=tuple(job.recordings()),
     )

@@ -14,6 +14,7 @@ from evenpour.record.charts import flow_charts
 from evenpour.record.closing import about_section, instruments_section, sheet_section
 from evenpour.record.front_page import front_page
 from evenpour.record.readings import readings_section
+from evenpour.record.recordings import recording_charts, recordings_section
 from evenpour.record.stages import renewed_section, stages_section
 from evenpour.record.words import moment_of
 from evenpour.record.work import (
@@ -39,7 +40,7 @@ SECTIONS: tuple[Callable[[Answers], Section | None], ...] = (
     journal_section,
     about_section,
 )
-AFTER_READINGS = 2  # the place of the catches, which come with their drawings
+AFTER_READINGS = 2  # the place of recordings and catches, which come with their drawings
 
 
 def record_of(job: AskedJob, units: str = "metric", beside: Pool | None = None) -> Record:
@@ -53,13 +54,17 @@ def record_of(job: AskedJob, units: str = "metric", beside: Pool | None = None) 
         Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
     """
     catch = job.catch()
+    recorded = (job.recordings(),)
     caught = (catch.runs, catch.limit_by_run, units) if catch else ([], {}, units)
     meanwhile = beside.apply_async(flow_charts, caught) if beside and catch else None
+    traces = beside.apply_async(recording_charts, recorded) if beside and recorded[0] else None
     asked = answers_of(job, units)
     charts = meanwhile.get() if meanwhile else flow_charts(*caught)
+    trace_charts = traces.get() if traces else recording_charts(*recorded)
     front = front_page(asked)
     parts = [make(asked) for make in SECTIONS]
     parts.insert(AFTER_READINGS, catches_section(asked, charts))
+    parts.insert(AFTER_READINGS, recordings_section(asked, trace_charts))
     name = asked.name if asked.number is None else f"Job {asked.number}"
     return Record(
         title=f"Record of work: {front.car}",
