@@ -25,6 +25,11 @@ from evenpour.machine.readout import Query, Readout
 from evenpour.machine.set_up import set_up
 from evenpour.machine.situation import Situation
 
+#: Checks read on a pressure gauge.
+PRESSURES = frozenset({
+    "system_pressure", "control_pressure_cold", "control_pressure_warm", "holding_pressure", "pump_deadhead",
+    "injector_opening_pressure",
+})  # fmt: skip
 HOME = Situation(altitude=240.0, ambient_temperature=291.15, fuel=0.05)
 #: One sigma of a decent workshop's instruments, SI, or a share of the value. Invented.
 INSTRUMENT = {
@@ -47,6 +52,10 @@ class Mismatch:
     noise: float = 1.0  # factor on the instruments' error and on repeatability
     constants: float = 0.0  # relative error of the model's own constants: torque, leaks' shares, capacities
     leak_law: float = 0.0  # 0 as modelled; 1: the leaks after the stop go with pressure, not with its root
+    geometry: float = 0.0  # relative error of lever, plate, plunger and funnel, which no spread covers
+    gauge: float = 0.0  # relative error that all pressures share: one gauge that reads wrong
+    misread: float = 0.02  # share of words taken down wrongly
+    other_day: float = 0.0  # 1: seven kelvin warmer, 150 m higher and on E10, with nobody saying so
 
 
 def questions(kind: Kind, some: Sequence[str], home: Situation = HOME) -> list[Query]:
@@ -103,7 +112,9 @@ def read(
     if mismatch.leak_law:
         _other_leaks(cars, kind)
     known = checks_predicted()
-    values = predict(Readout(model, cars, screws), [(known[one.check], one) for one in asked])[0]
+    there = [_really(one, mismatch) for one in asked]
+    values = predict(Readout(model, cars, screws), [(known[one.check], one) for one in there])[0]
+    gauge = 1.0 + mismatch.gauge * rng.standard_normal() if mismatch.gauge else 1.0
     level = {one.situation: rng.normal(0.0, 0.02 * mismatch.noise) for one in asked if one.check == "catch"}
     found, numbers = [], {}
     for one, value in zip(asked, values, strict=True):
@@ -114,12 +125,25 @@ def read(
         if isinstance(check, ChoiceCheck):
             seen_at = value + rng.standard_normal()
             place = int(np.searchsorted(check.cuts, seen_at))
-            if rng.random() < 0.02:
+            if rng.random() < mismatch.misread:
                 place = int(rng.integers(len(check.order)))
             found.append(Observation(check, one, None, 0.0, check.word(place, one), reading))
             continue
+        if one.check in PRESSURES:
+            value = check.compared(gauge * check.uncompared(value))
         found.append(_number(check, one, value, reading, level, rng, mismatch))
     return tuple(found)
+
+
+def _really(one: Query, mismatch: Mismatch) -> Query:
+    """The question as it is on the car, where the surroundings are not what was said."""
+    if not mismatch.other_day:
+        return one
+    said = one.situation
+    warmer = said.ambient_temperature + 7.0 * mismatch.other_day
+    higher = said.altitude + 150.0 * mismatch.other_day
+    fuel = said.fuel + 0.05 * mismatch.other_day
+    return replace(one, situation=replace(said, ambient_temperature=warmer, altitude=higher, fuel=fuel))
 
 
 def _number(
@@ -144,6 +168,8 @@ def _number(
 
 def _off(kind: Kind, mismatch: Mismatch, rng: np.random.Generator) -> Kind:
     """The same kind with its fixed constants off: another engine of the same sheet."""
+    if mismatch.geometry:
+        kind = _bent(kind, mismatch.geometry, rng)
     if mismatch.constants == 0.0:
         return kind
     off = lambda: float(np.exp(mismatch.constants * rng.standard_normal()))  # noqa: E731
@@ -153,6 +179,18 @@ def _off(kind: Kind, mismatch: Mismatch, rng: np.random.Generator) -> Kind:
         specific=kind.torque.specific * off(),
     )
     return replace(kind, torque=torque, control_flow=kind.control_flow * off())
+
+
+def _bent(kind: Kind, size: float, rng: np.random.Generator) -> Kind:
+    """The same kind with lever, plate and plunger not as the funnel was shaped for: its mixture bends."""
+    lever, plate, plunger = np.exp(size * rng.standard_normal(3) * (1.0, 0.3, 0.6))
+    design = replace(
+        kind.design,
+        lever_ratio=kind.design.lever_ratio * float(lever),
+        plate_diameter=kind.design.plate_diameter * float(plate),
+        plunger_area=kind.design.plunger_area * float(plunger),
+    )
+    return replace(kind, design=design)
 
 
 def _other_leaks(cars: object, kind: Kind) -> None:
