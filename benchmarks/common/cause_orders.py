@@ -26,8 +26,8 @@ HANDBOOK = (
     "start_outcome", "idle_speed", "plug_look", "spark_seen", "timing_static", "pump_voltage",
     "regulator_heater_resistance", "system_pressure", "control_pressure_cold", "control_pressure_warm",
     "holding_pressure", "pump_delivery", "control_flow", "intake_smoke", "plate_rest_height",
-    "plunger_return", "injector_opening_pressure", "onset", "catch", "manifold_vacuum", "exhaust_co", "exhaust_o2",
-    "exhaust_hc", "exhaust_lambda", "hot_restart",
+    "plunger_return", "injector_opening_pressure", "onset", "catch", "manifold_vacuum", "exhaust_co",
+    "exhaust_o2", "exhaust_hc", "exhaust_lambda", "hot_restart",
 )  # fmt: skip
 SURE = 0.8  # of the right repair, at which the search ends
 
