@@ -31,6 +31,7 @@ SCAN = (0.0, -1.2, 1.2)  # of the severity's number, where a node may start
 RENEWED = 0.3  # standard deviations a node moves before its slopes are taken anew
 BORROWED = 10.0  # standard deviations: farther than any node is allowed to move without slopes of its own
 FINELY = 0.05  # and at the end, where a slope that is a little off would tilt the evidence
+FACING, WORTH = 1.2, 0.1  # of the severity's number, towards the best node of a cause; nat gained there
 STEP = 0.5  # of the severity's own number, over which its slope is taken
 
 
@@ -68,6 +69,7 @@ def fit(severe: Severe, noise: Noise) -> Fitted:
         # nothing fits yet: the healthy car's slopes may have misled what starts far from it
         hopeful = np.union1d(hopeful, np.argsort(energy, kind="stable")[:ANYHOW])
     _follow(severe, noise, modes, hopeful, RENEWED, most=3)
+    _follow(severe, noise, modes, _handed_on(severe, noise, modes), np.inf, most=2)
     _follow(severe, noise, modes, _hopeful(grid, modes, np.arange(len(grid)), LIKELY), FINELY, most=6)
     return summed(grid, modes)
 
@@ -124,6 +126,26 @@ def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: f
     for some, how in ((nodes[alike], np.inf), (nodes[~alike], renew)):
         if len(some):
             modes.put(some, settle(noise, severe.predict, some, modes.take(some), renew=how, most=most))
+
+
+def _handed_on(severe: Severe, noise: Noise, modes: Modes) -> Indices:
+    """Nodes that fit better from where the best node of their cause sits, put there.
+
+    A jump in what is foreseen (an engine that starts or does not) holds a node on its side of it.
+    """
+    grid, nodes = severe.grid, np.arange(len(severe.grid))
+    order = np.lexsort((modes.log_evidence, grid.owner))
+    last = np.flatnonzero(np.diff(grid.owner[order], append=-1))
+    best = order[last][grid.owner]
+    z = modes.z[best].copy()
+    z[:, severe.d] = np.where(nodes < best, FACING, -FACING)
+    f = predicted(severe.predict, nodes, z)
+    energy = 0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f)
+    now = 0.5 * np.sum(modes.z**2, axis=1) - log_likelihood(noise, modes.f)
+    better = nodes[(energy < now - WORTH) & (nodes != best)]
+    modes.z[better], modes.f[better], modes.J[better] = z[better], f[better], modes.J[best[better]]
+    modes.taken[better] = modes.taken[best[better]]
+    return np.asarray(better)
 
 
 def _poor(noise: Noise) -> float:

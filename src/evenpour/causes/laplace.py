@@ -133,7 +133,7 @@ def settle(
         going, goal = going[~close], goal[~close]
         if not len(going):
             break
-        going = _step(noise, predict, nodes, now, energy, going, goal)
+        _step(noise, predict, nodes, now, energy, going, goal)
     _renew(predict, nodes, now, np.arange(len(now)), renew)
     now.log_evidence = evidence(noise, now)
     return now
@@ -172,22 +172,34 @@ def _renew(predict: Predict, nodes: Indices, now: Modes, which: Indices, renew: 
 
 def _step(
     noise: Noise, predict: Predict, nodes: Indices, now: Modes, energy: Array, going: Indices, goal: Array
-) -> Indices:
-    """Go to the goal, or part of the way where the energy would rise; which nodes are still going."""
+) -> None:
+    """Go to the goal, or part of the way where the energy would rise.
+
+    Where it rises however short the step, the slopes were taken across a jump or a bend: they are mended by
+    what was met on the way (Broyden), and the next step goes elsewhere.
+    """
     step = goal - now.z[going]
     length = np.sqrt(np.sum(step**2, axis=1, keepdims=True))
     step *= np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
-    left, moved = np.arange(len(going)), np.zeros(len(going), dtype=bool)
-    for _ in range(HALVINGS + 1):
-        z = now.z[going[left]] + step[left]
-        f = predicted(predict, nodes[going[left]], z)
+    left = np.arange(len(going))
+    for halving in range(HALVINGS + 1):
+        at = going[left]
+        z = now.z[at] + step[left]
+        f = predicted(predict, nodes[at], z)
         found = _energy(noise, f, z)
-        falls = found <= energy[going[left]]
-        at = going[left[falls]]
+        falls = found <= energy[at]
+        if halving == HALVINGS:
+            _mend(now, at[~falls], step[left[~falls]], f[~falls])
+        at, left = at[falls], left[~falls]
         now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
-        moved[left[falls]] = True
-        left = left[~falls]
         if not len(left):
             break
         step[left] *= 0.5
-    return going[moved]
+
+
+def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:
+    """Slopes that agree with what a step met: the smallest change of them that does."""
+    foreseen = np.einsum("nd,ndm->nm", step, now.J[which])
+    missed = f - now.f[which] - foreseen
+    along = step / np.maximum(np.sum(step**2, axis=1, keepdims=True), 1e-12)
+    now.J[which] += along[:, :, None] * missed[:, None, :]
