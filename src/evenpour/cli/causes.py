@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
+from evenpour.cli.waiting import progress
 from evenpour.job.cause_answers import CauseLine, CausesAnswer, NextCheckLine
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
@@ -17,9 +18,11 @@ REASONS = 3
 def command(job: str, as_json: bool, units: str | None) -> int:
     """Explain all readings of JOB together: what may be wrong, why, and the check that tells most."""
     from evenpour.job import open_job
-    from evenpour.job.causes_answer import causes_answer
+    from evenpour.job.causes_kept import kept_answer
 
-    answer = causes_answer(open_job(job, units=units))
+    opened = open_job(job, units=units)
+    with progress() as tell:
+        answer = kept_answer(opened, tell=tell)
     if as_json:
         show.print_json(answer)
     else:

@@ -70,8 +70,10 @@ class RepairLine(Answer):
     cylinder: int | None
     probability: float
     minutes: float
-    cost: float
+    cost: float = Field(description="Of parts, in the workshop's money.")
     causes: list[CauseName]
+    effort: float = Field(description="Work and parts together, min: money as the time it is earned in.")
+    source: str = Field(description="Where minutes and cost come from, in words.")
 
 
 class ClashLine(Answer):
@@ -106,3 +108,7 @@ class CausesAnswer(Answer):
     readings: int = Field(description="How many readings were explained.")
     left_out: list[str] = Field(description="Readings left out, and why, in words.")
     notes: list[str]
+    experience: str = Field(
+        default="", description="Whose closed jobs moved what is believed before any reading; empty: none's."
+    )
+    hour_of_work: float = Field(description="Money that counts as an hour of work in the order of repairs.")

@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour import data
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Pair, pairs
-from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.cause_candidates import asked_of, next_lines
 from evenpour.job.cause_clashes import clashes
 from evenpour.job.cause_facts import Told, home_of, observations, touches
-from evenpour.job.cause_words import reading_words, reason_words, severity_words, strength_of
+from evenpour.job.cause_prior import Prior, shipped_prior
+from evenpour.job.cause_repairs import repairs_in_order, worth_doing
+from evenpour.job.cause_words import mended_words, reading_words, reason_words, severity_words, strength_of
 from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
+from evenpour.job.repair_costs import Costs, shipped_costs
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
@@ -29,25 +31,6 @@ LISTED = 8  # causes told in full
 LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
-SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
-
-
-@dataclass(frozen=True, slots=True)
-class Prior:
-    """What is believed before any reading. ``weights``: by cause id, the sum over cylinders."""
-
-    nothing_wrong: float
-    pairs: float
-    weights: Mapping[str, float]
-    after: Mapping[str, float]
-    inside: Mapping[str, Sequence[str]]
-
-
-def shipped_prior() -> Prior:
-    """The prior as the data says it: common practice, no source."""
-    values = data.shipped("causes.toml").values
-    weights = {str(table["id"]): float(table["weight"]) for table in values["cause"]}
-    return Prior(values["nothing_wrong"], values["pairs"], weights, values["after"], values["inside"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +48,19 @@ class Case:
     pair_probability: tuple[float, ...]
 
 
-def case_of(job: Job, prior: Prior | None = None) -> Case:
+def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None] | None = None) -> Case:
     """Explain all readings of a job that tell of the car as it is now."""
     prior = shipped_prior() if prior is None else prior
+    say = tell or _silent
+    say("going through the readings")
     kind, home = kind_of_sheet(job.sheet), home_of(job)
     listed = suspects(kind, causes_of(kind))
     told, left_out = _of_now(job, kind, home, listed, prior)
     touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
     guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    say(f"trying {len(guesses) - 1} causes on {len(told)} readings")
     explained = explain(kind, listed, guesses, [one.observation for one in told], home)
+    say("trying two causes at once")
     found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
     singles, doubles = _together(explained, found)
     return Case(job, kind, home, told, explained, found, left_out, singles, doubles)
@@ -134,14 +121,34 @@ def _together(explained: Explanation, found: Sequence[Pair]) -> tuple[dict[int, 
     return singles, tuple(weight / total for weight in weights[count:])
 
 
-def causes_answer(job: Job, prior: Prior | None = None) -> CausesAnswer:
-    """What may be wrong with the car, why, and what to read next."""
-    case = case_of(job, prior)
+def causes_answer(
+    job: Job,
+    prior: Prior | None = None,
+    own_costs: Costs | None = None,
+    *,
+    tell: Callable[[str], None] | None = None,
+) -> CausesAnswer:
+    """What may be wrong with the car, why, and what to read next.
+
+    A face asks :func:`evenpour.job.causes_kept.kept_answer`, which keeps what this works out.
+
+    Args:
+        prior: What is believed before any reading; as shipped if not given.
+        own_costs: What repairs take; as shipped if not given.
+        tell: Called with what is being done, in words.
+    """
+    prior = shipped_prior() if prior is None else prior
+    known = shipped_costs() if own_costs is None else own_costs
+    say = tell or _silent
+    case = case_of(job, prior, tell=tell)
+    say("looking for readings that clash")
     clashing, odd = clashes(case)
+    say("weighing what speaks for and against")
     lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)
     nothing, unexplained = case.probability[0] * (1.0 - odd), case.probability[0] * odd
-    repairs = _repairs(case)
+    repairs = repairs_in_order(case, known)
+    say("looking for the check that tells most")
     candidates = asked_of(case)
     following = next_lines(case, candidates, ranked(case.explanation, [one.candidate for one in candidates]))
     return CausesAnswer(
@@ -152,17 +159,24 @@ def causes_answer(job: Job, prior: Prior | None = None) -> CausesAnswer:
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
         clashes=clashing,
-        undivided=[[_name(case, h) for h in group] for group in undivided(case.explanation)],
+        undivided=[[name_of(case, h) for h in group] for group in undivided(case.explanation)],
         next_checks=following,
         repairs=repairs,
-        worth_doing=_worth_doing(repairs, following),
+        worth_doing=worth_doing(repairs, [one.minutes for one in following]),
         readings=len({one.entry for one in case.told}),
         left_out=list(case.left_out),
         notes=_notes(case),
+        experience=prior.told,
+        hour_of_work=known.hour,
     )
 
 
-def _name(case: Case, h: int) -> CauseName:
+def _silent(_: str) -> None:
+    pass
+
+
+def name_of(case: Case, h: int) -> CauseName:
+    """A hypothesis by its cause and cylinder."""
     one = case.explanation.suspects[h]
     return CauseName(cause=one.id, cylinder=one.cylinder)
 
@@ -233,55 +247,7 @@ def _reason(case: Case, owner: int, g: int, weight: float) -> ReasonLine:
 
 def _mended(case: Case, owner: int) -> list[str]:
     """Readings that would change clearly with this cause mended, strongest first."""
-    from evenpour.job.cause_words import mended_words
-
     return mended_words(case, as_it_is(case.explanation, owner), if_mended(case.explanation, owner))
-
-
-def _repairs(case: Case) -> list[RepairLine]:
-    """Remedies by probability over what they cost, an hour of work counted as money is."""
-    found: dict[tuple[str, int | None], list[tuple[int, float]]] = {}
-    for h, p in case.probability.items():
-        one = case.explanation.suspects[h]
-        if one.cause is not None:
-            found.setdefault((one.cause.remedy, one.cylinder), []).append((h, p))
-    lines = []
-    for (remedy, cylinder), members in found.items():
-        total = math.fsum(p for _, p in members)
-        if total < LEAST:
-            continue
-        cause = case.explanation.suspects[members[0][0]].cause
-        assert cause is not None
-        named = [h for h, p in sorted(members, key=lambda one: -one[1]) if p >= LEAST / 4]
-        lines.append(
-            RepairLine(
-                remedy=remedy, part=cause.part, cylinder=cylinder, probability=total,
-                minutes=cause.minutes, cost=cause.cost, causes=[_name(case, h) for h in named],
-            )
-        )  # fmt: skip
-    return sorted(lines, key=lambda line: -line.probability / effort(line.minutes, line.cost))
-
-
-def effort(minutes: float, cost: float) -> float:
-    """What a repair or a check takes, in minutes: money counts as the minutes it is earned in."""
-    return max(minutes + cost * MINUTES_FOR_MONEY, 1.0)
-
-
-MINUTES_FOR_MONEY = 1.0  # minutes of work for a unit of money; a shop's own rate decides
-
-
-def _worth_doing(repairs: Sequence[RepairLine], following: Sequence[object]) -> str | None:
-    """When the first repair is worth doing rather than one more check: the expected work is less."""
-    if not repairs:
-        return None
-    best = repairs[0]
-    work = effort(best.minutes, best.cost)
-    cheapest = min((float(getattr(one, "minutes", math.inf)) for one in following), default=math.inf)
-    # done blind it is in vain with 1 - p; a check that told all would save just that
-    if best.probability < SURE_ENOUGH or (1.0 - best.probability) * work > cheapest:
-        return None
-    where = "" if best.cylinder is None else f", cylinder {best.cylinder}"
-    return f"{best.remedy[0].upper()}{best.remedy[1:]}{where}"
 
 
 def _notes(case: Case) -> list[str]:
