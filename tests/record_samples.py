@@ -604,6 +604,8 @@ def common(units: str) -> dict[str, Any]:
                 total=0.125,
                 note="",
                 entry="e70",
+                approach="lean",
+                mark="seated",
             ),
             ScrewMove(
                 part="mixture_screw",

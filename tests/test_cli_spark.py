@@ -306,6 +306,24 @@ def test_a_leaky_cylinder_is_listened_to(shop: Shop) -> None:
     assert shop("spark leak_down 8 9 6 7 10 8 % --sheet flat-six").status == 0
 
 
+def test_a_cylinder_that_leaks_more_than_the_others_is_named_though_no_limit_says_how_uneven_they_may_be(
+    shop: Shop,
+) -> None:
+    said = shop("spark leak_down 4 5 14 4 5 4 % --error 1% --sheet flat-six")
+    assert said.status == 0
+    assert "Cylinder 3 is 9.6 ± 1.3 % worse than the mean of the others" in " ".join(said.out.split())
+    assert "the engine's manual decides" in said.out
+    assert (
+        "worse than the mean of the others."
+        not in shop("spark leak_down 8 9 6 7 10 8 % --sheet flat-six").out
+    )
+
+
+def test_a_degree_wheels_readings_need_no_unit(shop: Shop) -> None:
+    bare = shop("spark dead_centre --wheel 314 46").out
+    assert bare == shop("spark dead_centre --wheel 314deg 46deg").out
+
+
 def test_cylinders_say_what_they_want(shop: Shop) -> None:
     assert "holds 2 values for 6 cylinders" in shop.bad("spark compression 10.2 10.4 bar --sheet flat-six")
     assert "has no unit" in shop.bad("spark compression 1 2 3 4 5 6 --sheet flat-six")

@@ -211,6 +211,15 @@ def test_the_screw_ledger_carries_the_running_total_in_words() -> None:
     ]
 
 
+def test_the_screw_ledger_says_from_which_side_the_last_bit_came_and_at_which_mark() -> None:
+    rows = table_of(record_of(samples.good()), "screws").rows
+    assert [(row.cells[3].text, row.cells[3].small) for row in rows] == [
+        ("clockwise", ("from the lean side",)),
+        ("–", ()),
+    ]
+    assert [row.cells[5].small for row in rows] == [("mark: seated",), ()]
+
+
 def test_corrections_say_why_and_withdrawn_entries_are_struck() -> None:
     rows = table_of(record_of(samples.good()), "corrections").rows
     assert [(row.state, row.cells[1].text, row.cells[1].small) for row in rows] == [

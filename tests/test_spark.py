@@ -130,4 +130,5 @@ def test_without_a_limit_none_is_said_to_stand_out() -> None:
     found = apart({1: (10.0, 0.1), 2: (2.0, 0.1)}, low_is_bad=True, allowed=None)
     assert outstanding(found) == ()
     assert found[2].p is None
+    assert [found[one].differs for one in (1, 2)] == [False, True]
     assert apart({1: (10.0, 0.1)}, low_is_bad=True, allowed=1.0) == {}

@@ -110,6 +110,8 @@ def test_the_file_is_known_by_what_it_holds() -> None:
         ("AFR", "AFR"),
         ("Temp °C", "degC"),
         ("t (ms)", "ms"),
+        ("air g/s", "g/s"),
+        ("Drehzahl 1/min", "rpm"),
     ],
 )
 def test_a_unit_is_found_in_a_head_of_any_language(head: str, unit: str) -> None:
@@ -154,6 +156,22 @@ def test_two_pressures_are_asked_about_and_not_guessed() -> None:
     assert "Say which: --column pressure=2" in asked
     assert read(path, columns={"pressure": "3"}).values["pressure"][0] == pytest.approx(2.3 * BAR)
     assert read(path, columns={"pressure": "P1 [bar]"}).values["pressure"][0] == pytest.approx(2.5 * BAR)
+
+
+@pytest.mark.parametrize(("head", "seconds"), [("t s", 1195.0), ("time_s", 1195.0), ("Zeit min", 71_700.0)])
+def test_the_letter_at_the_end_of_a_head_says_the_unit_of_what_climbs(
+    write: Write, head: str, seconds: float
+) -> None:
+    found = read(write(f"{head},P [bar]", *rows()))
+    assert found.time[-1] == seconds
+
+
+def test_a_climbing_column_without_a_unit_is_asked_for_its_unit_and_no_other(write: Write) -> None:
+    said = wrong(
+        write("x,P [bar]", *(f"{time / 5.0:.1f},{p:.3f}" for time, p in zip(TIMES, PRESSURES, strict=True)))
+    )
+    assert "names no unit: by its length of 239 it could be in s or min" in said
+    assert "--column time=1:s" in said
 
 
 def test_a_length_that_could_be_seconds_or_minutes_is_asked_about(write: Write) -> None:
@@ -221,7 +239,7 @@ def test_pressures_that_cannot_be_are_questioned_and_a_few_are_left_out(write: W
     lines[30] = "150.0,99.9"
     found = read(write("t (s),p (bar)", *lines))
     assert np.isnan(found.values["pressure"][30])
-    assert "the first in line 32: 99.9 bar" in " ".join(found.notes)
+    assert "a value that cannot be is left out, in line 32: 99.9 bar" in " ".join(found.notes)
     with pytest.raises(Questioned, match="cannot be, and is no single slip"):
         read(write("t (s),p (bar)", *(f"{t},{45 - t / 1000:.2f}" for t in TIMES)))
 

@@ -15,7 +15,10 @@ LAST_BIT = {"lean": "clockwise", "rich": "anticlockwise"}
 @show.job_argument
 @show.answer_options
 def command(job: str, as_json: bool, units: str | None) -> None:
-    """Show every move of the mixture screw of JOB, where it stands, and its starting point."""
+    """Show every move of the mixture screw of JOB, its starting point, and its next move.
+
+    The next move is worked out from what the warm idle read: CO, lambda, or the mean duty.
+    """
     from evenpour.job import open_job
 
     answer = open_job(job, units=units).screw()

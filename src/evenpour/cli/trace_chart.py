@@ -44,8 +44,9 @@ def lines_of(plot: TracePlot, width: int) -> list[str]:
     for one in plot.line:
         put(one.x, one.y, FITTED)
     label = {0: top, HEIGHT // 2: 0.5 * (top + bottom), HEIGHT - 1: bottom}
+    digits = min(4, max(2, 1 - math.floor(math.log10(high))))
     drawn = [
-        f"{label[row]:7.2f} |{''.join(cells).rstrip()}"
+        f"{label[row]:7.{digits}f} |{''.join(cells).rstrip()}"
         if row in label
         else f"        |{''.join(cells).rstrip()}"
         for row, cells in enumerate(grid)

@@ -327,6 +327,10 @@ class ScrewMove(Answer):
     total: float
     note: str
     entry: str
+    approach: Literal["lean", "rich"] | None = Field(
+        default=None, description="From which side the last bit came, where somebody said so."
+    )
+    mark: str | None = Field(default=None, description="The mark at which it stood after the move.")
 
 
 class HistoryLine(Answer):

@@ -188,6 +188,8 @@ def ledger(facts: Facts) -> list[ScrewMove]:
             total=line.total,
             note=line.turn.note,
             entry=line.turn.entry,
+            approach=line.turn.approach or None,
+            mark=line.turn.mark or None,
         )
         for part, line in sorted(lines, key=lambda one: one[1].turn.rank)
     ]

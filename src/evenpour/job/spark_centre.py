@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,7 @@ from evenpour.tune.spark import (
     stop_depth,
 )
 
+BARE = re.compile(r"[\s0-9.,+\-−±]+")  # a degree wheel shows degrees, and nobody types them
 WAYS = "--forward and --backward, both from the maker's mark; or --between; or --wheel"
 BOTH = "State both: --stroke 80mm --rod 150mm"
 NO_RIM = "An arc needs the rim's: --diameter 130mm"
@@ -111,7 +113,8 @@ def dead_centre(
 
 
 def _on_wheel(first: str, second: str) -> Marks:
-    forward, backward = (parse(text, "angle", field="wheel") for text in (first, second))
+    said = (f"{text} deg" if BARE.fullmatch(text) else text for text in (first, second))
+    forward, backward = (parse(text, "angle", field="wheel") for text in said)
     for read in (forward, backward):
         if not -1.0 <= read.value <= 1.0:
             raise OutOfRange("wheel", read.text, "is no reading of a degree wheel", allowed="0 to 360 deg")

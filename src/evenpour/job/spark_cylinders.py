@@ -105,7 +105,7 @@ def cylinders(
     size = {line.cylinder: line.worse.shown for line in lines if line.worse}
     return CylindersAnswer(
         **at.common(kind.step),
-        notes=list(_notes(kind, worst, verdicts, size, first.basis)),
+        notes=[*_uneven(beside, size), *_notes(kind, worst, verdicts, size, first.basis)],
         what=check.id,
         title=check.title,
         cylinders=lines,
@@ -196,6 +196,16 @@ def _together(words: Sequence[Word]) -> Word:
     if "outside" in words:
         return "outside"
     return "within" if all(word == "within" for word in words) else "cannot_tell"
+
+
+def _uneven(beside: Mapping[int, Apart], size: Mapping[int, str]) -> Iterator[str]:
+    """Who differs where the sheet does not say how much may be."""
+    for number, one in beside.items():
+        if one.differs:
+            yield (
+                f"Cylinder {number} is {size[number]} worse than the mean of the others. How uneven they may "
+                "be the sheet does not say: the engine's manual decides."
+            )
 
 
 def _notes(

@@ -65,6 +65,11 @@ class Bench:
             return u
         return float((found.assumed_error**2 + (found.assumed_relative * value) ** 2) ** 0.5 / 3.0**0.5)
 
+    def step_of_gauge(self, check: str) -> float:
+        """The gauge's smallest step, SI; where none is known, the error that is assumed of it."""
+        found = self.instrument.resolution if self.instrument is not None else 0.0
+        return found or float(self.known.checks[check].assumed_error)
+
     def condition(self, name: str) -> Condition | None:
         """A condition that was typed, or that the job states for all readings."""
         if name in self.stated:
@@ -86,7 +91,7 @@ def bench(job: str | None, sheet: str | None, words: Sequence[str], units: str |
     """What the trace is held against.
 
     Raises:
-        FieldProblem: neither a job nor a sheet is named, or both; or a word says nothing.
+        FieldProblem: neither a job nor a sheet is named, or both; or a word says nothing, or no such thing.
     """
     if (job is None) == (sheet is None):
         raise FieldProblem(
@@ -109,6 +114,7 @@ def bench(job: str | None, sheet: str | None, words: Sequence[str], units: str |
     for name in stated:
         if name not in opened.known.kinds:
             raise unknown("condition", name, opened.known.kinds, kind="condition")
+        read_condition(opened.known.kinds[name], stated[name])
     return Bench(opened, stated, {FIELDS[name]: text for name, text in pairs.items() if name in FIELDS})
 
 

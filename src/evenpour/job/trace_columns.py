@@ -11,7 +11,7 @@ from typing import Final, Literal
 from evenpour.errors import FieldProblem, Problems, unknown
 from evenpour.job.trace_clock import H_MIN, MIN_S
 from evenpour.job.trace_layout import DATE, Layout, is_clock, is_empty, is_figure
-from evenpour.job.trace_units import NamedUnit, unit_in
+from evenpour.job.trace_units import NamedUnit, time_unit_at_the_end, unit_in
 from evenpour.measure.unit_table import kind_words, units_named
 
 Kind = Literal["figure", "clock", "date", "text", "empty"]
@@ -245,14 +245,20 @@ def _time(role: Role, columns: Sequence[Column]) -> Column:
         if some:
             return _read_clock(role, some[0]) if some is clocks else replace(some[0], role="time")
     bare = [column for column in columns if column.unit is None and _runs_on(column.values)]
+    ends = [(column, unit) for column in bare if (unit := time_unit_at_the_end(column.head))]
+    if len(ends) == 1:
+        column, unit = ends[0]
+        return replace(column, role="time", unit=unit, why=f"it climbs, and its head ends in {unit.text}")
     if len(bare) > 1:
         bare = [column for column in bare if _even(column.values)] or bare
     if not bare:
         raise FieldProblem("time", None, "is missing: no column climbs from row to row",
                            remedy="Is it there, and in order? --column time=N says which")  # fmt: skip
     units = _units_that_fit(role, bare[0])
-    if len(bare) > 1 or len(units) != 1:
+    if len(bare) > 1:
         raise _which(role, bare)
+    if len(units) != 1:
+        raise _which_unit(role, bare[0], units)
     long = bare[0].values[-1] - bare[0].values[0]
     why = f"it climbs from row to row; {long:g} long, such a trace can only be in {units[0].text}"
     return replace(bare[0], role="time", unit=units[0], why=why)
@@ -318,6 +324,20 @@ def _which(role: Role, columns: Iterable[Column]) -> FieldProblem:
         None,
         f"is not clear: {role.says} could be column {' or '.join(column.named for column in listed)}",
         remedy=f"Say which: --column {role.name}={first}{unit}",
+    )
+
+
+def _which_unit(role: Role, column: Column, units: Sequence[NamedUnit]) -> FieldProblem:
+    """The column is clear, its unit is not."""
+    long = column.values[-1] - column.values[0]
+    fit = [unit.text for unit in units] or list(role.bare)
+    tried = f"by its length of {long:g} it could be in {' or '.join(fit)}"
+    wrong = tried if units else f"{long:g} long, it is no such trace in {', '.join(fit)}"
+    return FieldProblem(
+        role.name,
+        column.named,
+        f"names no unit: {wrong}",
+        remedy=f"Say which: --column {role.name}={column.number}:{fit[0]}",
     )
 
 

@@ -10,6 +10,7 @@ from evenpour.measure.unit_table import step_of
 from evenpour.measure.units import in_unit, label
 from evenpour.tune.laws import Told
 
+FAR_OFF = 5.0  # one end over the other
 LOPSIDED = 1.5  # one side of the 95 % over the other: then the two ends say more than a ± would
 
 
@@ -54,13 +55,26 @@ def words(told: Told, dimension: str, unit: str) -> str:
 
 def range_words(told: Told, dimension: str, unit: str) -> str:
     """``2.09 to 2.17 bar``, ``at least 25 min``."""
+    if not math.isfinite(told.low):
+        return "never"
     if not math.isfinite(told.high):
-        return f"at least {_rounded(told.low, told.low / 4.0, dimension, unit)} {label(unit)}"
-    low, high = (_rounded(one, told.u, dimension, unit) for one in (told.low, told.high))
+        return f"at least {rounded(told.low, told.low / 4.0, dimension, unit)} {label(unit)}"
+    ends = (told.low, told.high)
+    low, high = (rounded(one, u, dimension, unit) for one, u in zip(ends, _doubts(told), strict=True))
     return f"{low} to {high}" if unit == "lambda" else f"{low} to {high} {label(unit)}"
 
 
-def _rounded(value: float, u: float, dimension: str, unit: str) -> str:
+def _doubts(told: Told) -> tuple[float, float]:
+    """How finely each end is told: both alike, unless one lies so much farther off that the other would be
+    rounded away.
+    """
+    sides = (0.5 * (told.value - told.low), 0.5 * (told.high - told.value))
+    near, far = min(sides), max(sides)
+    return sides if 0.0 < near < far / FAR_OFF else (told.u, told.u)
+
+
+def rounded(value: float, u: float, dimension: str, unit: str) -> str:
+    """The number alone, with the digits that a doubt of *u* allows."""
     with_doubt = shown(value, dimension, u=u, unit=unit)
     return with_doubt.partition(" ± ")[0].removesuffix(f" {label(unit)}").removeprefix("lambda ")
 

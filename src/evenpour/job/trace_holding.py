@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from evenpour.errors import FieldProblem
 from evenpour.job.trace_answers import LawShare, PlotLine, PlotMark, Prediction, TraceFit, TracePlot
 from evenpour.job.trace_bench import reading_draft
-from evenpour.job.trace_figures import figure
+from evenpour.job.trace_figures import figure, rounded
 from evenpour.job.trace_found import Asking, FoundIn
 from evenpour.job.trace_plot import thinned
 from evenpour.measure.limits import Limit
@@ -19,6 +20,7 @@ from evenpour.physics.vapour import typical_reid_pressure
 from evenpour.tune.holding_trace import HoldingFit, held_part, holding_fit
 from evenpour.tune.hot_restart import restart_margin
 from evenpour.tune.laws import Told
+from evenpour.tune.points import FEWEST_POINTS
 
 CHECK = "holding_pressure"
 TITLES = {
@@ -48,8 +50,15 @@ def found_in_holding(asking: Asking) -> FoundIn:
     held = held_part(time, pressure)
     stop = held.stop if asking.started is None else asking.started
     first = max(held.first, int(np.searchsorted(time, stop)))
-    fit = holding_fit(time[first:] - stop, pressure[first:])
     unit = asking.unit("pressure")
+    if time.size - first < FEWEST_POINTS and held.climbed:
+        raise FieldProblem(
+            "pressure", None,
+            f"climbs by {shown(held.climbed, 'pressure', unit=unit)} and does not fall: no leak shows",
+            remedy="Fuel that warms in the lines presses so. Record on until it falls; or is it another "
+            "column, or a warm-up?",
+        )  # fmt: skip
+    fit = holding_fit(time[first:] - stop, pressure[first:], bench.step_of_gauge(CHECK))
     gauge_u = bench.gauge_u(CHECK, fit.reference)
     limits = [limit for limit in bench.sheet.limits_for(CHECK) if _span(limit) is not None]
     moments = sorted({moment for limit in limits for moment in _span(limit) or ()} or {600.0, 1200.0})
@@ -75,6 +84,7 @@ def found_in_holding(asking: Asking) -> FoundIn:
         notes=[
             *_about_the_stop(asking, held.stop_seen, stop, held.climbed, unit),
             *_about_the_fit(fit, unit),
+            _about_the_restart(asking),
         ],
         step="read_holding",
     )
@@ -213,6 +223,13 @@ def _about_the_stop(asking: Asking, seen: bool, stop: float, climbed: float, uni
 
 
 def _about_the_fit(fit: HoldingFit, unit: str) -> Iterator[str]:
+    if np.ptp(fit.points.value) == 0.0:
+        yield (
+            f"It stands at {shown(fit.reference, 'pressure', unit=unit)} throughout: either nothing leaks "
+            "that this gauge could show, or its needle sticks. Knock on it, and see it fall when the "
+            "pressure is let off."
+        )
+        return
     if fit.waves > IN_WAVES:
         yield (
             "It strays from every law in long waves: fuel that warms or cools, an accumulator that runs "
@@ -220,8 +237,8 @@ def _about_the_fit(fit: HoldingFit, unit: str) -> Iterator[str]:
         )
     fallen = fit.rate.value * fit.lasted
     if fallen < NO_LEAK * fit.reference and fit.rate.low * fit.lasted < 0.2 * NO_LEAK * fit.reference:
-        most = shown(60.0 * fit.rate.high, "pressure", unit=unit)
-        yield f"It may hold altogether: the fall is at most {most}/min."
+        most = rounded(60.0 * fit.rate.high, 6.0 * fit.rate.high, "pressure", unit)
+        yield f"It may hold altogether: the fall is at most {most} {label(unit)}/min."
     if fit.points.stepped:
         step = shown(fit.points.step, "pressure", unit=unit)
         yield f"The gauge shows steps of {step}: each reading is taken as anywhere within its step."

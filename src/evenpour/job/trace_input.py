@@ -194,7 +194,8 @@ def _in_sense(
             remedy=f"Is it another unit, or another column? --column {role}={column.number}:UNIT",
             place=Place(layout.file, f"column {column.number}", line),
         )
-    said.append(f"{odd.size} values that cannot be are left out; the first in line {line}: {typed}")
+    what = f"{odd.size} values that cannot be are" if odd.size > 1 else "a value that cannot be is"
+    said.append(f"{what} left out, {'the first ' if odd.size > 1 else ''}in line {line}: {typed}")
     values[odd] = np.nan
     return values, said
 
@@ -227,7 +228,8 @@ def _gaps(time: Array, values: Mapping[str, Array], by_role: Mapping[str, Column
             longest = max(runs, key=len)
             name = by_role[role].head or f"column {by_role[role].number}"
             where = _span(time[longest[0]], time[min(int(longest[-1]) + 1, time.size - 1)])
-            yield f"{name}: nothing was read in {gone.size} rows, longest {where}"
+            rows = f"{gone.size} rows, longest" if gone.size > 1 else "one row,"
+            yield f"{name}: nothing was read in {rows} {where}"
 
 
 def _span(start: float, end: float) -> str:

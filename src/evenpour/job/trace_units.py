@@ -10,6 +10,7 @@ from evenpour.measure.unit_table import Unit, units_named
 _BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]+)[\])}>]")
 _REFERENCE = re.compile(r"^(.*?)[\s_(]*(absolute|abs|gauge|gage|rel|a|g)\.?\)?$", re.IGNORECASE)
 _NEVER_BARE = frozenset({"in", "min", "deg", "to"})  # as words of a head they mean something else
+_OF_A_TIME = frozenset({"s", "min", "h"})
 _SAYS_IT_ALL = ("lambda", "λ", "afr", "rpm", "°c", "°f", "%")  # the same in all languages; units, not words
 
 
@@ -38,16 +39,26 @@ def unit_in(head: str, row: str = "") -> NamedUnit | None:
     rest = _BRACKETS.sub(" ", head).strip()
     if len(rest) > 1 and rest.lower() not in _NEVER_BARE and (found := _known(rest)) is not None:
         return found
+    words = [word for word in re.split(r"[\s_]+", rest) if word]
+    if len(words) > 1 and "/" in words[-1].strip("/") and (found := _known(words[-1])) is not None:
+        return found  # "air g/s" is no "air g" over seconds
     for cut in (r"\s*/\s*", r"\s+(?:in|en)\s+"):
         parts = re.split(cut, rest, maxsplit=1)
         if len(parts) == 2 and parts[0] and (found := _known(parts[1])) is not None:
             return found
-    words = [word for word in re.split(r"[\s_]+", rest) if word]
     for word in words:
         if word.lower() in _SAYS_IT_ALL and (found := _known(word)) is not None:
             return found
     if words and len(words[-1]) > 1 and words[-1].lower() not in _NEVER_BARE:
         return _known(words[-1])
+    return None
+
+
+def time_unit_at_the_end(head: str) -> NamedUnit | None:
+    """The unit of a head such as ``t s`` or ``time_min``: so short a word says it only of what climbs."""
+    words = re.split(r"[\s_]+", head.strip())
+    if len(words) > 1 and words[-1].lower() in _OF_A_TIME:
+        return NamedUnit(words[-1], units_named(words[-1].lower())[0], absolute=False)
     return None
 
 

@@ -61,24 +61,33 @@ def found_in_warm_up(asking: Asking) -> FoundIn:
     else:
         kept = np.arange(time.size) >= pumped_up(time, pressure)
     time, pressure = time[kept], pressure[kept]
-    rise = rise_fit(time, pressure)
+    rise = rise_fit(time, pressure, bench.step_of_gauge(WARM))
     unit = asking.unit("pressure")
     notes = list(_about_the_climb(asking, rise, unit))
     voltage, about = _voltage(asking, rise)
     parameters, more = _bimetal(asking, rise, time, pressure, there, kept, unit)
     stands = _stands(rise)
-    drafts = list(_drafts(asking, rise, voltage, stands))
+    cold, about_cold = _cold(asking, rise, time, there, kept, follows=bool(parameters))
+    drafts = list(_drafts(asking, rise, voltage, cold, stands))
     return FoundIn(
         fit=_told_fit(rise, unit, parameters),
         predictions=list(_predictions(rise, bench, unit)),
         drafts=drafts,
         plot=_plot(rise, time, pressure, bench, unit, bool(drafts)),
-        notes=[*notes, *about, *more, *_about_the_end(rise, stands, unit)],
+        notes=[*notes, *about, *more, *about_cold, *_about_the_end(rise, stands, unit)],
         step="read_control_warm",
     )
 
 
 def _told_fit(rise: Rise, unit: str, more: list[TraceFigure]) -> TraceFit:
+    if not _climbs(rise):
+        return TraceFit(
+            law=rise.law,
+            law_words="No climb shows, so there is no law to tell and no time constant.",
+            laws=[],
+            parameters=[figure("plateau", "plateau", rise.plateau, "pressure", unit), *more],
+            notes=[],
+        )
     laws = [
         LawShare(law=name, title=TITLES[name], probability=p)
         for name, p in sorted(rise.probabilities.items(), key=lambda item: -item[1])
@@ -129,14 +138,16 @@ def _predictions(rise: Rise, bench: Bench, unit: str) -> Iterator[Prediction]:
             p=p_within(told, limit.low, limit.high) if limit else None,
             beyond=beyond,
         )
-    if limit is not None and limit.low is not None:
+    if limit is not None and limit.low is not None and _climbs(rise):
         told = rise.time_to(limit.low)
         low = shown(limit.low, "pressure", unit=unit)
         base = figure("time_to", f"time to {low} after switching on", told, "time", "s")
         yield Prediction(**base.model_dump(), beyond=told.value > rise.lasted)
 
 
-def _drafts(asking: Asking, rise: Rise, voltage: str | None, stands: bool) -> Iterator[Draft]:
+def _drafts(
+    asking: Asking, rise: Rise, voltage: str | None, cold: Mapping[str, str] | None, stands: bool
+) -> Iterator[Draft]:
     """Warm at five minutes, or at the end where it stood still before; cold where the trace shows it."""
     bench = asking.bench
     moment = min(READ_AT, rise.lasted)
@@ -147,11 +158,34 @@ def _drafts(asking: Asking, rise: Rise, voltage: str | None, stands: bool) -> It
             {**said, "after": asking.after(moment, seen=rise.on_seen)},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
-    if rise.on_seen and "regulator_temperature" in bench.stated:
+    if cold is not None:
         yield reading_draft(
-            bench, COLD, _typed(rise.start.value, asking.recorded.unit), {"heater": "unplugged"},
+            bench, COLD, _typed(rise.start.value, asking.recorded.unit), {"heater": "unplugged", **cold},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
+
+
+def _cold(
+    asking: Asking, rise: Rise, time: Array, there: Mask, kept: Mask, *, follows: bool
+) -> tuple[Mapping[str, str] | None, list[str]]:
+    """The regulator's temperature while the heater was still off, as a condition of the cold reading: typed,
+    or logged beside where the pressure *follows* it. ``None`` where the trace shows no cold start point.
+    """
+    if not rise.on_seen or not _climbs(rise):
+        return None, []
+    if "regulator_temperature" in asking.bench.stated:
+        return {}, []  # the typed one counts
+    if not follows:
+        return None, [
+            "With the regulator's temperature the cold start point could be judged too: say it like "
+            "regulator_temperature=18C."
+        ]
+    before = asking.recorded.values["temperature"][there][kept][time <= rise.on]
+    middle = float(np.nanmean(before))
+    said = shown(middle, "temperature", unit="degC")
+    return {"regulator_temperature": f"{middle - 273.15:.1f} degC"}, [
+        f"The cold start point is read at the {said} that were logged before the climb."
+    ]
 
 
 def _voltage(asking: Asking, rise: Rise) -> tuple[str | None, list[str]]:
@@ -209,6 +243,11 @@ def _about_the_climb(asking: Asking, rise: Rise, unit: str) -> Iterator[str]:
     if asking.started is not None:
         on = shown(asking.started, "time")
         yield f"The heater is taken to be on from {on} after the first row, as said."
+    elif not _climbs(rise):
+        yield (
+            "No climb shows: the recording begins with a warm regulator, or its heater is not fed. For cold "
+            "start point and time constant begin it cold, before the plug goes on."
+        )
     elif rise.on_seen:
         yield f"The climb begins {shown(rise.on, 'time')} after the first row; times count from there."
     else:
@@ -218,7 +257,7 @@ def _about_the_climb(asking: Asking, rise: Rise, unit: str) -> Iterator[str]:
         yield f"The gauge shows steps of {step}: each reading is taken as anywhere within its step."
     if rise.waves > IN_WAVES:
         yield "It strays from every law in long waves; the doubt is widened for it."
-    if rise.plateau.value < rise.start.value:
+    if _climbs(rise) and rise.plateau.value < rise.start.value:
         yield "The pressure falls: this is no warm-up, or the heater is not fed and the regulator cools."
 
 
@@ -227,9 +266,14 @@ def _about_the_end(rise: Rise, stands: bool, unit: str) -> Iterator[str]:
         last = shown(rise.lasted, "time")
         still = shown(STILL, "pressure", unit=unit)
         yield (
-            f"It still climbs at its end, {last} after switching on: the plateau is foretold, not read. "
+            f"It still moves at its end, {last} after switching on: the plateau is foretold, not read. "
             f"Log until it moves less than {still} in a minute."
         )
+
+
+def _climbs(rise: Rise) -> bool:
+    """Whether start and plateau are surely apart."""
+    return rise.start.high < rise.plateau.low or rise.plateau.high < rise.start.low
 
 
 def _stands(rise: Rise) -> bool:

@@ -84,15 +84,17 @@ def trace(path: Path, asked: TraceAsked, progress: Progress | None = None) -> Tr
     kind: TraceKind = asked.kind  # type: ignore[assignment]
     at_bench = bench(asked.job, asked.sheet, asked.words, asked.units)
     refuse_unused(at_bench, CHECKS[kind])
+    state = _state(asked.state)  # what was typed comes before a file that may be long
+    started = parse(asked.started, "time", field="started").value if asked.started else None
     read = recorded(path, kind, _reading_of(asked, at_bench), progress)
     asking = Asking(
         recorded=read,
         bench=at_bench,
         at=asked.at,
         sure=asked.sure,
-        started=parse(asked.started, "time", field="started").value if asked.started else None,
+        started=started,
         warm=asked.warm,
-        state=_state(asked.state),
+        state=state,
     )
     found = KINDS[kind](asking)
     answer = _answer(kind, read, at_bench, found, judged(at_bench, found.drafts))

@@ -11,6 +11,12 @@ from evenpour.record.blocks import Block, Caution, Cell, Column, Row, Section, T
 from evenpour.record.front_page import put_back_cell
 from evenpour.record.words import direction, sentence, when
 
+# From which side a setting was reached says on which flank of the thread the play lies.
+LAST_BIT = {
+    "lean": Cell("clockwise", ("from the lean side",)),
+    "rich": Cell("counter-clockwise", ("from the rich side",)),
+}
+
 
 def screws_section(asked: Answers) -> Section | None:
     """Every screw's moves, with the running total."""
@@ -21,8 +27,9 @@ def screws_section(asked: Answers) -> Section | None:
         Column("When", 2.4),
         Column("Turned", 2.4, "value"),
         Column("In all", 2.4, "value"),
+        Column("Last bit", 1.8),
         Column("By", 1),
-        Column("Note", 3),
+        Column("Note", 2.4),
     )
     return section(
         "screws",
@@ -41,8 +48,9 @@ def _move(move: ScrewMove) -> Row:
             Cell(when(move.at)),
             _turned(move.turns, move.typed),
             _turned(move.total),
+            LAST_BIT[move.approach] if move.approach else Cell("–"),
             Cell(move.who),
-            Cell(move.note),
+            Cell(move.note, (f"mark: {move.mark}",) if move.mark else ()),
         )
     )
 

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from evenpour.measure.verdicts import SURE, p_conform
 
+SURELY_APART = 3.0  # standard uncertainties; of twelve equal cylinders chance sets one so far off in 60 tries
+
 
 @dataclass(frozen=True, slots=True)
 class Apart:
@@ -32,6 +34,11 @@ class Apart:
     def stands_out(self) -> bool:
         """Whether it surely does."""
         return self.p is not None and self.p >= SURE
+
+    @property
+    def differs(self) -> bool:
+        """Whether it is worse than the others by more than chance; what that matters no limit says."""
+        return self.p is None and self.worse > SURELY_APART * self.u
 
 
 def apart(

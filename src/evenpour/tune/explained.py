@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from evenpour.tune.law import Law, Unknown
 from evenpour.tune.least_squares import least_squares, slopes
 from evenpour.tune.points import Points
-from evenpour.tune.scatter import Scatter, between_edges
+from evenpour.tune.scatter import LEAST, Scatter, between_edges
 
 Array = NDArray[np.float64]
 
@@ -39,7 +39,9 @@ class Explained:
         self.middle = np.clip(1.0 / (1.0 + np.exp(-best.values)), EDGE, 1.0 - EDGE)
         rest = best.residuals[: points.value.size]
         slope = slopes(lambda rows: self.curve(rows) - points.value, self.middle)
-        known = slope.T @ slope / max(float(np.mean(rest**2)), 1e-300)
+        # A curve through every step is not known any better than the steps: 1/12 is a step's variance.
+        least = points.step**2 / 12.0 if points.stepped else LEAST
+        known = slope.T @ slope / max(float(np.mean(rest**2)), least)
         anywhere = 12.0 * np.eye(self.k)  # 1/12 is the variance of anywhere from 0 to 1
         self.spread: Array = np.asarray(1.5 * np.linalg.inv(known + anywhere), dtype=np.float64)
         by_kind = scatter.by_kind(rest[None, :], np.arange(len(scatter.kinds)))[0]

@@ -137,16 +137,17 @@ def place_of(first: NDArray[np.intp], index: int) -> int:
     return int(np.searchsorted(first, index, side="right")) - 1
 
 
-def holding_fit(time: Array, pressure: Array) -> HoldingFit:
+def holding_fit(time: Array, pressure: Array, still: float = 0.0) -> HoldingFit:
     """Fit the laws to the pressure after the stop.
 
     Args:
         time: Since the stop, [s], increasing, (n,).
         pressure: Gauge, [Pa], (n,); nan where nothing was read. Leaks only: see :func:`held_part`.
+        still: The gauge's step where it never moved: see :func:`evenpour.tune.points.points_of`.
     Raises:
         OutOfRange: fewer than six samples, or no pressure left to fall.
     """
-    points = points_of(time, pressure)
+    points = points_of(time, pressure, still)
     middle = float(np.mean(points.value))
     if not middle > 0.0:
         raise OutOfRange("pressure", middle, "leaves nothing to fall", allowed="more than 0 Pa")

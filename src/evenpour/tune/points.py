@@ -55,12 +55,13 @@ class Points:
     samples: int
 
 
-def points_of(time: Array, value: Array) -> Points:
+def points_of(time: Array, value: Array, still: float = 0.0) -> Points:
     """A trace as points.
 
     Args:
         time: Increasing, (n,); without nan.
         value: Same shape; nan where nothing was read.
+        still: The gauge's step where it showed one and the same value throughout, and so tells of none.
     Raises:
         OutOfRange: fewer than six samples that can be read.
     """
@@ -70,7 +71,8 @@ def points_of(time: Array, value: Array) -> Points:
         raise OutOfRange(
             "samples", value.size, "are too few for a fit", allowed=f"{FEWEST_POINTS} and more, unlike a gap"
         )
-    begin, end, step = float(time[0]), float(time[-1]), step_of_gauge(value)
+    begin, end = float(time[0]), float(time[-1])
+    step = step_of_gauge(value) if np.ptp(value) else still
     if step == 0.0 or noise_of(time, value, step) > BLURS * step:
         first = _firsts(time, value, MOST_POINTS)
         count = np.diff(first, append=value.size).astype(np.float64)

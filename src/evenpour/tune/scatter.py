@@ -24,6 +24,7 @@ ROWS = 64  # times the square of the number of points stays below what is spread
 JUMPY = (0.0, 0.5)  # share of the variance that does not hang together
 # Of the samples of a stepped gauge so many count: neighbours repeat each other. Chosen on invented traces.
 INDEPENDENT = 0.6
+LEAST = 1e-300  # of a sum of squares: data without any scatter are made up, and no reason to fail
 _ROOT_2 = math.sqrt(2.0)
 
 
@@ -62,7 +63,7 @@ class Scatter:
         """
         found = np.empty((residuals.shape[0], kinds.size))
         for column, kind in enumerate(kinds):
-            squares = self._squares(residuals, kind)
+            squares = np.maximum(self._squares(residuals, kind), LEAST)
             found[:, column] = self.log_prior[kind] - self.log_size[kind] - 0.5 * self.n * np.log(squares)
         return found
 

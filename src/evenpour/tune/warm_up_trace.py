@@ -105,16 +105,17 @@ def pumped_up(time: Array, pressure: Array) -> int:
     return int(quick[-1]) + 1
 
 
-def rise_fit(time: Array, value: Array) -> Rise:
+def rise_fit(time: Array, value: Array, still: float = 0.0) -> Rise:
     """Fit the laws to something that climbs and stays: the control pressure, or the bimetal's temperature.
 
     Args:
         time: [s], increasing, (n,). A stretch before the heater was on may stand at its beginning.
         value: Gauge pressure [Pa] or temperature [K], (n,); nan where nothing was read.
+        still: The gauge's step where it never moved: see :func:`evenpour.tune.points.points_of`.
     Raises:
         OutOfRange: fewer than six samples.
     """
-    points = points_of(time, value)
+    points = points_of(time, value, still)
     clouds = weighed([*_laws(points, later=False), *_laws(points, later=True)], points)
     names: tuple[RiseName, ...] = ("one", "two", "cut_off")
     probabilities = {

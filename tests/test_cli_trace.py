@@ -1,0 +1,215 @@
+"""``evenpour trace``: what it says, what it keeps in a job, and what it asks instead of guessing."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cli_world import Shop, shop
+
+__all__ = ["shop"]
+
+TRACES = Path(__file__).parent / "traces"
+HOLDING = f"trace {TRACES / 'holding_three_heads.csv'} --kind holding"
+WARM_UP = f"trace {TRACES / 'warm_up.csv'} --kind warm_up"
+DRIVE = f"trace {TRACES / 'drive.csv'} --kind running"
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Callable[..., str]:
+    """Writes a log of time and pressure, and gives the command that reads it as a holding trace."""
+
+    def written(pressure: Callable[[float], float], many: int = 130, digits: int = 3) -> str:
+        rows = [f"{10 * one},{pressure(10.0 * one):.{digits}f}" for one in range(many)]
+        path = tmp_path / "log.csv"
+        path.write_text("\n".join(["t [s],P [bar]", *rows]) + "\n")
+        return f"trace {path}"
+
+    return written
+
+
+def flat(text: str) -> str:
+    """Without line ends, which depend on the terminal's width."""
+    return " ".join(text.split())
+
+
+def test_a_holding_trace_is_answered_with_its_fixed_keys(shop: Shop) -> None:
+    answer = shop.answer("trace", f"{HOLDING} --sheet flat-six", status=0)
+    assert answer["fit"]["law"] == "orifice"
+    rate = next(one for one in answer["fit"]["parameters"] if one["name"] == "rate")
+    assert rate["low"] < rate["value"] < rate["high"]
+    assert {one["name"] for one in answer["predictions"]} == {"pressure", "time_to", "restart_margin"}
+    assert [one["used_as"] for one in answer["columns"]] == ["time", "pressure", None, None]
+    assert answer["verdict"] == "cannot_tell"
+
+
+def test_what_the_hot_restart_assumes_is_said_and_can_be_said_otherwise(shop: Shop) -> None:
+    said = flat(shop(f"{HOLDING} --sheet flat-six").out)
+    assert "the leaks are taken to be the same hot as in this trace" in said
+    assert "Assumed: air outside 20 °C, fuel E5, summer fuel, sea level" in said
+    known = "ambient_temperature=35C fuel=E10 fuel_grade=winter altitude=300m"
+    said = flat(shop(f"{HOLDING} --sheet flat-six {known}").out)
+    assert "Assumed" not in said
+
+
+def test_winter_fuel_and_a_hot_day_leave_less_over_boiling(shop: Shop) -> None:
+    def margins(words: str) -> list[float]:
+        answer = shop.answer("trace", f"{HOLDING} --sheet flat-six {words}", status=0)
+        return [one["value"] for one in answer["predictions"] if one["name"] == "restart_margin"]
+
+    summer = margins("ambient_temperature=20C fuel_grade=summer")
+    hot = margins("ambient_temperature=38C fuel_grade=summer")
+    winter = margins("ambient_temperature=20C fuel_grade=winter")
+    assert all(one < other for one, other in zip(hot, summer, strict=True))
+    assert all(one < other for one, other in zip(winter, summer, strict=True))
+
+
+def test_a_gauge_that_never_moves_tells_that_it_held_or_stuck_and_no_more_than_its_step(
+    shop: Shop, log: Callable[..., str]
+) -> None:
+    line = f"{log(lambda time: 2.4)} --kind holding --sheet flat-six"
+    answer = shop.answer("trace", line, status=0)
+    rate = next(one for one in answer["fit"]["parameters"] if one["name"] == "rate")
+    # A whole step of the gauge (0.1 bar is assumed) in the 21.5 min recorded is more than it can have fallen.
+    assert 0.0 <= rate["low"] < rate["high"] <= 0.1 / 21.5
+    said = flat(shop(line).out)
+    assert "either nothing leaks that this gauge could show, or its needle sticks" in said
+    assert "waves" not in said
+
+
+def test_a_pressure_that_only_climbs_shows_no_leak(shop: Shop, log: Callable[..., str]) -> None:
+    said = shop.bad(f"{log(lambda time: 2.4 + 0.001 * time)} --kind holding --sheet flat-six")
+    assert "climbs by 1.28 bar and does not fall" in said
+
+
+def test_a_warm_up_is_told_with_its_plateau_time_constant_and_cold_start_point(shop: Shop) -> None:
+    answer = shop.answer("trace", f"{WARM_UP} --sheet flat-six", status=0)
+    names = {one["name"] for one in answer["fit"]["parameters"]}
+    assert {"start", "plateau", "time_constant", "knee", "slope", "bimetal_end"} <= names
+    assert any("at 12.05 V" in note for note in answer["notes"])
+
+
+def test_the_cold_start_point_is_judged_at_the_temperature_that_was_logged(shop: Shop) -> None:
+    answer = shop.answer("trace", f"{WARM_UP} --sheet flat-six", status=0)
+    cold = next(row for row in answer["readings"] if row["what"] == "control_pressure_cold")
+    assert cold["conditions"]["regulator_temperature"].startswith("18")
+    assert cold["conditions"]["heater"] == "unplugged"
+    assert cold["limit"]["low"] < cold["value"] < cold["limit"]["high"]
+    typed = shop.answer("trace", f"{WARM_UP} --sheet flat-six regulator_temperature=25C", status=1)
+    other = next(row for row in typed["readings"] if row["what"] == "control_pressure_cold")
+    assert other["conditions"]["regulator_temperature"].startswith("25")
+    assert other["limit"]["low"] > cold["limit"]["low"]
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.004])
+def test_a_regulator_that_was_warm_already_has_a_plateau_and_no_time_constant(
+    shop: Shop, log: Callable[..., str], noise: float
+) -> None:
+    random = np.random.default_rng(3)
+    line = log(lambda time: 3.6 + noise * random.standard_normal(), many=40)
+    answer = shop.answer("trace", f"{line} --kind warm_up --sheet flat-six voltage=12V", status=0)
+    assert [one["name"] for one in answer["fit"]["parameters"]] == ["plateau"]
+    assert any("No climb shows" in note for note in answer["notes"])
+    assert [row["what"] for row in answer["readings"]] == ["control_pressure_warm"]
+
+
+def test_a_pressure_that_falls_is_no_warm_up(shop: Shop, log: Callable[..., str]) -> None:
+    line = log(lambda time: 3.6 - 0.0015 * time, many=40)
+    said = flat(shop(f"{line} --kind warm_up --sheet flat-six voltage=12V").out)
+    assert "The pressure falls: this is no warm-up" in said
+
+
+def test_two_pressures_are_asked_about_and_answered_when_said(shop: Shop) -> None:
+    line = f"trace {TRACES / 'two_pressures.csv'} --kind holding --sheet flat-six"
+    said = shop.bad(line)
+    assert "could be column 2 'P1 [bar]' or 3 'P2 [bar]'" in said
+    assert "--column pressure=2" in said
+    assert shop(f"{line} --column pressure=2").status == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("--kind hold --sheet flat-six", "'hold' is no kind of trace"),
+        ("--kind holding", "Say --sheet flat-six, or --job 3"),
+        ("--kind holding --sheet flat-six --job 1", "stands beside a job"),
+        ("--kind holding --sheet flat-six valve=ajar", "valve 'ajar' is no choice of valve"),
+        ("--kind holding --sheet flat-six colour=red", "'colour' is no condition"),
+        ("--kind holding --sheet flat-six rubbish", "say nothing here"),
+        ("--kind holding --sheet flat-six --column pressure", "does not say which column"),
+        ("--kind holding --sheet flat-six --rows all", "names no lines"),
+        ("--kind holding --sheet flat-six --rows 900-100", "run backwards"),
+        ("--kind running --sheet flat-six --state flying", "'flying' is no state of the engine"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_by_name(shop: Shop, words: str, says: str) -> None:
+    said = shop.bad(f"trace {TRACES / 'holding_three_heads.csv'} {words}")
+    assert says in said
+    assert "trace-" not in said
+
+
+def test_readings_go_into_the_job_with_the_files_hash_and_its_lines(shop: Shop) -> None:
+    number = shop.begin()
+    said = flat(shop(f"{HOLDING} --job {number} who=AB").out)
+    assert f"Kept in job {number} as trace-" in said
+    (ten, twenty) = shop.entries(number)
+    digest = hashlib.sha256((TRACES / "holding_three_heads.csv").read_bytes()).hexdigest()
+    for entry in (ten, twenty):
+        assert entry["kind"] == "reading"
+        assert entry["who"] == "AB"
+    exported = shop.home.parent / "job.json"
+    assert shop(f"job export {number} -o {exported}").status == 0
+    assert exported.read_text().count(digest) == 2
+    assert "lines 4 to 474" in exported.read_text()
+    kept = list((shop.home / "recordings").iterdir())
+    assert any(hashlib.sha256(one.read_bytes()).hexdigest() == digest for one in kept)
+
+
+def test_the_same_recording_read_twice_counts_once(shop: Shop) -> None:
+    number = shop.begin()
+    shop(f"{HOLDING} --job {number}")
+    shop(f"{HOLDING} --job {number}")
+    assert len(shop.entries(number)) == 2
+
+
+def test_the_record_shows_the_recording_with_its_chart_and_hash(shop: Shop, tmp_path: Path) -> None:
+    number = shop.begin()
+    shop(f"{HOLDING} --job {number}")
+    page = tmp_path / "record.html"
+    assert shop(f"record {number} -o {page}").status == 0
+    text = page.read_text()
+    digest = hashlib.sha256((TRACES / "holding_three_heads.csv").read_bytes()).hexdigest()
+    assert digest in text
+    assert "Pressure after the stop" in text
+
+
+@pytest.mark.parametrize("line", [HOLDING, WARM_UP, f"{DRIVE} --warm"])
+def test_every_kind_has_its_chart_in_letters_and_as_a_drawing(shop: Shop, tmp_path: Path, line: str) -> None:
+    chart = tmp_path / "chart.svg"
+    said = shop(f"{line} --sheet flat-six --chart {chart}")
+    assert said.status in (0, 1)
+    assert "· read, * fitted" in said.out
+    root = ET.parse(chart).getroot()
+    assert root.tag.endswith("svg")
+    title = "".join(root.itertext())
+    assert shop.answer("trace", f"{line} --sheet flat-six")["plot"]["title"] in title
+
+
+def test_a_chart_is_written_as_svg_or_not_at_all(shop: Shop, tmp_path: Path) -> None:
+    said = shop(f"{HOLDING} --sheet flat-six --chart {tmp_path / 'chart.png'}")
+    assert said.status == 2
+    assert "FILE.svg" in said.err
+
+
+def test_figures_follow_the_units_asked_for(shop: Shop) -> None:
+    metric = shop.answer("trace", f"{HOLDING} --sheet flat-six", status=0)["predictions"][0]
+    us = shop.answer("trace", f"{HOLDING} --sheet flat-six --units us", status=0)["predictions"][0]
+    assert (metric["unit"], us["unit"]) == ("bar", "psi")
+    assert us["value"] == pytest.approx(metric["value"] * 1e5 / 6894.757293168)
+    assert math.isfinite(us["u"])
