@@ -58,6 +58,8 @@ def print_causes(answer: CausesAnswer) -> None:
     if answer.worth_doing:
         show.heading("Worth doing now, before more checks")
         show.wrapped(answer.worth_doing + ".", "  ")
+    if answer.experience:
+        show.wrapped(f"{answer.experience}.")
     for words in answer.left_out:
         show.wrapped(f"Not counted: {words}.")
     for words in answer.notes:

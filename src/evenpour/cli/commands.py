@@ -25,6 +25,8 @@ COMMANDS: dict[str, Listed] = {
     "causes": Listed(
         "evenpour.cli.causes", "Explain all readings together, and name the check to make next."
     ),
+    "experience": Listed("evenpour.cli.experience", "Show how common causes are, by your own closed jobs."),
+    "repairs": Listed("evenpour.cli.repairs", "Show and set what each repair takes."),
     "catch": Listed("evenpour.cli.catch", "Show how evenly the outlets pour, and which part is off."),
     "screw": Listed("evenpour.cli.screw", "Show every move of the mixture screw and its starting point."),
     "spark": Listed("evenpour.cli.spark", "Timing, top dead centre, firing order, dwell and compression."),

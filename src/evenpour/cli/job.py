@@ -129,18 +129,28 @@ def export(job: str, target: Path | None, as_json: bool) -> None:
 
 @command.command("close")
 @click.argument("job")
-@click.option("--cause", default=None, help="The cause that was found, if one was.")
-@click.option("--cylinder", type=int, default=None, help="Its cylinder.")
+@click.option(
+    "--cause",
+    "causes",
+    multiple=True,
+    help="What was wrong: pump_weak, injector_restricted[4] ...; may be given again. Or none, or not_found.",
+)
+@click.option("--cylinder", type=int, default=None, help="The cylinder of the first.")
+@click.option("--suspected", is_flag=True, help="It was not confirmed; nothing is learned from it.")
 @click.option("--who", default=None, help="Who hands the car over.")
 @show.json_option
-def close(job: str, as_json: bool, **said: str | int | None) -> None:
+def close(
+    job: str, as_json: bool, causes: tuple[str, ...], suspected: bool, **said: str | int | None
+) -> None:
     """Close a job; refused while anything is left on the car or stale.
 
-    So it is while a caution is unread. A car may go before everything is proved; then that is said.
+    So it is while a caution is unread. A car may go before everything is proved; then that is said. A
+    confirmed cause counts for your next cars: see evenpour experience.
     """
     from evenpour.job import close_job
 
-    answer = close_job(job, {name: value for name, value in said.items() if value is not None})
+    told = {name: value for name, value in said.items() if value is not None}
+    answer = close_job(job, told, causes, suspected=suspected)
     if as_json:
         show.print_json(answer)
     else:

@@ -11,6 +11,7 @@ from evenpour.job import job_file, tables
 from evenpour.job.adding import add
 from evenpour.job.answers import AddAnswer
 from evenpour.job.catalogue import catalogue
+from evenpour.job.closing import closing_content
 from evenpour.job.job import job_of_text
 from evenpour.job.opening import is_number, open_job, own_store
 from evenpour.job.quick_entry import entry_of
@@ -63,14 +64,21 @@ def add_words(
         return add(store, number, kind, content, id=entry_id, at=at, sure=sure, units=units)
 
 
-def close_job(ref: str, said: Mapping[str, Any]) -> AddAnswer:
+def close_job(
+    ref: str, said: Mapping[str, Any], causes: Sequence[str] = (), *, suspected: bool = False
+) -> AddAnswer:
     """Close the job: the car is handed over, or goes as it is.
 
+    Args:
+        said: Who closes it, and the first cause's cylinder where its text does not say.
+        causes: What was wrong; see :func:`evenpour.job.closing.closing_content`.
+        suspected: Whether that is no more than a suspicion.
     Raises:
         Refused: something is left on the car, a proof is stale, or a caution unread.
     """
+    found = closing_content(causes, cylinder=said.get("cylinder"), suspected=suspected)
     with own_store() as store:
-        return add(store, number_of(ref), "closed", said)
+        return add(store, number_of(ref), "closed", {**said, **found})
 
 
 def listed_jobs(search: str = "") -> tuple[Listing, ...]:

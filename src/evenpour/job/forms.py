@@ -261,10 +261,12 @@ class NoteForm(Form):
 
 
 class ClosedForm(Form):
-    """The job closed, with the cause that was found, if one was."""
+    """The job closed, with the cause that was found, if one was; ``also``: further ones, like
+    ``spark_missing[2]``."""
 
     cause: Text | None = None
     cylinder: Cylinder | None = None
+    also: list[Text] | None = None
     confirmed: bool | None = None
     reason: Text | None = None
 

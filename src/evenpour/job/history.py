@@ -15,6 +15,7 @@ from evenpour.job.answers import (
     SheetLine,
 )
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.closing import closing_words
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
@@ -149,8 +150,7 @@ def _stated(content: Mapping[str, Any], known: Catalogue) -> str:
 
 
 def _closed(content: Mapping[str, Any], known: Catalogue) -> str:
-    cause = f", cause {content['cause'].replace('_', ' ')}{_of(content)}" if content.get("cause") else ""
-    return f"Job closed{cause}"
+    return f"Job closed{closing_words(content)}"
 
 
 def _caution(content: Mapping[str, Any], known: Catalogue) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 
 from evenpour.errors import FieldProblem, unknown
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.closing import cylinder_of
 from evenpour.job.collector import Collector, within_engine
 from evenpour.job.fold import Standing
 from evenpour.path.plan import Plan, split_target
@@ -74,11 +76,19 @@ def _cylinder(one: Standing, collector: Collector) -> None:
     )
 
 
+def _closed(one: Standing, collector: Collector) -> None:
+    """The cylinders of all causes named; a cause in the closer's own words is let be."""
+    _cylinder(one, collector)
+    for number, text in enumerate(one.content.get("also") or ()):
+        check = partial(within_engine, cylinder_of(str(text)), collector.sheet)
+        collector.try_(check, one.entry.id, "also", number)
+
+
 PLAIN: Mapping[str, Callable[[Standing, Collector], None]] = {
     "step": _known_step,
     "caution": _known_caution,
     "happened": _known_happening,
     "override": _known_override,
     "note": _cylinder,
-    "closed": _cylinder,
+    "closed": _closed,
 }

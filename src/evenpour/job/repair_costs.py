@@ -12,6 +12,7 @@ from typing import Any
 
 from evenpour import data
 from evenpour.errors import FieldProblem, OutOfRange, Place, Problem, Problems, unknown
+from evenpour.job.experience_answers import RepairCostLine, RepairsAnswer
 from evenpour.job.places import home
 from evenpour.job.writing_files import write_whole
 
@@ -153,6 +154,27 @@ def set_hour(money: float | None) -> Costs:
     return _changed(change)
 
 
+def repairs_told(cause: str | None = None) -> RepairsAnswer:
+    """All repairs as they stand, dearest first; or the one that mends *cause*.
+
+    Raises:
+        UnknownName: there is no such cause.
+    """
+    known = costs()
+    listed = list(known.repairs.values()) if cause is None else [repair_of(known, cause)]
+    return RepairsAnswer(
+        hour_of_work=known.hour,
+        hour_is_own=known.hour_is_own,
+        repairs=[
+            RepairCostLine(
+                repair=one.id, remedy=one.remedy, causes=list(one.causes), minutes=one.minutes,
+                parts=one.parts, source=one.source, own=bool(one.own),
+            )
+            for one in sorted(listed, key=lambda one: -known.effort(one.minutes, one.parts))
+        ],
+    )  # fmt: skip
+
+
 def repair_of(known: Costs, cause: str) -> RepairCost:
     """The repair that mends *cause*.
 
@@ -172,7 +194,7 @@ def _within(name: str, value: object, place: Place | None = None) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise FieldProblem(name, value, "is no number", allowed=allowed, place=place)
     if not (math.isfinite(value) and least <= value <= most):
-        raise OutOfRange(name, value, "lies where it cannot", allowed=allowed, place=place)
+        raise OutOfRange(name, f"{value:g}", "lies where it cannot", allowed=allowed, place=place)
     return float(value)
 
 

@@ -8,6 +8,7 @@ from evenpour.errors import unknown
 from evenpour.job import (
     answers,
     cause_answers,
+    experience_answers,
     gas_answers,
     screw_answers,
     shop_answers,
@@ -15,6 +16,7 @@ from evenpour.job import (
     trace_answers,
     whatif_answers,
 )
+from evenpour.job.experience_file import CountsFile
 from evenpour.job.schema import job_file_schema
 from evenpour.job.sheets import form, known_checks
 from evenpour.machine.sheet_schema import sheet_schema
@@ -27,6 +29,12 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
     "step": (answers.StepTold, "path JOB --step STEP"),
     "catch": (answers.CatchAnswer, "catch JOB"),
     "causes": (cause_answers.CausesAnswer, "causes JOB"),
+    "experience": (experience_answers.ExperienceAnswer, "experience"),
+    "experience-done": (
+        experience_answers.TakenAnswer,
+        "experience export and of evenpour experience import, forget and remember",
+    ),
+    "repairs": (experience_answers.RepairsAnswer, "repairs"),
     "screw": (screw_answers.ScrewAnswer, "screw JOB"),
     "spark-timing": (spark_answers.TimingAnswer, "spark timing"),
     "spark-dead-centre": (spark_answers.DeadCentreAnswer, "spark dead_centre"),
@@ -55,7 +63,8 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
 def schema_names() -> dict[str, str]:
     """Every published schema and what it describes."""
     told = {name: f"the answer of evenpour {command}, with --json" for name, (_, command) in ANSWERS.items()}
-    return {"job-file": "a job file", "sheet-file": "an engine's sheet", **told}
+    counts = "counts of confirmed causes, as evenpour experience export writes them"
+    return {"job-file": "a job file", "sheet-file": "an engine's sheet", "counts-file": counts, **told}
 
 
 def schema(name: str) -> dict[str, Any]:
@@ -64,6 +73,8 @@ def schema(name: str) -> dict[str, Any]:
         return job_file_schema()
     if name == "sheet-file":
         return sheet_schema(form(), *known_checks())
+    if name == "counts-file":
+        return {"$schema": DIALECT, **CountsFile.model_json_schema()}
     if name not in ANSWERS:
         raise unknown("schema", name, schema_names(), kind="schema")
     return {"$schema": DIALECT, **ANSWERS[name][0].model_json_schema(mode="serialization")}

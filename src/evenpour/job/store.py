@@ -27,6 +27,7 @@ from evenpour.job.growth import as_draft, grown
 from evenpour.job.places import home
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
+NEAR_THE_END = 40  # entries, among which a closing is looked for first
 _NUMBER: Final = re.compile(r"[0-9]{1,9}")
 
 
@@ -51,6 +52,15 @@ class Listing:
     car: str
     workshop: str
     closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedJob:
+    """A closed job's number, when its closing was entered (UTC), and what the closing says now."""
+
+    number: int
+    entered: str
+    content: Mapping[str, Any]
 
 
 def default_address() -> str | Path:
@@ -210,6 +220,47 @@ class Store:
         with self._reading() as connection:
             return int(connection.scalar(_count(*_found(search))) or 0)
 
+    def closed_stamp(self) -> str:
+        """What changes whenever a job is closed or opened again, or a closed one mended."""
+        columns = tables.jobs.c
+        query = sql.select(sql.func.count(), sql.func.max(columns.last_entered)).where(columns.closed == 1)
+        with self._reading() as connection:
+            count, newest = connection.execute(query).one()
+        return f"{count} {newest}"
+
+    def closings(self) -> tuple[ClosedJob, ...]:
+        """Every closed job with its closing entry as it stands, by number.
+
+        What follows a closing is notes and corrections, so it lies near a journal's end; only where there are
+        corrections, or it does not, is the whole journal read.
+        """
+        jobs, entries = tables.jobs.c, tables.entries.c
+        near = (
+            sql.select(tables.entries)
+            .join_from(tables.jobs, tables.entries, jobs.number == entries.job)
+            .where(jobs.closed == 1, entries.seq > jobs.last_seq - NEAR_THE_END)
+            .where(entries.kind.in_(("closed", "correction")))
+            .order_by(entries.job, entries.seq)
+        )
+        with self._reading() as connection:
+            numbers = connection.scalars(sql.select(jobs.number).where(jobs.closed == 1)).all()
+            last: dict[int, Entry] = {}
+            for row in connection.execute(near):
+                last[row.job] = _entry(row)
+            found = []
+            for number in sorted(numbers):
+                entry = last.get(number)
+                if entry is not None and entry.kind == "closed":
+                    found.append(ClosedJob(number, entry.entered or "", entry.content))
+                    continue
+                standing = fold(list(_entries(connection, number))).standing
+                found += [
+                    ClosedJob(number, one.entry.entered or "", one.content)
+                    for one in standing
+                    if one.kind == "closed"
+                ][-1:]
+        return tuple(found)
+
     def _connect_to_write(self) -> sql.Connection:
         return self._engine.connect().execution_options(**{WRITE: True})
 
@@ -256,9 +307,13 @@ def _entries(connection: sql.Connection, job: int) -> Iterator[Entry]:
     columns = tables.entries.c
     query = sql.select(tables.entries).where(columns.job == job).order_by(columns.seq)
     for row in connection.execute(query):
-        yield Entry(
-            row.seq, row.id, row.at, row.entered, row.kind, json.loads(row.content), row.previous, row.hash
-        )
+        yield _entry(row)
+
+
+def _entry(row: Any) -> Entry:
+    return Entry(
+        row.seq, row.id, row.at, row.entered, row.kind, json.loads(row.content), row.previous, row.hash
+    )
 
 
 def _row(job: int, entry: Entry) -> dict[str, Any]:
