@@ -22,7 +22,7 @@ ARGUMENTS = (
 AXE = Path(__file__).parent / "vendor" / "axe" / "axe.min.js"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "device_scale_factor": 1}
 LAPTOP = {"viewport": {"width": 1280, "height": 900}}
-SHOP_PAGES = ("/", "/jobs/new", "/settings", "/what-if", "/nowhere")
+SHOP_PAGES = ("/", "/jobs/new", "/settings", "/sharing", "/what-if", "/nowhere")
 JOB_PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test",
     "/steps/static_timing", "/put-back", "/enter", "/read/onset", "/readings", "/catch", "/history",

@@ -18,6 +18,8 @@ from evenpour.web.serving import address_of, bound
 
 __all__ = ["shop"]
 
+OWN = re.escape("http://127.0.0.1") + r":\d+"
+
 
 def test_the_pages_answer_until_they_are_ended_and_keep_what_was_entered(tmp_path: Path) -> None:
     environment = {**os.environ, "EVENPOUR_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
@@ -47,8 +49,43 @@ def free_port() -> int:
         return int(asked.getsockname()[1])
 
 
-def test_sharing_is_refused_while_it_is_not_there(shop: Shop) -> None:
-    assert "not there yet" in shop.refused("serve --share")
+def test_shared_pages_name_their_address_a_code_and_what_it_means(tmp_path: Path) -> None:
+    environment = {**os.environ, "EVENPOUR_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
+    command = [sys.executable, "-m", "evenpour", "serve", "--share", "--address", "127.0.0.1"]
+    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as running:
+        assert running.stdout is not None
+        own = found(f"({OWN})/", running.stdout.readline())
+        shared = found(f"({OWN})/", running.stdout.readline())
+        code = found(
+            r"Pairing code: (\d{4} \d{4})  \(for one phone, within 10 minutes\)", running.stdout.readline()
+        )
+        with httpx.Client(base_url=own) as machine, httpx.Client(base_url=shared) as phone:
+            assert code in machine.get("/sharing").text
+            assert phone.get("/").status_code == 403
+            answer = phone.post("/pair", data={"code": code, "name": "Old one"}, headers={"origin": shared})
+            assert answer.status_code == 303
+            phone.cookies = answer.cookies
+            assert "bay book" in phone.get("/").text
+        running.send_signal(signal.SIGINT)
+        rest, _ = running.communicate(timeout=20)
+        assert running.returncode == 0
+        assert "can read along" in " ".join(rest.split())
+        assert rest.endswith("Ended. Everything entered is kept; paired phones stay paired.\n")
+
+
+def found(pattern: str, line: str) -> str:
+    match = re.search(pattern, line)
+    assert match is not None, line
+    return match[1]
+
+
+@pytest.mark.parametrize("more", ["--https", "--address 192.168.1.20"])
+def test_what_belongs_to_sharing_is_bad_input_without_it(shop: Shop, more: str) -> None:
+    assert shop(f"serve {more}").status == 2
+
+
+def test_sharing_is_refused_at_an_address_this_machine_does_not_have(shop: Shop) -> None:
+    assert "does not have the address 192.0.2.77" in shop.refused("serve --share --address 192.0.2.77")
 
 
 def test_a_port_that_is_taken_is_refused_by_its_number(shop: Shop) -> None:

@@ -16,16 +16,16 @@ from starlette.staticfiles import StaticFiles
 
 from evenpour.web.contents import pages
 from evenpour.web.drawing_room import DrawingRoom
+from evenpour.web.gate import Gate
 from evenpour.web.rendering import STATIC
 from evenpour.web.routes import failed, not_found, routes
-from evenpour.web.security import Guard
+from evenpour.web.security import OWN_MACHINE, Guard
 
 if TYPE_CHECKING:
     from starlette.types import Scope
 
     from evenpour.job.shop import Shop
-
-OWN_MACHINE = ("127.0.0.1", "localhost", "[::1]")
+    from evenpour.web.sharing import Sharing
 
 
 class Kept(StaticFiles):
@@ -39,25 +39,52 @@ class Kept(StaticFiles):
         return response
 
 
-def app_for(shop: Shop, hosts: Iterable[str] = OWN_MACHINE) -> Starlette:
-    """The pages over one shop.
+def app_for(
+    shop: Shop,
+    hosts: Iterable[str] = OWN_MACHINE,
+    *,
+    sharing: Sharing | None = None,
+    drawing_room: DrawingRoom | None = None,
+) -> Starlette:
+    """The pages over one shop, for browsers on the machine itself.
 
     Args:
         hosts: The names the server answers to, without a port.
+        sharing: What the page about sharing shows; none where nothing is shared.
+        drawing_room: Where charts are drawn; one of its own if not given.
     """
-    drawing_room = DrawingRoom()
+    guards = [Middleware(Guard, hosts=hosts)]
+    return _app(shop, guards, drawing_room or DrawingRoom(), sharing, at_machine=True)
 
+
+def shared_app_for(shop: Shop, sharing: Sharing, drawing_room: DrawingRoom) -> Starlette:
+    """The same pages for paired phones on the local network, but for those meant for the machine alone."""
+    guards = [Middleware(Guard, hosts=[sharing.host]), Middleware(Gate, sharing=sharing)]
+    return _app(shop, guards, drawing_room, sharing, at_machine=False)
+
+
+def _app(
+    shop: Shop,
+    guards: list[Middleware],
+    drawing_room: DrawingRoom,
+    sharing: Sharing | None,
+    *,
+    at_machine: bool,
+) -> Starlette:
     @asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
         yield
         drawing_room.close()
 
+    shown = [page for page in pages() if at_machine or not page.at_machine]
     app = Starlette(
-        routes=[*routes(pages()), Mount("/static", Kept(directory=STATIC), name="static")],
-        middleware=[Middleware(Guard, hosts=hosts), Middleware(GZipMiddleware, minimum_size=800)],
+        routes=[*routes(shown), Mount("/static", Kept(directory=STATIC), name="static")],
+        middleware=[*guards, Middleware(GZipMiddleware, minimum_size=800)],
         exception_handlers={HTTPException: not_found, Exception: failed},
         lifespan=life,
     )
     app.state.shop = shop
     app.state.drawing_room = drawing_room
+    app.state.sharing = sharing
+    app.state.at_machine = at_machine
     return app

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from evenpour.job.job import Job
     from evenpour.job.shop import Shop
     from evenpour.web.drawing_room import DrawingRoom
+    from evenpour.web.sharing import Sharing
 
 
 class Ask:
@@ -33,6 +34,8 @@ class Ask:
         self.query: Mapping[str, str] = request.query_params
         self.shop: Shop = request.app.state.shop
         self.drawing_room: DrawingRoom = request.app.state.drawing_room
+        self.sharing: Sharing | None = request.app.state.sharing
+        self.at_machine: bool = request.app.state.at_machine
 
     @cached_property
     def preferences(self) -> Preferences:

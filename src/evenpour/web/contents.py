@@ -18,6 +18,7 @@ MODULES = (
     "bay_book",
     "new_job",
     "settings",
+    "sharing",
     "glance",
     "stages",
     "step",
@@ -36,11 +37,15 @@ MODULES = (
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A page's line in the contents: its label, its address behind the job's own, and what it counts."""
+    """A page's line in the contents: its label, its address behind the job's own, and what it counts.
+
+    ``at_machine`` if the page is there only for a browser on the machine that serves.
+    """
 
     label: str
     path: str
     count: Callable[[Job], int] | None = None
+    at_machine: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +77,10 @@ def job_contents(job: Job, here: str) -> tuple[Entry, ...]:
     return tuple(_entry(line, f"{start}{line.path}", here, job) for line in lines)
 
 
-def shop_contents(here: str) -> tuple[Entry, ...]:
+def shop_contents(here: str, *, at_machine: bool = True) -> tuple[Entry, ...]:
     """The pages of the workshop."""
     lines = [line for module in modules() for line in getattr(module, "IN_SHOP", ())]
-    return tuple(_entry(line, line.path, here, None) for line in lines)
+    return tuple(_entry(line, line.path, here, None) for line in lines if at_machine or not line.at_machine)
 
 
 def _entry(line: Line, address: str, here: str, job: Job | None) -> Entry:

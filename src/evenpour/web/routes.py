@@ -33,11 +33,13 @@ class Page:
         path: As Starlette writes it: ``/jobs/{number:int}/steps/{step}``.
         show: Answers GET.
         save: Answers POST; none for a page that takes nothing.
+        at_machine: Whether only a browser on the machine that serves may ask for it.
     """
 
     path: str
     show: Answer
     save: Answer | None = None
+    at_machine: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,14 @@
 """What is asked of every request, and said with every answer, so that no other page can act through ours.
 
-The pages need no password on their own machine; so whatever a browser fetches for another site must be told
-apart from what the person does here. A request must name this server as its host (a name that was bent to
-this address is refused), and what changes anything must come from one of our own pages.
+The pages need no password on their own machine, and a paired phone carries its own; so whatever a browser
+fetches for another site must be told apart from what the person does here. A request must name this server as
+its host (a name that was bent to this address is refused), and what changes anything must come from one of
+our own pages.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -42,6 +43,9 @@ HEADERS: Final = {
     "permissions-policy": "camera=(self), microphone=(), geolocation=(), payment=(), usb=()",
     "cache-control": "no-cache",
 }
+# Browsers heed these only where nobody can read along, and complain of them elsewhere.
+ONLY_IN_SECRET: Final = frozenset({"cross-origin-opener-policy"})
+OWN_MACHINE: Final = ("127.0.0.1", "localhost", "[::1]")
 SAFE_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_BODY: Final = 1_000_000  # bytes; a catch is two thousand
 
@@ -67,19 +71,24 @@ class Guard:
         async def out(message: Message) -> None:
             if message["type"] == "http.response.start":
                 said = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
+                for name, value in self._headers(scope["scheme"]).items():
                     said.setdefault(name, value)
             await send(message)
 
-        refusal = self._refused(scope["method"], headers)
+        refusal = self._refused(scope, headers)
         await (refusal or self.app)(scope, receive, out)
 
-    def _refused(self, method: str, headers: Headers) -> PlainTextResponse | None:
+    def _headers(self, scheme: str) -> Mapping[str, str]:
+        if scheme == "https" or not self.hosts.isdisjoint(OWN_MACHINE):
+            return HEADERS
+        return {name: value for name, value in HEADERS.items() if name not in ONLY_IN_SECRET}
+
+    def _refused(self, scope: Scope, headers: Headers) -> PlainTextResponse | None:
         if _name(headers.get("host", "")) not in self.hosts:
             return _no(421, "This server does not answer to that name.")
-        if method in SAFE_METHODS:
+        if scope["method"] in SAFE_METHODS:
             return None
-        if not same_origin(headers):
+        if not same_origin(headers, scope["scheme"]):
             return _no(403, "Entries are taken from this server's own pages only.")
         length = headers.get("content-length", "")
         if not length.isdigit():
@@ -89,7 +98,7 @@ class Guard:
         return None
 
 
-def same_origin(headers: Headers) -> bool:
+def same_origin(headers: Headers, scheme: str = "http") -> bool:
     """Whether a browser says that the request comes from a page of this server.
 
     ``Sec-Fetch-Site`` is sent by browsers and cannot be set by a page; where it is missing (older ones, and
@@ -101,7 +110,7 @@ def same_origin(headers: Headers) -> bool:
     origin = headers.get("origin")
     if origin is None:
         return site is not None
-    return origin.partition("://")[2] == headers.get("host", "")
+    return origin == f"{scheme}://{headers.get('host', '')}"
 
 
 def _name(host: str) -> str:

@@ -1,10 +1,13 @@
-"""Running the pages on this machine until somebody stops them."""
+"""Running the pages until somebody stops them: on this machine, and if so asked on the local network."""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import socket
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 import uvicorn
 
@@ -12,28 +15,39 @@ from evenpour.errors import Refused
 from evenpour.job.catalogue import catalogue
 from evenpour.job.shop import Shop
 from evenpour.job.store import Store
-from evenpour.web.app import app_for
+from evenpour.web.app import app_for, shared_app_for
+from evenpour.web.drawing_room import DrawingRoom
 from evenpour.web.rendering import warm_up
+
+if TYPE_CHECKING:
+    from starlette.applications import Starlette
+
+    from evenpour.web.certificate import OwnCertificate
+    from evenpour.web.sharing import Sharing
 
 LOOPBACK = "127.0.0.1"
 PORT = 8642
+MOST_AT_ONCE = 100  # connections from the network; each open page holds one or two for a moment
 
 
-def bound(port: int | None = None) -> socket.socket:
-    """A socket on this machine's own address: on *port*, or on the usual one, or on any free one.
+def bound(port: int | None = None, address: str = LOOPBACK, usual: int = PORT) -> socket.socket:
+    """A socket on one address of this machine: on *port*, or on the usual one, or on any free one.
 
     Raises:
-        Refused: *port* was asked for and is taken.
+        Refused: *port* was asked for and is taken, or *address* is none of this machine's.
     """
-    for wanted in (PORT, 0) if port is None else (port,):
+    for wanted in (usual, 0) if port is None else (port,):
         # The protocol is named, or asyncio would leave small answers waiting 40 ms for company (Nagle).
         opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            opened.bind((LOOPBACK, wanted))
+            opened.bind((address, wanted))
             opened.listen()  # whoever asks before the pages answer waits, instead of being turned away
         except OSError as error:
             opened.close()
+            if error.errno == errno.EADDRNOTAVAIL:
+                reasons = ["See the network settings for the addresses it has now."]
+                raise Refused(f"This machine does not have the address {address}.", reasons) from None
             if wanted == (0 if port is None else port):
                 reasons = [error.strerror or "", "Another program, or evenpour itself, may be using it."]
                 raise Refused(f"Port {wanted} cannot be used.", reasons) from None
@@ -42,25 +56,74 @@ def bound(port: int | None = None) -> socket.socket:
     raise AssertionError("unreachable")
 
 
-def address_of(opened: socket.socket) -> str:
+def address_of(opened: socket.socket, scheme: str = "http") -> str:
     """Where a browser finds the pages."""
-    return f"http://127.0.0.1:{opened.getsockname()[1]}/"
+    host, port = opened.getsockname()[:2]
+    return f"{scheme}://{host}:{port}/"
 
 
-def serve(store: Store, opened: socket.socket, say: Callable[[], None]) -> None:
-    """Serve the store's jobs until interrupted; *say* is called once the pages answer."""
+def serve(
+    store: Store,
+    opened: socket.socket,
+    say: Callable[[], None],
+    *,
+    shared: socket.socket | None = None,
+    sharing: Sharing | None = None,
+    certificate: OwnCertificate | None = None,
+) -> None:
+    """Serve the store's jobs until interrupted; *say* is called once the pages answer.
+
+    Args:
+        opened: The socket for browsers on this machine.
+        shared, sharing: The socket for paired phones, and who they are; both or none.
+        certificate: With it the shared pages are encrypted.
+    """
     catalogue()
     warm_up()
-    config = uvicorn.Config(
-        app_for(Shop(store)),
+    shop, drawing_room = Shop(store), DrawingRoom()
+    config = _config(app_for(shop, sharing=sharing, drawing_room=drawing_room), lifespan="on")
+    server = _Server(config, say)
+    with contextlib.ExitStack() as also:
+        if shared is not None and sharing is not None:
+            also.enter_context(
+                beside(shared_app_for(shop, sharing, drawing_room), shared, certificate=certificate)
+            )
+        with contextlib.suppress(KeyboardInterrupt):  # that is how it is ended
+            server.run(sockets=[opened])
+
+
+@contextlib.contextmanager
+def beside(
+    app: Starlette, opened: socket.socket, *, certificate: OwnCertificate | None = None
+) -> Iterator[None]:
+    """Serve *app* on a socket in a thread of its own, for as long as the context lasts.
+
+    The two servers share no socket, so that what is meant for this machine never answers on the network.
+    """
+    server = uvicorn.Server(_config(app, lifespan="off", certificate=certificate, most=MOST_AT_ONCE))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [opened]}, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        server.should_exit = True
+        thread.join(10)
+
+
+def _config(
+    app: Starlette, *, lifespan: str, certificate: OwnCertificate | None = None, most: int | None = None
+) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
         log_level="warning",
         server_header=False,
+        proxy_headers=False,  # nobody stands between: whoever says otherwise is not believed
         timeout_graceful_shutdown=2,
-        lifespan="on",
+        lifespan="on" if lifespan == "on" else "off",
+        limit_concurrency=most,
+        ssl_certfile=certificate.certificate if certificate else None,
+        ssl_keyfile=certificate.key if certificate else None,
     )
-    server = _Server(config, say)
-    with contextlib.suppress(KeyboardInterrupt):  # that is how it is ended
-        server.run(sockets=[opened])
 
 
 class _Server(uvicorn.Server):

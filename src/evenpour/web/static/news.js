@@ -1,5 +1,8 @@
 // What others enter on the same job shows here without a reload: the journal's head is asked every few seconds, and
 // where it changed, the parts of the page that tell of the job are fetched anew. Forms are left alone.
+import { fetchLater } from "./fetching.js";
+import { isShutOut, sayShutOut } from "./door.js";
+
 const EVERY = 2500; // ms
 
 let head = document.body.dataset.head;
@@ -9,6 +12,7 @@ async function ask() {
   let news;
   try {
     const answer = await fetch(`${document.body.dataset.job}/news?after=${head}`);
+    if (isShutOut(answer)) sayShutOut();
     if (!answer.ok) return;
     news = await answer.json();
   } catch {
@@ -38,6 +42,7 @@ async function freshen() {
     old.classList.remove("fresh");
     requestAnimationFrame(() => old.classList.add("fresh"));
   }
+  fetchLater();
 }
 
 // Whether somebody is at a field in there, or has left something in one.

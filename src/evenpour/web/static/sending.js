@@ -2,6 +2,7 @@
 // stays on this device, in order, and goes out as soon as the server answers again: after a lost network, a restart of
 // the server, or a reload of this page.
 import { stamp } from "./clock.js";
+import { isShutOut, sayShutOut } from "./door.js";
 
 const KEY = "evenpour.waiting";
 const AGAIN = 3000; // ms between tries
@@ -66,6 +67,7 @@ async function post(one) {
       headers: { "content-type": "application/x-www-form-urlencoded", accept: "application/json, text/html" },
       signal: stop.signal,
     });
+    if (isShutOut(answer)) sayShutOut();
     return { status: answer.status, text: await answer.text(), json: (answer.headers.get("content-type") || "").includes("json") };
   } catch {
     return { status: 0, text: "", json: false };

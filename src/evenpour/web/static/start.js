@@ -3,12 +3,14 @@ import { sendForms } from "./sending.js";
 import { followTheJob } from "./news.js";
 import { fetchLater } from "./fetching.js";
 import { runTimers } from "./timers.js";
+import { askAgain } from "./again.js";
 
 document.documentElement.classList.add("scripted");
 runTimers();
 sendForms();
 followTheJob();
 fetchLater();
+askAgain();
 
 // An answer that the address points at is read aloud first.
 const said = location.hash === "#said" ? document.getElementById("said") : document.getElementById("problems");
