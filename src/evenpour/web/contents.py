@@ -27,6 +27,7 @@ MODULES = (
     "reading",
     "catch",
     "readings",
+    "causes",
     "what_if",
     "history",
     "mend",

@@ -9,14 +9,21 @@ from multiprocessing import get_context
 from multiprocessing.pool import Pool
 from typing import Any, TypeVar
 
+from evenpour.web.work_room import WorkRoom
+
 Drawn = TypeVar("Drawn")
 KEPT = 60  # drawings, some 25 kB each
 
 
 class DrawingRoom:
-    """Draws in one process beside, begun when first needed; keeps what was drawn by a key of the caller's."""
+    """Draws in one process beside, begun when first needed; keeps what was drawn by a key of the caller's.
+
+    ``work`` is the room next door, a process of its own: answers that take seconds are worked out there, so
+    that no chart waits for them.
+    """
 
     def __init__(self) -> None:
+        self.work = WorkRoom()
         self._pool: Pool | None = None
         self._lock = threading.Lock()
         self._kept: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
@@ -45,7 +52,8 @@ class DrawingRoom:
         return found
 
     def close(self) -> None:
-        """End the process beside."""
+        """End the processes beside."""
+        self.work.close()
         with self._lock:
             if self._pool is not None:
                 self._pool.terminate()

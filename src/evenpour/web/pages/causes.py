@@ -1,0 +1,269 @@
+"""The causes: what may be wrong, what speaks for and against, what cannot be told apart, what to check next.
+
+The answer takes seconds, so it is worked out beside the server: the page shows at once what is known so far,
+and fetches the rest. Without scripts a link loads it again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from urllib.parse import quote_plus
+
+from starlette.responses import HTMLResponse, Response
+
+from evenpour.job.cause_answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.causes_page import (
+    NextCheck,
+    address_of,
+    cause_title,
+    experience_words,
+    explained,
+    explained_before,
+    next_check,
+    slip_words,
+)
+from evenpour.job.sheets import sheet_stamp
+from evenpour.job.wording import likelihood, when_said
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.rendering import rendered
+from evenpour.web.routes import Page
+from evenpour.web.work_room import NotYet
+
+PATIENCE = 60.0  # s, for which a page that fetches the answer is kept waiting
+TOLD = 6  # causes told one by one
+LEAST_TOLD = 0.02  # probability under which a cause takes no line of its own
+REASONS = 3
+REPAIRS = 4
+LEAST_REPAIR = 0.05
+MOST_LIKELY = 0.5  # of nothing known here being wrong, from which the page says so first
+LENGTH = 1000  # the drawing's own units, of a line that means certainty
+SAME = "with it as without"  # a reason that shows no difference in its figures
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """What one check says: how strongly, and in which words."""
+
+    strength: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One cause, or two at once; ``length`` draws its share."""
+
+    says: str
+    how_bad: str
+    share: str
+    length: int
+    speaks_for: tuple[Reason, ...]
+    against: tuple[Reason, ...]
+    more: tuple[Reason, ...]
+    mended: tuple[str, ...]
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """A reading that does not go with the others."""
+
+    words: str
+    share: str
+    slips: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A repair: what it would mend how likely, and what it takes."""
+
+    words: str
+    share: str
+    minutes: float
+    cost: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check worth doing, and the address that begins it."""
+
+    check: NextCheck
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Everything that the answer says, in words."""
+
+    lead: str
+    lead_share: str
+    readings: int
+    causes: tuple[Cause, ...]
+    nothing: str
+    others: str
+    unexplained: str
+    clashes: tuple[Clash, ...]
+    undivided: tuple[str, ...]
+    first: Check | None
+    checks: tuple[Check, ...]
+    worth_doing: str
+    repairs: tuple[Repair, ...]
+    left_out: tuple[str, ...]
+    notes: tuple[str, ...]
+    experience: str
+    hour: str
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """Everything causes.html may use.
+
+    ``working``: what stands here, if anything, is not yet the answer to the newest readings.
+    """
+
+    job: str
+    here: str
+    found: Found | None
+    working: bool
+    wrong: tuple[str, ...]
+    up_to: str
+    closed: bool
+
+
+def show(ask: Ask) -> Response:
+    """What is known so far; it is seen to that the rest is worked out."""
+    return ask.page("causes.html", _page(ask), title="What may be wrong")
+
+
+def found(ask: Ask) -> Response:
+    """The answer alone, once it is there, for a page that was shown before."""
+    if explained_before(ask.job, ask.shop.store) is None:
+        _begin(ask)
+        with suppress(NotYet):  # then the page says that it is still at it
+            ask.drawing_room.work.wait(_key(ask), PATIENCE)
+    return HTMLResponse(rendered("causes_found.html", page=_page(ask)))
+
+
+def _about(ask: Ask) -> tuple[object, ...]:
+    return ("causes", ask.number, ask.preferences.units)
+
+
+def _key(ask: Ask) -> tuple[object, ...]:
+    return (*_about(ask), ask.job.chain_head, sheet_stamp(ask.job.sheet_name))
+
+
+def _begin(ask: Ask) -> None:
+    store, room = address_of(ask.shop.store), ask.drawing_room.work
+    room.begin(_about(ask), _key(ask), explained, store, ask.number, ask.preferences.units)
+
+
+def _page(ask: Ask) -> Causes:
+    room, here = ask.drawing_room.work, f"/jobs/{ask.number}/causes"
+    told = explained_before(ask.job, ask.shop.store)
+    known = told is not None
+    outcome = None if known else room.found(_key(ask))
+    if not known:
+        _begin(ask)
+        told = room.last(_about(ask))
+    return Causes(
+        job=f"/jobs/{ask.number}",
+        here=here,
+        found=None if told is None else _found(ask, told.answer),
+        working=not known and outcome is None,
+        wrong=outcome.wrong if outcome else (),
+        up_to=when_said(told.up_to) if told and told.up_to else "",
+        closed=ask.job.closed,
+    )
+
+
+def _found(ask: Ask, answer: CausesAnswer) -> Found:
+    checks = tuple(_checks(ask, answer))
+    lines = [one for one in answer.causes[:TOLD] if one.probability >= LEAST_TOLD] or answer.causes[:1]
+    lead, share = _lead(answer)
+    untold = sum(one.probability for one in answer.causes if one not in lines)
+    return Found(
+        lead=lead,
+        lead_share=share,
+        readings=answer.readings,
+        causes=tuple(_cause(one) for one in lines),
+        nothing=likelihood(answer.nothing_wrong),
+        others=_if_any(answer.others + untold),
+        unexplained=_if_any(answer.unexplained),
+        clashes=tuple(
+            Clash(one.words, likelihood(one.probability), slip_words(one), one.entry)
+            for one in answer.clashes
+        ),
+        undivided=tuple("; or ".join(cause_title(one) for one in group) for group in answer.undivided),
+        first=checks[0] if checks else None,
+        checks=checks[1:],
+        worth_doing=answer.worth_doing or "",
+        repairs=tuple(_repair(one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[:REPAIRS],
+        left_out=tuple(answer.left_out),
+        notes=tuple(answer.notes),
+        experience=experience_words(answer),
+        hour=f"{answer.hour_of_work:g}",
+    )
+
+
+def _lead(answer: CausesAnswer) -> tuple[str, str]:
+    """The likeliest of all, in a sentence, and how likely."""
+    top = answer.causes[0] if answer.causes else None
+    if top is None or answer.nothing_wrong >= max(MOST_LIKELY, top.probability):
+        return "Nothing that is known here seems wrong", likelihood(answer.nothing_wrong)
+    if top.probability >= MOST_LIKELY:
+        return f"Most likely {top.says}", likelihood(top.probability)
+    return f"Not clear yet; likeliest is that {top.says}", likelihood(top.probability)
+
+
+def _if_any(p: float) -> str:
+    return likelihood(p) if p >= 0.005 else ""
+
+
+def _cause(one: CauseLine) -> Cause:
+    speaks_for, against = (list(_reasons(side)) for side in (one.for_, one.against))
+    return Cause(
+        says=one.says,
+        how_bad=one.severity_words,
+        share=likelihood(one.probability),
+        length=round(LENGTH * one.probability),
+        speaks_for=tuple(speaks_for[:REASONS]),
+        against=tuple(against[:REASONS]),
+        more=(*speaks_for[REASONS:], *against[REASONS:]),
+        mended=tuple(one.if_mended),
+        remedy=one.remedy or "",
+    )
+
+
+def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
+    """Those whose figures show a difference: one that shows none only fits in with the rest."""
+    return (Reason(one.strength, one.words) for one in lines if not one.words.endswith(SAME))
+
+
+def _repair(one: RepairLine) -> Repair:
+    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+    cost = f"parts about {one.cost:g}" if one.cost else "no parts"
+    return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost)
+
+
+def _checks(ask: Ask, answer: CausesAnswer) -> Iterator[Check]:
+    """Each once: what can be read in two steps is told with the step that gets more for its time."""
+    seen: set[tuple[str, str]] = set()
+    for line in answer.next_checks:
+        one = next_check(ask.job, line)
+        if (one.title, one.how) not in seen:
+            seen.add((one.title, one.how))
+            yield Check(one, f"/jobs/{ask.number}/{_begins(one)}")
+
+
+def _begins(one: NextCheck) -> str:
+    if not one.through:
+        return f"steps/{one.step}"
+    swaps = "".join(f"&swap={quote_plus(swap)}" for swap in one.swaps)
+    return f"catch?through={one.through}&opening={quote_plus(one.opening)}{swaps}#new-catch"
+
+
+IN_JOB = (Line("What may be wrong", "/causes"),)
+PAGES = (Page("/jobs/{number:int}/causes", show), Page("/jobs/{number:int}/causes/found", found))

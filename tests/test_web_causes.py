@@ -1,0 +1,155 @@
+"""The page of causes: it stands at once, fills in when the answer is there, and says it in words."""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+
+import pytest
+
+from evenpour.errors import FieldProblem
+from evenpour.job.cause_answers import NextCheckLine
+from evenpour.job.causes_page import cause_title, cause_titles, next_check, read_up_to
+from evenpour.job.demo import demo_entries
+from evenpour.job.job import job_from
+from evenpour.web.work_room import NotYet, WorkRoom
+from test_web_pages import JARGON
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+ID = re.compile(r"\b[a-z]+_[a-z_]+\b")
+CAPITALS = re.compile(r"\b[A-Z]{2,}\d*\b")
+
+
+def test_the_page_stands_at_once_and_the_answer_is_fetched(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    begun = time.perf_counter()
+    page = pages.get(f"{job}/causes")
+    assert time.perf_counter() - begun < 1.0
+    assert "The readings are being explained together" in page.text
+    assert f"{job}/causes/found" in page.html.source
+    assert f"{job}/causes" in page.html.links  # without a script one looks again
+    told = pages.client.get(f"{job}/causes/found")
+    assert told.status_code == 200
+    text = pages.get(f"{job}/causes").text
+    assert "being explained" not in text
+    assert "the control-pressure regulator's bimetal is set too high" in text
+    assert "Worked out from 44 readings up to 6 May 2026, 08:10" in text
+    assert "with this 1.77 bar, without it 1.39 bar" in text
+    assert "Cannot be told apart yet" in text
+    assert not JARGON.search(text)
+    assert not ID.search(text), ID.search(text)
+    assert set(CAPITALS.findall(text)) <= {"CO", "HC", "O2", "CO2"}
+
+
+def test_one_tap_starts_the_check_that_tells_most(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    pages.client.get(f"{job}/causes/found")
+    page = pages.get(f"{job}/causes")
+    steps = [link for link in page.html.links if link.startswith(f"{job}/steps/")]
+    assert steps
+    for link in steps:
+        assert pages.get(link).status == 200
+    assert re.search(r"10 min.*would", page.text)
+
+
+def test_what_was_known_before_stays_in_sight_while_a_new_reading_is_explained(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    pages.client.get(f"{job}/causes/found")
+    pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.9")
+    text = pages.get(f"{job}/causes").text
+    assert "Readings have been added since" in text
+    assert "the control-pressure regulator's bimetal is set too high" in text
+    pages.client.get(f"{job}/causes/found")
+    assert "Readings have been added since" not in pages.get(f"{job}/causes").text
+
+
+def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> None:
+    told = demo_entries()
+    end = next(place for place, one in enumerate(told, 1) if one.id == "injectors-full-1")
+    job = job_from("a job", told[:end], number=1)
+    line = NextCheckLine(
+        what="catch", cylinder=None, state="", conditions={"through": "injectors", "opening": "full"},
+        information=0.66, minutes=10.0, why="", step="catch_injectors_full", before=[], cautions=[],
+        swaps=["injector 1 with 2"],
+    )  # fmt: skip
+    check = next_check(job, line)
+    assert check.title == "Catch again: through injectors, full opening, injector 1 with 2 exchanged"
+    assert check.tells == "would settle most of what is open"
+    assert (check.through, check.opening, check.swaps) == ("injectors", "full", ("injector 1 with 2",))
+    assert read_up_to(job) == job.newest
+
+
+def test_every_cause_has_a_title_that_is_a_sentence() -> None:
+    from evenpour.job.cause_answers import CauseName
+
+    for name, title in cause_titles().items():
+        assert " " in title, name
+        assert not ID.search(title), name
+    assert cause_title(CauseName(cause="injector_shut", cylinder=3)).endswith("(cylinder 3)")
+
+
+def worked(word: str) -> str:
+    return word.upper()
+
+
+def slow(word: str) -> str:
+    time.sleep(0.6)
+    return word
+
+
+def broken(word: str) -> str:
+    raise FieldProblem("value", word, "is no number")
+
+
+def failing(word: str) -> str:
+    raise ZeroDivisionError(word)
+
+
+@pytest.fixture(scope="module")
+def room() -> object:
+    opened = WorkRoom()
+    yield opened
+    opened.close()
+
+
+def test_the_work_room_answers_once_and_keeps_it(room: WorkRoom) -> None:
+    assert room.found("a") is None
+    with pytest.raises(NotYet):
+        room.wait("a", 0.01)  # nobody asked
+    room.begin("about", "a", worked, "even")
+    assert room.wait("a", 30.0).found == "EVEN"
+    assert room.last("about") == "EVEN"
+
+
+def test_of_several_questions_about_one_thing_only_the_newest_waits(room: WorkRoom) -> None:
+    room.begin("one", "first", slow, "first")
+    room.begin("two", "older", slow, "older")
+    room.begin("two", "newer", worked, "newer")
+    room.begin("one", "first", slow, "first")  # asked again while it is worked on
+    given_up = threading.Event()
+
+    def waits() -> None:
+        with pytest.raises(NotYet):
+            room.wait("older", 30.0)
+        given_up.set()
+
+    threading.Thread(target=waits).start()
+    assert room.wait("newer", 30.0).found == "NEWER"
+    assert given_up.wait(5.0)
+    assert room.found("first") is not None
+    assert room.found("older") is None
+
+
+def test_a_problem_comes_back_in_words_and_is_tried_again(
+    room: WorkRoom, capsys: pytest.CaptureFixture[str]
+) -> None:
+    room.begin("three", "bad", broken, "x")
+    assert room.wait("bad", 30.0).wrong == ("Value “x” is no number.",)
+    room.begin("three", "bad", worked, "x")
+    assert room.wait("bad", 30.0).found == "X"
+    room.begin("three", "worse", failing, "x")
+    assert "a fault of the tool" in room.wait("worse", 30.0).wrong[0]
+    assert "ZeroDivisionError" in capsys.readouterr().err
