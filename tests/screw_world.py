@@ -152,7 +152,7 @@ class Choice:
     verdict: str
     move: Move | None = None
     reason: str | None = None
-    p: float = 0.0
+    p: float = 0.0  # of the window as it stands
 
 
 @dataclass
@@ -265,7 +265,7 @@ def advised(session: Session, known: Posterior) -> Advice:
 
 
 def _chosen(advice: Advice) -> Choice:
-    return Choice(advice.verdict, advice.move, advice.reason, advice.p_in_window)
+    return Choice(advice.verdict, advice.move, advice.reason, advice.p_now)
 
 
 def plain_rule(session: Session) -> Choice:

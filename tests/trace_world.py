@@ -10,6 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from evenpour.job.engine_model import kind_of_sheet
+from evenpour.job.sheets import find_sheet
+from evenpour.machine.design_point import GAS_CONSTANT, MANIFOLD_WARMER
+from evenpour.machine.mixture_curve import driven_manifold, mixture_curve, most_air
+from evenpour.machine.set_up import manifold_volume_flow, set_up
+from evenpour.machine.situation import Situation
 from evenpour.physics.leakage import pressure_after, time_to_reach
 from evenpour.physics.orifice import gas_flow
 from evenpour.tune.holding_trace import holding_fit
@@ -208,3 +214,37 @@ def _running_tried(random: Random) -> Outcome:
         for one in fit.effects
     }
     return Outcome(held, None, False, False)
+
+
+def engine_log(sheet: str = "flat-six", *, noise: float = 0.004, **off: float) -> str:
+    """A log of held flows, as the model of a sheet's engine pours and breathes: speed, air, lambda, manifold.
+
+    Args:
+        noise: Of one reading of lambda, as a share.
+        off: By parameter of a car, what is added to it: ``mixture_screw=0.125`` is an eighth of a turn rich.
+    """
+    kind, home = kind_of_sheet(find_sheet(sheet)), Situation()
+    car = kind.blueprint.cars(np.zeros((1, len(kind.blueprint.free))))
+    screws = set_up(kind.design, kind.torque, kind.funnel, car, home)  # healthy; what is off comes afterwards
+    for name, more in off.items():
+        car.values[car.rows[name]] += more
+    holds = np.array([1.0, 1.0, 1.6, 2.5, 4.0, 6.0, 9.0, 13.0, 17.0, 21.0, 3.0, 1.0]) * kind.design.idle_air
+    flow = np.minimum(holds, 0.98 * most_air(kind, home))
+    lambda_ = mixture_curve(kind, car, screws, home, flow)[0]
+    manifold = driven_manifold(kind, flow, home.outside)
+    charge = manifold / (GAS_CONSTANT * (home.ambient_temperature + MANIFOLD_WARMER))
+    speed = flow / charge / float(manifold_volume_flow(kind.design, 1.0))
+    random = np.random.default_rng(1)
+    rows = ["t [s];U/min;Luft [g/s];Lambda;Saugrohr [kPa];Öl [°C]"]
+    for held, (air, mixture, pressure, turns) in enumerate(zip(flow, lambda_, manifold, speed, strict=True)):
+        for one in range(100):
+            cells = (
+                f"{0.2 * (100 * held + one):.1f}",
+                f"{60.0 * turns + 6.0 * random.standard_normal():.0f}",
+                f"{1e3 * air * (1.0 + 0.003 * random.standard_normal()):.2f}",
+                f"{mixture * (1.0 + noise * random.standard_normal()):.3f}",
+                f"{pressure / 1e3 + 0.1 * random.standard_normal():.1f}",
+                "82",
+            )
+            rows.append(";".join(cells).replace(".", ","))
+    return "\n".join(rows) + "\n"

@@ -130,9 +130,13 @@ def _print(answer: TraceAnswer, job: str | None, chart: Path | None) -> None:
     if len(answer.fit.laws) > 1:
         show.table([law.title, likelihood(law.probability)] for law in answer.fit.laws)
         show.line()
+    beside = any(one.note for one in answer.fit.parameters)
     show.table(
-        ([one.title, one.shown, one.range_shown] for one in answer.fit.parameters),
-        ["", "value", "19 times in 20"],
+        (
+            [one.title, one.shown, one.range_shown, *([one.note or "-"] if beside else [])]
+            for one in answer.fit.parameters
+        ),
+        ["", "value", "19 times in 20", *(["healthy engines"] if beside else [])],
     )
     for note in answer.fit.notes:
         show.wrapped(note)

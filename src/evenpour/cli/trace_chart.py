@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from evenpour.job.trace_answers import TracePlot
 
@@ -35,10 +36,10 @@ def lines_of(plot: TracePlot, width: int) -> list[str]:
             grid[row][column] = sign
 
     for mark in plot.marks:
-        (x0, x1), (y0, y1) = (mark.x[0], mark.x[-1]), (mark.y[0], mark.y[-1])
-        for step in range(across):
-            share = step / (across - 1)
-            put(x0 + share * (x1 - x0), y0 + share * (y1 - y0), LIMIT)
+        for (x0, y0), (x1, y1) in pairwise(zip(mark.x, mark.y, strict=True)):
+            for step in range(across):
+                share = step / (across - 1)
+                put(x0 + share * (x1 - x0), y0 + share * (y1 - y0), LIMIT)
     for point in plot.points:
         put(point.x, point.y, READ)
     for one in plot.line:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,23 +12,21 @@ from evenpour.errors import FieldProblem
 from evenpour.job.entries import Draft
 from evenpour.job.trace_answers import (
     LawShare,
-    PlotLine,
-    PlotMark,
-    PlotPoint,
     Prediction,
     TraceFigure,
     TraceFit,
-    TracePlot,
 )
 from evenpour.job.trace_bench import p_within, reading_draft
 from evenpour.job.trace_figures import figure
 from evenpour.job.trace_found import Asking, FoundIn
+from evenpour.job.trace_healthy import Healthy, drawn_air, healthy_over_flow
+from evenpour.job.trace_running_plot import running_plot
 from evenpour.measure.limits import Limit
 from evenpour.measure.showing import range_shown, shown
 from evenpour.measure.units import in_unit
 from evenpour.physics.air import dry_air_density, standard_temperature
 from evenpour.tune.laws import Told
-from evenpour.tune.running_trace import RunningFit, plain_shapes, running_fit
+from evenpour.tune.running_trace import RunningFit, Shape, enough_for_shapes, running_fit
 from evenpour.tune.steady import SENSOR_REACHES, Stretches, steady_stretches
 
 Array = NDArray[np.float64]
@@ -37,9 +35,22 @@ CHECK = "exhaust_lambda"
 WARM = 333.15  # K, of oil or coolant: an engine that is warmer is warm (common practice, no source)
 NEAR_IDLE = 0.2  # share of the sheet's idle speed within which it idles
 OPEN = 0.92  # manifold pressure over air pressure, from which the throttle is as good as open
+BEYOND = 1.3  # times the ends of what the sheet's engine draws
+OXYGEN_CONTROL = "oxygen_control"
 LEAVES_OUT = 0.05  # share of the samples beyond the sensor's reach that is worth a word
-MOST_SHOWN = 400  # stretches of the chart
+FROM_HEALTHY = (
+    "Richer and leaner are counted from a healthy engine of this kind as the model has it, its idle set "
+    "right; nine in ten healthy ones lie as near to it as the last column says."
+)
 LAW = "screw, control pressure and leak, each in its own way"
+NO_SHAPE = TraceFit(
+    law="none",
+    law_words="Too few steady stretches, or all of them at one air flow: no shape to be told. Hold idle, a "
+    "fast idle and some loads for ten seconds each, and it could be.",
+    laws=[],
+    parameters=[],
+    notes=[],
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +58,8 @@ class _Drive:
     """Steady stretches with what was logged of each."""
 
     stretches: Stretches
-    air_flow: Array  # [kg/s], or in proportion to it
-    measured: bool  # whether in kg/s
+    air_flow: Array  # [kg/s]
+    measured: bool  # or else told from speed, manifold pressure and the engine's size
     speed: Array | None  # [1/s]
     vacuum: Array | None  # manifold pressure over air pressure
     temperature: Array | None  # [K]
@@ -63,17 +74,21 @@ def found_in_running(asking: Asking) -> FoundIn:
     """
     bench = asking.bench
     drive = _drive(asking)
-    shapes = plain_shapes(drive.air_flow, drive.vacuum)
     sensor_u = bench.gauge_u(CHECK, 1.0)
-    fit = running_fit(drive.stretches, drive.air_flow, shapes, sensor_u=sensor_u)
+    healthy = healthy_over_flow(bench)
+    shapes = healthy.shapes(drive.air_flow, drive.vacuum)
+    expected = healthy.expected(drive.air_flow)
+    fit = None
+    if enough_for_shapes(drive.air_flow, len(shapes)):
+        fit = running_fit(drive.stretches, drive.air_flow, shapes, expected, sensor_u)
     states = _states(asking, drive)
     found = {state: _reading(drive.stretches, here, sensor_u) for state, here in states.items()}
     return FoundIn(
-        fit=_told_fit(fit, drive),
-        predictions=list(_predictions(asking, fit, found)),
+        fit=NO_SHAPE if fit is None else _told_fit(fit, drive, _usual(healthy, drive, shapes)),
+        predictions=[*_of_states(asking, found), *(_of_curve(fit) if fit else ())],
         drafts=list(_drafts(asking, found, drive, states)),
-        plot=_plot(fit, drive),
-        notes=list(_notes(asking, drive, states)),
+        plot=running_plot(drive.stretches, drive.air_flow, drive.measured, fit, healthy),
+        notes=list(_notes(asking, drive, states, healthy)),
         step="road_steady",
     )
 
@@ -96,8 +111,7 @@ def _drive(asking: Asking) -> _Drive:
     if flow is not None:
         air = steady["air_flow"] * _density(asking)
     else:
-        air = steady["speed"] * steady["load"]
-        air = air / float(np.max(air))
+        air = drawn_air(bench, steady["speed"], steady["load"])
     temperature = values.get("temperature")
     return _Drive(
         stretches=stretches,
@@ -152,25 +166,42 @@ def _reading(stretches: Stretches, here: NDArray[np.bool_], sensor_u: float) -> 
     return Told(middle, middle - 1.96 * u, middle + 1.96 * u)
 
 
-def _told_fit(fit: RunningFit, drive: _Drive) -> TraceFit:
-    least = float(np.min(drive.air_flow))
-    at = f"at {shown(least, 'mass_flow')}" if drive.measured else "at the smallest air flow"
+def _usual(healthy: Healthy, drive: _Drive, shapes: Sequence[Shape]) -> dict[str, str]:
+    """How far healthy engines lie apart in what can be told of them; they have no leak."""
+    some = [shape for shape in shapes if shape.name != "leak"]
+    wide = healthy.spread(drive.air_flow, some)
+    found = {
+        shape.name: shown(float(share), "share", unit="%") for shape, share in zip(some, wide, strict=True)
+    }
+    return {name: f"± {share}" for name, share in found.items()} | {"leak": "none"}
+
+
+def _told_fit(fit: RunningFit, drive: _Drive, usual: Mapping[str, str]) -> TraceFit:
+    at = f"at {shown(float(np.min(drive.air_flow)), 'mass_flow')}"
     titles = {
         "everywhere": "control pressure or thin air: richer everywhere by",
         "screw": f"screw or plate rest: richer {at} by",
         "leak": f"leak past the plate: leaner {at} by",
     }
     parameters = [
-        figure(effect.shape.name, titles[effect.shape.name], effect.share, "share", "%")
+        figure(
+            effect.shape.name,
+            titles[effect.shape.name],
+            effect.share,
+            "share",
+            "%",
+            note=usual[effect.shape.name],
+        )
         for effect in fit.effects
     ]
     names = {"everywhere": "control pressure or thin air", "screw": "screw or plate rest", "leak": "leak"}
     together = [
-        _together(group, told, names, at) for group, told in zip(fit.undivided, fit.together, strict=True)
+        _together(group, told, names, at, usual)
+        for group, told in zip(fit.undivided, fit.together, strict=True)
     ]
     scatter = figure("scatter", "single stretches lie off the curve by", fit.scatter, "share", "%")
     notes = [
-        "Richer and leaner are counted from lambda 1; what the engine should have is the manual's to say.",
+        FROM_HEALTHY,
         *(_not_told(group, names, drive) for group in fit.undivided),
     ]
     return TraceFit(
@@ -183,9 +214,12 @@ def _told_fit(fit: RunningFit, drive: _Drive) -> TraceFit:
     )
 
 
-def _together(group: tuple[str, ...], told: Told, names: Mapping[str, str], at: str) -> TraceFigure:
+def _together(
+    group: tuple[str, ...], told: Told, names: Mapping[str, str], at: str, usual: Mapping[str, str]
+) -> TraceFigure:
     title = f"{' and '.join(names[one] for one in group)}, together: richer {at} by"
-    return figure("+".join(group), title, told, "share", "%")
+    beside = usual["screw"] if set(group) == {"screw", "leak"} else ""  # of healthy ones, which have no leak
+    return figure("+".join(group), title, told, "share", "%", note=beside)
 
 
 def _not_told(group: tuple[str, ...], names: Mapping[str, str], drive: _Drive) -> str:
@@ -201,7 +235,7 @@ def _how_to_tell(group: tuple[str, ...], drive: _Drive) -> str:
     return "Hold idle as well as a good deal of air flow, for ten seconds each."
 
 
-def _predictions(asking: Asking, fit: RunningFit, found: Mapping[str, Told]) -> Iterator[Prediction]:
+def _of_states(asking: Asking, found: Mapping[str, Told]) -> Iterator[Prediction]:
     for state, told in found.items():
         limit = _limit(asking, state)
         base = figure("lambda", f"lambda, {state.replace('_', ' ')}", told, "lambda", "lambda")
@@ -210,6 +244,9 @@ def _predictions(asking: Asking, fit: RunningFit, found: Mapping[str, Told]) -> 
             limit=range_shown(limit.low, limit.high, "lambda") if limit else None,
             p=p_within(told, limit.low, limit.high) if limit else None,
         )
+
+
+def _of_curve(fit: RunningFit) -> Iterator[Prediction]:
     for name, place in (("lambda_least", 0), ("lambda_most", -1)):
         told = Told(float(fit.curve[place]), float(fit.curve_low[place]), float(fit.curve_high[place]))
         title = (
@@ -242,7 +279,9 @@ def _drafts(
         )  # fmt: skip
 
 
-def _notes(asking: Asking, drive: _Drive, states: Mapping[str, NDArray[np.bool_]]) -> Iterator[str]:
+def _notes(
+    asking: Asking, drive: _Drive, states: Mapping[str, NDArray[np.bool_]], healthy: Healthy
+) -> Iterator[str]:
     stretches = drive.stretches
     seconds = float(np.sum(stretches.end - stretches.start))
     in_all = f"{stretches.value.size} steady stretches, {shown(seconds, 'time')} in all"
@@ -254,39 +293,19 @@ def _notes(asking: Asking, drive: _Drive, states: Mapping[str, NDArray[np.bool_]
             "a wideband sensor shows its end (overrun, cold sensor): left out."
         )
     if not drive.measured:
-        yield "Air flow is told from speed and manifold pressure, in proportion only."
+        yield "Air flow is told from speed, manifold pressure and the size of the sheet's engine, roughly."
+    least, most = float(np.min(drive.air_flow)), float(np.max(drive.air_flow))
+    if least < healthy.air_flow[0] / BEYOND or most > healthy.air_flow[-1] * BEYOND:
+        ends = " to ".join(shown(one, "mass_flow") for one in (healthy.air_flow[0], healthy.air_flow[-1]))
+        yield f"The sheet's engine draws {ends}, this log goes beyond: is it the right sheet, the right unit?"
+    sensor = asking.bench.condition("sensor")
+    if OXYGEN_CONTROL in asking.bench.sheet.devices and (sensor is None or sensor.choice == "connected"):
+        yield (
+            "With its oxygen sensor connected this engine holds lambda at 1 itself, and the shape says "
+            "nothing of screw, pressure or leak: unplug it for such a drive, and say sensor=off."
+        )
     if not states:
         yield (
             "No reading is made of it: the log does not show idle or full load of a warm engine. If it was "
             "warm throughout, say --warm; if it ran in one state throughout, --state road_steady."
         )
-
-
-def _plot(fit: RunningFit, drive: _Drive) -> TracePlot:
-    scale = in_unit(1.0, "g/s") if drive.measured else 100.0
-    x = fit.air_flow * scale
-    kept = np.unique(np.linspace(0, x.size - 1, min(x.size, MOST_SHOWN)).astype(int))
-    points = [
-        PlotPoint(x=_digits(x[one]), y=_digits(fit.value[one]), half=_digits(2.0 * fit.u[one]))
-        for one in kept
-    ]
-    rows = zip(fit.curve_flow * scale, fit.curve, fit.curve_low, fit.curve_high, strict=True)
-    line = [
-        PlotLine(x=_digits(at), y=_digits(middle), low=_digits(low), high=_digits(high))
-        for at, middle, low, high in rows
-    ]
-    near_one = float(np.min(fit.value)) < 1.03 and float(np.max(fit.value)) > 0.97
-    marks = [PlotMark(label="lambda 1", x=[float(x[0]), float(x[-1])], y=[1.0, 1.0])] if near_one else []
-    return TracePlot(
-        title="Lambda over air flow, steady stretches",
-        x_title="air flow, g/s" if drive.measured else "air flow, per cent of the largest",
-        y_title="lambda",
-        log_x=True,
-        points=points,
-        line=line,
-        marks=marks,
-    )
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.6g}")

@@ -32,6 +32,7 @@ Array = NDArray[np.float64]
 BEFOREHAND = 0.5  # standard deviation of any effect at the smallest flow: plus or minus 100 % is all there is
 ALIKE = 0.95  # correlation, of either sign, at which two effects are not told apart
 DRAWS, SEED = 4000, 7
+LEAST_WIDE = 0.2  # of the air flows, in their logarithm
 CURVE, NEAR = 80, 0.1  # points of the curve; so much apart, in logs of air flow, is near
 # Half of a stretch's stray is its own (temperature, load); half wanders, and averages out in a longer one.
 WANDERS = 10.0  # s; common practice, no source
@@ -105,6 +106,11 @@ def plain_shapes(air_flow: Array, vacuum_ratio: Array | None = None) -> tuple[Sh
     )
 
 
+def enough_for_shapes(air_flow: Array, shapes: int = 3) -> bool:
+    """Whether stretches at these flows can tell of as many shapes at all."""
+    return bool(air_flow.size > shapes and np.ptp(np.log(air_flow)) >= LEAST_WIDE)
+
+
 def running_fit(
     stretches: Stretches,
     air_flow: Array,
@@ -122,7 +128,7 @@ def running_fit(
     Raises:
         OutOfRange: fewer stretches than shapes, or all at one air flow.
     """
-    if stretches.value.size <= len(shapes) or np.ptp(np.log(air_flow)) < 0.2:
+    if not enough_for_shapes(air_flow, len(shapes)):
         raise OutOfRange(
             "steady stretches", stretches.value.size, "are too few, or lie at one air flow",
             allowed=f"more than {len(shapes)}, from idle to a good deal more",
