@@ -127,7 +127,7 @@ def answer_from(
         lambda_without_stray_air=mixture.burnt_lambda if mixture else None,
         expected=_expected(lambda_, fuel),
         meter=_meter_told(meter, fuel) if meter else None,
-        cautions=[_caution(known, facts)],
+        cautions=[gas_caution(known, facts)],
         notice=NOTICE,
     )
 
@@ -285,7 +285,8 @@ def _sign_words() -> Mapping[str, Mapping[str, Any]]:
     return {row["id"]: row for row in data.shipped("exhaust_signs.toml").values["sign"]}
 
 
-def _caution(known: Catalogue, facts: Facts | None) -> CautionLine:
+def gas_caution(known: Catalogue, facts: Facts | None) -> CautionLine:
+    """The caution that comes before any exhaust gas; *facts* are the job's, and say who read it."""
     one = known.cautions[CAUTION]
     told = facts.of_kind("caution") if facts else ()
     read = next((fact.told for fact in reversed(told) if fact.content["id"] == CAUTION), None)

@@ -35,7 +35,6 @@ def gas_into_job(ref: str, asked: GasAsked, words: Sequence[str] = (), *, at: st
         Problems, FieldProblem, Questioned: something cannot be understood, or is odd.
         Refused: the job is a file, or closed.
     """
-    known = catalogue()
     plain, pairs = split_pairs(words)
     if plain:
         raise FieldProblem(
@@ -44,14 +43,35 @@ def gas_into_job(ref: str, asked: GasAsked, words: Sequence[str] = (), *, at: st
     number = number_of(ref)
     with own_store() as store:
         job = stored_job(store, number)
-        said = _with_the_jobs_own(asked, job, pairs)
-        read = readings_of(said)
-        answer = answer_from(said, fuel_of(said), read, known, job.facts)
-        if not asked.sure:
-            _question(answer)
-        drafts = list(_drafts(said, read, answer, pairs, at))
+        answer, drafts = gas_drafts(job, asked, pairs, at)
         added = add_all(store, number, drafts, sure=asked.sure, before=job)
     return answer.model_copy(update={"added": added, "kept": [one.id for one in drafts]})
+
+
+def gas_of_job(job: Job, asked: GasAsked, pairs: Mapping[str, str]) -> GasAnswer:
+    """What the gases say of a job's engine; nothing is kept.
+
+    Args:
+        pairs: Conditions and fields, as text by name.
+    """
+    said = _with_the_jobs_own(asked, job, pairs)
+    return answer_from(said, fuel_of(said), readings_of(said), job.known, job.facts)
+
+
+def gas_drafts(
+    job: Job, asked: GasAsked, pairs: Mapping[str, str], at: str | None
+) -> tuple[GasAnswer, list[Draft]]:
+    """The same, and the readings as the job may keep them: one for each gas, and one for the display.
+
+    Raises:
+        Questioned: one of the readings is surely wrong, and nobody said that it is so.
+    """
+    said = _with_the_jobs_own(asked, job, pairs)
+    read = readings_of(said)
+    answer = answer_from(said, fuel_of(said), read, job.known, job.facts)
+    if not asked.sure:
+        _question(answer)
+    return answer, list(_drafts(said, read, answer, pairs, at))
 
 
 def _question(answer: GasAnswer) -> None:

@@ -28,6 +28,7 @@ MODULES = (
     "catch",
     "readings",
     "causes",
+    "gas",
     "what_if",
     "history",
     "mend",

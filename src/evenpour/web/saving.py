@@ -8,6 +8,7 @@ from urllib.parse import quote
 from starlette.responses import Response
 
 from evenpour.errors import Problem, Refused
+from evenpour.job.entries import Draft
 from evenpour.web.ask import Ask
 from evenpour.web.entry_forms import drafts_of
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
@@ -19,9 +20,13 @@ Again = Callable[[Ask, Typed, tuple[ShownProblem, ...], int], Response]
 
 def save_entry(ask: Ask, go: str, again: Again) -> Response:
     """Keep the form's entries and go to *go* with the answer; or show the page again."""
+    return save_drafts(ask, lambda: drafts_of(ask.form, ask.entry_id), go, again)
+
+
+def save_drafts(ask: Ask, made: Callable[[], list[Draft]], go: str, again: Again) -> Response:
+    """The same for entries that are worked out of what was sent."""
     try:
-        drafts = drafts_of(ask.form, ask.entry_id)
-        ask.keep(drafts)
+        ask.keep(made())
     except Problem as problem:
         status = 409 if isinstance(problem, Refused) else 422
         return again(ask, ask.typed(), tuple(problems_shown(problem)), status)
@@ -35,4 +40,4 @@ def said_before(ask: Ask) -> Said | None:
     return None if answer is None else said_of(answer)
 
 
-__all__ = ["NOTHING_TYPED", "Again", "Typed", "said_before", "save_entry"]
+__all__ = ["NOTHING_TYPED", "Again", "Typed", "said_before", "save_drafts", "save_entry"]
