@@ -100,9 +100,8 @@ class Explanation:
     def _loose(self, rows: Indices) -> Array:
         """How much of a cell's width the readings leave a severity, (n,) from 0 to 1."""
         at = local(self.noise, self.fitted.modes.take(rows))
-        own = at.A[:, self.severe.d]
-        told = np.einsum("nm,nmk,nk->n", own, np.linalg.inv(at.B), own)
-        return np.asarray(np.sqrt(np.clip(1.0 - told, 0.0, 1.0)))
+        left = np.linalg.inv(at.H)[:, self.severe.d, self.severe.d]
+        return np.asarray(np.sqrt(np.clip(left, 0.0, 1.0)))
 
 
 def explain(

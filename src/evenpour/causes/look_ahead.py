@@ -71,12 +71,8 @@ def foresee(
         column: Places among the model's columns, (C,).
         covariance: Noise with which they would be read, (C, C); zero rows for choices.
     """
-    at = local(noise, modes)
     J = modes.J[:, :, column]
-    seen = np.matmul(at.A.transpose(0, 2, 1), J)
-    left = np.matmul(J.transpose(0, 2, 1), J) - np.matmul(
-        seen.transpose(0, 2, 1), np.linalg.solve(at.B, seen)
-    )
+    left = np.matmul(J.transpose(0, 2, 1), np.linalg.solve(local(noise, modes).H, J))
     return Foreseen(weight / weight.sum(), group, modes.f[:, column], left + covariance)
 
 

@@ -88,9 +88,7 @@ def _live(told: Explanation) -> _Live:
     count = min(int(np.searchsorted(np.cumsum(weight[order]), HELD)) + 1, MOST_NODES, len(order))
     nodes = np.sort(order[:count])
     modes = told.fitted.modes.take(nodes)
-    at = local(told.noise, modes)
-    eye = np.eye(told.severe.size)
-    S = eye - at.A @ np.linalg.solve(at.B, at.A.transpose(0, 2, 1))
+    S = np.asarray(np.linalg.inv(local(told.noise, modes).H), dtype=np.float64)
     remedies = [told.severe.grid.remedy[owner] for owner in told.severe.grid.owner[nodes]]
     names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
     group = np.array([names[name] for name in remedies])

@@ -1,8 +1,10 @@
 """What all other readings say of one: how far it misses, and how dense it is there.
 
-With P = B^-1 the readings g, given all the others, are normal about a miss e_g = P_gg^-1 (P t)_g with
-covariance P_gg^-1, all in units of their own noise. A choice enters by its score and information as
-everywhere, put right by what its exact log probability says at the mode.
+With P the inverse of all readings' covariance, the readings g, given all the others, are normal about a miss
+e_g = P_gg^-1 (P t)_g with covariance P_gg^-1, all in units of their own noise. P is never formed: with R the
+noise and H the precision of the car's numbers, P = R^-1 - R^-1 J' H^-1 J R^-1, of which blocks are enough. A
+choice enters by its score and information as everywhere, put right by what its exact log probability says at
+the mode.
 """
 
 from __future__ import annotations
@@ -12,10 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.laplace import Local
+from evenpour.causes.laplace import NODES, Local
 from evenpour.causes.normal import LOG_2PI
 from evenpour.causes.problem import Array, Indices
-from evenpour.causes.seen import Noise
+from evenpour.causes.seen import Noise, over_noise
+from evenpour.machine.blocks import in_blocks
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +39,31 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
         f: All columns at the modes, (n, M).
         sets: Rows that go together: of one check, of one reading, of two checks.
     """
-    P = np.linalg.inv(at.B)
-    v = np.einsum("nij,nj->ni", P, at.t)
-    log_density = np.empty((len(f), len(sets)))
-    misses, widths = [], []
+    column, count = noise.columns.column, len(f)
+    own = over_noise(noise, np.eye(len(column)))
+    log_density = np.empty((count, len(sets)))
+    misses = tuple(np.empty((count, len(rows))) for rows in sets)
+    widths = tuple(np.empty((count, len(rows))) for rows in sets)
+
+    def work(part: slice) -> None:
+        A = at.J[part][:, :, column] * at.factor[part, None, :]
+        left = np.linalg.inv(at.H[part])
+        goal = np.matmul(left, at.pull[part, :, None])[..., 0]
+        v = over_noise(noise, at.r[part] + np.matmul((at.z[part] - goal)[:, None, :], A)[:, 0])
+        U = over_noise(noise, A)
+        for g, rows in enumerate(sets):
+            some = U[:, :, rows]
+            within = own[np.ix_(rows, rows)] - np.matmul(some.transpose(0, 2, 1), np.matmul(left, some))
+            V = np.linalg.inv(within)
+            e = np.matmul(V, v[:, rows, None])[..., 0]
+            misses[g][part] = e
+            widths[g][part] = np.sqrt(np.diagonal(V, axis1=1, axis2=2))
+            log_density[part, g] = -0.5 * (np.sum(e * v[:, rows], axis=1) - np.linalg.slogdet(within)[1])
+
+    in_blocks(work, count, NODES)
     for g, rows in enumerate(sets):
-        within = P[:, rows[:, None], rows]
-        V = np.linalg.inv(within)
-        e = np.einsum("nij,nj->ni", V, v[:, rows])
-        misses.append(e)
-        widths.append(np.sqrt(np.einsum("nii->ni", V)))
-        foreseen = -0.5 * (np.einsum("ni,ni->n", e, v[:, rows]) - np.linalg.slogdet(within)[1])
-        log_density[:, g] = foreseen - 0.5 * len(rows) * LOG_2PI + _put_right(noise, at, f, rows)
-    return LeftOut(log_density, tuple(misses), tuple(widths))
+        log_density[:, g] += _put_right(noise, at, f, rows) - 0.5 * len(rows) * LOG_2PI
+    return LeftOut(log_density, misses, widths)
 
 
 def _put_right(noise: Noise, at: Local, f: Array, rows: Indices) -> Array:

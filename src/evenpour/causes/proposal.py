@@ -15,7 +15,7 @@ import numpy as np
 from evenpour.causes.laplace import Modes, local
 from evenpour.causes.normal import log_sum, log_sum_by, normal_below
 from evenpour.causes.problem import Array, Indices
-from evenpour.causes.seen import Noise, log_likelihood
+from evenpour.causes.seen import Noise, log_likelihood, white_slopes
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import predicted
 
@@ -38,7 +38,7 @@ class Proposal:
     log_share: Array  # (H, S) log share of draws of each slot; -inf where there is none
     at: Indices  # (H, S) which Gaussian
     center: Array  # (G, d)
-    bent: Array  # (G, d, m) slopes of the readings, in units of their noise
+    bent: Array  # (G, d, p) slopes of the readings, in directions of unit noise
     root: Array  # (2, G, d, d) of the narrow and of the wide covariance
     log_root: Array  # (2, G) log determinant of the root
 
@@ -171,12 +171,8 @@ def _together(own: Indices) -> list[tuple[int, Indices]]:
 
 def _gaussians(noise: Noise, modes: Modes) -> tuple[Array, Array, Array, Array]:
     at = local(noise, modes)
-    across = at.A.transpose(0, 2, 1)
-    roots = []
-    for noisier in (NARROW, WIDE):
-        B = at.B + (noisier - 1.0) * noise.correlation
-        cov = np.eye(modes.z.shape[1]) - np.matmul(at.A, np.linalg.solve(B, across))
-        roots.append(np.linalg.cholesky(0.5 * (cov + cov.transpose(0, 2, 1))))
-    root = np.stack(roots)
-    bent = np.matmul(at.A, np.linalg.inv(np.linalg.cholesky(noise.correlation)).T)
+    eye = np.eye(modes.z.shape[1])
+    cov = [np.linalg.inv(eye + (at.H - eye) / noisier) for noisier in (NARROW, WIDE)]
+    root = np.stack([np.linalg.cholesky(0.5 * (one + one.transpose(0, 2, 1))) for one in cov])
+    bent = white_slopes(noise, modes.J, at.factor)
     return modes.z, bent, root, np.log(np.einsum("wnii->wni", root)).sum(axis=2)
