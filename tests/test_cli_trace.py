@@ -122,8 +122,9 @@ def test_a_regulator_that_was_warm_already_has_a_plateau_and_no_time_constant(
 
 def test_a_pressure_that_falls_is_no_warm_up(shop: Shop, log: Callable[..., str]) -> None:
     line = log(lambda time: 3.6 - 0.0015 * time, many=40)
-    said = flat(shop(f"{line} --kind warm_up --sheet flat-six voltage=12V").out)
-    assert "The pressure falls: this is no warm-up" in said
+    said = shop.bad(f"{line} --kind warm_up --sheet flat-six voltage=12V")
+    assert "falls, from 3.60 bar to" in said
+    assert "this is no warm-up" in said
 
 
 def test_two_pressures_are_asked_about_and_answered_when_said(shop: Shop) -> None:
@@ -301,3 +302,81 @@ def test_a_flow_that_this_engine_cannot_draw_is_asked_about(shop: Shop, tmp_path
     path = tmp_path / "drive.csv"
     path.write_text(engine_log("vee-eight"), encoding="utf-8")
     assert "is it the right sheet" in flat(shop(f"trace {path} --kind running --sheet inline-four").out)
+
+
+def hole(time: float) -> float:
+    """Pressure behind a small hole, bar."""
+    return (math.sqrt(2.6) - 0.0003 * time) ** 2
+
+
+@pytest.mark.parametrize("gap", [(300.0, 700.0), (200.0, 1500.0)])
+def test_a_gap_in_the_log_is_no_stop_of_the_pump(
+    shop: Shop, tmp_path: Path, gap: tuple[float, float]
+) -> None:
+    path = tmp_path / "log.csv"
+    times = [2.0 * one for one in range(900) if not gap[0] < 2.0 * one < gap[1]]
+    path.write_text("t [s],P [bar]\n" + "\n".join(f"{time},{hole(time):.3f}" for time in times) + "\n")
+    answer = shop.answer("trace", f"trace {path} --kind holding --sheet flat-six")
+    for moment, told in zip((600.0, 1200.0), answer["predictions"], strict=False):
+        assert told["low"] < hole(moment) < told["high"]
+        assert told["value"] == pytest.approx(hole(moment), abs=0.01)
+    assert not any("stop shows" in note for note in answer["notes"])
+
+
+def test_a_stop_is_seen_whether_the_log_runs_through_it_or_not(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    for missing in ((0.0, 0.0), (20.0, 200.0)):
+        rows = [(2.0 * one, 4.9 if one < 15 else hole(2.0 * one - 30.0)) for one in range(900)]
+        kept = [f"{time},{value:.3f}" for time, value in rows if not missing[0] < time < missing[1]]
+        path.write_text("\n".join(["t [s],P [bar]", *kept]) + "\n")
+        answer = shop.answer("trace", f"trace {path} --kind holding --sheet flat-six")
+        assert any("stop shows" in note for note in answer["notes"])
+        rate = next(one for one in answer["fit"]["parameters"] if one["name"] == "start")
+        assert rate["value"] < 2.65
+
+
+def test_a_quick_leak_written_by_hand_is_read_and_not_taken_for_stops(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    rows = ["0,2.60", "5,1.98", "10,1.52", "15,1.16", "20,0.88", "25,0.67", "30,0.51"]
+    path.write_text("\n".join(["min,bar", *rows]) + "\n")
+    answer = shop.answer("trace", f"trace {path} --kind holding --sheet flat-six", status=1)
+    assert answer["verdict"] == "outside"
+    assert answer["predictions"][0]["value"] == pytest.approx(1.52, abs=0.03)
+
+
+def test_a_stop_said_too_late_is_answered_with_how_many_rows_are_left(shop: Shop) -> None:
+    said = shop.bad(f"{HOLDING} --sheet flat-six --started 1485s")
+    assert "too few to fit a fall" in said
+    assert "--started 0s" in said
+
+
+def test_a_time_on_the_car_is_taken_in_the_form_of_the_help(shop: Shop) -> None:
+    number = shop.begin()
+    assert shop(f"{HOLDING} --job {number} --at 2026-05-03T10:12").status in (0, 1)
+    assert all(entry["at"].startswith("2026-05-03T10:12") for entry in shop.entries(number))
+    assert shop(f"{HOLDING} --sheet flat-six --at 2026-05-03T10:12").status in (0, 1)
+    assert "at" in shop.bad(f"{HOLDING} --sheet flat-six --at yesterday")
+
+
+def test_a_reading_of_a_doubtful_fit_carries_the_fits_doubt_too(shop: Shop, tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    random = np.random.default_rng(5)
+    strays = np.convolve(0.5 * random.standard_normal(70), np.ones(8) / 8.0, "same")
+    values = [hole(10.0 * one) + strays[one] for one in range(70)]
+    path.write_text("t [s],P [bar]\n" + "\n".join(f"{10 * n},{v:.3f}" for n, v in enumerate(values)) + "\n")
+    answer = shop.answer("trace", f"trace {path} --kind holding --sheet flat-six")
+    ten, row = answer["predictions"][0], answer["readings"][0]
+    assert row["u"] == pytest.approx(ten["u"], rel=0.1)
+    assert row["u"] > 1.1 * 0.1 / math.sqrt(3.0)  # more than the error that is assumed of a gauge
+
+
+def test_a_cold_start_point_in_the_first_row_is_judged_where_the_temperature_is_said(
+    shop: Shop, log: Callable[..., str]
+) -> None:
+    line = f"{log(lambda time: 3.6 - 2.2 * math.exp(-time / 60.0), many=60)} --kind warm_up --sheet flat-six"
+    said = shop.answer("trace", f"{line} voltage=12V regulator_temperature=17C")
+    cold = next(row for row in said["readings"] if row["what"] == "control_pressure_cold")
+    assert cold["value"] == pytest.approx(1.4, abs=0.02)
+    bare = shop.answer("trace", f"{line} voltage=12V")
+    assert [row["what"] for row in bare["readings"]] == ["control_pressure_warm"]
+    assert any("say it like regulator_temperature=18C" in note for note in bare["notes"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,9 +19,12 @@ from evenpour.job.typed_words import split_pairs
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.instruments import Instrument
 from evenpour.measure.readings import Condition, read_condition
+from evenpour.measure.unit_table import step_of
+from evenpour.measure.units import in_unit
 from evenpour.physics.air import standard_pressure
 from evenpour.tune.laws import Told
 
+ADDS = 0.25  # of the gauge's doubt: less from the fit adds 3 % at most
 FIELDS = {"with": "instrument", "instrument": "instrument", "who": "who", "note": "note"}
 
 
@@ -142,6 +146,20 @@ def reading_draft(
         content["sure"] = True
     key = "|".join([check, value, repr(sorted(content["conditions"].items())), *source.values()])
     return Draft("reading", content, f"trace-{hashlib.sha256(key.encode()).hexdigest()[:12]}", at)
+
+
+def typed(told: Told, gauge_u: float, unit: str, dimension: str = "pressure") -> str:
+    """A figure of a fit as a reading's value; with its doubt where the fit adds to the gauge's.
+
+    Args:
+        told: In SI, without the gauge's doubt.
+        gauge_u: The gauge's standard uncertainty, which a bare value gets anyway.
+    """
+    value = in_unit(told.value, unit, dimension)
+    if told.u < ADDS * gauge_u:
+        return f"{value:.4g} {unit}"
+    half = 3.0**0.5 * math.hypot(told.u, gauge_u)  # as a half-width is read: anywhere within it
+    return f"{value:.4g} ± {in_unit(half, unit, step_of(dimension)):.2g} {unit}"
 
 
 def refuse_unused(at_bench: Bench, checks: Sequence[str]) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from evenpour.errors import FieldProblem
 from evenpour.job.trace_answers import LawShare, PlotLine, PlotMark, Prediction, TraceFit, TracePlot
-from evenpour.job.trace_bench import reading_draft
+from evenpour.job.trace_bench import reading_draft, typed
 from evenpour.job.trace_figures import figure, rounded
 from evenpour.job.trace_found import Asking, FoundIn
 from evenpour.job.trace_plot import thinned
@@ -47,9 +47,8 @@ def found_in_holding(asking: Asking) -> FoundIn:
     pressure = recorded.values["pressure"]
     there = np.isfinite(pressure)
     time, pressure = recorded.time[there], pressure[there]
-    held = held_part(time, pressure)
-    stop = held.stop if asking.started is None else asking.started
-    first = max(held.first, int(np.searchsorted(time, stop)))
+    held = held_part(time, pressure, asking.started)
+    stop, first = held.stop, held.first
     unit = asking.unit("pressure")
     if time.size - first < FEWEST_POINTS and held.climbed:
         raise FieldProblem(
@@ -57,6 +56,15 @@ def found_in_holding(asking: Asking) -> FoundIn:
             f"climbs by {shown(held.climbed, 'pressure', unit=unit)} and does not fall: no leak shows",
             remedy="Fuel that warms in the lines presses so. Record on until it falls; or is it another "
             "column, or a warm-up?",
+        )  # fmt: skip
+    if time.size - first < FEWEST_POINTS:
+        after = (
+            f"after the pump's stop, {shown(stop, 'time')} after the first row" if held.stop_seen else "in it"
+        )
+        raise FieldProblem(
+            "pressure", None, f"was read {time.size - first} times {after}: too few to fit a fall",
+            allowed=f"{FEWEST_POINTS} times and more",
+            remedy="Is the stop taken wrongly? --started 0s takes the first row for it",
         )  # fmt: skip
     fit = holding_fit(time[first:] - stop, pressure[first:], bench.step_of_gauge(CHECK))
     gauge_u = bench.gauge_u(CHECK, fit.reference)
@@ -69,7 +77,7 @@ def found_in_holding(asking: Asking) -> FoundIn:
     ]
     drafts = [
         reading_draft(
-            bench, CHECK, _typed(fit.pressure(moment).value, recorded.unit),
+            bench, CHECK, typed(fit.pressure(moment), gauge_u, recorded.unit),
             {"after": asking.after(moment, seen=held.stop_seen)},
             asking.source, at=asking.at, sure=asking.sure,
         )
@@ -269,7 +277,3 @@ def _low_at(limit: Limit, moment: float) -> float:
         if one.on == "after":
             low = one.moved(low, moment)
     return low
-
-
-def _typed(value: float, unit: str) -> str:
-    return f"{in_unit(value, unit):.4g} {unit}"

@@ -16,7 +16,7 @@ from evenpour.job.trace_answers import (
     TraceFigure,
     TraceFit,
 )
-from evenpour.job.trace_bench import p_within, reading_draft
+from evenpour.job.trace_bench import p_within, reading_draft, typed
 from evenpour.job.trace_figures import figure
 from evenpour.job.trace_found import Asking, FoundIn
 from evenpour.job.trace_healthy import Healthy, drawn_air, healthy_over_flow
@@ -82,11 +82,11 @@ def found_in_running(asking: Asking) -> FoundIn:
     if enough_for_shapes(drive.air_flow, len(shapes)):
         fit = running_fit(drive.stretches, drive.air_flow, shapes, expected, sensor_u)
     states = _states(asking, drive)
-    found = {state: _reading(drive.stretches, here, sensor_u) for state, here in states.items()}
+    found = {state: _reading(drive.stretches, here) for state, here in states.items()}
     return FoundIn(
         fit=NO_SHAPE if fit is None else _told_fit(fit, drive, _usual(healthy, drive, shapes)),
-        predictions=[*_of_states(asking, found), *(_of_curve(fit) if fit else ())],
-        drafts=list(_drafts(asking, found, drive, states)),
+        predictions=[*_of_states(asking, found, sensor_u), *(_of_curve(fit) if fit else ())],
+        drafts=list(_drafts(asking, found, sensor_u, drive, states)),
         plot=running_plot(drive.stretches, drive.air_flow, drive.measured, fit, healthy),
         notes=list(_notes(asking, drive, states, healthy)),
         step="road_steady",
@@ -157,12 +157,14 @@ def _states(asking: Asking, drive: _Drive) -> dict[str, NDArray[np.bool_]]:
     return {state: here for state, here in found.items() if np.any(here)}
 
 
-def _reading(stretches: Stretches, here: NDArray[np.bool_], sensor_u: float) -> Told:
-    """Mean lambda over the stretches of one state, with the sensor's doubt."""
+def _reading(stretches: Stretches, here: NDArray[np.bool_]) -> Told:
+    """Mean lambda over the stretches of one state; the sensor's own doubt not counted."""
     values = stretches.value[here]
     scatter = float(np.std(values, ddof=1)) / float(np.sqrt(values.size)) if values.size > 1 else 0.0
-    u = float(np.hypot(sensor_u, max(scatter, float(np.mean(stretches.u[here])))))
-    middle = float(np.mean(values))
+    return _about(float(np.mean(values)), max(scatter, float(np.mean(stretches.u[here]))))
+
+
+def _about(middle: float, u: float) -> Told:
     return Told(middle, middle - 1.96 * u, middle + 1.96 * u)
 
 
@@ -235,8 +237,9 @@ def _how_to_tell(group: tuple[str, ...], drive: _Drive) -> str:
     return "Hold idle as well as a good deal of air flow, for ten seconds each."
 
 
-def _of_states(asking: Asking, found: Mapping[str, Told]) -> Iterator[Prediction]:
-    for state, told in found.items():
+def _of_states(asking: Asking, found: Mapping[str, Told], sensor_u: float) -> Iterator[Prediction]:
+    for state, own in found.items():
+        told = _about(own.value, float(np.hypot(own.u, sensor_u)))
         limit = _limit(asking, state)
         base = figure("lambda", f"lambda, {state.replace('_', ' ')}", told, "lambda", "lambda")
         yield Prediction(
@@ -266,7 +269,11 @@ def _limit(asking: Asking, state: str) -> Limit | None:
 
 
 def _drafts(
-    asking: Asking, found: Mapping[str, Told], drive: _Drive, states: Mapping[str, NDArray[np.bool_]]
+    asking: Asking,
+    found: Mapping[str, Told],
+    sensor_u: float,
+    drive: _Drive,
+    states: Mapping[str, NDArray[np.bool_]],
 ) -> Iterator[Draft]:
     for state, told in found.items():
         conditions = {"state": state}
@@ -274,7 +281,7 @@ def _drafts(
             rpm = in_unit(float(np.mean(drive.speed[states[state]])), "rpm")
             conditions["speed"] = f"{rpm:.0f} rpm"
         yield reading_draft(
-            asking.bench, CHECK, f"{told.value:.4f} lambda", conditions,
+            asking.bench, CHECK, typed(told, sensor_u, "lambda", "lambda"), conditions,
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
 

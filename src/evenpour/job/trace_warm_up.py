@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpour.errors import OutOfRange
+from evenpour.errors import FieldProblem, OutOfRange
 from evenpour.job.entries import Draft
 from evenpour.job.trace_answers import (
     LawShare,
@@ -18,7 +18,7 @@ from evenpour.job.trace_answers import (
     TraceFit,
     TracePlot,
 )
-from evenpour.job.trace_bench import Bench, p_within, reading_draft
+from evenpour.job.trace_bench import Bench, p_within, reading_draft, typed
 from evenpour.job.trace_figures import figure
 from evenpour.job.trace_found import Asking, FoundIn
 from evenpour.job.trace_plot import thinned
@@ -51,6 +51,7 @@ def found_in_warm_up(asking: Asking) -> FoundIn:
 
     Raises:
         OutOfRange: too little of the trace is left.
+        FieldProblem: it falls.
     """
     recorded, bench = asking.recorded, asking.bench
     pressure = recorded.values["pressure"]
@@ -63,6 +64,8 @@ def found_in_warm_up(asking: Asking) -> FoundIn:
     time, pressure = time[kept], pressure[kept]
     rise = rise_fit(time, pressure, bench.step_of_gauge(WARM))
     unit = asking.unit("pressure")
+    if rise.plateau.high < rise.start.low:
+        raise _falls(rise, unit)
     notes = list(_about_the_climb(asking, rise, unit))
     voltage, about = _voltage(asking, rise)
     parameters, more = _bimetal(asking, rise, time, pressure, there, kept, unit)
@@ -149,18 +152,20 @@ def _drafts(
     asking: Asking, rise: Rise, voltage: str | None, cold: Mapping[str, str] | None, stands: bool
 ) -> Iterator[Draft]:
     """Warm at five minutes, or at the end where it stood still before; cold where the trace shows it."""
-    bench = asking.bench
+    bench, unit = asking.bench, asking.recorded.unit
     moment = min(READ_AT, rise.lasted)
     said: Mapping[str, str] = {"heater": "plugged", **({"voltage": voltage} if voltage else {})}
     if moment >= EARLIEST or (stands and moment >= 0.5 * EARLIEST):
+        warm = rise.value(moment)
         yield reading_draft(
-            bench, WARM, _typed(rise.value(moment).value, asking.recorded.unit),
+            bench, WARM, typed(warm, bench.gauge_u(WARM, warm.value), unit),
             {**said, "after": asking.after(moment, seen=rise.on_seen)},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
     if cold is not None:
         yield reading_draft(
-            bench, COLD, _typed(rise.start.value, asking.recorded.unit), {"heater": "unplugged", **cold},
+            bench, COLD, typed(rise.start, bench.gauge_u(COLD, rise.start.value), unit),
+            {"heater": "unplugged", **cold},
             asking.source, at=asking.at, sure=asking.sure,
         )  # fmt: skip
 
@@ -171,11 +176,11 @@ def _cold(
     """The regulator's temperature while the heater was still off, as a condition of the cold reading: typed,
     or logged beside where the pressure *follows* it. ``None`` where the trace shows no cold start point.
     """
-    if not rise.on_seen or not _climbs(rise):
+    if not _climbs(rise):
         return None, []
     if "regulator_temperature" in asking.bench.stated:
         return {}, []  # the typed one counts
-    if not follows:
+    if not follows or not rise.on_seen:
         return None, [
             "With the regulator's temperature the cold start point could be judged too: say it like "
             "regulator_temperature=18C."
@@ -257,8 +262,6 @@ def _about_the_climb(asking: Asking, rise: Rise, unit: str) -> Iterator[str]:
         yield f"The gauge shows steps of {step}: each reading is taken as anywhere within its step."
     if rise.waves > IN_WAVES:
         yield "It strays from every law in long waves; the doubt is widened for it."
-    if _climbs(rise) and rise.plateau.value < rise.start.value:
-        yield "The pressure falls: this is no warm-up, or the heater is not fed and the regulator cools."
 
 
 def _about_the_end(rise: Rise, stands: bool, unit: str) -> Iterator[str]:
@@ -271,9 +274,19 @@ def _about_the_end(rise: Rise, stands: bool, unit: str) -> Iterator[str]:
         )
 
 
+def _falls(rise: Rise, unit: str) -> FieldProblem:
+    first, last = (
+        shown(one, "pressure", unit=unit) for one in (rise.start.value, rise.value(rise.lasted).value)
+    )
+    return FieldProblem(
+        "pressure", None, f"falls, from {first} to {last}: this is no warm-up",
+        remedy="Is the heater fed, and the valve open? What falls after the pump's stop is --kind holding",
+    )  # fmt: skip
+
+
 def _climbs(rise: Rise) -> bool:
-    """Whether start and plateau are surely apart."""
-    return rise.start.high < rise.plateau.low or rise.plateau.high < rise.start.low
+    """Whether the plateau surely lies above the start."""
+    return rise.start.high < rise.plateau.low
 
 
 def _stands(rise: Rise) -> bool:
@@ -308,7 +321,3 @@ def _plot(rise: Rise, time: Array, pressure: Array, bench: Bench, unit: str, rea
         line=lines,
         marks=marks,
     )
-
-
-def _typed(value: float, unit: str) -> str:
-    return f"{in_unit(value, unit):.4g} {unit}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -14,6 +15,7 @@ from evenpour.job.catalogue import catalogue
 from evenpour.job.caution_told import cautions_told
 from evenpour.job.opening import is_number, own_store, stored_job
 from evenpour.job.recordings import keep
+from evenpour.job.times import read_time
 from evenpour.job.trace_answers import TraceAnswer, TraceColumn
 from evenpour.job.trace_bench import Bench, bench, judged, refuse_unused
 from evenpour.job.trace_columns import ROLES, Column, TraceKind
@@ -86,11 +88,12 @@ def trace(path: Path, asked: TraceAsked, progress: Progress | None = None) -> Tr
     refuse_unused(at_bench, CHECKS[kind])
     state = _state(asked.state)  # what was typed comes before a file that may be long
     started = parse(asked.started, "time", field="started").value if asked.started else None
+    at = read_time(asked.at, now=datetime.now(UTC)) if asked.at else None
     read = recorded(path, kind, _reading_of(asked, at_bench), progress)
     asking = Asking(
         recorded=read,
         bench=at_bench,
-        at=asked.at,
+        at=at,
         sure=asked.sure,
         started=started,
         warm=asked.warm,

@@ -25,6 +25,8 @@ LawName = Literal["orifice", "laminar", "both"]
 DRAWS = 4000
 QUICK = 5.0  # s; what falls within it fell through the stop, not through a leak
 JUMP = 0.15  # of the pressure before it: a smaller one is no stop of the pump
+FASTER = 4.0  # times how fast the pressure goes on to fall
+LEAST_PRESSURE = 1e3  # Pa; below it a share of the pressure means nothing
 CLIMBS = 0.02  # of the pressure: so much above the start is warming fuel, not noise
 
 
@@ -101,35 +103,55 @@ class HoldingFit:
         return told(self.clouds, when)
 
 
-def held_part(time: Array, pressure: Array) -> Held:
+def held_part(time: Array, pressure: Array, stop: float | None = None) -> Held:
     """Where the holding begins: after the last jump of the pressure, and after it has stopped climbing.
 
     Args:
         time: [s], increasing, (n,).
         pressure: Gauge, [Pa], (n,); without nan.
+        stop: When the pump stopped, where a person said so; then no jump is looked for.
     """
     width = max(QUICK, 2.0 * float(np.median(np.diff(time))))
     place = ((time - time[0]) / width).astype(np.intp)
     first = np.flatnonzero(np.diff(place, prepend=-1))
-    level = np.add.reduceat(pressure, first) / np.diff(first, append=time.size)
-    jumps = np.flatnonzero(np.abs(np.diff(level)) > JUMP * np.maximum(level[:-1], level[1:]))
-    long_ago = jumps[jumps < level.size - 3]
-    stop, begin, seen = float(time[0]), 0, False
-    if long_ago.size:
-        last = int(long_ago[-1])
-        seen = level[last + 1] < level[last]
-        begin = int(first[last + 2])
-        high, low = pressure[int(first[max(last - 1, 0)])], pressure[begin]
-        through = np.flatnonzero(pressure[:begin] > 0.5 * (high + low)) if seen else [begin]
-        stop = float(time[through[-1] if len(through) else begin])
-    after = level[int(place_of(first, begin)) :]
-    top = int(np.argmax(after))
-    climbed = float(after[top] - after[0])
-    if top > 2 and climbed > CLIMBS * float(after[0]):
-        begin = int(first[int(place_of(first, begin)) + top])
+    count = np.diff(first, append=time.size)
+    level, at = np.add.reduceat(pressure, first) / count, np.add.reduceat(time, first) / count
+    begin, seen = 0, stop is not None
+    if stop is not None:
+        begin = int(np.searchsorted(time, stop))
     else:
-        climbed = 0.0
+        stop = float(time[0])
+        jumps = _jumps(at, level)
+        if jumps.size:
+            last = int(jumps[-1])
+            seen = bool(level[last + 1] < level[last])
+            begin = int(first[last + 2])
+            high, low = pressure[int(first[max(last - 1, 0)])], pressure[begin]
+            through = np.flatnonzero(pressure[:begin] > 0.5 * (high + low)) if seen else [begin]
+            stop = float(time[through[-1] if len(through) else begin])
+    climbed = 0.0
+    if begin < time.size:
+        after = level[int(place_of(first, begin)) :]
+        top = int(np.argmax(after))
+        climbed = float(after[top] - after[0])
+        if top > 2 and climbed > CLIMBS * float(after[0]):
+            begin = int(first[int(place_of(first, begin)) + top])
+        else:
+            climbed = 0.0
     return Held(stop, seen, begin, climbed)
+
+
+def _jumps(at: Array, level: Array) -> NDArray[np.intp]:
+    """Behind which levels the pressure jumps: far quicker than it goes on to change, which no leak does.
+
+    Rows that lie minutes apart, or a gap, let a leak fall as far in one step as a stop of the pump does.
+    """
+    size = np.abs(np.diff(level)) > JUMP * np.maximum(level[:-1], level[1:])
+    found = [one for one in np.flatnonzero(size) if one < level.size - 3]
+    logs = np.log(np.maximum(level, LEAST_PRESSURE))
+    quick = np.abs(np.diff(logs)) / np.diff(at)
+    goes_on = [abs(logs[-1] - logs[one + 2]) / (at[-1] - at[one + 2]) for one in found]
+    return np.array([a for a, b in zip(found, goes_on, strict=True) if quick[a] > FASTER * b], dtype=np.intp)
 
 
 def place_of(first: NDArray[np.intp], index: int) -> int:
