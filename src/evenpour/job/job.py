@@ -152,6 +152,10 @@ class Job:
 
     def screw(self) -> ScrewAnswer:
         """The mixture screw: every move, where it stands, and what to do now."""
+        return self._screw
+
+    @cached_property
+    def _screw(self) -> ScrewAnswer:
         from evenpour.job.screw_answer import screw_answer  # the engine's model: only where it is asked
 
         return screw_answer(self)

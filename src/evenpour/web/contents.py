@@ -29,6 +29,7 @@ MODULES = (
     "readings",
     "causes",
     "gas",
+    "screw",
     "what_if",
     "history",
     "mend",

@@ -1,0 +1,160 @@
+"""The mixture screw: where it stands, what to do with it now, entering a move, and every move so far."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from starlette.responses import Response
+
+from evenpour.job.asking import Choice
+from evenpour.job.entries import new_id
+from evenpour.job.screw_answers import ScrewAnswer, ScrewLine, ScrewMark
+from evenpour.job.screw_page import ScrewTold, screw_told
+from evenpour.job.screw_words import turns_words
+from evenpour.job.step_page import sides
+from evenpour.web.ask import Ask
+from evenpour.web.contents import Line
+from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.routes import Page
+from evenpour.web.saving import said_before, save_entry
+from evenpour.web.screw_dial import Dial, dial
+from evenpour.web.verdicts import Said
+
+FORM = "move"
+LAST_BIT = {"lean": "clockwise", "rich": "anticlockwise"}
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRow:
+    """A mark: where it lies from where the screw stands, and from where it was found."""
+
+    number: int
+    title: str
+    from_here: str
+    position: str
+    said: str
+    void: str
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRow:
+    """One move."""
+
+    said: str
+    turned: str
+    total: str
+    last: str
+    who: str
+    note: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class Screw:
+    """Everything screw.html may use."""
+
+    answer: ScrewAnswer
+    told: ScrewTold
+    dial: Dial
+    marks: tuple[MarkRow, ...]
+    moves: tuple[MoveRow, ...]
+    sides: tuple[Choice, ...]
+    play: str
+    entry_id: str
+    who: str
+    closed: bool
+    typed: Typed
+    problems: tuple[ShownProblem, ...]
+    said: Said | None
+
+
+def show(ask: Ask) -> Response:
+    """The screw as it stands; the form holds the move advised."""
+    return _shown(ask, NOTHING_TYPED, (), 200)
+
+
+def save(ask: Ask) -> Response:
+    """A move."""
+    return save_entry(ask, f"/jobs/{ask.number}/screw", _shown)
+
+
+def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+    job = ask.job
+    answer = job.screw()
+    told = screw_told(job, answer)
+    starts = [] if answer.start is None else [_start_row(answer, len(answer.marks) + 1)]
+    marks = [*(_mark_row(mark, number) for number, mark in enumerate(answer.marks, start=1)), *starts]
+    places = [(mark.position, mark.void is not None) for mark in answer.marks]
+    places += [] if answer.start is None else [(answer.start.position, False)]
+    page = Screw(
+        answer=answer,
+        told=told,
+        dial=dial(answer, places, told.headline, told.stands),
+        marks=tuple(marks),
+        moves=tuple(_move_row(line) for line in reversed(answer.ledger)),
+        sides=sides(),
+        play=turns_words(answer.play),
+        entry_id=new_id("move"),
+        who=ask.preferences.who,
+        closed=job.closed,
+        typed=typed if typed.has(FORM) else _advised(told),
+        problems=problems,
+        said=said_before(ask),
+    )
+    return ask.page("screw.html", page, title="The mixture screw", status=status)
+
+
+def _advised(told: ScrewTold) -> Typed:
+    """The move advised, as if it had been typed."""
+    if told.typed is None:
+        return NOTHING_TYPED
+    move = told.typed
+    turned = {"turns-way": move.way, "turns-whole": move.whole, "turns-part": move.part}
+    return Typed(FORM, {**turned, "approach": move.approach})
+
+
+def _mark_row(mark: ScrewMark, number: int) -> MarkRow:
+    return MarkRow(
+        number=number,
+        title=f"{mark.title[:1].upper()}{mark.title[1:]}",
+        from_here=_place(mark.from_here),
+        position=_signed(mark.position),
+        said=mark.said,
+        void=mark.void or "",
+    )
+
+
+def _start_row(answer: ScrewAnswer, number: int) -> MarkRow:
+    assert answer.start is not None
+    start = answer.start
+    said = f"{turns_words(start.back)} back from the onset; {start.source}"
+    return MarkRow(number, "Starting point", _place(start.turns), _signed(start.position), said, "")
+
+
+def _place(turns: float) -> str:
+    if abs(turns) < 1e-6:
+        return "here"
+    return f"{turns_words(turns)} {'clockwise' if turns > 0.0 else 'anticlockwise'}"
+
+
+def _signed(turns: float) -> str:
+    sign = "" if abs(turns) < 1e-6 else "+" if turns > 0.0 else "−"
+    return f"{sign}{turns_words(turns)}"
+
+
+def _move_row(line: ScrewLine) -> MoveRow:
+    last = LAST_BIT[line.approach] if line.approach else line.way.replace("none", "–")
+    notes = (line.note, f"mark: {line.mark}" if line.mark else "", "corrected" if line.corrected_by else "")
+    return MoveRow(
+        said=line.said,
+        turned=_signed(line.turns),
+        total=_signed(line.total),
+        last=f"{last}, play first" if line.reversed else last,
+        who=line.who,
+        note="; ".join(filter(None, notes)),
+        entry=line.entry,
+    )
+
+
+IN_JOB = (Line("The mixture screw", "/screw"),)
+PAGES = (Page("/jobs/{number:int}/screw", show, save),)
