@@ -20,7 +20,7 @@ class Sharing:
 
     Attributes:
         host: The address without a port: the only name that is answered there.
-        address: ``http://192.168.1.20:8642``, without a slash at the end.
+        address: Scheme, host and port as a browser types them, without a slash at the end.
         fingerprint: SHA-256 of the certificate, in pairs; empty on plain http.
     """
 
