@@ -93,14 +93,16 @@ def _entry(one: HistoryLine) -> str:
 @show.json_option
 def import_(file: Path, as_json: bool) -> None:
     """Take a job file into the store, whole or not at all."""
-    from evenpour.job import import_job
+    from evenpour.job import import_job, import_photos
     from evenpour.job.shop_answers import JobNumber
 
     number = import_job(file)
+    there, missing = import_photos(number, file)
     if as_json:
         show.print_json(JobNumber(job=number))
         return
     show.line(f"Imported as job {number}. Next: evenpour path {number}")
+    _say_of_photos(there, missing, file)
 
 
 @command.command("export")
@@ -120,11 +122,23 @@ def export(job: str, target: Path | None, as_json: bool) -> None:
     if target is None:
         click.echo(export_job(job, ".json" if as_json else ".toml"), nl=False)
         return
-    write_export(job, target)
+    there, missing = write_export(job, target)
     if as_json:
         show.print_json(WrittenAnswer(file=str(target)))
     else:
         show.line(f"Wrote {target}.")
+        _say_of_photos(there, missing, target)
+
+
+def _say_of_photos(there: int, missing: int, file: Path) -> None:
+    """A job file names photos; the pictures lie in a folder beside it."""
+    from evenpour.job.photos import folder_beside, photos_folder
+
+    if there or missing:
+        gone = f", {missing} missing" if missing else ""
+        show.wrapped(f"Photos: {there}{gone}; folder {folder_beside(file)}.")
+    if missing:
+        show.wrapped(f"A missing one is shown once its file lies in {photos_folder()}.")
 
 
 @command.command("close")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import FieldProblem, Refused
-from evenpour.job import job_file, tables
+from evenpour.job import job_file, photos, tables
 from evenpour.job.adding import add
 from evenpour.job.answers import AddAnswer
 from evenpour.job.catalogue import catalogue
@@ -108,6 +108,22 @@ def export_job(ref: str, ending: str) -> str:
     raise FieldProblem("file", ending, "is no form a job is written in", allowed=", ".join(ENDINGS))
 
 
-def write_export(ref: str, target: Path) -> None:
-    """A job into a file, whole or not at all."""
-    write_whole(target, export_job(ref, target.suffix.lower()).encode())
+def write_export(ref: str, target: Path) -> tuple[int, int]:
+    """A job into a file, whole or not at all, with its photos in a folder beside it.
+
+    Returns:
+        How many photos lie there, and how many were not on this machine.
+    """
+    ending = target.suffix.lower()
+    write_whole(target, export_job(ref, ending).encode())
+    return (0, 0) if ending == ".csv" else photos.copy_out(open_job(ref).entries, target)
+
+
+def import_photos(number: int, path: Path) -> tuple[int, int]:
+    """Take over the photos that lie beside the file of a job just imported.
+
+    Returns:
+        How many of those it names are on this machine now, and how many are missing.
+    """
+    with own_store() as store:
+        return photos.take_in(store.entries(number), path)

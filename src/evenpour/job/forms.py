@@ -254,10 +254,12 @@ class OverrideForm(Form):
 
 
 class NoteForm(Form):
-    """Words for the record."""
+    """Words or a photo for the record; ``about`` is the id of the entry they belong to, ``step`` a step's."""
 
     text: Text | None = None
     cylinder: Cylinder | None = None
+    about: Text | None = None
+    step: Text | None = None
 
 
 class ClosedForm(Form):

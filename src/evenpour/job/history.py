@@ -157,6 +157,16 @@ def _caution(content: Mapping[str, Any], known: Catalogue) -> str:
     return f"Caution read: {known.cautions[content['id']].title}"
 
 
+def _note(content: Mapping[str, Any], known: Catalogue) -> str:
+    text = str(content.get("text", content.get("note", "")))
+    step = next((table["title"] for table in known.steps if table["id"] == content.get("step")), "")
+    what = "A photo" if "photo" in content else "A note"
+    placed = f"{what}, {step}" if step else what
+    if "photo" in content or step:
+        return f"{placed}: {text}" if text else placed
+    return text
+
+
 _WORDS: Mapping[str, Callable[[Mapping[str, Any], Catalogue], str]] = {
     "engine": lambda content, known: f"Job opened on sheet {content['sheet']}",
     "conditions": _stated,
@@ -169,7 +179,7 @@ _WORDS: Mapping[str, Callable[[Mapping[str, Any], Catalogue], str]] = {
     "happened": lambda content, known: known.happenings.get(content["what"], content["what"]),
     "caution": _caution,
     "override": _override,
-    "note": lambda content, known: content.get("text", content.get("note", "")),
+    "note": _note,
     "closed": _closed,
 }
 

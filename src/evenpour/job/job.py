@@ -33,6 +33,7 @@ from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
+from evenpour.job.photos import Photo, photos_of
 from evenpour.job.recordings import kept
 from evenpour.job.screw_answers import ScrewAnswer
 from evenpour.job.sheets import find_sheet
@@ -183,6 +184,10 @@ class Job:
     def recordings(self) -> list[KeptRecording]:
         """The logs that readings were made of, with what their charts are made of."""
         return list(kept(self.folded.standing))
+
+    def photos(self) -> list[Photo]:
+        """The photos that stand on it, each with what it was taken of."""
+        return photos_of(self)
 
     def instruments(self) -> list[tuple[str, str]]:
         """The instruments and where their uncertainty comes from."""

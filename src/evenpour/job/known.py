@@ -100,6 +100,10 @@ class Known:
             and instrument not in self._instruments
         ):
             yield from self._undescribed(kind, instrument)
+        about = content.get("about") if kind == "note" else None
+        if about is not None and about not in self._by_id:
+            kind_of = "id of an entry before this note"
+            yield ("about",), unknown("about", about, self._by_id, kind=kind_of, listed_by=SHOW)
         if kind == "correction":
             yield from self._correction(content, before)
 

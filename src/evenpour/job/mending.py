@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
     from evenpour.job.job import Job
 
-_LEFT_OUT = frozenset({"photo", "file", "rows"})
+_LEFT_OUT = frozenset({"photo", "file", "rows", "about", "step"})
 _YES_NO = frozenset({"sure", "discard", "done", "confirmed"})
 _WHOLE = frozenset({"cylinder"})
 _TITLES = {

@@ -76,6 +76,18 @@ def _cylinder(one: Standing, collector: Collector) -> None:
     )
 
 
+def _note(one: Standing, collector: Collector) -> None:
+    steps = {table["id"] for table in collector.known.steps}
+
+    def check() -> None:
+        name = one.content.get("step")
+        if name is not None and name not in steps:
+            raise unknown("step", name, sorted(steps), kind="step")
+
+    collector.try_(check, one.entry.id, "step")
+    _cylinder(one, collector)
+
+
 def _closed(one: Standing, collector: Collector) -> None:
     """The cylinders of all causes named; a cause in the closer's own words is let be."""
     _cylinder(one, collector)
@@ -89,6 +101,6 @@ PLAIN: Mapping[str, Callable[[Standing, Collector], None]] = {
     "caution": _known_caution,
     "happened": _known_happening,
     "override": _known_override,
-    "note": _cylinder,
+    "note": _note,
     "closed": _closed,
 }
