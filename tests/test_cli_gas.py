@@ -109,7 +109,7 @@ def test_the_side_is_named_only_where_it_is_sure(shop: Shop, gases: str, words: 
     ("line", "kind", "says", "look"),
     [
         (STRAY, "stray_air_or_uneven", "Air dilution, or uneven cylinders: 2.1 % of O2", "probe 30 cm"),
-        (MISFIRE, "misfire", "Misfire: about 16 % of the fuel leaves unburnt", "exhaust port stays cold"),
+        (MISFIRE, "misfire", "Misfire: at least 16 % of the fuel leaves unburnt", "exhaust port stays cold"),
         (WRONG, "not_together", "cannot belong together", "O2 near 0.8 %"),
         ("gas --co 0.1 --co2 4 --o2 15 --hc 20 --fuel E5", "too_thin", "Air dilution: CO and CO2", "probe"),
         ("gas --co 0.2 --fuel E5", "little_co", "not rich, and no more", "Read O2 as well"),
@@ -382,3 +382,31 @@ def test_all_or_none_are_kept(shop: Shop) -> None:
 def test_a_file_or_a_closed_job_is_refused(shop: Shop) -> None:
     assert "is no stored job's number" in shop.refused(f"{SOUND} --job car.toml")
     assert "not in this store" in shop.bad(f"{SOUND} --job 9")
+
+
+def test_hc_that_infrared_does_not_see_is_said_where_it_would_matter(shop: Shop) -> None:
+    line = "gas --co 1.5 --co2 13.9 --o2 0.6 --class I --fuel E5 --hc"
+    much, little = shop.answer("gas", f"{line} 180"), shop.answer("gas", f"{line} 20")
+    twice = shop.answer("gas", f"{line} 360")["lambda"]
+    assert any(f"With twice as much, lambda is {twice:.3f}" in note for note in much["notes"])
+    assert not any("Infrared" in note for note in little["notes"])
+    by_flame = shop.answer("gas", f"{line} 1080 --hc-as carbon")
+    assert not any("Infrared" in note for note in by_flame["notes"])
+
+
+@pytest.mark.parametrize(
+    ("meter", "fuel", "kind"),
+    [("9.4 AFR", "E85", "meter_too_rich"), ("22 AFR", "E5", "meter_too_lean"), ("0.95", "E5", None)],
+)
+def test_a_display_alone_is_questioned_where_no_engine_runs(
+    shop: Shop, meter: str, fuel: str, kind: str | None
+) -> None:
+    answer = shop.answer("gas", f"gas --fuel {fuel} --meter", meter, status=0)
+    assert [sign["kind"] for sign in answer["signs"]] == ([kind] if kind else [])
+
+
+def test_the_scale_that_a_display_is_taken_to_have_is_said_where_nobody_said_it(shop: Shop) -> None:
+    assumed = shop.answer("gas", "gas --fuel E10 --meter", "14.1 AFR", status=0)["notes"]
+    stated = shop.answer("gas", "gas --fuel E10 --meter-scale 14.1 --meter", "13.6 AFR", status=0)["notes"]
+    assert any("taken to show 14.7 at lambda 1" in note for note in assumed)
+    assert not any("taken to show" in note for note in stated)

@@ -158,6 +158,16 @@ def test_two_pressures_are_asked_about_and_not_guessed() -> None:
     assert read(path, columns={"pressure": "P1 [bar]"}).values["pressure"][0] == pytest.approx(2.5 * BAR)
 
 
+@pytest.mark.parametrize("head", ["s,bar", ""])
+def test_commas_between_columns_and_inside_figures_are_asked_about(write: Write, head: str) -> None:
+    broken = [line.replace(".", ",") for line in rows()]
+    said = wrong(write(*filter(None, [head, *broken])))
+    assert "commas both between columns and" in said
+    assert "semicolons" in said
+    whole = [f"{int(time)},{int(2500 * np.exp(-time / 5000.0))}" for time in TIMES]
+    assert read(write("t [s],p [mbar]", *whole)).values["pressure"][0] == pytest.approx(2.5 * BAR)
+
+
 @pytest.mark.parametrize(("head", "seconds"), [("t s", 1195.0), ("time_s", 1195.0), ("Zeit min", 71_700.0)])
 def test_the_letter_at_the_end_of_a_head_says_the_unit_of_what_climbs(
     write: Write, head: str, seconds: float

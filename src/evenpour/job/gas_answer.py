@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -14,11 +14,13 @@ from evenpour.job.catalogue import Catalogue, catalogue
 from evenpour.job.facts import Facts
 from evenpour.job.gas_answers import ExpectedGas, FuelTold, GasAnswer, MeterTold, ReadGas, SignTold
 from evenpour.job.gas_reading import UNSAID, Analyser, GasRead, MeterRead, read_gases, read_meter
-from evenpour.measure.exhaust_signs import Sign, meter_sign, signs_of
+from evenpour.measure.exhaust_signs import Sign, meter_alone_sign, meter_sign, signs_of
+from evenpour.measure.instruments import AFR_AT_LAMBDA_1
 from evenpour.measure.mixture import (
     ASSUMED_HC,
     LEAST_BURNT,
     Drawn,
+    GasValue,
     Mixture,
     afr_of,
     as_read,
@@ -106,6 +108,8 @@ def answer_from(
     wrong = any(sign.kind == "not_together" for sign in signs)
     if mixture and meter and not wrong and (differs := meter_sign(mixture, meter.gas)):
         signs.append(differs)
+    if not mixture and meter and (alone := meter_alone_sign(meter.gas)):
+        signs.append(alone)
     told = [sign_told(sign) for sign in signs]
     lambda_, afr = _result(mixture, meter, fuel)
     corrected = _corrected(read)
@@ -117,7 +121,11 @@ def answer_from(
         corrected_words=_corrected_words(corrected, read),
         warnings=[f"{one.says} {one.look}" for one in told],
         signs=told,
-        notes=_notes(read, mixture),
+        notes=[
+            *_notes(read, mixture),
+            *([] if wrong else _about_hc(asked, gases, fuel, mixture)),
+            *_about_scale(asked),
+        ],
         method=method,
         method_words=METHODS[method],
         fuel=_fuel_told(fuel),
@@ -220,6 +228,32 @@ def _notes(read: Mapping[str, GasRead], mixture: Mixture | None) -> list[str]:
         most = f"{2e6 * ASSUMED_HC:.0f} ppm"
         notes.append(f"HC was not read: 0 to {most} as hexane is taken, as a sound warm engine has.")
     return notes
+
+
+def _about_hc(
+    asked: GasAsked, gases: Mapping[str, GasValue], fuel: Blend, mixture: Mixture | None
+) -> Iterator[str]:
+    """What unseen HC would do to lambda, where it would do more than all that the doubt holds."""
+    if mixture is None or mixture.method != "whole" or mixture.lambda_ is None or "hc" not in gases:
+        return
+    if asked.analyser.hc_as == "carbon":  # a flame counts every carbon atom
+        return
+    seen = gases["hc"]
+    twice = mixture_from_gas({**gases, "hc": GasValue(2.0 * seen.value, seen.u)}, fuel).lambda_
+    if twice is not None and abs(twice.value - mixture.lambda_.value) > mixture.lambda_.u:
+        yield (
+            "Infrared sees about half of the HC in an exhaust (common practice, no source), and the "
+            f"equation takes it as shown. With twice as much, lambda is {twice.value:.3f}: the doubt does not "
+            "hold that."
+        )
+
+
+def _about_scale(asked: GasAsked) -> Iterator[str]:
+    if asked.meter is not None and asked.meter_scale is None and "afr" in asked.meter.lower():
+        yield (
+            f"The display is taken to show {AFR_AT_LAMBDA_1:g} at lambda 1, as most do; if it was set to "
+            "another fuel, say --meter-scale."
+        )
 
 
 def _expected(lambda_: Drawn | None, fuel: Blend) -> ExpectedGas | None:

@@ -15,13 +15,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from evenpour.errors import FieldProblem
+from evenpour.errors import FieldProblem, Place
 from evenpour.measure.unit_table import units_named
 
 HEAD = 1 << 18  # bytes that are looked at
 LOOKED_AT = 400  # lines of figures from which the way of cutting is told
 DELIMITERS = (";", "\t", ",", "|", " ")
 MOST_HEADS = 3
+BROKEN = re.compile(r"0\d+")  # "2,045" cut in two
+SOME = 0.01  # of the cells
 NO_VALUE = ("", "-", "--", "---", "----", "nan", "n/a", "na", "null", "none", "#n/a", "#nv", "?")
 """What loggers write where nothing was read, in small letters."""
 
@@ -79,6 +81,13 @@ def layout_of(path: Path) -> Layout:
     delimiter, decimal, width = _way_of_cutting(lines, path.name)
     cut = [cells_of(line, delimiter) for line in lines]
     first = _first_of_figures(cut, width, decimal)
+    if delimiter == "," and _is_decimal_too(cut[:first], cut[first:], width):
+        raise FieldProblem(
+            "file", path.name,
+            f"has commas both between columns and, it seems, inside figures: {lines[first]!r}",
+            remedy="Export it with semicolons between columns, or with decimal points",
+            place=Place(path.name, "commas", first + 1),
+        )  # fmt: skip
     names, units = _heads(cut[:first], width)
     told = [*cut[first:], *(cells_of(line, delimiter) for line in _last_lines(path, encoding, len(head)))]
     return Layout(
@@ -205,6 +214,18 @@ def _first_of_figures(cut: Sequence[Sequence[str]], width: int, decimal: str) ->
         if holds(cut[number]) and holds(cut[following]):
             return number
     return there[0]
+
+
+def _is_decimal_too(above: Sequence[Sequence[str]], body: Sequence[Sequence[str]], width: int) -> bool:
+    """Whether commas look like decimal marks as well: no point anywhere, and heads for fewer columns, or
+    cells such as 045 that are the end of a figure.
+    """
+    cells = [cell for row in body if len(row) == width for cell in row if not is_empty(cell)]
+    if width < 3 or any("." in cell for cell in cells):
+        return False
+    heads = next((len(row) for row in reversed(above) if len(row) > 1 and any(row)), width)
+    broken = sum(BROKEN.fullmatch(cell) is not None for cell in cells)
+    return heads < width <= 2 * heads or broken > SOME * len(cells)
 
 
 def _heads(above: Sequence[Sequence[str]], width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:

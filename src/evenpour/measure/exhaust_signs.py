@@ -29,6 +29,8 @@ Kind = Literal[
     "too_rich",
     "little_co",
     "meter_differs",
+    "meter_too_lean",
+    "meter_too_rich",
 ]
 KINDS: tuple[str, ...] = get_args(Kind)
 
@@ -79,6 +81,14 @@ def meter_sign(mixture: Mixture, meter: GasValue) -> Sign | None:
     if gases is None or abs(gases.value - meter.value) <= SURE * math.hypot(gases.u, meter.u):
         return None
     return Sign("meter_differs", {"meter": f"{meter.value:.3f}", "lambda": f"{gases.value:.3f}"})
+
+
+def meter_alone_sign(meter: GasValue) -> Sign | None:
+    """Whether a wideband display, with no gas read beside it, tells a lambda at which no engine runs."""
+    if RICHEST <= meter.value <= LEANEST:
+        return None
+    kind: Kind = "meter_too_rich" if meter.value < RICHEST else "meter_too_lean"
+    return Sign(kind, {"lambda": f"{meter.value:.2f}"})
 
 
 def _astray(balance: Drawn) -> float:
