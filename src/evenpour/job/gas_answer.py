@@ -243,8 +243,8 @@ def _about_hc(
     if twice is not None and abs(twice.value - mixture.lambda_.value) > mixture.lambda_.u:
         yield (
             "Infrared sees about half of the HC in an exhaust (common practice, no source), and the "
-            f"equation takes it as shown. With twice as much, lambda is {twice.value:.3f}: the doubt does not "
-            "hold that."
+            f"equation takes it as shown. With twice as much, lambda is {twice.value:.3f}: the doubt does "
+            "not hold that."
         )
 
 
