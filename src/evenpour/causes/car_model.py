@@ -74,9 +74,10 @@ class CarModel:
     def _block(self, faults: Faults, z: Array) -> Array:
         plan = self.kind.blueprint
         cars = plan.drawn(self.free, self.spread, z)
-        screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
-        self.acts.spoil(cars, faults)
-        with np.errstate(over="ignore", under="ignore"):
+        # a step of the search may try a car that no screw sets up: it reads as far away as can be
+        with np.errstate(all="ignore"):
+            screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
+            self.acts.spoil(cars, faults)
             found = predict(Readout(self.kind, cars, screws), list(self.asked))
         return np.clip(np.nan_to_num(found, nan=FARTHEST), -FARTHEST, FARTHEST)
 

@@ -14,17 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpour.causes.car_model import CarModel
+from evenpour.causes.felt import healthy, with_ill_spread, with_spread
 from evenpour.causes.fitting import Fitted, fit, summed
 from evenpour.causes.laplace import local, settle
 from evenpour.causes.normal import log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
-from evenpour.causes.problem import NONE, Array, Columns, Faults, Grid, Hypothesis, Indices, grid_of
+from evenpour.causes.problem import Array, Columns, Grid, Hypothesis, Indices, grid_of
 from evenpour.causes.seen import Noise, noise_of
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.unexplained import checks_of, log_flat
-from evenpour.machine.checks import NumberCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
@@ -32,7 +32,6 @@ WIDER_SPREAD = (
     1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
 )
 WIDER_NOISE = 1.3
-FELT = 0.03  # of a reading's own noise, below which a difference between healthy cars is left out
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 SURE_ODD = 300.0  # nat; more is no surer and only overflows
 
@@ -120,7 +119,8 @@ def explain(
         spread, noise: Factors on the car's own spread and on the readings' noise.
     """
     model, columns = asked_model(kind, suspects, observations, home)
-    severe = Severe(model, grid_of(hypotheses), len(model.free), spread)
+    model, felt = with_ill_spread(model)
+    severe = Severe(model, grid_of(hypotheses), len(model.free), spread, felt)
     heard = noise_of(columns.columns.noisier(noise))
     return summed_up(suspects, hypotheses, severe, model, columns, heard, fit(severe, heard))
 
@@ -131,7 +131,7 @@ def asked_model(
     """The model for these observations, with every difference between healthy cars that they feel."""
     bare = CarModel(kind, tuple(suspects), home, (), np.zeros(0, dtype=np.intp), np.zeros(0))
     columns = seen(observations, lambda asked: bare.columns_of(asked)(healthy(1), np.zeros((1, 0)))[0])
-    return _with_spread(bare.columns_of(columns.asked)), columns
+    return with_spread(bare.columns_of(columns.asked)), columns
 
 
 def summed_up(
@@ -167,7 +167,8 @@ def _followed(severe: Severe, columns: Seen, heard: Noise, fitted: Fitted) -> Fi
         if not len(waiting):
             break
         modes = fitted.modes
-        modes.put(waiting, settle(heard, severe.predict, waiting, modes.take(waiting), most=5))
+        its = modes.take(waiting)
+        modes.put(waiting, settle(heard, severe.predict, waiting, its, most=5, moving=severe.moving))
         fitted = summed(grid, modes)
     return fitted
 
@@ -189,21 +190,3 @@ def odds_of_not_belonging(columns: Columns, foreseen: LeftOut) -> Array:
 def _sets(columns: Seen) -> list[Indices]:
     own = columns.columns.check
     return [np.flatnonzero(own == check) for check in checks_of(columns.columns)]
-
-
-def healthy(count: int) -> Faults:
-    """Nothing wrong with so many cars."""
-    nothing = np.zeros(count, dtype=np.int64)
-    return Faults(nothing, np.zeros(count), np.full(count, NONE), np.zeros(count))
-
-
-def _with_spread(model: CarModel) -> CarModel:
-    free = model.kind.blueprint.free
-    whole = model.varying(free)
-    d = len(free)
-    found = whole(healthy(2 * d), np.concatenate([np.eye(d), -np.eye(d)]))
-    width = np.array(
-        [np.hypot(one.repeats, one.model) if isinstance(one, NumberCheck) else 1.0 for one, _ in model.asked]
-    )
-    felt = np.abs(found[:d] - found[d:]) / (2.0 * width)
-    return model.varying(free[felt.max(axis=1, initial=0.0) > FELT])

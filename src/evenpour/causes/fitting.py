@@ -58,8 +58,8 @@ class Fitted:
 def fit(severe: Severe, noise: Noise) -> Fitted:
     """Fit all nodes of the grid. Node 0 must be the healthy car's."""
     healthy = np.zeros(1, dtype=np.int64)
-    start = begin(severe.predict, healthy, np.zeros((1, severe.size)))
-    sound = settle(noise, severe.predict, healthy, start, most=10)
+    start = begin(severe.predict, healthy, np.zeros((1, severe.size)), severe.moving)
+    sound = settle(noise, severe.predict, healthy, start, most=10, moving=severe.moving)
     modes, energy = _placed(severe, noise, sound)
     grid = severe.grid
     others = np.arange(1, len(grid))
@@ -125,7 +125,10 @@ def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: f
     alike = (away < ALIKE) & near
     for some, how in ((nodes[alike], np.inf), (nodes[~alike], renew)):
         if len(some):
-            modes.put(some, settle(noise, severe.predict, some, modes.take(some), renew=how, most=most))
+            its = modes.take(some)
+            modes.put(
+                some, settle(noise, severe.predict, some, its, renew=how, most=most, moving=severe.moving)
+            )
 
 
 def _handed_on(severe: Severe, noise: Noise, modes: Modes) -> Indices:

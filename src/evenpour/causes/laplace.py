@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.problem import Array, Flags, Indices, Predict
+from evenpour.causes.problem import Array, Flags, Indices, Moving, Predict
 from evenpour.causes.seen import Noise, log_likelihood, residuals, white_misfit, white_slopes
 from evenpour.causes.slopes import predicted, slopes
 from evenpour.machine.blocks import in_blocks
@@ -79,12 +79,12 @@ class Modes:
         return np.asarray(np.sqrt(np.sum((self.z - self.taken) ** 2, axis=1)))
 
 
-def begin(predict: Predict, nodes: Indices, z: Array) -> Modes:
+def begin(predict: Predict, nodes: Indices, z: Array, moving: Moving | None = None) -> Modes:
     """Modes at a given place, with slopes taken there; the evidence is not known yet."""
     return Modes(
         z=z.copy(),
         f=predicted(predict, nodes, z),
-        J=slopes(predict, nodes, z),
+        J=slopes(predict, nodes, z, moving),
         taken=z.copy(),
         log_evidence=np.full(len(z), -np.inf),
         arrived=np.zeros(len(z), dtype=bool),
@@ -131,7 +131,14 @@ def local(noise: Noise, modes: Modes) -> Local:
 
 
 def settle(
-    noise: Noise, predict: Predict, nodes: Indices, start: Modes, *, renew: float = NEAR, most: int = 8
+    noise: Noise,
+    predict: Predict,
+    nodes: Indices,
+    start: Modes,
+    *,
+    renew: float = NEAR,
+    most: int = 8,
+    moving: Moving | None = None,
 ) -> Modes:
     """Move these nodes to their modes and give their evidence.
 
@@ -143,13 +150,14 @@ def settle(
         renew: Take slopes anew where a node has moved further than this, in prior standard deviations;
             infinity keeps those of the start throughout.
         most: Steps at most.
+        moving: Which numbers nodes respond to; all where nothing is said.
     """
     now = start.take(np.arange(len(start)))
     energy = _energy(noise, now.f, now.z)
     now.arrived[:] = False
     going = np.arange(len(now))
     for _ in range(most):
-        _renew(predict, nodes, now, going, renew)
+        _renew(predict, nodes, now, going, renew, moving)
         part = now.take(going)
         goal, promised = _newton(noise, part)
         close = promised < ARRIVED
@@ -158,7 +166,7 @@ def settle(
         if not len(going):
             break
         _step(noise, predict, nodes, now, energy, going, goal)
-    _renew(predict, nodes, now, np.arange(len(now)), renew)
+    _renew(predict, nodes, now, np.arange(len(now)), renew, moving)
     now.log_evidence = evidence(noise, now)
     return now
 
@@ -186,10 +194,12 @@ def _newton(noise: Noise, modes: Modes) -> tuple[Array, Array]:
     return goal, 0.5 * np.einsum("nd,nde,ne->n", step, at.H, step, optimize=True)
 
 
-def _renew(predict: Predict, nodes: Indices, now: Modes, which: Indices, renew: float) -> None:
+def _renew(
+    predict: Predict, nodes: Indices, now: Modes, which: Indices, renew: float, moving: Moving | None
+) -> None:
     which = which[now.moved[which] > renew]
     if len(which):
-        now.J[which] = slopes(predict, nodes[which], now.z[which])
+        now.J[which] = slopes(predict, nodes[which], now.z[which], moving)
         now.taken[which] = now.z[which]
 
 

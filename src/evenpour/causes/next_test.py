@@ -15,8 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.explanation import Explanation
+from evenpour.causes.felt import healthy
 from evenpour.causes.laplace import local
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.severe import Severe
@@ -72,12 +74,12 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
         return []
     live = _live(told)
     found = []
-    means, moves = _foreseen(told, live, candidates)
+    means, moves, unfelt = _foreseen(told, live, candidates)
     at = 0
     for number, one in enumerate(candidates):
         wide = slice(at, at + len(one.asked))
         at += len(one.asked)
-        gained = _information(one, live, means[:, wide], moves[:, :, wide], told.severe)
+        gained = _information(one, live, means[:, wide], moves[:, :, wide], unfelt[wide, wide])
         found.append(Worth(number, gained, gained / max(one.minutes, LEAST_MINUTES)))
     return sorted(found, key=lambda worth: -worth.rate)
 
@@ -96,17 +98,31 @@ def _live(told: Explanation) -> _Live:
     return _Live(nodes, kept / kept.sum(), modes.z, S, group, len(names))
 
 
-def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -> tuple[Array, Array]:
-    """All columns of all candidates at the live modes, (n, C), and their slopes, (n, v, C)."""
+def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -> tuple[Array, Array, Array]:
+    """All candidates' columns at the live modes, (n, C), their slopes, (n, v, C), and what else is open.
+
+    The last is (C, C): the spread of what no reading so far has felt of the car, taken on the middle one.
+    """
     asked = [one for candidate in candidates for one in candidate.asked]
     model = told.model.columns_of(asked)
-    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread)
-    return severe.predict(live.nodes, live.z), slopes(severe.predict, live.nodes, live.z)
+    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread, told.severe.felt)
+    mean = severe.predict(live.nodes, live.z)
+    moves = slopes(severe.predict, live.nodes, live.z, severe.moving)
+    return mean, moves, _unfelt(model, told.severe.spread)
 
 
-def _information(one: Candidate, live: _Live, mean: Array, move: Array, severe: Severe) -> float:
+def _unfelt(model: CarModel, spread: float) -> Array:
+    plan = model.kind.blueprint
+    others = model.varying(plan.free[~np.isin(plan.free, model.free)])
+    d = len(others.free)
+    ends = others(healthy(2 * d), spread * np.concatenate([np.eye(d), -np.eye(d)]))
+    half = 0.5 * (ends[:d] - ends[d:])
+    return np.asarray(half.T @ half)
+
+
+def _information(one: Candidate, live: _Live, mean: Array, move: Array, unfelt: Array) -> float:
     check = one.asked[0][0]
-    spread = np.einsum("ndi,nde,nej->nij", move, live.S, move)
+    spread = np.matmul(move.transpose(0, 2, 1), np.matmul(live.S, move)) + unfelt
     if isinstance(check, ChoiceCheck):
         line = lines_of([ChoiceLine(check.cuts)])
         chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]

@@ -40,8 +40,8 @@ def with_peaks(
     problem = np.repeat(np.arange(len(heaviest)), heaviest.shape[1])
     draw = heaviest.ravel()
     node = sought.node[problem, slot[problem, draw]]
-    start = begin(severe.predict, node, z[problem, draw])
-    found = settle(noise, severe.predict, node, start, renew=0.5, most=8)
+    start = begin(severe.predict, node, z[problem, draw], severe.moving)
+    found = settle(noise, severe.predict, node, start, renew=0.5, most=8, moving=severe.moving)
     kept_node, kept_z = [int(one) for one in which], list(modes.z)
     new: list[int] = []
     owner = severe.grid.owner

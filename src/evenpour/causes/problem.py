@@ -104,6 +104,8 @@ class Faults:
 Model = Callable[[Faults, Array], Array]
 #: The same by node: rows of a grid (R,) and nuisance (R, d) to (R, M).
 Predict = Callable[[Indices, Array], Array]
+#: Which numbers change what nodes foresee: rows of a grid (R,) to (R, d).
+Moving = Callable[[Indices], Flags]
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation, healthy, odds_of_not_belonging
-from evenpour.causes.laplace import Modes, local, settle
+from evenpour.causes.explanation import Explanation
+from evenpour.causes.felt import healthy
+from evenpour.causes.fitted_again import without_check
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Grid
-from evenpour.causes.seen import Noise, without
-from evenpour.causes.unexplained import checks_of
-
-AGAIN = 16  # nodes fitted again without a check: the best with it, and the best as foreseen without it
 
 
 def weights_of_evidence(told: Explanation) -> Array:
@@ -26,39 +22,9 @@ def weights_of_evidence(told: Explanation) -> Array:
     odds = np.exp(told.odd)
     whole = _log_odds(grid, told.fitted.modes.log_evidence + np.log1p(odds.sum(axis=1)))
     found = np.empty((len(told.hypotheses), len(told.checks)))
-    for g, check in enumerate(told.checks):
-        found[:, g] = whole - _log_odds(grid, _without(told, g, int(check), odds.sum(axis=1) - odds[:, g]))
+    for g in range(len(told.checks)):
+        found[:, g] = whole - _log_odds(grid, without_check(told, g, odds.sum(axis=1) - odds[:, g]))
     return found
-
-
-def _without(told: Explanation, g: int, check: int, other_odds: Array) -> Array:
-    """Log evidence of every node without one check, another not belonging counted in, (N,).
-
-    Fitted again where it matters, else as foreseen from the fit with everything.
-    """
-    grid, modes = told.fitted.grid, told.fitted.modes
-    rest = without(told.noise, told.seen.columns.check == check)
-    if not len(rest.columns):
-        return np.zeros(len(grid))
-    foreseen = modes.log_evidence - told.foreseen.log_density[:, g]
-    prior = grid.log_prior[grid.owner] + grid.log_weight
-    now = np.argsort(-(prior + modes.log_evidence), kind="stable")[:AGAIN]
-    then = np.argsort(-(prior + foreseen), kind="stable")[:AGAIN]
-    nodes = np.union1d(now, then)
-    again = settle(rest, told.severe.predict, nodes, modes.take(nodes), renew=np.inf, most=3)
-    own = again.log_evidence + np.log1p(np.exp(_odd(rest, again)).sum(axis=1))
-    # a node that was never brought to its mode is foreseen badly; were it good, it would be among those
-    # fitted
-    left = foreseen + np.log1p(other_odds)
-    found = np.where(modes.arrived, left, np.minimum(left, own.max() - 6.0))
-    found[nodes] = own
-    return np.asarray(found)
-
-
-def _odd(rest: Noise, modes: Modes) -> Array:
-    sets = [np.flatnonzero(rest.columns.check == one) for one in checks_of(rest.columns)]
-    foreseen = left_out(rest, local(rest, modes), modes.f, sets)
-    return odds_of_not_belonging(rest.columns, foreseen)
 
 
 def _log_odds(grid: Grid, nodes: Array) -> Array:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpour.causes.normal import normal_below
-from evenpour.causes.problem import Array, Faults, Grid, Indices, Model
+from evenpour.causes.problem import NONE, Array, Faults, Flags, Grid, Indices, Model
 
 SEVERITIES = 2  # numbers behind the car's own: of the first fault and of the second
 
@@ -22,13 +22,15 @@ SEVERITIES = 2  # numbers behind the car's own: of the first fault and of the se
 class Severe:
     """A model asked at the nodes of a grid. ``d``: numbers of the car; a row of z has two more.
 
-    ``spread`` widens the car's own spread: real cars are odder than the data says.
+    ``spread`` widens the car's own spread: real cars are odder than the data says. ``felt``: which of the
+    car's numbers each hypothesis lets the readings feel, (H, d); all where nothing is said.
     """
 
     model: Model
     grid: Grid
     d: int
     spread: float = 1.0
+    felt: Flags | None = None
 
     @property
     def size(self) -> int:
@@ -38,6 +40,17 @@ class Severe:
     def predict(self, node: Indices, z: Array) -> Array:
         """All columns at nodes (R,) and numbers (R, d + 2)."""
         return self.model(self.faults(node, z), self.spread * z[:, : self.d])
+
+    def moving(self, node: Indices) -> Flags:
+        """Which numbers change what these nodes foresee, (R, d + 2)."""
+        grid = self.grid
+        own = np.ones((len(node), self.d), dtype=bool)
+        if self.felt is not None:
+            own = self.felt[grid.faults.first[node]]
+            second = grid.faults.second[node]
+            own = own | (self.felt[second] & (second != NONE)[:, None])
+        cells = (grid.high > grid.low, grid.second_high > grid.second_low)
+        return np.column_stack([own, *(cell[node] for cell in cells)])
 
     def faults(self, node: Indices, z: Array) -> Faults:
         """What is wrong at these nodes and numbers."""

@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from evenpour.causes.problem import Array, Indices, Predict
+from evenpour.causes.problem import Array, Indices, Moving, Predict
 
 #: Rows in one call of the model: arrays of a block stay in the processor's cache.
 BLOCK = 4000
@@ -26,21 +26,13 @@ def predicted(predict: Predict, node: Indices, z: Array) -> Array:
         return np.concatenate(list(pool.map(lambda part: predict(*part), parts)))
 
 
-def slopes(predict: Predict, node: Indices, z: Array) -> Array:
-    """Slopes of all columns at these nodes, (n, d, M); 2 d rows of the model each."""
-    d = z.shape[1]
-    shift = STEP * np.concatenate([np.eye(d), -np.eye(d)])
-    size = max(1, BLOCK // len(shift))
-    cuts = np.arange(size, len(node), size)
-
-    def one(part: tuple[Indices, Array]) -> Array:
-        nodes, at = part
-        rows = (at[:, None, :] + shift).reshape(-1, d)
-        both = predict(np.repeat(nodes, len(shift)), rows).reshape(len(nodes), 2, d, -1)
-        return np.asarray((both[:, 0] - both[:, 1]) / (2.0 * STEP))
-
-    parts = list(zip(np.split(node, cuts), np.split(z, cuts), strict=True))
-    if len(parts) == 1:
-        return one(parts[0])
-    with ThreadPoolExecutor(THREADS) as pool:
-        return np.concatenate(list(pool.map(one, parts)))
+def slopes(predict: Predict, node: Indices, z: Array, moving: Moving | None = None) -> Array:
+    """Slopes of all columns at these nodes, (n, d, M): two rows of the model for each number that moves."""
+    which, number = np.nonzero(np.ones(z.shape, dtype=bool) if moving is None else moving(node))
+    shift = np.zeros((len(which), z.shape[1]))
+    shift[np.arange(len(which)), number] = STEP
+    at, nodes = z[which], node[which]
+    ends = predicted(predict, np.concatenate([nodes, nodes]), np.concatenate([at + shift, at - shift]))
+    found = np.zeros((len(node), z.shape[1], ends.shape[1]))
+    found[which, number] = (ends[: len(which)] - ends[len(which) :]) / (2.0 * STEP)
+    return found

@@ -48,7 +48,7 @@ def pairs(told: Explanation, prior: float) -> list[Pair]:
     if not chosen:
         return []
     grid, log_prior = _grid(told, chosen, prior)
-    severe = Severe(told.model, grid, told.severe.d, told.severe.spread)
+    severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
     found = _fitted(told, severe, chosen)
     weight = log_prior + found.log_evidence
     return [
@@ -178,8 +178,8 @@ def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]
     level = max(float(log.max()), float((singles.log_prior + told.fitted.log_evidence).max()))
     alive = np.flatnonzero(log > level - FOLLOWED)
     if len(alive):
-        fresh = begin(severe.predict, alive, rough.z[alive])
-        rough.put(alive, settle(told.noise, severe.predict, alive, fresh, most=5))
+        fresh = begin(severe.predict, alive, rough.z[alive], severe.moving)
+        rough.put(alive, settle(told.noise, severe.predict, alive, fresh, most=5, moving=severe.moving))
     return summed(severe.grid, rough)
 
 

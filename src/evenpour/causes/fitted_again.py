@@ -1,0 +1,114 @@
+"""What the nodes' evidence would be without one check: fitted again where that matters.
+
+A check that decides the case pulls nodes far; what they would be without it cannot be foreseen from where it
+pulled them. So the healthy car is fitted without it, every cause is tried from there or from where it is, at
+its likeliest severities, and all severities of those that then matter.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evenpour.causes.explanation import Explanation, odds_of_not_belonging
+from evenpour.causes.laplace import Modes, local, settle
+from evenpour.causes.predictive import left_out
+from evenpour.causes.problem import Array, Flags, Grid, Indices
+from evenpour.causes.seen import Noise, log_likelihood, without
+from evenpour.causes.slopes import predicted
+from evenpour.causes.unexplained import checks_of
+
+AGAIN = 24  # nodes followed to the end
+ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
+MATTERS = 5.0  # nat behind the best, within which a cause is tried at all its severities
+
+
+def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
+    """Log evidence of every node without check number *g*, another not belonging counted in, (N,).
+
+    Args:
+        told: The explanation with everything.
+        g: Which of its checks.
+        other_odds: Odds, together, that one of the others does not belong, at every node, (N,).
+    """
+    grid, modes = told.fitted.grid, told.fitted.modes
+    rest = without(told.noise, told.seen.columns.check == told.checks[g])
+    if not len(rest.columns):
+        return np.zeros(len(grid))
+    predict, moving = told.severe.predict, told.severe.moving
+    prior = grid.log_prior[grid.owner] + grid.log_weight
+    more = np.log1p(other_odds)
+    left = modes.log_evidence - told.foreseen.log_density[:, g] + more
+    now = modes.take(np.arange(len(grid)))
+    tried = np.zeros(len(grid), dtype=bool)
+    for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
+        tried[some] = True
+    tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
+    first = np.flatnonzero(tried)
+    _moved(told, rest, now, first)
+    now.put(first, settle(rest, predict, first, now.take(first), renew=np.inf, most=2))
+    found = np.where(modes.arrived, left, -np.inf)
+    found[first] = now.log_evidence[first] + more[first]
+    others = _siblings(grid, found + prior, tried)
+    if len(others):
+        _beside(told, rest, now, others, found)
+        now.put(others, settle(rest, predict, others, now.take(others), renew=np.inf, most=2))
+        found[others] = now.log_evidence[others] + more[others]
+        tried[others] = True
+    # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
+    found = np.where(tried | modes.arrived, found, np.minimum(left, found.max() - 6.0))
+    best = np.argsort(-np.where(tried, prior + found, -np.inf), kind="stable")[:AGAIN]
+    final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
+    found[best] = final.log_evidence + np.log1p(np.exp(_odd(rest, final)).sum(axis=1))
+    return np.asarray(found)
+
+
+def _moved(told: Explanation, rest: Noise, now: Modes, nodes: Indices) -> None:
+    """Put these nodes where the healthy car sits without that check, where they fit better there."""
+    healthy = np.zeros(1, dtype=np.int64)
+    before = now.take(healthy)
+    sound = settle(
+        rest, told.severe.predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving
+    )  # fmt: skip
+    if np.sum((sound.z - before.z) ** 2) > ANEW**2:
+        z = now.z[nodes].copy()
+        z[:, : told.severe.d] = sound.z[:, : told.severe.d]
+        _where_better(told, rest, now, nodes, z, np.repeat(sound.J, len(nodes), axis=0))
+
+
+def _beside(told: Explanation, rest: Noise, now: Modes, nodes: Indices, found: Array) -> None:
+    """Put these nodes where the best of their cause sits, where they fit better there."""
+    best = _best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]]
+    z = now.z[nodes].copy()
+    z[:, : told.severe.d] = now.z[best, : told.severe.d]
+    _where_better(told, rest, now, nodes, z, now.J[best])
+
+
+def _where_better(told: Explanation, rest: Noise, now: Modes, nodes: Indices, z: Array, J: Array) -> None:
+    f = predicted(told.severe.predict, nodes, z)
+    better = _energy(rest, f, z) < _energy(rest, now.f[nodes], now.z[nodes])
+    put, d = nodes[better], told.severe.d
+    now.z[put], now.f[put], now.J[put, :d] = z[better], f[better], J[better, :d]
+    now.taken[put] = np.inf  # slopes that are not their own are taken anew when any are
+
+
+def _energy(noise: Noise, f: Array, z: Array) -> Array:
+    return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
+
+
+def _best_of_each(grid: Grid, nodes: Array) -> Indices:
+    """The node of most weight of every hypothesis, (H,)."""
+    order = np.lexsort((grid.log_weight + nodes, grid.owner))
+    return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
+
+
+def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
+    """Nodes not tried yet of the causes that matter."""
+    best = weight[_best_of_each(grid, weight - grid.log_weight)]
+    matter = np.flatnonzero(best > best.max() - MATTERS)
+    return np.flatnonzero(np.isin(grid.owner, matter) & ~tried)
+
+
+def _odd(rest: Noise, modes: Modes) -> Array:
+    sets = [np.flatnonzero(rest.columns.check == one) for one in checks_of(rest.columns)]
+    foreseen = left_out(rest, local(rest, modes), modes.f, sets)
+    return odds_of_not_belonging(rest.columns, foreseen)
