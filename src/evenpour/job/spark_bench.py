@@ -148,8 +148,11 @@ class Bench:
         return reading.unit
 
 
-def bench(sheet: str | None = None, job: str | None = None, *, units: str | None = None) -> Bench:
+def bench(sheet: str | None = None, job: str | Job | None = None, *, units: str | None = None) -> Bench:
     """Where a calculator works: on a named sheet, on a job's, or on none.
+
+    Args:
+        job: A job file or a stored job's number, or the job itself.
 
     Raises:
         FieldProblem: both are named, or there is no such sheet or job.
@@ -159,6 +162,6 @@ def bench(sheet: str | None = None, job: str | None = None, *, units: str | None
             "sheet", sheet, "stands beside a job, which has its own", remedy="Name one of the two"
         )
     if job is not None:
-        opened = open_job(job, units=units)
+        opened = open_job(job, units=units) if isinstance(job, str) else job
         return Bench(opened.sheet, opened, opened.known, units)
     return Bench(None if sheet is None else find_sheet(sheet), None, catalogue(), units)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from evenpour.errors import FieldProblem, OutOfRange
+from evenpour.job.job import Job
 from evenpour.job.spark_answers import DeadCentreAnswer, Figure
 from evenpour.job.spark_bench import Bench, bench
 from evenpour.measure.quantities import Quantity, parse
@@ -62,7 +63,7 @@ def dead_centre(
     stroke: str | None = None,
     rod: str | None = None,
     sheet: str | None = None,
-    job: str | None = None,
+    job: str | Job | None = None,
     units: str | None = None,
 ) -> DeadCentreAnswer:
     """Top dead centre from where a piston met a stop, turning forward and backward.

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from evenpour.errors import FieldProblem
 from evenpour.job.answers import Word
+from evenpour.job.job import Job
 from evenpour.job.judging import spread_reading
 from evenpour.job.spark_answers import CylinderLine, CylindersAnswer, SparkVerdict
 from evenpour.job.spark_bench import NO_SHEET, Bench, bench
@@ -71,7 +72,7 @@ def cylinders(
     error: str | None = None,
     sure: bool = False,
     sheet: str | None = None,
-    job: str | None = None,
+    job: str | Job | None = None,
     units: str | None = None,
 ) -> CylindersAnswer:
     """Each cylinder's figure held against the sheet, and how far it lies from the others.

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from evenpour.errors import FieldProblem, OutOfRange
 from evenpour.job.answers import ShownLimit
+from evenpour.job.job import Job
 from evenpour.job.spark_answers import DwellAnswer, OrderAnswer, PostAnswer
 from evenpour.job.spark_bench import Bench, bench
 from evenpour.job.typed_words import split_pairs
@@ -33,7 +34,7 @@ def order(
     *,
     diameter: str | None = None,
     sheet: str | None = None,
-    job: str | None = None,
+    job: str | Job | None = None,
     units: str | None = None,
 ) -> OrderAnswer:
     """Which lead sits next to which, and where each cylinder's top dead centre lies.
@@ -84,7 +85,7 @@ def dwell(
     *,
     cylinders: int | None = None,
     sheet: str | None = None,
-    job: str | None = None,
+    job: str | Job | None = None,
     units: str | None = None,
 ) -> DwellAnswer:
     """A dwell in degrees and per cent, held against the sheet, and which way the gap must go.

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from evenpour.errors import FieldProblem
+from evenpour.job.job import Job
 from evenpour.job.spark_answers import Figure, TimingAnswer, TimingMark
 from evenpour.job.spark_bench import Bench, bench
 from evenpour.job.typed_words import split_pairs
@@ -38,7 +39,7 @@ def timing(
     diameter: str | None = None,
     sure: bool = False,
     sheet: str | None = None,
-    job: str | None = None,
+    job: str | Job | None = None,
     units: str | None = None,
 ) -> TimingAnswer:
     """Where the sheet's timing lies on the rim, and a reading held against it.

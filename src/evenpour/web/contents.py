@@ -30,6 +30,7 @@ MODULES = (
     "causes",
     "gas",
     "screw",
+    "spark",
     "what_if",
     "history",
     "mend",

@@ -65,7 +65,7 @@ Rows = list[tuple[int | None, dict[str, Any]]]
 
 
 def _reading(form: Form) -> Rows:
-    conditions = dict(_conditions(form))
+    conditions = dict(conditions_in(form))
     more = _shared(form)
     if form.get("instrument"):
         more["instrument"] = form["instrument"]
@@ -93,7 +93,7 @@ def _value(form: Form, name: str, unit_name: str = "") -> str:
     return amount(form, name, unit_name)
 
 
-def _conditions(form: Form) -> Iterator[tuple[str, str]]:
+def conditions_in(form: Form) -> Iterator[tuple[str, str]]:
     """Fields ``c.NAME`` hold figures, ``w.NAME`` words; where both are filled in, the word counts."""
     names = dict.fromkeys(field[2:].partition("-")[0] for field in form if field.startswith(("c.", "w.")))
     for name in names:
