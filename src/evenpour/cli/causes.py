@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 import click
 
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
-from evenpour.job.cause_answers import CauseLine, CausesAnswer, NextCheckLine
+from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
+LEAST_REPAIR = 0.05  # probability under which a repair is not told
+REPAIRS = 4
+ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
+LEFT_OUT = 4  # readings told of those that do not count for one reason
 
 
 @click.command("causes")
@@ -35,33 +42,66 @@ def print_causes(answer: CausesAnswer) -> None:
     """Clashes first, then the causes with their reasons, what cannot be told apart, and what to do next."""
     for clash in answer.clashes:
         slips = f" A slip? {' '.join(one[0].upper() + one[1:] for one in clash.slips)}" if clash.slips else ""
-        show.wrapped(
-            f"? {clash.words[0].upper()}{clash.words[1:]} ({show.per_cent(clash.probability, 0)}).{slips}"
-        )
+        sure = f"{show.per_cent(clash.probability, 0)} that it does not belong"
+        show.wrapped(f"? {clash.words[0].upper()}{clash.words[1:]} ({sure}).{slips}", hang="  ")
     show.heading("What may be wrong")
-    for line in answer.causes:
-        if line.probability >= LEAST_SAID:
-            _cause(line)
-    rest = answer.others
-    show.wrapped(f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong")
-    if rest >= 0.01:
+    sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
+    groups = [one for one in _alike(answer.causes) if _whole(one) >= LEAST_SAID]
+    above = [one for one in groups if _whole(one) > answer.nothing_wrong]
+    for group in above:
+        _cause(group)
+    show.wrapped(sound)
+    for group in groups[len(above) :]:
+        _cause(group)
+    told = math.fsum(_whole(one) for one in groups)
+    rest = answer.others + math.fsum(one.probability for one in answer.causes) - told
+    if rest >= 0.005:
         show.wrapped(f"{_share(rest)}  any of the other causes")
-    if answer.unexplained >= 0.01:
+    if answer.unexplained >= 0.005:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
-    for group in answer.undivided:
-        names = " or ".join(_name(one.cause, one.cylinder) for one in group)
-        show.wrapped(f"These readings cannot tell apart: {names}.")
+    for names in answer.undivided:
+        apart = "; ".join(_named(names))
+        if ";" in apart:
+            show.wrapped(f"These readings cannot tell apart: {apart}.", hang="  ")
+    if answer.worth_doing:
+        show.heading("Worth doing now, before more checks")
+        show.wrapped(answer.worth_doing + ".", "  ")
     if answer.next_checks:
         show.heading("Checks that tell most for their time")
         for number, one in enumerate(answer.next_checks, start=1):
             _next(number, one)
-    if answer.worth_doing:
-        show.heading("Worth doing now, before more checks")
-        show.wrapped(answer.worth_doing + ".", "  ")
+    repairs = [one for one in answer.repairs if one.probability >= LEAST_REPAIR]
+    if repairs:
+        _repairs(repairs, answer.hour_of_work)
+    _foot(answer)
+
+
+def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
+    show.heading("Repairs, the likeliest to help for what it takes first")
+    sources = show.Sources()
+    for number, one in enumerate(repairs[:REPAIRS], start=1):
+        where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+        parts = f" and {one.cost:g} for parts" if one.cost else ""
+        takes = f"about {one.minutes:g} min{parts}"
+        likely = f"{show.per_cent(one.probability, 0)} likely to mend it"
+        words = f"{number}. {one.remedy}{where}: {likely}, {takes} {sources.mark(one.source)}"
+        show.wrapped(words, hang="   ")
+    sources.show()
+    show.wrapped(f"An hour of work counts as {hour:g} in the money of the parts; yours: evenpour repairs")
+
+
+def _foot(answer: CausesAnswer) -> None:
+    if answer.left_out or answer.experience or answer.notes:
+        show.line()
+    since: dict[str, list[str]] = {}
+    for words in answer.left_out:
+        what, _, why = words.rpartition(": ")
+        since.setdefault(why, []).append(what)
+    for why, whats in since.items():
+        more = f"; and {len(whats) - LEFT_OUT} more" if len(whats) > LEFT_OUT else ""
+        show.wrapped(f"Not counted, because {why}: {'; '.join(whats[:LEFT_OUT])}{more}.", hang="  ")
     if answer.experience:
         show.wrapped(f"{answer.experience}.")
-    for words in answer.left_out:
-        show.wrapped(f"Not counted: {words}.")
     for words in answer.notes:
         show.wrapped(words)
 
@@ -70,21 +110,61 @@ def _share(p: float) -> str:
     return f"{100.0 * p:3.0f} %"
 
 
-def _name(cause: str, cylinder: int | None) -> str:
-    words = cause.replace("_", " ")
-    return words if cylinder is None else f"{words}, cylinder {cylinder}"
+def _alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
+    """The same cause at cylinders that are as likely goes together: nothing read so far says which it is."""
+    groups: list[list[CauseLine]] = []
+    for line in lines:
+        for group in groups:
+            first = group[0]
+            same = (first.cause, first.with_ and first.with_.cause) == (
+                line.cause,
+                line.with_ and line.with_.cause,
+            )
+            if same and line.cylinder and first.probability < ALIKE * line.probability:
+                group.append(line)
+                break
+        else:
+            groups.append([line])
+    return sorted(groups, key=lambda group: -_whole(group))
 
 
-def _cause(line: CauseLine) -> None:
-    show.wrapped(f"{_share(line.probability)}  {line.says}, {line.severity_words}", hang="       ")
+def _whole(group: Sequence[CauseLine]) -> float:
+    return math.fsum(one.probability for one in group)
+
+
+def _named(names: Sequence[CauseName]) -> list[str]:
+    """Causes by what is wrong, the cylinders of one together."""
+    from evenpour.job.causes_page import cause_titles
+
+    found: dict[str, list[int]] = {}
+    for one in names:
+        found.setdefault(cause_titles()[one.cause], []).extend([one.cylinder] if one.cylinder else [])
+    return [
+        f"{title} (cylinder {_or(cylinders)})" if cylinders else title for title, cylinders in found.items()
+    ]
+
+
+def _or(cylinders: Sequence[int]) -> str:
+    *some, last = [str(one) for one in sorted(cylinders)]
+    return f"{', '.join(some)} or {last}" if some else last
+
+
+def _cause(group: Sequence[CauseLine]) -> None:
+    line = group[0]
+    bad = "" if line.severity_words == "cannot tell" else f"; if so, {line.severity_words}"
+    says = line.says
+    if len(group) > 1:
+        says = says.replace(
+            f"(cylinder {line.cylinder})", f"(cylinder {_or([one.cylinder or 0 for one in group])})"
+        )
+    show.wrapped(f"{_share(_whole(group))}  {says}{bad}", hang="       ")
     for reason in line.for_[:REASONS]:
-        show.wrapped(f"speaks for it {reason.strength}: {reason.words}", "       + ", hang="         ")
+        show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")
     for reason in line.against[:REASONS]:
-        show.wrapped(f"speaks against it {reason.strength}: {reason.words}", "       - ", hang="         ")
+        show.wrapped(f"speaks {reason.strength} against it: {reason.words}", "       - ", hang="         ")
     if line.remedy:
         show.wrapped(f"remedy: {line.remedy}", "       ")
 
 
 def _next(number: int, one: NextCheckLine) -> None:
-    state = f" ({one.state})" if one.state else ""
-    show.wrapped(f"{number}. {one.why}{state}, about {one.minutes:.0f} min", hang="   ")
+    show.wrapped(f"{number}. {one.why}; about {one.minutes:.0f} min", hang="   ")

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 from evenpour.causes.next_test import Candidate, Worth
 from evenpour.job.cause_answers import NextCheckLine
+from evenpour.job.cause_differences import differences
+from evenpour.job.cause_words import named
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.possible_checks import Possible, possible_checks
 from evenpour.job.rules import read_swap
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 ROOT_3 = math.sqrt(3.0)
 TOLD = 6  # next checks told
 LEAST_INFORMATION = 0.01  # bit
+SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
 
 
@@ -80,7 +83,7 @@ def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candida
 
 def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> list[NextCheckLine]:
     """The most telling checks, one line a check: of a per-cylinder check its best cylinder."""
-    found: list[NextCheckLine] = []
+    chosen: list[tuple[Asked, Worth]] = []
     seen: set[tuple[object, ...]] = set()
     for worth in order:
         one = asked[worth.candidate].possible
@@ -88,23 +91,24 @@ def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> li
         if key in seen or worth.information < LEAST_INFORMATION:
             continue
         seen.add(key)
-        found.append(_line(case, one, worth))
-        if len(found) == TOLD:
+        chosen.append((asked[worth.candidate], worth))
+        if len(chosen) == TOLD:
             break
-    return found
+    why = differences(case, [one.candidate for one, _ in chosen])
+    return [_line(case, one.possible, worth, words) for (one, worth), words in zip(chosen, why, strict=True)]
 
 
-def _line(case: Case, one: Possible, worth: Worth) -> NextCheckLine:
+def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheckLine:
     job = case.job
     check = job.known.checks[one.check]
     words = _conditions(case, one)
-    title = check.named if one.check != "catch" else "a catch"
+    title = named(check) if one.check != "catch" else "a catch"
     where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
     settles = (
-        "settles most of what is open"
-        if worth.information > 0.6
-        else "tells the causes apart best for its time"
+        "would settle most of what is open" if worth.information > SETTLES else "tells most for its time"
     )
+    if difference:
+        settles = difference
     first = ""
     if one.before:
         first = f"; first: {', '.join(job.plan.step[name].title for name in one.before)}"
@@ -115,7 +119,7 @@ def _line(case: Case, one: Possible, worth: Worth) -> NextCheckLine:
         conditions={name: _word(case, name, value) for name, value in one.stated.items()},
         information=worth.information,
         minutes=one.minutes,
-        why=f"{title}{where}: {settles}{first}",
+        why=f"{title}{where}{f' ({words})' if words else ''}: {settles}{first}",
         step=one.step,
         before=list(one.before),
         cautions=list(one.cautions),
@@ -126,8 +130,15 @@ def _line(case: Case, one: Possible, worth: Worth) -> NextCheckLine:
 def _conditions(case: Case, one: Possible) -> str:
     words = [_word(case, name, value) for name, value in one.stated.items()]
     if one.swaps:
-        words.append("with " + ", ".join(one.swaps) + " exchanged")
+        words.append(swap_words(one.swaps))
     return ", ".join(words)
+
+
+def swap_words(swaps: Sequence[str]) -> str:
+    """``injectors 1 and 2, 3 and 4 exchanged``."""
+    read = [found for found in map(read_swap, swaps) if found is not None]
+    kind = f"{read[0][0]}s" if read else ""
+    return f"{kind} {', '.join(f'{a} and {b}' for _, a, b in read)} exchanged"
 
 
 def _word(case: Case, name: str, value: float | str) -> str:

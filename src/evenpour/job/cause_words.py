@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+import re
 from typing import TYPE_CHECKING, Any
 
-from evenpour.causes.reasons import as_it_is, if_mended
+from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told
 from evenpour.job.job import Job
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
+from evenpour.measure.checks import Check
 from evenpour.measure.units import shown
 
 if TYPE_CHECKING:
@@ -16,11 +18,13 @@ if TYPE_CHECKING:
 
 NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly otherwise
 MOST = 4  # readings told
+_DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
+LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 
 
-def severity_words(severity: float | None) -> str:
-    """Barely, slightly, clearly, badly, wholly."""
-    if severity is None:
+def severity_words(severity: float | None, u: float | None) -> str:
+    """Barely, slightly, clearly, badly, wholly; where the readings leave that open: cannot tell."""
+    if severity is None or (u is not None and u > LEFT_OPEN):
         return "cannot tell"
     for limit, word in ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly")):
         if severity < limit:
@@ -40,10 +44,15 @@ def reading_words(job: Job, told: Told) -> str:
     return f"{name}, {_read(job, told)}"
 
 
+def named(check: Check) -> str:
+    """A check inside a sentence; what the probe reads has no article."""
+    return check.named.removeprefix("the ") if check.id.startswith("exhaust_") else check.named
+
+
 def _named(job: Job, told: Told) -> str:
     check = job.known.checks[told.observation.check.check]
     query = told.observation.query
-    words = check.named
+    words = named(check)
     if told.caught is not None:
         way = "bare lines" if told.caught.through == "lines" else "injectors"
         words = f"fuel caught through {way}, {told.caught.opening}"
@@ -72,7 +81,37 @@ def value_words(job: Job, check: str, value: float) -> str:
     assert dimension is not None
     if dimension == "resistance" and value >= 9e5:
         return "open circuit"
-    return shown(value, dimension, job.system)
+    words = shown(value, dimension, job.system)
+    return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
+
+
+def about_words(job: Job, told: Told, compared: float) -> str:
+    """The same, of a number no more than its first figures: ``about 3.6 bar``."""
+    words = foreseen_words(job, told, compared)
+    return words if told.observation.choice is not None else f"about {rough(words)}"
+
+
+def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
+    """From where to where a reading may be: ``0 to 1.90 bar``; of words, either."""
+    low, high = (about_words(job, told, one) for one in span)
+    if low == high:
+        return low
+    if told.observation.choice is not None:
+        return f"{low} or {high}"
+    low, high = low.removeprefix("about "), high.removeprefix("about ")
+    figure, _, unit = low.rpartition(" ")
+    return f"{figure if figure and high.endswith(f' {unit}') else low} to {high}"
+
+
+def rough(words: str) -> str:
+    """A value in words with no more than three figures: ``346.8 °C`` becomes ``347 °C``."""
+
+    def shorter(number: re.Match[str]) -> str:
+        value = float(number[0])
+        decimals = max(0, 2 - math.floor(math.log10(abs(value)))) if value else 0
+        return number[0] if len(number[0].partition(".")[2]) <= decimals else f"{value:.{decimals}f}"
+
+    return _DECIMAL.sub(shorter, words, count=1)
 
 
 def foreseen_words(job: Job, told: Told, compared: float) -> str:
@@ -85,18 +124,16 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     return check.word(place, told.observation.query).replace("_", " ")
 
 
-def reason_words(case: Case, owner: int, rows: Sequence[int], weight: float) -> str:
-    """``control pressure, warm, 2.10 bar: with this 2.05 bar, without it 3.60 bar``."""
-    job, explained = case.job, case.explanation
-    with_it, sound = as_it_is(explained, owner), if_mended(explained, owner)
-    row = max(rows, key=lambda one: _apart(case, one, with_it, sound))
-    told = case.told[row]
-    column = int(explained.seen.columns.column[row])
-    mine, theirs = foreseen_words(job, told, with_it[column]), foreseen_words(job, told, sound[column])
-    rest = f" (and {len(rows) - 1} more of these)" if len(rows) > 1 else ""
+def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int) -> str:
+    """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``."""
+    job = case.job
+    found = expect.of(owner, g)
+    told = case.told[found.row]
+    mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)
+    rest = f" (and {count - 1} more like it)" if count > 1 else ""
     if mine == theirs:
-        return f"{reading_words(job, told)}{rest}: {mine} with it as without"
-    return f"{reading_words(job, told)}{rest}: with this {mine}, without it {theirs}"
+        return f"{reading_words(job, told)}{rest}: one would expect {mine} with it as without"
+    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it {theirs}"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.next_test import ranked
+from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
@@ -17,6 +18,7 @@ from evenpour.causes.two_faults import Pair, pairs
 from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.cause_candidates import asked_of, next_lines
 from evenpour.job.cause_clashes import clashes
+from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told, home_of, observations, touches
 from evenpour.job.cause_prior import Prior, shipped_prior
 from evenpour.job.cause_repairs import repairs_in_order, worth_doing
@@ -27,7 +29,7 @@ from evenpour.job.repair_costs import Costs, shipped_costs
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
-LISTED = 8  # causes told in full
+LISTED = 8  # causes told in full, the same at several cylinders counting as one
 LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
@@ -182,7 +184,6 @@ def name_of(case: Case, h: int) -> CauseName:
 
 
 def _lines(case: Case) -> list[CauseLine]:
-    weights = weights_of_evidence(case.explanation)
     singles = [(p, (h,), None) for h, p in case.probability.items() if h]
     doubles = [
         (p, (pair.first, pair.second), pair)
@@ -191,12 +192,17 @@ def _lines(case: Case) -> list[CauseLine]:
     order = sorted(
         [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
     )
-    found: list[CauseLine] = []
-    for p, which, pair in order[:LISTED]:
-        if p < LEAST and found:
-            break
-        found.append(_line(case, p, which, pair, weights))
-    return found
+    chosen: list[tuple[float, tuple[int, ...], Pair | None]] = []
+    kinds: set[tuple[str, ...]] = set()
+    for one in order:
+        kind = tuple(case.explanation.suspects[h].id for h in one[1])
+        if len(kinds | {kind}) > LISTED or (one[0] < LEAST and chosen):
+            break  # the same at another cylinder takes no line from another cause
+        kinds.add(kind)
+        chosen.append(one)
+    weights = weights_of_evidence(case.explanation)
+    expect = Expectations(case, sorted({h for _, which, _ in chosen for h in which}))
+    return [_line(case, p, which, pair, weights, expect) for p, which, pair in chosen]
 
 
 def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
@@ -204,14 +210,16 @@ def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
     return p > TWO_RATHER * max(case.probability[pair.first], case.probability[pair.second])
 
 
-def _line(case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weights: np.ndarray) -> CauseLine:
+def _line(
+    case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weights: Array, expect: Expectations
+) -> CauseLine:
     explained = case.explanation
     main = which[0]
     one = explained.suspects[main]
     assert one.cause is not None
     severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
-    reasons = [_reason(case, main, g, float(w)) for g, w in enumerate(weights[main]) if abs(w) >= SPEAKS]
     second = explained.suspects[which[1]] if pair is not None else None
+    reasons = _reasons(case, which, weights, expect)
     told = {
         "cause": one.cause.id,
         "cylinder": one.cylinder,
@@ -219,16 +227,39 @@ def _line(case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weigh
         "probability": p,
         "severity": severity,
         "severity_u": u,
-        "severity_words": severity_words(severity),
+        "severity_words": severity_words(severity, u),
         "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
         "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
         "if_mended": _mended(case, main),
         "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
         "with_severity": None if pair is None else pair.severities[1],
         "part": one.cause.part,
-        "remedy": one.cause.remedy,
+        "remedy": one.cause.remedy if second is None else _both_remedies(one, second),
     }
     return CauseLine.model_validate(told)  # "for" and "with" are words of the language
+
+
+def _both_remedies(one: Suspect, two: Suspect) -> str:
+    assert one.cause is not None
+    assert two.cause is not None
+    return (
+        one.cause.remedy
+        if one.cause.remedy == two.cause.remedy
+        else f"{one.cause.remedy}; and {two.cause.remedy}"
+    )
+
+
+def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expectations) -> list[ReasonLine]:
+    """What each check weighs. Of two causes at once, what one of them needs the other for speaks not against
+    them: each check is told with the one that it speaks for most.
+    """
+    found = []
+    for g in range(weights.shape[1]):
+        owner = max(which, key=lambda h: float(weights[h, g]))
+        weight = float(weights[owner, g])
+        if abs(weight) >= SPEAKS:
+            found.append(_reason(case, expect, owner, g, weight))
+    return found
 
 
 def _says(one: Suspect) -> str:
@@ -236,9 +267,9 @@ def _says(one: Suspect) -> str:
     return one.cause.title if one.cylinder is None else f"{one.cause.title} (cylinder {one.cylinder})"
 
 
-def _reason(case: Case, owner: int, g: int, weight: float) -> ReasonLine:
+def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    words = reason_words(case, owner, [int(row) for row in rows], weight)
+    words = reason_words(case, expect, owner, g, len(rows))
     told = case.told[int(rows[0])]
     return ReasonLine(
         what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)

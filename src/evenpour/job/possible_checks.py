@@ -167,7 +167,7 @@ def _catches(
 ) -> Iterator[Possible]:
     through, opening = name.split(":")
     stated: dict[str, float | str] = {"through": through, "opening": opening}
-    minutes = minutes_before + job.known.checks["catch"].minutes
+    minutes = minutes_before + step.minutes  # all containers set, run and read
     yield Possible("catch", None, stated, minutes, step.id, before, cautions)
     if through == "injectors" and opening == "full":
         swaps = tuple(f"injector {k} with {k + 1}" for k in range(1, job.plan.cylinders, 2))

@@ -191,12 +191,12 @@ def kept_value(quantity: Quantity, dimension: str, scale: float | None = None) -
 
 
 def in_sentence(title: str) -> str:
-    """``Regulator's temperature; or`` -> ``the regulator's temperature``; CO and HC keep their capitals."""
+    """``Regulator's temperature; or`` -> ``the regulator's temperature``; CO and O2 keep their capitals."""
     title = title.partition(";")[0].strip()
     first = title.split(" ", 1)[0]
     lowered = (
         title
-        if len(first) > 1 and any(letter.isupper() for letter in first[1:])
+        if len(first) > 1 and any(letter.isupper() or letter.isdigit() for letter in first[1:])
         else (title[:1].lower() + title[1:])
     )
     return lowered if lowered.startswith(("the ", "how ", "what ", "which ", "where")) else f"the {lowered}"
