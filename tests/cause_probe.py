@@ -19,7 +19,7 @@ from sheet_tools import FORM
 #: Circumstances in which a check is asked besides the usual ones.
 OTHERS: dict[str, list[dict[str, Any]]] = {
     "control_pressure_cold": [{"regulator_temperature": 283.15}],
-    "control_pressure_warm": [{"vacuum": "none"}, {"vacuum": "applied"}],
+    "control_pressure_warm": [{"vacuum": "none"}, {"vacuum": "applied"}, {"state": "idle_warm"}],
     "catch": [
         {"through": way, "opening": opening}
         for way in ("lines", "injectors")
@@ -48,7 +48,8 @@ OTHERS: dict[str, list[dict[str, Any]]] = {
     "thermo_time_switch": [{"temperature": 283.15}, {"temperature": 333.15}],
     "start_outcome": [{"engine": "warm"}, {"ambient_temperature": 263.15}],
     "hot_restart": [{"soak": 300.0}, {"soak": 2400.0}, {"soak": 1200.0, "blocked": "cold_start_valve"}],
-    "timing_running": [{"speed": 50.0}, {"speed": 50.0, "hose": "on"}],
+    "timing_running": [{"speed": 50.0}, {"speed": 50.0, "hose": "on"}, {"speed": 14.0, "hose": "on"}],
+    "manifold_vacuum": [{"state": "fast_idle"}, {"state": "road_steady"}],
     "advance": [{"hose": "on"}],
     "plug_look": [{"after": "cut_at_load"}],
     "lambda_duty": [

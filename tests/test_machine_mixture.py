@@ -19,6 +19,7 @@ from machine_world import (
     kind,
     mixture,
     seen,
+    value,
     with_,
 )
 
@@ -53,8 +54,9 @@ def test_an_engine_set_in_the_plain_runs_richer_in_the_hills_by_the_root_of_the_
             # hold it, lowers the control pressure on top
             assert 0.5 < power < 0.9
         else:
-            # the speed of an idle answers the mixture a little, and with it the air
-            assert power == pytest.approx(0.5, abs=0.01), state
+            # the speed of an idle answers the mixture a little, and with it the air; at full load in the
+            # middle of the speed range thin air moves the plate a little back towards the part-load zone
+            assert power == pytest.approx(0.5, abs=0.015), state
 
 
 @every_sheet
@@ -113,7 +115,7 @@ def test_a_leak_past_the_plate_leans_the_idle_most_and_fades_with_load(name: str
     right, leaky = seen(of), with_(of, "air_leak_common", 0.4)
     leaned = [math.log(mixture(leaky, state) / mixture(right, state)) for state in WARM]
     assert leaned[0] > 0.04
-    assert leaned[0] > 2.0 * leaned[1] > 2.0 * leaned[2] > 10.0 * leaned[3] > 0.0
+    assert leaned[0] > 2.0 * leaned[1] > 2.0 * leaned[2] > 8.0 * leaned[3] > 0.0
 
 
 @every_sheet
@@ -128,9 +130,35 @@ def test_a_leak_in_one_runner_leans_its_own_cylinder_most(name: str) -> None:
 
 
 @every_sheet
-def test_half_a_turn_of_the_screw_is_worth_what_the_plate_height_over_the_lever_says(name: str) -> None:
+def test_a_plate_set_lower_on_its_lever_enriches_like_the_screw_and_moves_no_onset(name: str) -> None:
+    """The air holds the plate where it belongs in its funnel, the lever with it; at rest a stop holds it."""
     of = kind(name)
     turns = 0.1
     by_screw = mixture(seen(of), "idle_warm", screw=turns)
-    lifted = changed(of, "plate_height", more=turns * of.design.screw_pitch * of.design.lever_ratio)
-    assert mixture(lifted, "idle_warm") == pytest.approx(by_screw, rel=1e-6)
+    lowered = changed(of, "plate_height", more=-turns * of.design.screw_pitch * of.design.lever_ratio)
+    assert mixture(lowered, "idle_warm") == pytest.approx(by_screw, rel=1e-6)
+    for check in ("onset", "lever_play"):
+        assert value(lowered, check)[0] == value(seen(of), check)[0]
+    assert value(lowered, "plate_rest_height")[0] > value(seen(of), "plate_rest_height")[0]
+
+
+@every_sheet
+def test_a_bent_stop_moves_onset_and_play_and_no_running_mixture(name: str) -> None:
+    of = kind(name)
+    right, deep = seen(of), with_(of, "plate_rest_wrong", 0.5)
+    assert value(deep, "plate_rest_height")[0] == pytest.approx(
+        value(right, "plate_rest_height")[0] + 0.515e-3, abs=1e-9
+    )
+    turns = 0.515e-3 / (of.design.lever_ratio * of.design.screw_pitch)
+    assert value(deep, "onset")[0] == pytest.approx(value(right, "onset")[0] + turns, abs=1e-6)
+    assert value(deep, "lever_play")[0] > value(right, "lever_play")[0] + 0.4e-3
+    for state in WARM:
+        assert mixture(deep, state) == mixture(right, state)
+
+
+@every_sheet
+def test_denser_petrol_enriches_by_its_root(name: str) -> None:
+    """A slit's velocity goes with one over the root of the density, and what it carries with the density."""
+    cars = seen(kind(name))
+    light, heavy = (mixture(cars, "full_load", fuel_density=one) for one in (725.0, 775.0))
+    assert math.log(heavy / light) / math.log(775.0 / 725.0) == pytest.approx(-0.5, abs=0.02)

@@ -33,24 +33,29 @@ MOVES_THE_MIXTURE = {
     "pump_weak", "filter_restricted", "feed_starved", "system_pressure_low", "control_cold_low",
     "control_cold_high", "control_warm_low", "control_warm_high", "control_heater_dead",
     "control_heater_unfed", "control_inlet_restricted", "control_return_restricted",
-    "control_feed_restricted", "control_load_diaphragm_leaks", "plunger_sticks", "plate_rest_wrong",
+    "control_feed_restricted", "control_load_diaphragm_leaks", "plunger_sticks",
     "plate_off_centre", "mixture_screw_rich", "mixture_screw_lean", "port_restricted", "port_rich",
     "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
     "injector_sprays_poorly", "air_leak_common", "air_leak_runner", "auxiliary_air_open",
     "throttle_not_shut", "crankcase_fuel", "cold_start_valve_leaks", "frequency_valve_rich",
-    "frequency_valve_lean", "fuel_stale", "timing_early",
+    "frequency_valve_lean", "fuel_stale", "timing_early", "plugs_swapped", "purge_rich",
+    "deceleration_valve_open", "vacuum_hose_swapped",
+    "exhaust_leak",  # by an oxygen sensor that believes it
 }  # fmt: skip
 #: A cylinder that runs rich or lean moves the carbon monoxide of all until it misses and takes its own out.
 ONE_CYLINDER_LEAVES = {"exhaust_co"}
 #: Control pressure and lambda: as the system's pressure fails, the control pressure goes with it and
 #: enriches before fuel runs short; where a diaphragm feels the load, an engine that pulls badly opens its
-#: throttle and is enriched; stale fuel leans what burns until the engine turns too slowly to draw as it did.
+#: throttle and is enriched; stale fuel leans what burns until the engine turns too slowly to draw as it did,
+#: and a flooding valve enriches it until then. A sensor that believes the exhaust's stray air enriches until
+#: its range ends; from there on the air only thins the gas.
 FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_lambda": {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
-        "fuel_stale", "mixture_screw_rich",
+        "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
     },
-    "exhaust_co": {"pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich"},
+    "exhaust_co": {"pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak"},
+    "plug_look": {"system_pressure_low"},
 }  # fmt: skip
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {
@@ -128,7 +133,8 @@ def test_halving_a_step_of_severity_halves_what_is_read_of_it(name: str) -> None
         low, high = most / STEPS, (most + 1) / STEPS
         low, high, left = zoomed(of, cause, form, asked, low, high)
         if left >= 0.1 * fine[most] and asked.situation.running:
-            assert drops_out(of, cause, form, asked, low, high), (cause.id, label, low, fine[most], left)
+            told = (cause.id, label, low, fine[most], left)
+            assert drops_out(of, cause, form, asked, low, high) or stalls(of, cause, form, asked, low), told
         else:
             assert left < 0.1 * fine[most], (cause.id, label, low, fine[most], left)
     assert looked_closer > 0
@@ -157,6 +163,15 @@ def drops_out(of: Kind, cause: Cause, form: int, asked: Query, low: float, high:
     """
     state = spoilt(of, [(cause, form, low), (cause, form, high)]).running(asked.situation)
     return cause.per_cylinder and float(state.missed[0, 1] - state.missed[0, 0]) > 0.1
+
+
+def stalls(of: Kind, cause: Cause, form: int, asked: Query, severity: float) -> bool:
+    """Whether an idle is as good as stalling there.
+
+    Below some six tenths of its speed it loses its vacuum at once; a diaphragm that feels the load enriches.
+    """
+    speed = spoilt(of, [(cause, form, severity)]).running(asked.situation).speed
+    return asked.situation.engine == "idle_warm" and float(speed[0]) < 0.6 * of.design.idle_speed
 
 
 def read(of: Kind, cause: Cause, form: int, asked: Query, severities: Any) -> Iterator[float]:

@@ -163,7 +163,7 @@ def test_an_engine_without_spark_finds_no_balance() -> None:
 def test_a_pump_that_does_not_run_leaves_what_stands_in_the_lines() -> None:
     silent = next(number for number, one in enumerate(listed()) if one.id == "pump_relay_silent")
     cars, _ = cars_with("flat-six", [0, silent], [0.0, 1.0])
-    found = pressures(cars, HOME)
+    found = pressures(cars, replace(HOME, engine="cranking"))
     assert found.system[1] == LEAST
     assert found.converged.all()
 

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from whatif_world import answer, now
+from whatif_world import answer, now, state
 
 SHEETS = ("flat-six", "flat-six-oxygen", "vee-eight")
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
-@pytest.mark.parametrize(
-    "setting", ["mixture_screw=+0.2turn", "filter_restricted=0.8", "pump_relay_silent=1"]
-)
-@pytest.mark.parametrize("state", ["rest", "opening_part"])
-def test_all_that_the_pump_brings_is_injected_or_goes_back(sheet: str, setting: str, state: str) -> None:
-    found = now(answer(setting, sheet=sheet), state)
+@pytest.mark.parametrize("setting", ["mixture_screw=+0.2turn", "filter_restricted=0.8", "pump_weak=1"])
+@pytest.mark.parametrize("name", ["rest", "opening_part"])
+def test_all_that_the_pump_brings_is_injected_or_goes_back(sheet: str, setting: str, name: str) -> None:
+    found = now(answer(setting, sheet=sheet), name)
     spent = found.control_ml_per_min + found.return_ml_per_min + found.fuel_ml_per_min
     assert spent == pytest.approx(found.pump_ml_per_min, rel=1e-3, abs=1.0)
     assert found.return_ml_per_min >= 0.0
@@ -27,10 +25,16 @@ def test_a_clogged_filter_shows_before_it_and_hardly_behind() -> None:
     assert found.system_pressure_bar == pytest.approx(healthy.system_pressure_bar, abs=0.15)
 
 
-def test_a_silent_pump_has_no_voltage_and_brings_nothing() -> None:
-    found = now(answer("pump_relay_silent=1"), "rest")
-    assert found.pump_voltage_v == pytest.approx(0.0, abs=1.5)
-    assert found.pump_ml_per_min < 1.0
+def test_a_silent_relay_stops_the_engine_and_not_the_pump_that_is_bridged_past_it() -> None:
+    silent = answer("pump_relay_silent=1")
+    assert all(state(silent, name).now is None for name in ("idle_warm", "road_steady", "full_load"))
+    assert now(silent, "rest") == now(answer(), "rest")
+
+
+def test_a_pump_without_flow_brings_nothing() -> None:
+    found = now(answer("pump_flow=0.1ml/s"), "rest")
+    assert found.pump_ml_per_min < 10.0
+    assert found.system_pressure_bar < 0.5
 
 
 def test_the_voltage_that_was_set_stands_at_the_pump() -> None:

@@ -19,6 +19,7 @@ from evenpour.machine import (
     air_meter,
     auxiliary_air,
     balance,
+    cold_start,
     control,
     design_point,
     engine,
@@ -48,13 +49,14 @@ SLIT_ROUNDING, AIR_DISCHARGE = design_point.SLIT_ROUNDING, design_point.AIR_DISC
 CORNER, RELIEF_CORNER, LEAST, STEP = balance.CORNER, supply.RELIEF_CORNER, balance.LEAST, balance.STEP
 STIFFNESS, PER_VOLT, LEAST_VOLTS = supply.REGULATOR_STIFFNESS, supply.PER_VOLT, supply.LEAST_VOLTS
 SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = balance.TOLERATED, balance.ROUNDS, balance.NEARS
-RESTED = supply.RESTED
+RESTED, USUAL_VOLTS = supply.RESTED, supply.USUAL_VOLTS
 ROUNDS, TOLERATED, STILL, MADE_UP = running.ROUNDS, running.TOLERATED, running.STILL, running.MADE_UP
+SPRAY = cold_start.SPRAY
 FREEZING, CONTROL_LEAST, CONTROL_CORNER = control.FREEZING, control.LEAST, control.CORNER
 FLOOR, FLOOR_CORNER, SHUT_CORNER = control.FLOOR, control.FLOOR_CORNER, control.SHUT_CORNER
 STRIP_SHARE, STRIP_TIME, BODY_TIME = control.STRIP_SHARE, control.STRIP_TIME, control.BODY_TIME
 LOAD_LOW, LOAD_HIGH = control.LOAD_BAND
-RUNNING_TIME, RUNNING_VOLTS = control.RUNNING_TIME, control.RUNNING_VOLTS
+RUNNING_TIME, LEAD_TAKES = control.RUNNING_TIME, control.LEAD_TAKES
 HALF_OPEN, NARROW, TIME = auxiliary_air.HALF_OPEN, auxiliary_air.NARROW, auxiliary_air.TIME
 WARM_BY, WARM_TIME = auxiliary_air.WARM_BY, auxiliary_air.WARM_TIME
 PART_FROM, PART_WIDTH = air_meter.PART_FROM, air_meter.PART_WIDTH
@@ -68,12 +70,13 @@ BEST_MIXTURE, RICH_FALL, LEAN_FALL = torque.BEST_MIXTURE, torque.RICH_FALL, torq
 BEST_TIMING, TIMING_FALL, FRICTION_AT_REST = torque.BEST_TIMING, torque.TIMING_FALL, torque.FRICTION_AT_REST
 ADVANCE_FROM, ADVANCE_TO, ADVANCE_CORNER = torque.ADVANCE_FROM, torque.ADVANCE_TO, torque.ADVANCE_CORNER
 LEAN_END, RICH_END = torque.LEAN_END_WARM, torque.RICH_END
+STRINGS_WARM = torque.STRINGS_WARM
 LEAN_WIDTH, RICH_WIDTH = torque.LEAN_WIDTH, torque.RICH_WIDTH
 
 PLANT = (
     "cylinders", "plunger_over_plate", "before", "lift_max", "ratio", "idle_area", "full_area", "low",
     "half", "high", "idle_speed", "friction_torque", "displacement", "idle_timing", "full_timing",
-    "specific", "usual", "pressing", "idle_fuel", "outside", "intake", "air_density", "drawn",
+    "specific", "usual", "pressing", "idle_fuel", "full_air", "outside", "intake", "air_density", "drawn",
     "fuel_density", "viscosity", "air_fuel", "evaporated", "ambient", "warm_volts", "breather",
 )  # fmt: skip
 Plant = namedtuple("Plant", PLANT)  # a kind of tuple the compiler knows
@@ -106,6 +109,7 @@ def plant_of(kind: Kind, situation: Situation) -> Any:
         usual=design.mixture[0],
         pressing=kind.centre["compression"],
         idle_fuel=kind.idle_fuel,
+        full_air=design.full_air,
         outside=float(warm.outside),
         intake=float(warm.intake),
         air_density=float(dry_air_density(warm.outside, warm.intake)),
@@ -186,9 +190,10 @@ def _poured(
     left = _positive(over, LEFT_CORNER)
     most = passes * left / math.sqrt(left + CREEPING)
     rises *= left / (2.0 * left - over) * most * (0.5 / left + 0.5 * CREEPING / (left * (left + CREEPING)))
-    half, both = 0.5 * (4.0 - TRAVEL * TRAVEL) * wanted, wanted + most
+    comes = wanted + car[row.port_leak + own]
+    half, both = 0.5 * (4.0 - TRAVEL * TRAVEL) * comes, comes + most
     root = math.sqrt(both * both - 2.0 * half * most)
-    return half * most / (both + root) + car[row.port_leak + own], 0.5 * (1.0 - (both - half) / root) * rises
+    return half * most / (both + root), 0.5 * (1.0 - (both - half) / root) * rises
 
 
 # ---- Supply and control circuit ----
@@ -229,10 +234,15 @@ def _control(feed: tuple[float, float], system: float, set_to: float) -> tuple[f
 
 
 @_compiled
-def _pump(car: Any, row: Any, volts: float) -> tuple[float, float, float, float]:
-    """Flow at rest and its fall with the pressure, by slip and by the relief valve."""
+def _pump_volts(car: Any, row: Any, battery: float) -> float:
+    return battery / (1.0 + car[row.pump_wiring] * car[row.pump_current] / USUAL_VOLTS)
+
+
+@_compiled
+def _pump(car: Any, row: Any, volts: float, off: float) -> tuple[float, float, float, float]:
+    """Flow at rest and its fall with the pressure, by slip and by the relief valve; *off*: what stands."""
     speed = _positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * math.tanh(_positive(volts - LEAST_VOLTS, 0.1))
-    turned = car[row.pump_flow] * speed * (1.0 - car[row.pump_off])
+    turned = car[row.pump_flow] * speed * (1.0 - off)
     free = _lesser(turned, car[row.feed_capacity], 0.05 * turned)
     slip, steep = car[row.pump_slip], 1.0 / car[row.filter_resistance]
     within = 1.0 + slip / steep
@@ -330,7 +340,8 @@ def catches(plant: Any, row: Any, cars: Any, opening: float, bare: bool, flows: 
             wanted[own] = _metered(plunger, edge, width, jet, plant.viscosity)
             passes[own] = _passes(car, row, own, bare)
             asked += wanted[own]
-        pump = _pump(car, row, car[row.supply_voltage] - car[row.pump_wiring] * car[row.pump_current])
+        volts = _pump_volts(car, row, car[row.supply_voltage])
+        pump = _pump(car, row, volts, 0.0)
         feed = _feed(car, row)
         set_to = _set_to(car, row, plant.ambient + car[row.body_warmth], 0.0)
         start = _regulated(car, row, pump, feed, set_to, asked)
@@ -362,10 +373,15 @@ def _warmed(car: Any, row: Any, ambient: float, volts: float, time: float) -> fl
 
 
 @_compiled
+def _comes(car: Any, row: Any) -> float:
+    return car[row.advance_reach] * (1.0 - car[row.advance_stuck])
+
+
+@_compiled
 def _late(plant: Any, car: Any, row: Any, speed: float) -> float:
     weights = _positive((speed - ADVANCE_FROM) / (ADVANCE_TO - ADVANCE_FROM), ADVANCE_CORNER)
     weights = _lesser(weights, 1.0, ADVANCE_CORNER)
-    early = (plant.full_timing - plant.idle_timing) * weights * (1.0 - car[row.advance_stuck])
+    early = (plant.full_timing - plant.idle_timing) * weights * _comes(car, row)
     off = plant.idle_timing + car[row.timing] + early - min(BEST_TIMING, plant.full_timing)
     return 1.0 / (1.0 + TIMING_FALL * off * off)
 
@@ -396,14 +412,22 @@ def _balanced(plant: Any, car: Any, row: Any, air: float, work: float) -> float:
 
 
 @_compiled
+def _extra(plant: Any, car: Any, row: Any) -> float:
+    always = SPRAY * car[row.cold_start_flow] * car[row.cold_start_fed] * plant.displacement
+    oil = plant.breather * car[row.crankcase_fuel]
+    return always + (oil + car[row.purge_fuel]) * plant.idle_fuel
+
+
+@_compiled
 def _opened(plant: Any, car: Any, row: Any, idle_area: float) -> float:
     """What is open past the throttle of a warm engine."""
     heater = car[row.auxiliary_heater]
-    volts, ambient = plant.warm_volts * heater / (heater + car[row.auxiliary_lead]), plant.ambient + WARM_BY
+    battery, ambient = car[row.supply_voltage] + (plant.warm_volts - RESTED), plant.ambient + WARM_BY
+    volts = battery * heater / (heater + car[row.auxiliary_lead])
     end = ambient + car[row.auxiliary_rise] * volts * volts / heater
     warm = end + (ambient - end) * math.exp(-WARM_TIME / TIME)
     follows = _step((HALF_OPEN + car[row.auxiliary_shift] - warm) / NARROW)
-    stuck = car[row.auxiliary_stuck]
+    stuck = min(car[row.auxiliary_stuck], 1.0)
     share = (1.0 - stuck) * follows + stuck * car[row.auxiliary_stuck_at]
     return idle_area * car[row.idle_air] + car[row.throttle_gap] + car[row.auxiliary_opening] * share
 
@@ -422,19 +446,20 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
         for own in range(count):
             runners += car[row.runner_leak + own]
         leaks = car[row.common_leak] + runners
-        volts = car[row.supply_voltage] + (plant.warm_volts - RESTED)
-        pump = _pump(car, row, volts - car[row.pump_wiring] * car[row.pump_current])
+        battery = car[row.supply_voltage] + (plant.warm_volts - RESTED)
+        pump = _pump(car, row, _pump_volts(car, row, battery), car[row.pump_off])
         feed = _feed(car, row)
-        bimetal = _warmed(car, row, plant.ambient + car[row.engine_warmth], RUNNING_VOLTS, RUNNING_TIME)
+        ambient = plant.ambient + car[row.engine_warmth]
+        bimetal = _warmed(car, row, ambient, battery - LEAD_TAKES, RUNNING_TIME)
         each = plant.fuel_density / count
         extra, dripping = (
-            plant.breather * car[row.crankcase_fuel] * plant.idle_fuel * each,
+            _extra(plant, car, row) * each,
             car[row.cold_start_leak] * each,
         )
         rest = (
             car[screw_at]
             + car[row.screw_pitch] * car[row.mixture_screw]
-            + car[row.plate_height] / plant.ratio
+            - car[row.plate_height] / plant.ratio
         )
         force = 1.0 - car[row.lever_drag] - car[row.plunger_drag] - RUBBING * car[row.plate_off_centre]
         low = plant.low + math.log(car[row.funnel_idle])
@@ -444,7 +469,7 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
             jet[own] = _jet(car, row, own, plant.fuel_density)
             passes[own] = _passes(car, row, own, False)
             spray, pressing = car[row.injector_spray + own], car[row.compression + own] / plant.pressing
-            lean_end[own] = LEAN_END - 0.35 * spray
+            lean_end[own] = LEAN_END - STRINGS_WARM * spray
             weak, patchy = _step((0.42 - pressing) / 0.05), min(0.12 * spray * spray, 0.9)
             sound[own] = (1.0 - weak) * (1.0 - patchy) * (1.0 - min(car[row.misfire + own], 1.0))
             strength[own] = plant.specific * math.sqrt(pressing)
@@ -461,7 +486,7 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
             air = plate + leaks * pace
             speed = min(max(air / (plant.drawn * manifold), SLOWEST), FASTEST)
             vacuum = plant.outside - manifold
-            set_to = _set_to(car, row, bimetal, vacuum)
+            set_to = _set_to(car, row, bimetal, vacuum * (1.0 - car[row.hoses_crossed]))
             before = system
             if trial == 0:
                 usual = air / (plant.air_fuel * plant.evaporated * plant.usual * plant.fuel_density)
@@ -499,7 +524,8 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
             work *= _late(plant, car, row, speed)
             rub = FRICTION_AT_REST + (1.0 - FRICTION_AT_REST) * speed / plant.idle_speed
             used = 2.0 * math.pi * plant.friction_torque * rub * car[row.friction] * speed
-            used += 0.5 * plant.displacement * speed * vacuum
+            back = car[row.back_pressure] * (air / plant.full_air) ** 2
+            used += 0.5 * plant.displacement * speed * (vacuum + back)
             missing = used - work
             if (abs(missing) <= TOLERATED * used and moved <= STILL) or trial == ROUNDS:
                 break

@@ -15,10 +15,10 @@ from evenpour.machine.smooth import step
 from evenpour.machine.some import PerCar
 
 # Where the funnel's part-load zone and its full-load zone begin, between the idle opening (0) and the full
-# one (1) in logarithm, and over what they run into each other: part load to about half the full air, so that
-# full load from some 3,500 rpm on is in its own zone. From memory, not verified.
+# one (1) in logarithm, and over what they run into each other: part load to about a third of the full air, so
+# that full load from some 3,000 rpm on is in its own zone. From memory, not verified.
 PART_FROM, PART_WIDTH = 0.18, 0.05
-FULL_FROM, FULL_WIDTH = 0.72, 0.035
+FULL_FROM, FULL_WIDTH = 0.67, 0.028
 # of the plate's force, what a plate that touches its funnel all along loses; common practice, no source
 RUBBING = 0.05
 

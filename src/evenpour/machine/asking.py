@@ -105,6 +105,8 @@ def _air_and_catch(kind: Kind, check: str, stated: Mapping[str, float | str]) ->
         changes["sensor"] = stated["sensor"]
     if stated.get("breather") == "off_capped":
         changes["breather"] = False
+    if stated.get("air_pump") == "off":
+        changes["air_pump"] = False
     if stated.get("hose") == "off":
         changes["hose"] = False
     if check in ("catch", "onset", "rest_delivery"):

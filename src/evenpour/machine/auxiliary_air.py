@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from evenpour.machine.parameters import Cars
-from evenpour.machine.situation import VOLTS_WARM, Situation
+from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import step
+from evenpour.machine.supply import battery
 from evenpour.physics.electric import heater_power
 from evenpour.physics.heat import first_order
 
@@ -20,7 +23,7 @@ WARM_TIME = 1200.0  # s, a warm engine has run this long
 def opening(cars: Cars, temperature: Any) -> Any:
     """Share of the full opening, [-], with the valve at *temperature* [K]. Hot."""
     follows = step((HALF_OPEN + cars["auxiliary_shift"] - temperature) / NARROW)
-    stuck = cars["auxiliary_stuck"]
+    stuck = np.minimum(cars["auxiliary_stuck"], 1.0)
     return (1.0 - stuck) * follows + stuck * cars["auxiliary_stuck_at"]
 
 
@@ -33,7 +36,7 @@ def heated(cars: Cars, ambient: Any, volts: Any, time: Any) -> Any:
 def auxiliary_share(cars: Cars, situation: Situation) -> Any:
     """How far open it is on a cranking or idling engine, [-]. Hot."""
     heater = cars["auxiliary_heater"]
-    volts = VOLTS_WARM * heater / (heater + cars["auxiliary_lead"])
+    volts = battery(cars, situation) * heater / (heater + cars["auxiliary_lead"])
     if situation.warm:
         return opening(cars, heated(cars, situation.ambient_temperature + WARM_BY, volts, WARM_TIME))
     time = situation.ran if situation.engine == "idle_cold" else 0.0

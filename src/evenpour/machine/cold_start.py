@@ -36,13 +36,13 @@ def switch_margin(cars: Cars, temperature: Any) -> Any:
 
 
 def closed_time(cars: Cars, temperature: Any) -> Any:
-    """How long the switch stays closed while cranking, [s]: longer the colder, none above its temperature.
+    """How long the valve has current while cranking, [s]: longer the colder, none where the switch is open.
 
     Hot.
     """
     share = positive((OPENS + cars["switch_shift"] - temperature) / 55.0, 0.02)
     follows = CLOSED_AT_MINUS_20 * share * (1.0 - cars["switch_open"])
-    return follows + ALWAYS * cars["switch_shorted"]
+    return follows + ALWAYS * (cars["switch_shorted"] + cars["cold_start_fed"])
 
 
 def sprayed(cars: Cars, temperature: Any) -> Any:
@@ -54,6 +54,14 @@ def sprayed(cars: Cars, temperature: Any) -> Any:
     time = closed_time(cars, temperature)
     finer = VAPOUR_ENDS - positive(VAPOUR_ENDS - FINER * _vapour(cars, temperature), 0.05)
     return SPRAY * cars["cold_start_flow"] * time / (time + CRANKED) * finer / vapour_share(cars, temperature)
+
+
+def sprayed_on(cars: Cars) -> Any:
+    """What a valve that has current all the time adds to a running engine, [1/s].
+
+    For each volume of displacement. Hot.
+    """
+    return SPRAY * cars["cold_start_flow"] * cars["cold_start_fed"]
 
 
 def vapour_share(cars: Cars, temperature: Any) -> Any:

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.parameters import Cars
-from evenpour.machine.situation import VOLTS_WARM, Situation
+from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
+from evenpour.machine.supply import battery
 from evenpour.physics.electric import heater_power
 from evenpour.physics.heat import two_bodies
 
@@ -26,7 +27,7 @@ STRIP_SHARE = 0.6  # of the rise, the strip over its body
 STRIP_TIME, BODY_TIME = 90.0, 600.0  # s
 RUNNING_TIME = 1200.0  # s, a warm engine has run this long
 FULL_VACUUM = 0.5e5  # Pa, a hand pump's, or an idling engine's
-RUNNING_VOLTS = VOLTS_WARM - 0.5  # V, at the heater's plug, engine running; common practice, no source
+LEAD_TAKES = 0.5  # V, between battery and the heater's plug, engine running; common practice, no source
 LOAD_BAND = (0.10e5, 0.30e5)  # Pa of vacuum between which the load diaphragm changes over; from memory
 
 
@@ -41,9 +42,9 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
             ambient = ambient + cars["body_warmth"]
     volts, time = situation.heater_voltage, situation.heater_time
     if situation.warm:
-        volts, time = RUNNING_VOLTS, RUNNING_TIME
+        volts, time = battery(cars, situation) - LEAD_TAKES, RUNNING_TIME
     elif situation.engine == "idle_cold":
-        volts, time = RUNNING_VOLTS, situation.ran
+        volts, time = battery(cars, situation) - LEAD_TAKES, situation.ran
     return warmed(cars, ambient, volts, time)
 
 

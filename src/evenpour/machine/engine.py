@@ -10,7 +10,7 @@ import numpy as np
 from evenpour.machine.air_meter import Meter, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.balance import Balance, Demand, balance
-from evenpour.machine.cold_start import sprayed, vapour_share
+from evenpour.machine.cold_start import sprayed, sprayed_on, vapour_share
 from evenpour.machine.control import Circuit, bimetal_temperature, circuit
 from evenpour.machine.design_point import (
     CRANK_SPEED,
@@ -23,12 +23,14 @@ from evenpour.machine.kind import Kind
 from evenpour.machine.metering import Paths, Slits, paths, slits
 from evenpour.machine.oxygen_control import drop_factor, next_duty, told_duty
 from evenpour.machine.parameters import Cars
+from evenpour.machine.probe import drawn_air, pumped_air, shown
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
 from evenpour.machine.torque import (
     WORKING_TEMPERATURE,
+    advance_comes,
     charge_sound,
     charge_work,
     fired,
@@ -41,7 +43,7 @@ from evenpour.physics.orifice import gas_flow
 ROAD_POWER = 4.5e6  # W/m³ of displacement, steady road; common practice, no source
 NO_SPARK = 0.05  # share of charges that burn at best, with which no engine runs; common practice, no source
 OFF = 1e-3  # share of the fuel that a round may be out of balance with its supply, but the last
-SLOWEST, FASTEST = 1.0, 70.0  # 1/s, between which an idle is looked for
+SLOWEST, FASTEST = 1.0, 120.0  # 1/s, between which an idle is looked for
 RUNNER_SHARE = (
     0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
 )
@@ -97,6 +99,9 @@ class Engine(PerCar):
         speed: Where it is given; ``None``: it follows from what is open.
         drawn: Air drawn at a speed of 1/s for each pascal in the manifold, [kg/Pa].
         light: 1 on a light throttle, where the charge burns slowly.
+        pulled: Share of the manifold's vacuum that reaches the regulator's diaphragm.
+        injected: Air pumped into the exhaust, over the idle's. ``back``: pressure in the exhaust over the
+            square of the air, [Pa s²/kg²]; ``None``: none in all cars.
         usual: Lambda of the kind in this state, to begin with.
         beside: Area through which a cylinder gets more than its even share, or less.
         off: Share of what is poured that a round of the supply may leave over.
@@ -122,8 +127,12 @@ class Engine(PerCar):
     cars: Cars | None
     friction: Any
     timing: Any
-    advance_stuck: Any
+    comes: Any
     advance: Any
+    pulled: Any
+    exhaust_leak: Any
+    injected: Any
+    back: Any
     open: Any
     leaks: Any
     beside: Any
@@ -159,7 +168,7 @@ class Engine(PerCar):
             air = (speed * self.drawn) * manifold
             plate = LEAST_PLATE * air + positive((1.0 - LEAST_PLATE) * air - leak, PLATE_CORNER * air)
         vacuum = self.outside - manifold
-        set_to = self.circuit.set_to(vacuum if self.vacuum is None else self.vacuum)
+        set_to = self.circuit.set_to(vacuum * self.pulled if self.vacuum is None else self.vacuum)
         if last is None:
             before = self.balance.usual(set_to, air * (self.for_air / (self.usual * self.fuel_density)))
         else:
@@ -173,15 +182,18 @@ class Engine(PerCar):
         system, flow = level.pressure, level.poured
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
         given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
-        if duty is None:  # the loop looks at the whole exhaust
-            assert self.cars is not None
-            duty = next_duty(self.cars, duty_before, self._whole(own, given))
         mixture = _ended(own * self.for_air / given)
         burnt = fired(mixture, self.lean_end, self.sound)
+        if duty is None:  # the loop believes what its probe shows
+            assert self.cars is not None
+            lost = (given * (1.0 - burnt)).sum(axis=0) / given.sum(axis=0)
+            believed = shown(self._whole(own, given), lost, self.stray(air, speed))
+            duty = next_duty(self.cars, duty_before, believed)
         timing = self._timing(speed)
         late, torque = self.kind.torque.timing_share(timing, self.light), self.kind.torque
         each = self.strength * own * (charge_work(mixture) * burnt)
-        used = torque.friction(speed, self.friction) + torque.pumping(speed) * vacuum
+        against = vacuum if self.back is None else vacuum + self.back * (air * air)
+        used = torque.friction(speed, self.friction) + torque.pumping(speed) * against
         moved = np.abs(system - before) / before + np.abs(duty - duty_before)
         return Found(
             air, plate, leak, speed, control, height, plunger, flow, given, own, mixture, burnt, timing, late,
@@ -203,7 +215,13 @@ class Engine(PerCar):
 
     def _timing(self, speed: Any) -> Any:
         hose = self.situation.hose
-        return self.kind.torque.timing(speed, self.timing, self.advance_stuck, hose, self.advance)
+        return self.kind.torque.timing(speed, self.timing, self.comes, hose, self.advance)
+
+    def stray(self, air: Any, speed: Any) -> Any:
+        """Outside air in the exhaust, over what the engine draws, [-]."""
+        design = self.kind.design
+        drawn = drawn_air(self.exhaust_leak, air, design.idle_air)
+        return drawn + pumped_air(self.injected, air, design.idle_air, speed, design.idle_speed)
 
     def late(self, speed: Any) -> Any:
         """Share of the work that the timing leaves, [-]."""
@@ -267,8 +285,12 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         cars=cars if kind.oxygen_control else None,
         friction=friction_share(shortfall) * cars["friction"],
         timing=cars["timing"],
-        advance_stuck=cars["advance_stuck"],
-        advance=light * (1.0 - cars["advance_leak"]),
+        comes=advance_comes(cars),
+        advance=(light + idle * cars["hoses_crossed"]) * (1.0 - cars["advance_leak"]),
+        pulled=1.0 - cars["hoses_crossed"] if idle and np.any(cars["load_step"]) else 1.0,
+        exhaust_leak=cars["exhaust_leak"],
+        injected=cars["injected_air"] if situation.air_pump else 0.0 * cars["injected_air"],
+        back=cars["back_pressure"] / design.full_air**2 if np.any(cars["back_pressure"]) else None,
         open=opened,
         leaks=cars["common_leak"] + runner.sum(axis=0),
         beside=RUNNER_SHARE * (runner - runner.mean(axis=0)),
@@ -278,7 +300,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         paths=paths(cars, situation),
         balance=balance(cars, situation),
         off=OFF,
-        rest=screw + cars["plate_height"] / design.lever_ratio,
+        rest=screw - cars["plate_height"] / design.lever_ratio,
         extra=_extra(kind, cars, situation) * each,
         dripping=cars["cold_start_leak"] * each,
         evaporated=evaporated,
@@ -297,7 +319,8 @@ def _given_speed(kind: Kind, situation: Situation) -> float | None:
     if situation.speed is not None:
         return float(situation.speed)
     usual = {"fast_idle": FAST_IDLE_SPEED, "road_steady": ROAD_SPEED, "cranking": CRANK_SPEED}
-    return usual.get(state, kind.design.rated_speed)
+    # full load is looked at from the middle of the speed range, as one drives it
+    return usual.get(state, 0.5 * (kind.design.idle_speed + kind.design.rated_speed))
 
 
 def _cold(situation: Situation) -> float:
@@ -316,9 +339,11 @@ def _evaporated(cars: Cars, situation: Situation, shortfall: float) -> Any:
 
 
 def _extra(kind: Kind, cars: Cars, situation: Situation) -> Any:
-    """Fuel that no injector gives, [m³/s]: from the oil, from the cold-start valve while cranking."""
+    """Fuel that no injector gives, [m³/s]: by a fed cold-start valve, from the oil, by the purge."""
     if situation.engine == "cranking":
         return sprayed(cars, situation.ambient_temperature) * kind.design.displacement
-    if situation.warm and situation.breather:
-        return cars["crankcase_fuel"] * kind.idle_fuel
-    return 0.0 * cars["crankcase_fuel"]
+    always = sprayed_on(cars) * kind.design.displacement
+    if situation.warm:
+        oil = cars["crankcase_fuel"] if situation.breather else 0.0
+        always = always + (oil + cars["purge_fuel"]) * kind.idle_fuel
+    return always

@@ -75,10 +75,12 @@ def pressures(cars: Cars, situation: Situation) -> Pressures:
 
 
 def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Any:
-    """Plunger with the plate at rest, over the height at which a right slit begins, [m]. Hot."""
+    """Plunger with the plate at rest, over the height at which a right slit begins, [m]. Hot.
+
+    The lever lies on its stop, wherever the plate stands on the lever.
+    """
     turned = cars["mixture_screw"] + situation.screw
-    height = cars["plate_height"] + cars["rest_stop"]
-    return screws.screw + cars["screw_pitch"] * turned + height / kind.design.lever_ratio
+    return screws.screw + cars["screw_pitch"] * turned + cars["rest_stop"] / kind.design.lever_ratio
 
 
 @dataclass(frozen=True, slots=True)

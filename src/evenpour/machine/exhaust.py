@@ -7,15 +7,14 @@ from typing import Any
 
 from evenpour.machine.design_point import UNMIXED
 from evenpour.machine.parameters import Cars
+from evenpour.machine.probe import BURNS_LATER, shown
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
 from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 
-CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
 HEXANE = 6.0  # carbon atoms
 DISPLAY_ENDS = 2.2  # lambda, beyond which no display goes; common practice, no source
-BURNS_LATER = 0.35  # share of missed fuel that burns in the exhaust; from memory, not verified
 WET_LEAVES = (
     1.0 / 3.0
 )  # of the fuel that wets cold walls, what the exhaust carries; the oil takes the rest; from memory
@@ -50,21 +49,18 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     all_lost = lost.sum(axis=0)
     later = BURNS_LATER * all_lost
     wetted = WET_LEAVES * running.wet / (1.0 - running.wet)
-    fuel_left = all_lost - later + CREVICES + wetted
+    fuel_left = all_lost - later + cars["crevice_fuel"] + wetted
     o2 = (fires * burnt.o2).sum(axis=0) + air - later * oxygen_demand(y, z)
     o2 = 0.5 * (o2 + (o2 * o2 + 1e-6) ** 0.5)
     burnt_later = later * (1.0 - oxygen_demand(y, z))  # carbon dioxide for oxygen; the water is taken out
     total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + burnt_later + fuel_left / HEXANE
-    leak = cars["exhaust_leak"]
-    drawn = total * leak / (1.0 - leak)
-    whole = total + drawn
-    per_air = (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
+    mixture = running.whole / (1.0 - (1.0 - WET_LEAVES) * running.wet)
+    more = running.stray * mixture * (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
+    whole = total + more
     return Gas(
         co / whole,
         (co2 + later) / whole,
-        (o2 + drawn / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
+        (o2 + more / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
         fuel_left / HEXANE / whole,
-        lesser(
-            running.whole / (1.0 - (1.0 - WET_LEAVES) * running.wet) + drawn / per_air, DISPLAY_ENDS, 0.05
-        ),
+        lesser(shown(mixture, all_lost, running.stray), DISPLAY_ENDS, 0.05),
     )

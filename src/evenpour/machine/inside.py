@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.air_meter import annulus, plate_drop
+from evenpour.machine.air_meter import annulus, plate_drop, undragged
 from evenpour.machine.control import bimetal_temperature
 from evenpour.machine.engine_off import Poured
 from evenpour.machine.metering import VALVE_PASSES, metered
@@ -16,7 +16,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Readout
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
-from evenpour.machine.supply import free_flow, pump_voltage, supplied
+from evenpour.machine.supply import free_flow, pump_voltage, runs, supplied
 from evenpour.physics.air import dry_air_density
 
 NO_FLOW = 1e-12  # m³/s, below which nothing is said to flow
@@ -80,12 +80,11 @@ def inside(seen: Readout, situation: Situation) -> Inside:
 def _running(seen: Readout, situation: Situation) -> Inside:
     kind, cars, state = seen.kind, seen.cars, seen.running(situation)
     factor = drop_factor(cars, state.duty) if kind.oxygen_control else 1.0
-    drag = 1.0 - cars["lever_drag"] - cars["plunger_drag"] - 0.05 * cars["plate_off_centre"]
-    drop = plate_drop(kind.design, state.control) * drag
+    drop = plate_drop(kind.design, state.control) * undragged(cars)
     density = dry_air_density(situation.outside, situation.intake)
     every = np.zeros(len(cars))
     return Inside(
-        plate_lift=state.lift,
+        plate_lift=state.lift - cars["plate_height"] - cars["rest_stop"],
         plunger_lift=state.plunger,
         plate_gap=annulus(state.plate_air, density, drop),
         plate_drop=drop,
@@ -109,7 +108,7 @@ def _running(seen: Readout, situation: Situation) -> Inside:
 def _poured(seen: Readout, situation: Situation) -> Inside:
     kind, cars, state = seen.kind, seen.cars, seen.pour(situation)
     turned = cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
-    lifted = kind.design.lever_ratio * (state.plunger - seen.screws.screw - turned) - cars["plate_height"]
+    lifted = kind.design.lever_ratio * (state.plunger - seen.screws.screw - turned) - cars["rest_stop"]
     none = np.zeros(len(cars))
     return Inside(
         plate_lift=none if situation.opening is None else lifted,
@@ -135,7 +134,7 @@ def _supply(seen: Readout, situation: Situation, state: Running | Poured) -> dic
     control = np.minimum(control, flow)
     return {
         "screw": cars["mixture_screw"] + situation.screw,
-        "pump_volts": pump_voltage(cars, situation) * (1.0 - cars["pump_off"]),
+        "pump_volts": pump_voltage(cars, situation) * runs(cars, situation),
         "pump_flow": flow,
         "pump_pressure": state.system + flow * cars["filter_resistance"],
         "control_flow": control,
@@ -148,10 +147,9 @@ def _ports(
 ) -> dict[str, Any]:
     """The slits, the pressures over them and behind their lines."""
     cars, flow = seen.cars, state.fuel
-    through = np.maximum(flow - cars["port_leak"], 0.0)
-    wanted = metered(cars, state.plunger, situation, factor)
+    wanted = metered(cars, state.plunger, situation, factor) + cars["port_leak"]
     # a slit's flow goes with the root of its drop: what its valve cannot pass is drop it does not hold
-    share = np.minimum(through / np.maximum(wanted, NO_FLOW), 1.0)
+    share = np.minimum(flow / np.maximum(wanted, NO_FLOW), 1.0)
     held = np.where(wanted > NO_FLOW, share * share, 1.0)
     behind = 0.0 if bare else cars["injector_opening"]
     ahead = 0.0 * flow if bare else np.minimum(behind + _lost(cars, "injector", flow), state.system)

@@ -91,11 +91,12 @@ class Paths(PerCar):
         return self.passes * left / np.sqrt(left + CREEPING)
 
     def limited(self, wanted: Any, most: Any) -> Any:
-        """The lesser of what is metered and the *most* that passes, and the port's leak, [m³/s]. Hot."""
-        both = wanted + most
-        twice = (4.0 - TRAVEL_CORNER**2) * wanted * most
+        """The lesser of what comes, metered or leaked, and the *most* that passes, [m³/s]. Hot."""
+        comes = wanted + self.leak
+        both = comes + most
+        twice = (4.0 - TRAVEL_CORNER**2) * comes * most
         # (both - sqrt(both² - twice)) / 2, written so that nothing cancels where one is far the lesser
-        return 0.5 * twice / (both + np.sqrt(both * both - twice)) + self.leak
+        return 0.5 * twice / (both + np.sqrt(both * both - twice))
 
     def answer(self, wanted: Any, system: Any) -> tuple[Any, Any]:
         """What leaves each path at *system* pressure, [m³/s], and how fast that rises with it. Hot.
@@ -117,10 +118,11 @@ class Paths(PerCar):
             * most
             * (0.5 / left + 0.5 * CREEPING / (left * (left + CREEPING)))
         )
-        half = 0.5 * (4.0 - TRAVEL_CORNER**2) * wanted
-        both = wanted + most
+        comes = wanted + self.leak
+        half = 0.5 * (4.0 - TRAVEL_CORNER**2) * comes
+        both = comes + most
         root = np.sqrt(both * both - 2.0 * half * most)
-        return half * most / (both + root) + self.leak, 0.5 * (1.0 - (both - half) / root) * rises
+        return half * most / (both + root), 0.5 * (1.0 - (both - half) / root) * rises
 
     def under(self, drop_factor: Any) -> Paths:
         """The same paths behind slits that keep another share of the pressure. Hot."""

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from evenpour.machine.air_meter import lift
 from evenpour.machine.balance import Demand, balance
+from evenpour.machine.cold_start import sprayed_on
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import (
     GAS_CONSTANT,
@@ -92,7 +93,7 @@ def mixture_curve(
         control = control_pressure(many, system, set_to)
         height = lift(kind.design, kind.funnel, many, air, air_density, control)
         height = lesser(height, kind.design.lift_max, 1e-4)
-        plunger = (height + many["plate_height"]) / kind.design.lever_ratio + start
+        plunger = (height - many["plate_height"]) / kind.design.lever_ratio + start
         level = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
         system, poured = level.pressure, level.poured
     burnt = poured.sum(axis=0) * warm.density + _from_elsewhere(kind, many, warm, system)
@@ -103,8 +104,8 @@ def mixture_curve(
 
 
 def _from_elsewhere(kind: Kind, cars: Cars, situation: Situation, system: Any) -> Any:
-    """Fuel that no injector gives, [kg/s]: through the shut cold-start valve, and from the oil."""
-    leaked = cars["cold_start_leak"] * np.sqrt(system)
-    if situation.breather:
-        leaked = leaked + cars["crankcase_fuel"] * kind.idle_fuel
+    """Fuel that no injector gives, [kg/s]: by the cold-start valve, from the oil, by the purge."""
+    leaked = cars["cold_start_leak"] * np.sqrt(system) + sprayed_on(cars) * kind.design.displacement
+    oil = cars["crankcase_fuel"] if situation.breather else 0.0
+    leaked = leaked + (oil + cars["purge_fuel"]) * kind.idle_fuel
     return leaked * situation.density

@@ -34,6 +34,7 @@ PATH_TAKES = 0.16
 AUXILIARY_RISE = (
     51.0  # K, of the auxiliary air valve's bimetal at 12 V in the end; common practice, no source
 )
+CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
 BARE_CAPACITY = 8e-6 / BAR  # m³/Pa, hoses, filter and regulator without an accumulator; from memory
 
 
@@ -64,6 +65,7 @@ def _supply(sheet: Sheet) -> dict[str, float]:
         "pump_current": current,
         "pump_wiring": WIRING_DROP / current,
         "pump_off": 0.0,
+        "cutoff_bypassed": 0.0,
         "supply_voltage": 12.6,
         "feed_capacity": 2.2 * delivered,
         "filter_resistance": 0.12 * BAR / delivered,
@@ -171,13 +173,19 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "auxiliary_stuck": 0.0,
         "auxiliary_stuck_at": 0.0,
         "crankcase_fuel": 0.0,
+        "purge_fuel": 0.0,
         "exhaust_leak": 0.003,
+        "injected_air": 0.0,
+        "back_pressure": 0.0,
+        "crevice_fuel": CREVICES,
         "friction": 1.0,
         "compression": middle(sheet, "compression", 10.5 * BAR),
         "valve_clearance": 0.0,
         "timing": 0.0,
+        "advance_reach": 1.0,
         "advance_stuck": 0.0,
         "advance_leak": 0.0,
+        "hoses_crossed": 0.0,
         "dwell": middle(sheet, "dwell", 50.0 / 360.0),
         "misfire": 0.002,
         "lead_resistance": middle(sheet, "spark_lead_resistance", 5000.0),
@@ -188,6 +196,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
 def _rest(sheet: Sheet) -> dict[str, float]:
     return {
         "cold_start_flow": 1.0,
+        "cold_start_fed": 0.0,
         "cold_start_coil": middle(sheet, "cold_start_valve_resistance", 4.0),
         "switch_shift": _changes_over(sheet, "thermo_time_switch", "closed", "open", OPENS) - OPENS,
         "switch_open": 0.0,

@@ -87,8 +87,7 @@ def idle_adjustable(seen: Readout, query: Query) -> Any:
     """Order: too low, reaches, too high. By what the air screw would have to leave open for the right speed.
 
     As the engine burns now: from the work each mass of air does follows the air that holds the right speed,
-        as in
-    :func:`evenpour.machine.set_up.set_up`; what other ways let in is taken off.
+    as in :func:`evenpour.machine.set_up.set_up`; what other ways let in is taken off.
     """
     situation = replace(query.situation, engine="idle_warm")
     state, cars, kind = seen.running(situation), seen.cars, seen.kind

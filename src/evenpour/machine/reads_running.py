@@ -105,16 +105,16 @@ def exhaust_port_temperature(seen: Readout, query: Query) -> Any:
 def plug_look(seen: Readout, query: Query) -> Any:
     """Order: wet, sooty, good, white. By the mixture it burnt, what it missed and what leaked on it.
 
-    One that has only idled looks sooty whatever the mixture; one cut at load is burnt clean.
+    One that has only idled looks sooty whatever the mixture; one cut at load is burnt clean, of what a shut
+    injector drips on it as well, if it fires at all.
     """
     state, own = seen.running(query.situation), _own(query)
     mixture = state.mixture[own]
-    colour = SOOT * (mixture - SOOTY_MIXTURE) + (
-        CUT_CLEANER if query.situation.engine == "full_load" else 0.0
-    )
+    pulled = query.situation.engine == "full_load"
+    colour = SOOT * (mixture - SOOTY_MIXTURE) + CUT_CLEANER * pulled * (1.0 - state.missed[own])
     wet = WET * lesser(state.missed[own], 0.6, 0.02) * step((TOO_LEAN_TO_WET - mixture) / LEAN_WIDTH)
     usual = seen.kind.centre["injector_leak"]
-    dripped = DRIPS * np.log1p(seen.of("injector_leak", query) / (20.0 * usual))
+    dripped = 0.0 if pulled else DRIPS * np.log1p(seen.of("injector_leak", query) / (20.0 * usual))
     strings = STRINGS * positive(seen.of("injector_spray", query) - 0.1, 0.02)
     return 4.0 - positive(4.0 - colour, 0.1) - wet - dripped - strings
 

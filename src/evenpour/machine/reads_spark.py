@@ -8,6 +8,7 @@ import numpy as np
 
 from evenpour.machine.design_point import REFERENCE_PRESSURE_ABS
 from evenpour.machine.readout import Query, Readout
+from evenpour.machine.torque import advance_comes
 
 LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
 
@@ -25,12 +26,15 @@ def leak_down(seen: Readout, query: Query) -> Any:
 
 
 def valve_clearance(seen: Readout, query: Query) -> Any:
-    """Cold, of the inlet valve unless the exhaust valve is named; both are off alike."""
+    """Cold, of the inlet valve unless the exhaust valve is named; both are off alike.
+
+    A valve that is held open has none.
+    """
     kind = seen.kind
     right = (
         kind.exhaust_clearance if query.word("where", "inlet_valve") == "exhaust_valve" else kind.clearance
     )
-    return right + seen.of("valve_clearance", query)
+    return np.maximum(right + seen.of("valve_clearance", query), 0.0)
 
 
 def timing_static(seen: Readout, query: Query) -> Any:
@@ -41,10 +45,11 @@ def timing_static(seen: Readout, query: Query) -> Any:
 def timing_running(seen: Readout, query: Query) -> Any:
     """Before top dead centre, at the speed stated or at idle."""
     speed = query.number("speed", seen.kind.design.idle_speed)
-    hose = query.word("hose", "off") == "on" and speed > 20.0
-    cars = seen.cars
-    vacuum = (1.0 - cars["advance_leak"]) if hose else 0.0
-    return seen.kind.torque.timing(speed, cars["timing"], cars["advance_stuck"], hose, vacuum)
+    hose, cars = query.word("hose", "off") == "on", seen.cars
+    # at idle the hose's place before the throttle gives no vacuum, unless it is crossed with one behind
+    pulled = 1.0 if speed > 20.0 else cars["hoses_crossed"]
+    vacuum = pulled * (1.0 - cars["advance_leak"]) if hose else 0.0
+    return seen.kind.torque.timing(speed, cars["timing"], advance_comes(cars), hose, vacuum)
 
 
 def advance(seen: Readout, query: Query) -> Any:
@@ -52,7 +57,7 @@ def advance(seen: Readout, query: Query) -> Any:
     speed = query.number("speed", 50.0)
     torque, cars = seen.kind.torque, seen.cars
     vacuum = (1.0 - cars["advance_leak"]) if query.word("hose", "off") == "on" else 0.0
-    there = torque.timing(speed, 0.0, cars["advance_stuck"], query.word("hose", "off") == "on", vacuum)
+    there = torque.timing(speed, 0.0, advance_comes(cars), query.word("hose", "off") == "on", vacuum)
     return there - torque.idle_timing
 
 

@@ -39,7 +39,10 @@ def start_outcome(seen: Readout, query: Query) -> Any:
     situation = query.situation
     warm = situation.engine == "idle_warm"
     air = WARM_START if warm else situation.ambient_temperature
-    crank = seen.running(replace(situation, engine="cranking", ambient_temperature=air))
+    cranking = replace(situation, engine="cranking", ambient_temperature=air)
+    if warm:  # and so is its regulator, whatever that had when it was cold
+        cranking = replace(cranking, regulator_temperature=None)
+    crank = seen.running(cranking)
     idle = seen.running(situation)
     fires = (1.0 - crank.missed).mean(axis=0)
     speed = np.where(idle.converged, idle.speed, 0.0) / (STILL_RUNS * seen.kind.design.idle_speed)

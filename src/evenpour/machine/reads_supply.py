@@ -36,7 +36,12 @@ def pump_delivery(seen: Readout, query: Query) -> Any:
 
 def pump_deadhead(seen: Readout, query: Query) -> Any:
     """Return pinched."""
-    return supply.dead_head(seen.cars, query.situation) + seen.cars["gauge_offset"]
+    return _on_gauge(seen, supply.dead_head(seen.cars, query.situation))
+
+
+def pump_cutoff(seen: Readout, query: Query) -> Any:
+    """Order: runs on, stops."""
+    return 3.5 - 7.0 * seen.cars["cutoff_bypassed"]
 
 
 def accumulator_vent(seen: Readout, query: Query) -> Any:
@@ -52,14 +57,14 @@ def system_pressure(seen: Readout, query: Query) -> Any:
         pressure = seen.pour(query.situation).system
     else:
         pressure = seen.pressures(query.situation).system
-    return pressure + seen.cars["gauge_offset"]
+    return _on_gauge(seen, pressure)
 
 
 def control_pressure(seen: Readout, query: Query) -> Any:
     """Cold or warm by the situation's regulator temperature and heater."""
     running = query.situation.running
     state = seen.running(query.situation) if running else seen.pressures(query.situation)
-    return state.control + seen.cars["gauge_offset"]
+    return _on_gauge(seen, state.control)
 
 
 def control_flow(seen: Readout, query: Query) -> Any:
@@ -72,7 +77,7 @@ def holding_pressure(seen: Readout, query: Query) -> Any:
     blocked = query.word("blocked", query.word("pinched", "none"))
     system = seen.pressures(query.situation).system
     left, _ = held(seen.cars, system, query.number("after", AFTER_STOP), blocked)
-    return left + seen.cars["gauge_offset"]
+    return _on_gauge(seen, left)
 
 
 def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
@@ -101,3 +106,8 @@ def filter_look(seen: Readout, query: Query) -> Any:
     """Dirty where it resists; many a dirty filter still passes enough. Order: dirt, clean."""
     usual = seen.kind.centre["filter_resistance"]
     return 1.6 - 0.9 * np.log(seen.cars["filter_resistance"] / usual) - 2.0 * seen.cars["fuel_water"]
+
+
+def _on_gauge(seen: Readout, pressure: Any) -> Any:
+    """What the gauge shows: its needle stops at its pin."""
+    return np.maximum(pressure + seen.cars["gauge_offset"], 0.0)

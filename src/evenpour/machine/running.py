@@ -42,7 +42,8 @@ class Running:
     Attributes:
         speed: [1/s]. ``manifold``: absolute, [Pa].
         air: All air drawn, [kg/s]; ``plate_air``: past the plate; ``leak_air``: beside it.
-        lift: Plate over its rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
+        stray: Outside air in the exhaust, over what the engine draws.
+        lift: Plate over its right rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
         fuel: By cylinder, [m³/s].
         mixture: Lambda of each cylinder as it burns; ``whole``: all air over all fuel.
         wet: Share of the fuel that stays liquid on cold walls.
@@ -59,6 +60,7 @@ class Running:
     air: Any
     plate_air: Any
     leak_air: Any
+    stray: Any
     lift: Any
     plunger: Any
     control: Any
@@ -262,6 +264,7 @@ def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Ru
         air=found.air,
         plate_air=found.plate,
         leak_air=found.leak,
+        stray=engine.stray(found.air, found.speed),
         lift=found.height,
         plunger=found.plunger,
         control=found.control,

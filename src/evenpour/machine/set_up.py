@@ -18,8 +18,9 @@ from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER
 from evenpour.machine.metering import Slits, slits
 from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
+from evenpour.machine.probe import drawn_air
 from evenpour.machine.situation import Situation
-from evenpour.machine.torque import Torque, charge_work, missed
+from evenpour.machine.torque import Torque, advance_comes, charge_work, missed
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import choked_flow, gas_flow
 
@@ -51,11 +52,11 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     """
     situation = replace(home, engine="idle_warm", screw=0.0, sensor="off")
     speed, outside = design.idle_speed, situation.outside
-    wanted = design.mixture[0] / (1.0 + cars["exhaust_leak"])
+    wanted = design.mixture[0] / (1.0 + drawn_air(cars["exhaust_leak"], 1.0, 1.0))
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
     volume = manifold_volume_flow(design, speed)
     # work * m = friction + pumping (outside - p), m = p volume / gas: linear in p
-    late = torque.timing_share(torque.timing(speed, cars["timing"], cars["advance_stuck"], True))
+    late = torque.timing_share(torque.timing(speed, cars["timing"], advance_comes(cars), True))
     pressing = cars["compression"] / cars["compression"].mean(axis=0)
     fires = 1.0 - missed(wanted, cars["misfire"], cars["injector_spray"], pressing, 0.0)
     work = torque.specific * charge_work(wanted) * late * fires.mean(axis=0)
@@ -74,7 +75,7 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     height = lift(design, funnel, cars, plate, dry_air_density(outside, situation.intake), control)
     need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
     factor = drop_factor(cars, cars["held_duty"]) if design.oxygen_control else 1.0
-    lifted = (height + cars["plate_height"]) / design.lever_ratio
+    lifted = (height - cars["plate_height"]) / design.lever_ratio
     return SetUp(_plunger_for(slits(cars, home, factor), need) - lifted, area - besides)
 
 

@@ -39,6 +39,7 @@ class Situation:
         sensor: What the oxygen sensor is connected to: ``connected``, ``off``, ``earthed`` or ``fed``.
         breather: Whether the crankcase breather is connected.
         hose: Whether the ignition's vacuum hose is.
+        air_pump: Whether an air pump of the exhaust, where one is fitted, can blow.
         intake_temperature: Of the air at the plate, [K]; ``None``: by the air outside and the state.
     """
 
@@ -62,6 +63,7 @@ class Situation:
     sensor: str = "connected"
     breather: bool = True
     hose: bool = True
+    air_pump: bool = True
     intake_temperature: Any = None
 
     @cached_property

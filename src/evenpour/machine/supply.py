@@ -13,6 +13,7 @@ from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
 
 RESTED = 12.6  # V, of a battery that is not charged; common practice, no source
+USUAL_VOLTS = 12.0  # V, at which the pump draws its current; common practice, no source
 PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
 STARTER_TAKES = 2.0  # V, what the starter pulls the battery down by; common practice, no source
@@ -25,23 +26,31 @@ STARVED_CURRENT = 0.25  # share it loses with nothing to pump; common practice, 
 USUAL_HEAD = 1.03  # what a pump pushes against over the system pressure: filter and lines
 
 
-def pump_voltage(cars: Cars, situation: Situation) -> Any:
-    """Voltage at the pump's terminals while it runs, [V]. Hot."""
-    if situation.pump_voltage is not None:
-        return situation.pump_voltage + 0.0 * cars["supply_voltage"]
+def battery(cars: Cars, situation: Situation) -> Any:
+    """Voltage at the battery while the pump runs, [V], charged by the engine, drawn by the starter. Hot."""
     source = cars["supply_voltage"]
     if situation.running:
-        source = source + (VOLTS_WARM - RESTED)
-    elif situation.engine == "cranking":
-        source = source - STARTER_TAKES
-    return source - cars["pump_wiring"] * cars["pump_current"]
+        return source + (VOLTS_WARM - RESTED)
+    return source - STARTER_TAKES if situation.engine == "cranking" else source
+
+
+def pump_voltage(cars: Cars, situation: Situation) -> Any:
+    """Voltage at the pump's terminals while it runs, [V]: the less comes, the less it draws. Hot."""
+    if situation.pump_voltage is not None:
+        return situation.pump_voltage + 0.0 * cars["supply_voltage"]
+    return battery(cars, situation) / (1.0 + cars["pump_wiring"] * cars["pump_current"] / USUAL_VOLTS)
+
+
+def runs(cars: Cars, situation: Situation) -> Any:
+    """Share by which the pump runs, [-]: with the engine off it is bridged past its relay. Hot."""
+    return 1.0 if situation.engine == "off" else 1.0 - cars["pump_off"]
 
 
 def free_flow(cars: Cars, situation: Situation) -> Any:
     """What pump and feed would bring against no pressure, [m³/s]. Hot."""
     volts = pump_voltage(cars, situation)
     speed = positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * np.tanh(positive(volts - LEAST_VOLTS, 0.1))
-    turned = cars["pump_flow"] * speed * (1.0 - cars["pump_off"])
+    turned = cars["pump_flow"] * speed * runs(cars, situation)
     return lesser(turned, cars["feed_capacity"], 0.05 * turned)
 
 
@@ -104,4 +113,4 @@ def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> An
     loaded = IDLE_CURRENT + (1.0 - IDLE_CURRENT) * head / (USUAL_HEAD * usual)
     dry = positive(1.0 - cars["feed_capacity"] / np.maximum(cars["pump_flow"], 1e-9), 0.02)
     running = cars["pump_current"] * loaded * (1.0 - STARVED_CURRENT * dry)
-    return running * (1.0 - cars["pump_off"])
+    return running * runs(cars, situation)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.design_point import IDLE_MANIFOLD, REFERENCE_PRESSURE_ABS, DesignPoint
+from evenpour.machine.parameters import Cars
 from evenpour.machine.smooth import lesser, positive, step
 
 # All common practice without source or from memory, not verified; together they decide only how far idle
@@ -65,17 +66,17 @@ class Torque:
         """Power of drawing a charge, for each pascal of vacuum, [W/Pa]. Hot."""
         return 0.5 * self.displacement * speed
 
-    def timing(self, speed: Any, error: Any, missing: Any, hose: bool, vacuum_share: Any = 0.0) -> Any:
+    def timing(self, speed: Any, error: Any, comes: Any, hose: bool, vacuum_share: Any = 0.0) -> Any:
         """Timing before top dead centre, [turns]. Hot.
 
         Args:
             error: Early positive, [turns].
-            missing: Share of the weights' advance that does not come.
+            comes: Share of the weights' advance that comes.
             vacuum_share: How far of its way the vacuum unit moves.
         """
         weights = (speed - ADVANCE_FROM) / (ADVANCE_TO - ADVANCE_FROM)
         weights = lesser(positive(weights, ADVANCE_CORNER), 1.0, ADVANCE_CORNER)
-        early = (self.full_timing - self.idle_timing) * weights * (1.0 - missing)
+        early = (self.full_timing - self.idle_timing) * weights * comes
         return self.idle_timing + error + early + (VACUUM_ADVANCE * vacuum_share if hose else 0.0)
 
     def timing_share(self, timing: Any, light: float = 0.0) -> Any:
@@ -93,7 +94,7 @@ class Torque:
 def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> Torque:
     """The friction that makes a right idle hold its speed at the manifold pressure of the kind."""
     bare = Torque(1.0, design.idle_speed, design.displacement, idle_timing, full_timing)
-    share = bare.timing_share(bare.timing(design.idle_speed, 0.0, 0.0, True))
+    share = bare.timing_share(bare.timing(design.idle_speed, 0.0, 1.0, True))
     work = bare.specific * charge_work(design.mixture[0]) * share * design.idle_air
     vacuum = (1.0 - IDLE_MANIFOLD) * REFERENCE_PRESSURE_ABS
     power = work - bare.pumping(design.idle_speed) * vacuum
@@ -104,6 +105,11 @@ def torque_of(design: DesignPoint, idle_timing: float, full_timing: float) -> To
         idle_timing,
         full_timing,
     )
+
+
+def advance_comes(cars: Cars) -> Any:
+    """Share of the weights' advance that comes, [-]. Hot."""
+    return cars["advance_reach"] * (1.0 - cars["advance_stuck"])
 
 
 def friction_share(shortfall: Any) -> Any:
@@ -121,6 +127,8 @@ def charge_work(mixture: Any) -> Any:
 # Lambda at which half the charges miss. From memory, not verified.
 LEAN_END_WARM, LEAN_END_COLD, RICH_END = 1.30, 1.12, 0.50
 LEAN_WIDTH, RICH_WIDTH = 0.035, 0.03
+# Of the lean end, what an injector that gives nothing but strings takes: a warm port makes vapour of most.
+STRINGS_WARM, STRINGS_COLD = 0.10, 0.35
 
 
 def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: Any) -> Any:
@@ -139,7 +147,8 @@ def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: A
 
 def lean_end(spray: Any, cold: Any) -> Any:
     """Lambda above which half the charges miss, [-]. Arguments as for `missed`. Hot."""
-    return LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - 0.35 * spray
+    strings = STRINGS_WARM + (STRINGS_COLD - STRINGS_WARM) * cold
+    return LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - strings * spray
 
 
 def charge_sound(sparks_missing: Any, spray: Any, pressing: Any, cold: Any) -> Any:
