@@ -24,7 +24,7 @@ from evenpour.machine.running import run
 from evenpour.machine.set_up import SetUp, set_up
 from evenpour.machine.situation import Situation
 from evenpour.tune.screw_advice import HALF_STEP, MOST, STEP, Advice, Move, Standing, Window, advise, moves
-from evenpour.tune.screw_posterior import GAIN_DOUBT, PLAYS, Posterior, Seen, Start, posterior
+from evenpour.tune.screw_posterior import GAIN_DOUBT, PLAYS, Posterior, Seen, Start, at_its_end, posterior
 from evenpour.tune.screw_response import Response, Spread, responses, spread_of
 
 HOME = Situation(altitude=240.0, ambient_temperature=293.15, fuel=0.05)
@@ -199,13 +199,15 @@ class Session:
         value = float(self.car.true()[self.check][0])
         return value * self.factor if self.check == "exhaust_co" else value
 
-    def take(self) -> None:
-        """Read the idle once."""
-        check = self.check
+    def take(self, check: str = "") -> None:
+        """Read the idle once; *check* where it is another than the window's, read with the sensor off."""
+        error = self.error if not check else self.random.uniform(-1.0, 1.0) * ERROR[check]
+        check = check or self.check
         self.car.air += DRIFT * self.random.standard_normal()
         number = NUMBERS[check]
-        compared = number.compared(self.true()) + number.repeats * self.random.standard_normal()
-        value = max(float(number.uncompared(compared)) + self.error, 0.0)
+        true = self.true() if check == self.check else float(self.car.true()[check][0])
+        compared = number.compared(true) + number.repeats * self.random.standard_normal()
+        value = max(float(number.uncompared(compared)) + error, 0.0)
         if check == "lambda_duty":
             value = min(max(1.0 - value if self.inverted else value, 0.05), 0.95)
         stated = self.car.air + THERMOMETER * self.random.standard_normal()
@@ -258,9 +260,10 @@ def knowing(session: Session) -> Choice:
 def advised(session: Session, known: Posterior) -> Advice:
     """The advice after *known*."""
     bench = session.car.bench
-    standing = Standing(
-        session.car.key - session.began, len(session.moved), session.read_here, session.looked
-    )
+    last = next(one.value for one in reversed(session.read) if one.check == session.check)
+    ends = at_its_end(session.check, last)
+    away = session.car.key - session.began
+    standing = Standing(away, len(session.moved), session.read_here, session.looked, ends)
     return advise(known, bench.window, session.here, bench.click, standing)
 
 
@@ -334,6 +337,10 @@ def play(session: Session, player: Player, most: int = 3) -> Told:
         if session.moved and session.read_here == 1:
             overshot = overshot or went_past(window, true[-2], true[-1])
         choice = player(session)
+        if choice.reason == "which_way":  # the sensor is unplugged and lambda read, as the advice says
+            session.take("exhaust_lambda")
+            true.append(session.true())
+            choice = player(session)
         if choice.verdict == "read":
             continue
         if choice.move is None or len(session.moved) == most:

@@ -210,6 +210,42 @@ def test_with_oxygen_control_it_works_on_the_mean_duty_in_per_cent_or_degrees(sh
     assert "Oxygen sensor connected" in said(answers[0])
 
 
+@pytest.mark.parametrize(
+    ("duty", "gas", "turns", "counts"),
+    [("95 %", "1.05", 1.0, "as"), ("95 %", "0.96", -1.0, "otherwise"), ("5 %", "0.96", -1.0, "as")],
+)
+def test_a_duty_at_its_end_asks_which_way_the_meter_counts_before_anything_is_turned(
+    shop: Shop, duty: str, gas: str, turns: float, counts: str
+) -> None:
+    job = begun(shop, "flat-six-oxygen", f"lambda_duty {duty} state=idle_warm sensor=connected")
+    asked = advice(shop, job)
+    assert asked["advice"] == "stop"
+    assert asked["stop"]["reason"] == "which_way"
+    assert "Unplug the oxygen sensor and read CO or lambda" in asked["stop"]["look"]
+    enter(shop, job, f"exhaust_lambda {gas} state=idle_warm sensor=off")
+    answer = advice(shop, job)
+    assert answer["advice"] == "move"
+    assert answer["turns"] * turns > 0.0
+    assert ("This meter counts the other way" in " ".join(answer["knowledge"])) == (counts == "otherwise")
+
+
+def test_an_idle_that_co_alone_calls_right_sends_to_the_cylinders_it_cannot_see(shop: Shop) -> None:
+    words = "read HC and O2 once, or the temperatures of the exhaust ports"
+    reading = "exhaust_co 1.5 % state=idle_warm intake_temperature=27C"
+    job = begun(shop, "flat-six", reading, reading, reading)
+    assert advice(shop, job)["advice"] == "stay"
+    assert words in said(advice(shop, job))
+    enter(shop, job, "exhaust_hc 150 ppm state=idle_warm")
+    assert words not in said(advice(shop, job))
+
+
+def test_a_step_on_the_way_is_made_in_sixteenths(shop: Shop) -> None:
+    job = begun(shop, "flat-six", "exhaust_lambda 1.12 state=idle_warm intake_temperature=27C")
+    answer = advice(shop, job)
+    assert answer["p_in_window"] < 0.5
+    assert answer["turns"] * 16.0 == pytest.approx(round(answer["turns"] * 16.0))
+
+
 def test_degrees_of_a_dwell_meter_want_its_scale(shop: Shop) -> None:
     job = shop.begin("flat-six-oxygen")
     line = f"add {job} lambda_duty 45 deg state=idle_warm sensor=connected"

@@ -68,7 +68,7 @@ def test_ten_degrees_of_intake_air_are_about_1_7_per_cent_of_lambda() -> None:
 
 def test_the_onset_lies_half_a_turn_richer_than_a_right_idle_give_or_take() -> None:
     assert SIX.spread.onset["lines"] == pytest.approx(0.5, abs=0.05)
-    assert 0.01 < SIX.spread.u_onset < 0.1
+    assert 0.01 < SIX.spread.u_onset < 0.2  # less than the quarter turn that a start may be wrong by
 
 
 @given(lift=st.floats(-0.15, 0.5))

@@ -32,7 +32,7 @@ from evenpour.path.staleness import claim_state
 from evenpour.physics.blend import blend
 from evenpour.tune.screw_advice import Advice, Standing, Window, advise
 from evenpour.tune.screw_ledger import ONSET_INJECTORS, Ledger, Line, Start
-from evenpour.tune.screw_posterior import PLAYS, posterior
+from evenpour.tune.screw_posterior import PLAYS, at_its_end, posterior
 from evenpour.tune.screw_posterior import Start as Onset
 from evenpour.tune.screw_response import responses, spread_of
 
@@ -128,6 +128,7 @@ def running_idle(job: Job, book: Ledger, aim: Start | None) -> Idle:
             if one.rank > last_move and one.window.check == aimed.window.check
         ),
         looked=looked,
+        at_its_end=at_its_end(aimed.window.check, aimed.fact.reading.values[-1]),
     )
     return Idle(
         aimed,

@@ -11,7 +11,7 @@ from evenpour.job.screw_running import Idle
 from evenpour.job.wording import likelihood
 from evenpour.measure.units import range_shown, shown
 from evenpour.physics.crank import dwell_angle
-from evenpour.tune.screw_advice import HALF_STEP, SURE, Advice, Move, Window
+from evenpour.tune.screw_advice import HALF_STEP, SURE, Advice, Move, Window, meter_known
 from evenpour.tune.screw_aim import Foreseen
 from evenpour.tune.screw_ledger import Approach
 
@@ -48,6 +48,11 @@ HALF = (
     "key's handle, and turn with care."
 )
 ON_THE_WAY = "It is a step on the way: what it does tells how far a turn goes on this car."
+SHOWS_CYLINDERS = ("exhaust_hc", "exhaust_port_temperature", "cylinder_drop")
+DEAD_CYLINDER = (
+    "CO, lambda or duty alone hide a cylinder that does not work: read HC and O2 once, or the temperatures "
+    "of the exhaust ports, before you trust it."
+)
 LATE = "The last bit came anticlockwise, so the play of the thread lies on the wrong side: it may creep."
 
 
@@ -138,7 +143,7 @@ def running_words(idle: Idle, job: Job, last: Approach) -> Iterator[str]:
         )
         yield BELIEVED
     else:
-        yield from _stay(idle, advice, window, last)
+        yield from _stay(idle, advice, window, last, job)
     if window.check == "lambda_duty":
         yield LOOP
     if idle.little_co:
@@ -170,7 +175,12 @@ def _move(
     )
 
 
-def _stay(idle: Idle, advice: Advice, window: Window, last: Approach) -> Iterator[str]:
+def every_cylinder_seen(job: Job) -> bool:
+    """Whether something was read, and stands, that shows a cylinder which does not work."""
+    return any(group.stands and group.check.id in SHOWS_CYLINDERS for group in job.judged)
+
+
+def _stay(idle: Idle, advice: Advice, window: Window, last: Approach, job: Job) -> Iterator[str]:
     if advice.p_now >= SURE:
         yield (
             f"Leave the screw. The idle stands in the window ({window_words(window, idle.scale)}): "
@@ -181,6 +191,8 @@ def _stay(idle: Idle, advice: Advice, window: Window, last: Approach) -> Iterato
             f"Leave the screw: it is {_chance(advice.p_now)} that it stands in the window, and no move that "
             "a hand can make betters that. A finer instrument would tell more; a move would not."
         )
+    if not every_cylinder_seen(job):
+        yield DEAD_CYLINDER
     if last == "rich":
         yield LATE
     if abs(idle.from_start) > FAR_OUT and idle.start_known:
@@ -207,7 +219,7 @@ def _expected(idle: Idle, advice: Advice, window: Window) -> str:
 
 def _unsure(advice: Advice) -> bool:
     """Whether it is not known yet which way the duty meter counts."""
-    return 0.01 < advice.inverted < 0.99
+    return not meter_known(advice.inverted)
 
 
 def _span(window: Window, foreseen: Foreseen) -> str:
@@ -228,11 +240,12 @@ def knowledge(idle: Idle) -> list[str]:
         return []
     one = idle.read == 1
     wide = math.exp(2.0 * advice.u_gain)
+    low, high = f"{advice.gain / wide:.1f}", f"{advice.gain * wide:.1f}"
     told = [
         f"{idle.read} reading{'' if one else 's'} of the warm idle count{'s' if one else ''}. The window is "
         f"{window_words(window, idle.scale)}.",
-        f"A turn of this screw does {advice.gain:.1f} times what is usual on such an engine "
-        f"({advice.gain / wide:.1f} to {advice.gain * wide:.1f}).",
+        f"A turn of this screw does {advice.gain:.1f} times what is usual on such an engine"
+        f"{f' ({low} to {high})' if low != high else ', about'}.",
     ]
     if window.check == "lambda_duty" and advice.inverted > 0.99:
         told.append(INVERTED)

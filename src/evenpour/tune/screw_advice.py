@@ -19,7 +19,7 @@ from evenpour.tune.screw_posterior import Posterior
 from evenpour.tune.screw_response import Response
 
 Verdict = Literal["stay", "read", "move", "stop"]
-Reason = Literal["does_nothing", "wrong_way", "scatter", "too_rich", "too_lean", "too_many"]
+Reason = Literal["does_nothing", "wrong_way", "scatter", "too_rich", "too_lean", "too_many", "which_way"]
 
 # Common practice, no source.
 MOST = 0.25  # turn, of any move on a running engine, the way past its aim counted in
@@ -67,12 +67,14 @@ class Standing:
         turned: Moves since the first reading.
         read: Readings since the last move.
         looked: Whether control pressure and tightness are proved.
+        at_its_end: Whether the duty last read stands where its meter or its control can go no further.
     """
 
     from_start: float
     turned: int
     read: int
     looked: bool
+    at_its_end: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,11 @@ class Advice:
     right: float
     u_right: float
     inverted: float
+
+
+def meter_known(inverted: float) -> bool:
+    """Whether it is known which way a duty meter counts."""
+    return not 0.01 < inverted < 0.99
 
 
 def moves(step: float, loose: bool) -> tuple[Move, ...]:
@@ -165,6 +172,8 @@ def _why_stop(known: Posterior, aim: Aim, standing: Standing) -> Reason | None:
         return "does_nothing"
     if known.wrong_way > SURE_OF_STOP:
         return "wrong_way"
+    if standing.at_its_end and not meter_known(known.inverted):
+        return "which_way"  # there a move changes nothing that is read, and teaches nothing
     squares, readings = known.misfit
     if readings >= 3 and chdtrc(readings - 1, squares) < ODD:
         return "scatter"
@@ -182,14 +191,16 @@ def _why_stop(known: Posterior, aim: Aim, standing: Standing) -> Reason | None:
 def _best(known: Posterior, window: Window, aim: Aim, click: float | None) -> Move | None:
     """The best move in whole steps, or in half ones where these gain enough; in clicks where it has some."""
     most = MOST
-    if window.check == "lambda_duty" and 0.01 < known.inverted < 0.99:
+    if window.check == "lambda_duty" and not meter_known(known.inverted):
         most = FIRST_BY_DUTY
     loose = any(lag > 0.0 and chance > 0.01 for lag, chance in known.lags.items())
     offered = [moves(step, loose) for step in ((STEP, HALF_STEP) if click is None else (click,))]
     whole, half = (_best_of(aim, some, most) for some in (offered[0], offered[-1]))
     if whole is None or half is None:
         return half or _risked(aim, offered[-1])
-    return half if aim.p_after(half.turns) > aim.p_after(whole.turns) + HALF_WORTH else whole
+    p_half = aim.p_after(half.turns)
+    finer = p_half >= 0.5 and p_half > aim.p_after(whole.turns) + HALF_WORTH  # no care for a step on the way
+    return half if finer else whole
 
 
 def _best_of(aim: Aim, offered: Sequence[Move], most: float) -> Move | None:

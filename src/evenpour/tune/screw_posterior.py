@@ -238,6 +238,11 @@ def _slope(number: NumberCheck, one: Seen) -> float:
     return (high - low) / 0.04
 
 
+def at_its_end(check: str, value: float) -> bool:
+    """Whether a reading of the duty lies where the control, or its meter, can go no further."""
+    return check == "lambda_duty" and _bound(check, value) is not None
+
+
 def _bound(check: str, value: float) -> tuple[float, float] | None:
     """Where a reading tells a direction only: the value it lies beyond, and 1 for beyond upwards."""
     if check == "exhaust_co" and value < LEAST_CO:
