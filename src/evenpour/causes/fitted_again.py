@@ -17,6 +17,10 @@ from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.slopes import predicted
 from evenpour.causes.unexplained import checks_of
 
+#: A check is gentle, and foreseeing is enough, where no node moves further without it than this, [prior sd],
+#: that lies less than so far behind the best with it or without it, [nat].
+GENTLE = ((0.5, 7.0), (1.5, 30.0))
+STILL = 0.3  # standard deviations; a node that moves less without a check is as foreseen
 AGAIN = 24  # nodes followed to the end
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
 MATTERS = 5.0  # nat behind the best, within which a cause is tried at all its severities
@@ -38,17 +42,21 @@ def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
     prior = grid.log_prior[grid.owner] + grid.log_weight
     more = np.log1p(other_odds)
     left = modes.log_evidence - told.foreseen.log_density[:, g] + more
+    if _is_gentle(told, g, prior, left):
+        return np.asarray(np.where(modes.arrived, left, np.minimum(left, left[modes.arrived].max() - 6.0)))
     now = modes.take(np.arange(len(grid)))
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
         tried[some] = True
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
+    far = told.foreseen.shift[:, g] > STILL
+    tried &= far
     first = np.flatnonzero(tried)
-    _moved(told, rest, now, first)
+    _moved(told, g, rest, now, first)
     now.put(first, settle(rest, predict, first, now.take(first), renew=np.inf, most=2))
     found = np.where(modes.arrived, left, -np.inf)
     found[first] = now.log_evidence[first] + more[first]
-    others = _siblings(grid, found + prior, tried)
+    others = _siblings(grid, found + prior, tried | ~far)
     if len(others):
         _beside(told, rest, now, others, found)
         now.put(others, settle(rest, predict, others, now.take(others), renew=np.inf, most=2))
@@ -56,16 +64,26 @@ def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
     found = np.where(tried | modes.arrived, found, np.minimum(left, found.max() - 6.0))
-    best = np.argsort(-np.where(tried, prior + found, -np.inf), kind="stable")[:AGAIN]
+    best = np.argsort(-(prior + found), kind="stable")[:AGAIN]
+    best = best[tried[best]]
     final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
     found[best] = final.log_evidence + np.log1p(np.exp(_odd(rest, final)).sum(axis=1))
     return np.asarray(found)
 
 
-def _moved(told: Explanation, rest: Noise, now: Modes, nodes: Indices) -> None:
+def _is_gentle(told: Explanation, g: int, prior: Array, left: Array) -> bool:
+    """Whether leaving a check out moves nothing that matters so far that it bends."""
+    modes, shift = told.fitted.modes, told.foreseen.shift[:, g]
+    behind = np.minimum(*(some.max() - some for some in (prior + modes.log_evidence, prior + left)))
+    return not any(np.any((shift > far) & (behind < near)) for far, near in GENTLE)
+
+
+def _moved(told: Explanation, g: int, rest: Noise, now: Modes, nodes: Indices) -> None:
     """Put these nodes where the healthy car sits without that check, where they fit better there."""
     healthy = np.zeros(1, dtype=np.int64)
     before = now.take(healthy)
+    if told.foreseen.shift[0, g] < STILL:
+        return
     sound = settle(
         rest, told.severe.predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving
     )  # fmt: skip

@@ -214,20 +214,26 @@ def _step(
     step = goal - now.z[going]
     length = np.sqrt(np.sum(step**2, axis=1, keepdims=True))
     step *= np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
-    left = np.arange(len(going))
-    for halving in range(HALVINGS + 1):
-        at = going[left]
-        z = now.z[at] + step[left]
-        f = predicted(predict, nodes[at], z)
-        found = _energy(noise, f, z)
-        falls = found <= energy[at]
-        if halving == HALVINGS:
-            _mend(now, at[~falls], step[left[~falls]], f[~falls])
-        at, left = at[falls], left[~falls]
-        now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
-        if not len(left):
-            break
-        step[left] *= 0.5
+    z = now.z[going] + step
+    f = predicted(predict, nodes[going], z)
+    found = _energy(noise, f, z)
+    falls = found <= energy[going]
+    at = going[falls]
+    now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
+    if falls.all():
+        return
+    # all shorter steps at once: few nodes are left, and a call of the model costs more than their rows
+    at, short = going[~falls], step[~falls]
+    parts = np.repeat(0.5 ** np.arange(1, HALVINGS + 1), len(at))
+    z = np.tile(now.z[at], (HALVINGS, 1)) + parts[:, None] * np.tile(short, (HALVINGS, 1))
+    f = predicted(predict, np.tile(nodes[at], HALVINGS), z)
+    found = _energy(noise, f, z).reshape(HALVINGS, len(at))
+    best = np.argmin(found, axis=0)
+    falls = found[best, np.arange(len(at))] <= energy[at]
+    _mend(now, at[~falls], 0.5**HALVINGS * short[~falls], f[-len(at) :][~falls])
+    rows = (best * len(at) + np.arange(len(at)))[falls]
+    at = at[falls]
+    now.z[at], now.f[at], energy[at] = z[rows], f[rows], found.ravel()[rows]
 
 
 def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:

@@ -28,6 +28,7 @@ class LeftOut:
     log_density: Array  # (n, G) of what was read, in the space of the columns
     miss: tuple[Array, ...]  # (n, rows) of each set, in units of the noise
     width: tuple[Array, ...]  # (n, rows) standard deviation foreseen, in units of the noise
+    shift: Array  # (n, G) how far each node moves without the set, in prior standard deviations
 
 
 def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> LeftOut:
@@ -41,7 +42,7 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
     """
     column, count = noise.columns.column, len(f)
     own = over_noise(noise, np.eye(len(column)))
-    log_density = np.empty((count, len(sets)))
+    log_density, shift = np.empty((count, len(sets))), np.empty((count, len(sets)))
     misses = tuple(np.empty((count, len(rows))) for rows in sets)
     widths = tuple(np.empty((count, len(rows))) for rows in sets)
 
@@ -53,17 +54,19 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
         U = over_noise(noise, A)
         for g, rows in enumerate(sets):
             some = U[:, :, rows]
-            within = own[np.ix_(rows, rows)] - np.matmul(some.transpose(0, 2, 1), np.matmul(left, some))
+            moves = np.matmul(left, some)
+            within = own[np.ix_(rows, rows)] - np.matmul(some.transpose(0, 2, 1), moves)
             V = np.linalg.inv(within)
             e = np.matmul(V, v[:, rows, None])[..., 0]
             misses[g][part] = e
+            shift[part, g] = np.sqrt(np.sum(np.matmul(moves, e[..., None])[..., 0] ** 2, axis=1))
             widths[g][part] = np.sqrt(np.diagonal(V, axis1=1, axis2=2))
             log_density[part, g] = -0.5 * (np.sum(e * v[:, rows], axis=1) - np.linalg.slogdet(within)[1])
 
     in_blocks(work, count, NODES)
     for g, rows in enumerate(sets):
         log_density[:, g] += _put_right(noise, at, f, rows) - 0.5 * len(rows) * LOG_2PI
-    return LeftOut(log_density, misses, widths)
+    return LeftOut(log_density, misses, widths, shift)
 
 
 def _put_right(noise: Noise, at: Local, f: Array, rows: Indices) -> Array:

@@ -46,18 +46,27 @@ def blocks_of(
         correlation: Of the noise of all rows, (m, m).
         per_sd: One over the standard noise of every row, (m,).
     """
-    from scipy.sparse.csgraph import connected_components  # slow to load
-
-    count, part = connected_components(correlation[np.ix_(number, number)] != 0.0, directed=False)
+    part = _parts(correlation[np.ix_(number, number)] != 0.0)
     blocks: list[Block] = []
     alone: list[int] = []
-    for one in range(count):
+    for one in np.unique(part):
         rows = number[part == one]
         if len(rows) == 1:
             alone.append(int(rows[0]))
         else:
             blocks.append(_block(rows, column[rows], correlation[np.ix_(rows, rows)], per_sd[rows]))
     return tuple(blocks), np.array(sorted(alone), dtype=np.int64)
+
+
+def _parts(together: NDArray[np.bool_]) -> Indices:
+    """What hangs together, directly or through others, under the lowest number of each part."""
+    part = np.arange(len(together))
+    while len(part):
+        lowest = np.where(together, part, len(part)).min(axis=1)
+        if np.array_equal(lowest, part):
+            break
+        part = lowest
+    return part
 
 
 def _block(rows: Indices, column: Indices, correlation: Array, per_sd: Array) -> Block:
