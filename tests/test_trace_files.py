@@ -168,12 +168,20 @@ def test_commas_between_columns_and_inside_figures_are_asked_about(write: Write,
     assert read(write("t [s],p [mbar]", *whole)).values["pressure"][0] == pytest.approx(2.5 * BAR)
 
 
-@pytest.mark.parametrize(("head", "seconds"), [("t s", 1195.0), ("time_s", 1195.0), ("Zeit min", 71_700.0)])
+@pytest.mark.parametrize(
+    ("head", "seconds"), [("t s", 1195.0), ("time_s", 1195.0), ("s", 1195.0), ("Zeit min", 71_700.0)]
+)
 def test_the_letter_at_the_end_of_a_head_says_the_unit_of_what_climbs(
     write: Write, head: str, seconds: float
 ) -> None:
     found = read(write(f"{head},P [bar]", *rows()))
     assert found.time[-1] == seconds
+
+
+def test_a_pressure_beside_a_mixture_is_asked_about(write: Write) -> None:
+    path = write("t [s],p [kPa],Lambda", *(f"{time},{40 + time / 100:.1f},0.95" for time in TIMES))
+    assert "is it a manifold's, in a drive?" in wrong(path)
+    assert read(path, columns={"pressure": "2"}).values["pressure"][0] == pytest.approx(40e3)
 
 
 def test_a_climbing_column_without_a_unit_is_asked_for_its_unit_and_no_other(write: Write) -> None:

@@ -152,9 +152,26 @@ def assigned(
             continue
         if found is not None:
             taken[found.number] = found
+    if kind == "holding" and "pressure" not in stated:
+        problems += _of_a_drive(columns, taken.values())
     if problems:
         raise Problems(problems)
     return tuple(taken.get(column.number, column) for column in columns), tuple(notes)
+
+
+def _of_a_drive(columns: Iterable[Column], taken: Iterable[Column]) -> list[FieldProblem]:
+    """A pressure logged beside a mixture is a manifold's, rather than what stays after the stop."""
+    mixture = next((column for column in columns if column.dimension in ("lambda", "afr")), None)
+    pressure = next((column for column in taken if column.role == "pressure"), None)
+    if mixture is None or pressure is None:
+        return []
+    return [
+        FieldProblem(
+            "pressure", pressure.named,
+            f"stands beside column {mixture.named}: is it a manifold's, in a drive?",
+            remedy=f"A drive is --kind running. If it is the fuel's: --column pressure={pressure.number}",
+        )
+    ]  # fmt: skip
 
 
 def _kind(cells: Sequence[str], decimal: str) -> Kind:

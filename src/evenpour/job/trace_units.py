@@ -55,9 +55,9 @@ def unit_in(head: str, row: str = "") -> NamedUnit | None:
 
 
 def time_unit_at_the_end(head: str) -> NamedUnit | None:
-    """The unit of a head such as ``t s`` or ``time_min``: so short a word says it only of what climbs."""
+    """The unit of a head such as ``s`` or ``time_min``: so short a word says it only of what climbs."""
     words = re.split(r"[\s_]+", head.strip())
-    if len(words) > 1 and words[-1].lower() in _OF_A_TIME:
+    if words[-1].lower() in _OF_A_TIME:
         return NamedUnit(words[-1], units_named(words[-1].lower())[0], absolute=False)
     return None
 
