@@ -8,8 +8,12 @@ import math
 import pytest
 
 from cli_world import DEMO, Shop, shop
-from evenpour.job.catalogue import catalogue
+from evenpour import data
+from evenpour.cli.spark import command as spark
+from evenpour.job.catalogue import STEP_FILES, catalogue
 from evenpour.job.spark_cylinders import KINDS
+from evenpour.job.step_told import WORKED_OUT_BY
+from evenpour.job.trace_columns import ROLES
 
 __all__ = ["shop"]
 
@@ -338,3 +342,20 @@ def test_cylinders_say_what_they_want(shop: Shop) -> None:
 @pytest.mark.parametrize("name", KINDS)
 def test_the_form_shown_for_a_mistake_is_one_that_works(shop: Shop, name: str) -> None:
     assert shop(f"spark {name} {KINDS[name].form} --sheet flat-six").status in (0, 1)
+
+
+def test_a_step_names_the_command_that_works_out_what_it_reads(shop: Shop) -> None:
+    number = shop.begin()
+    said = shop(f"path {number} --step compression_test").out
+    assert f"Worked out by: evenpour spark compression --job {number}" in said
+    assert f"evenpour screw {number}" in shop(f"path {number} --step idle_mixture_and_speed").out
+
+
+def test_every_command_that_a_step_names_is_one_and_every_step_is_there() -> None:
+    steps = {row["id"] for name in STEP_FILES for row in data.shipped(name).values["step"]}
+    for step, words in WORKED_OUT_BY.items():
+        assert step in steps, step
+        name, *rest = words.split()
+        assert name in ("screw", "spark", "trace")
+        assert name != "spark" or rest[0] in spark.commands
+        assert name != "trace" or rest[-1] in ROLES

@@ -151,6 +151,10 @@ def print_step(told: StepTold, job: str) -> None:
         show.wrapped(f"Lay ready: {', '.join(told.tools)}.")
     if told.checks:
         show.wrapped(f"To enter: {', '.join(told.checks)}.")
+    if told.worked_out_by:
+        where = job if told.worked_out_by == "screw" else f"--job {job}"
+        log = " (from a log)" if "FILE" in told.worked_out_by else ""
+        show.wrapped(f"Worked out{log} by: evenpour {told.worked_out_by} {where}")
     for words in told.foresee:
         show.wrapped(words)
     show.notice(told.notice)

@@ -312,6 +312,9 @@ class StepTold(Answer):
     cautions: list[CautionLine]
     checks: list[str]
     foresee: list[str]
+    worked_out_by: str | None = Field(
+        default=None, description="The command that works out what the step reads, `FILE` standing for a log."
+    )
     state: list[StepAnswer]
     notice: str
 

@@ -2,13 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Final
 
 from evenpour.job.answers import CautionLine, PathAnswer, StepTold
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.wording import filled
 from evenpour.machine.sheet import Sheet
 from evenpour.path.plan import Step
+
+# The command that works out what a step reads, by step.
+WORKED_OUT_BY: Final[Mapping[str, str]] = {
+    "compression_test": "spark compression",
+    "leak_down_test": "spark leak_down",
+    "dead_centre": "spark dead_centre",
+    "spark_parts": "spark order",
+    "points_and_dwell": "spark dwell",
+    "static_timing": "spark timing",
+    "timing_by_lamp": "spark timing",
+    "timing_by_light_running": "spark timing",
+    "cylinder_drops": "spark speed_drop",
+    "onset_lines": "screw",
+    "onset_injectors": "screw",
+    "idle_mixture_and_speed": "screw",
+    "idle_mixture_by_duty": "screw",
+    "read_control_warm": "trace FILE --kind warm_up",
+    "read_holding": "trace FILE --kind holding",
+    "road_steady": "trace FILE --kind running",
+    "full_load": "trace FILE --kind running",
+}
 
 
 def step_told(
@@ -30,6 +52,7 @@ def step_told(
         cautions=[by_id.get(name) or _unread(name, known) for name in step.cautions],
         checks=list(step.checks),
         foresee=foresee,
+        worked_out_by=WORKED_OUT_BY.get(step.id),
         state=states,
         notice=sheet.notice,
     )
