@@ -56,6 +56,14 @@ class Photo:
         return self.name[:6] if NAME.fullmatch(self.name) else self.name
 
 
+def by_subject(taken: Iterable[Photo]) -> dict[str, tuple[Photo, ...]]:
+    """Photos by the entry that they belong to."""
+    found: dict[str, tuple[Photo, ...]] = {}
+    for one in taken:
+        found[one.about] = (*found.get(one.about, ()), one)
+    return found
+
+
 def photos_folder() -> Path:
     """Where they lie."""
     return home() / "photos"

@@ -18,7 +18,7 @@ from evenpour.web.contents import pages
 from evenpour.web.drawing_room import DrawingRoom
 from evenpour.web.gate import Gate
 from evenpour.web.rendering import STATIC
-from evenpour.web.routes import failed, not_found, routes
+from evenpour.web.routes import failed, not_found, route, routes
 from evenpour.web.security import OWN_MACHINE, Guard
 
 if TYPE_CHECKING:
@@ -53,33 +53,36 @@ def app_for(
         sharing: What the page about sharing shows; none where nothing is shared.
         drawing_room: Where charts are drawn; one of its own if not given.
     """
-    guards = [Middleware(Guard, hosts=hosts)]
-    return _app(shop, guards, drawing_room or DrawingRoom(), sharing, at_machine=True)
+    return _app(shop, hosts, [], drawing_room or DrawingRoom(), sharing)
 
 
 def shared_app_for(shop: Shop, sharing: Sharing, drawing_room: DrawingRoom) -> Starlette:
     """The same pages for paired phones on the local network, but for those meant for the machine alone."""
-    guards = [Middleware(Guard, hosts=[sharing.host]), Middleware(Gate, sharing=sharing)]
-    return _app(shop, guards, drawing_room, sharing, at_machine=False)
+    return _app(shop, [sharing.host], [Middleware(Gate, sharing=sharing)], drawing_room, sharing)
 
 
 def _app(
     shop: Shop,
-    guards: list[Middleware],
+    hosts: Iterable[str],
+    doors: list[Middleware],
     drawing_room: DrawingRoom,
     sharing: Sharing | None,
-    *,
-    at_machine: bool,
 ) -> Starlette:
     @asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
         yield
         drawing_room.close()
 
+    at_machine = not doors
     shown = [page for page in pages() if at_machine or not page.at_machine]
+    large = [(route(page).path_regex, page.largest) for page in shown if page.largest]
     app = Starlette(
         routes=[*routes(shown), Mount("/static", Kept(directory=STATIC), name="static")],
-        middleware=[*guards, Middleware(GZipMiddleware, minimum_size=800)],
+        middleware=[
+            Middleware(Guard, hosts=hosts, large=large),
+            *doors,
+            Middleware(GZipMiddleware, minimum_size=800),
+        ],
         exception_handlers={HTTPException: not_found, Exception: failed},
         lifespan=life,
     )

@@ -15,6 +15,7 @@ from evenpour.web.problems import Typed
 from evenpour.web.rendering import rendered
 
 if TYPE_CHECKING:
+    from starlette.datastructures import UploadFile
     from starlette.requests import Request
 
     from evenpour.job.answers import AddAnswer
@@ -28,9 +29,10 @@ if TYPE_CHECKING:
 class Ask:
     """One request, understood: the shop, the job it names, what was typed, and what this device prefers."""
 
-    def __init__(self, request: Request, form: Mapping[str, str]) -> None:
+    def __init__(self, request: Request, form: Mapping[str, str], upload: UploadFile | None = None) -> None:
         self.request = request
         self.form = form
+        self.upload = upload if upload is not None and upload.filename else None  # an empty field has no name
         self.query: Mapping[str, str] = request.query_params
         self.shop: Shop = request.app.state.shop
         self.drawing_room: DrawingRoom = request.app.state.drawing_room

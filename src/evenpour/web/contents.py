@@ -32,6 +32,7 @@ MODULES = (
     "screw",
     "spark",
     "what_if",
+    "photos",
     "history",
     "mend",
     "record",

@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.routing import Route
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 Answer = Callable[[Ask], Response]
 MOST_FIELDS = 400
+LONGEST_FIELD = 2_000_000  # bytes; a photo that a script made small is the longest
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +36,14 @@ class Page:
         show: Answers GET.
         save: Answers POST; none for a page that takes nothing.
         at_machine: Whether only a browser on the machine that serves may ask for it.
+        largest: Bytes that may be sent to it, where a form of it takes a file (one, in ``ask.upload``).
     """
 
     path: str
     show: Answer
     save: Answer | None = None
     at_machine: bool = False
+    largest: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +66,13 @@ def routes(pages: Iterable[Page]) -> list[Route]:
 
 
 async def _answered(page: Page, request: Request) -> Response:
-    sent = request.method == "POST"
-    form: dict[str, str] = {}
-    if sent:
-        async with request.form(max_files=0, max_fields=MOST_FIELDS) as fields:
-            form = {name: value for name, value in fields.items() if isinstance(value, str)}
-    act = page.save if sent and page.save is not None else page.show
-    return await run_in_threadpool(_guarded, act, Ask(request, form))
+    if request.method != "POST" or page.save is None:
+        return await run_in_threadpool(_guarded, page.show, Ask(request, {}))
+    files = 1 if page.largest else 0
+    async with request.form(max_files=files, max_fields=MOST_FIELDS, max_part_size=LONGEST_FIELD) as fields:
+        form = {name: value for name, value in fields.items() if isinstance(value, str)}
+        upload = next((value for value in fields.values() if isinstance(value, UploadFile)), None)
+        return await run_in_threadpool(_guarded, page.save, Ask(request, form, upload))
 
 
 def _guarded(act: Answer, ask: Ask) -> Response:

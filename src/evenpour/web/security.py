@@ -8,6 +8,7 @@ our own pages.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Final
 
@@ -56,10 +57,14 @@ class Guard:
     Args:
         app: What answers.
         hosts: The names this server answers to, without a port.
+        large: Addresses that take more than an entry, and how many bytes.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str]) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: Iterable[str], large: Iterable[tuple[re.Pattern[str], int]] = ()
+    ) -> None:
         self.app = app
+        self.large = tuple(large)
         self.hosts = frozenset(name.lower() for name in hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -93,8 +98,9 @@ class Guard:
         length = headers.get("content-length", "")
         if not length.isdigit():
             return _no(411, "How long it is must be said first.")
-        if int(length) > LARGEST_BODY:
-            return _no(413, "That is more than one entry can be.")
+        most = next((size for path, size in self.large if path.match(scope["path"])), LARGEST_BODY)
+        if int(length) > most:
+            return _no(413, "That is more than can be taken here.")
         return None
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
 from evenpour.job.answers import HistoryLine
+from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
@@ -29,6 +30,7 @@ class History:
     reasons: dict[str, str]
     head: str
     entries: int
+    photos: dict[str, tuple[Photo, ...]]
 
 
 def show(ask: Ask) -> Response:
@@ -42,6 +44,7 @@ def show(ask: Ask) -> Response:
         reasons={line.entry: _reason(line) for line in job.corrections()},
         head=job.chain_head,
         entries=len(job.entries),
+        photos=by_subject(replace(one, about=one.entry) for one in job.photos()),
     )
     return ask.page("history.html", page, title="History")
 

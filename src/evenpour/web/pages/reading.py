@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from evenpour.job.asking import AskedReading, asked_reading
 from evenpour.job.entries import new_id
+from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
@@ -30,6 +31,7 @@ class ReadingPage:
     typed: Typed
     problems: tuple[ShownProblem, ...]
     said: Said | None
+    photos: dict[str, tuple[Photo, ...]]
 
 
 def show(ask: Ask) -> Response:
@@ -63,6 +65,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         typed=typed,
         problems=problems,
         said=said_before(ask),
+        photos=by_subject(job.photos()),
     )
     return ask.page("reading.html", page, title=asked.title, status=status)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
+from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
@@ -18,13 +19,14 @@ class Readings:
 
     now: tuple[Verdict, ...]
     older: tuple[Verdict, ...]
+    photos: dict[str, tuple[Photo, ...]]
 
 
 def show(ask: Ask) -> Response:
     """Those that count, then those that no longer do."""
     rows = [verdict_of(row) for row in reversed(ask.job.judge().readings)]
     now, older = (tuple(row for row in rows if row.stands is stands) for stands in (True, False))
-    return ask.page("readings.html", Readings(now, older), title="Readings")
+    return ask.page("readings.html", Readings(now, older, by_subject(ask.job.photos())), title="Readings")
 
 
 IN_JOB = (Line("Readings", "/readings"),)

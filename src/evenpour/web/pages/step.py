@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from starlette.responses import Response
@@ -9,6 +10,8 @@ from starlette.responses import Response
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice
 from evenpour.job.entries import new_id
+from evenpour.job.job import Job
+from evenpour.job.photos import Photo
 from evenpour.job.step_page import StepPage, actions, sides, step_page
 from evenpour.web.ask import Ask
 from evenpour.web.pages.stages import ClaimLine, claim_lines, step_state
@@ -50,6 +53,7 @@ class StepShown:
     typed: Typed
     problems: tuple[ShownProblem, ...]
     said: Said | None
+    photos: tuple[Photo, ...]
 
 
 def show(ask: Ask) -> Response:
@@ -85,8 +89,19 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         typed=typed,
         problems=problems,
         said=said_before(ask),
+        photos=tuple(_photos(job, step)),
     )
     return ask.page("step.html", page, title=f"{step.number} {told.title}", status=status)
+
+
+def _photos(job: Job, step: StepPage) -> Iterator[Photo]:
+    """Those taken at the step, and those of the readings that stand there now."""
+    checks = {one.check for one in step.reads}
+    rows = [row for row in job.judge().readings if row.what in checks and row.stands]
+    readings = {entry for row in rows for entry in row.entries}
+    for one in job.photos():
+        if one.step == step.told.step or one.about in readings:
+            yield one
 
 
 PAGES = (Page("/jobs/{number:int}/steps/{step}", show, save),)

@@ -49,7 +49,7 @@ function entryOf(form) {
 // What is waiting, in words: the form's heading and what was filled in.
 function wordsOf(form) {
   const head = form.querySelector("h3, legend, label");
-  const filled = [...form.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox]), input:checked")]
+  const filled = [...form.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox]):not([type=file]), input:checked")]
     .map((one) => (one.type === "radio" ? one.nextElementSibling.textContent.trim() : one.value.trim()))
     .filter(Boolean);
   const button = form.querySelector("button");
@@ -118,7 +118,11 @@ async function sendNow(form, one) {
   const button = form.querySelector("button:not([type=button])");
   button.setAttribute("aria-disabled", "true");
   watched.set(one.id, null);
-  keep([...waiting(), one]); // it stands in the list before it is sent: whatever happens now, it is not lost
+  try {
+    keep([...waiting(), one]); // it stands in the list before it is sent: whatever happens now, it is not lost
+  } catch {
+    return noRoom(form, one); // the device keeps no more; what stood in the list still does
+  }
   await sendWaiting();
   if (watched.get(one.id) === null) await sendWaiting(); // the first run had begun before it was in the list
   const answer = watched.get(one.id);
@@ -147,13 +151,33 @@ function showAgain(html) {
   }
 }
 
-// No answer: the entry stays here, and the form is free for the next one.
-function keptHere(form, one) {
+// There is no room left on the device, so the entry goes out as a plain form: it needs the network now.
+function noRoom(form, one) {
+  watched.delete(one.id);
+  form.querySelector("button:not([type=button])").removeAttribute("aria-disabled");
+  if (navigator.onLine) HTMLFormElement.prototype.submit.call(form);
+  else sayBeside(form, "This device has no room to keep it until the network is back. Send it then; nothing was changed here.");
+}
+
+export function sendEntry(form, more) {
+  const one = entryOf(form);
+  const body = new URLSearchParams(one.body);
+  for (const [name, value] of Object.entries(more)) body.set(name, value);
+  return sendNow(form, { ...one, body: body.toString() });
+}
+
+function sayBeside(form, words) {
   const said = document.createElement("p");
   said.className = "kept-here";
   said.setAttribute("role", "status");
-  said.textContent = `Kept on this device: ${one.words}. It is sent as soon as the server answers.`;
+  said.textContent = words;
   form.after(said);
+  return said;
+}
+
+// No answer: the entry stays here, and the form is free for the next one.
+function keptHere(form, one) {
+  const said = sayBeside(form, `Kept on this device: ${one.words}. It is sent as soon as the server answers.`);
   keptBeside.set(one.id, said);
   form.reset();
   show();

@@ -4,10 +4,12 @@ import { followTheJob } from "./news.js";
 import { fetchLater } from "./fetching.js";
 import { runTimers } from "./timers.js";
 import { askAgain } from "./again.js";
+import { sendPhotos } from "./photos.js";
 
 document.documentElement.classList.add("scripted");
 runTimers();
 sendForms();
+sendPhotos();
 followTheJob();
 fetchLater();
 askAgain();
