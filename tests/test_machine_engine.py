@@ -170,6 +170,31 @@ def test_crossed_plugs_flood_the_running_engine_and_the_valve_itself_sprays_as_e
 
 
 @every_sheet
+def test_an_injector_that_sprays_in_strings_misses_most_in_the_cold_and_least_under_way(name: str) -> None:
+    of = kind(name)
+    strings = with_(of, "injector_sprays_poorly", 0.7)
+    missed = [
+        strings.running(replace(HOME, engine=state, sensor="off")).missed[0, 0]
+        for state in ("idle_cold", "idle_warm", "road_steady")
+    ]
+    assert missed[0] > 2.0 * missed[1]
+    assert missed[1] > 0.02
+    assert missed[2] < 1.2 * missed[1]
+
+
+@every_sheet
+def test_a_plug_cut_at_load_is_wet_without_its_spark_and_does_not_show_what_drips_at_rest(name: str) -> None:
+    of = kind(name)
+    cut = {"after": "cut_at_load"}
+    assert value(with_(of, "spark_missing", 1.0), "plug_look", **cut)[0] < -2.0
+    leaking = with_(of, "injector_leaks", 1.0)
+    assert value(leaking, "plug_look", **cut)[0] == pytest.approx(
+        value(seen(of), "plug_look", **cut)[0], abs=1e-6
+    )
+    assert value(leaking, "plug_look")[0] < value(seen(of), "plug_look")[0] - 3.0
+
+
+@every_sheet
 def test_healthy_engines_differ_in_unburnt_fuel_and_in_their_advance(name: str) -> None:
     of = kind(name)
     cars = seen(of, drawn_cars(of, 400))
@@ -253,6 +278,16 @@ def test_an_open_throttle_or_auxiliary_valve_speeds_the_idle_and_takes_the_air_s
         assert value(fast, "idle_adjustable")[0] > 5.0  # too high even with the screw shut
     assert value(with_(of, "auxiliary_air_open", 0.5), "auxiliary_air_pinch", state="idle_warm")[0] > 1.0
     assert value(right, "auxiliary_air_pinch", state="idle_warm")[0] < -1.0
+
+
+@every_sheet
+def test_a_gap_however_wide_races_the_engine_and_does_not_stall_it(name: str) -> None:
+    of = kind(name)
+    wide = changed(of, "throttle_gap", factor=900.0)
+    wide.cars.values[wide.cars.rows["auxiliary_stuck"]] = 1.9  # two causes may both have it stick
+    wide.cars.values[wide.cars.rows["auxiliary_stuck_at"]] = 1.0
+    assert wide.running(replace(HOME, engine="idle_warm")).converged[0]
+    assert value(wide, "idle_speed")[0] > 2.0 * value(seen(of), "idle_speed")[0]
 
 
 @every_sheet

@@ -77,6 +77,17 @@ def test_a_short_port_shows_at_every_opening_bare_and_through_injectors(name: st
 
 
 @every_sheet
+def test_a_port_that_leaks_drips_bare_and_holds_behind_a_shut_injector(name: str) -> None:
+    of = kind(name)
+    leak, minute = 20e-6 / 60.0, {"opening": "rest", "duration": 60.0}
+    shut = with_(of, "injector_shut", 1.0)
+    shut.cars.values[of.blueprint.where("port_leak", 1)] = leak
+    assert value(shut, "catch", through="lines", **minute)[0] == pytest.approx(20e-6, rel=0.05)
+    assert value(shut, "catch", through="injectors", **minute)[0] < 0.5e-6
+    assert value(shut, "rest_delivery")[0] < value(seen(of), "rest_delivery")[0] - 4.0
+
+
+@every_sheet
 def test_an_opening_counts_from_the_onset_so_that_the_screw_moves_no_catch(name: str) -> None:
     of = kind(name)
     right, turned = catches(seen(of)), catches(with_(of, "mixture_screw_rich", 0.5))

@@ -16,6 +16,7 @@ from machine_world import (
     CAUSES,
     HOME,
     SHEETS,
+    changed,
     kind,
     mixture,
     seen,
@@ -144,6 +145,36 @@ def test_a_silent_relay_leaves_a_running_engine_no_fuel_and_does_nothing_to_a_br
         assert value(dead, check)[0] == value(right, check)[0]
     assert value(dead, "start_outcome")[0] < -3.0  # no fire
     assert not dead.running(replace(HOME, engine="idle_warm")).converged[0]
+
+
+@every_sheet
+def test_bad_wiring_takes_voltage_and_never_more_than_there_is(name: str) -> None:
+    of = kind(name)
+    read = [value(changed(of, "pump_wiring", more=ohms), "pump_voltage")[0] for ohms in (0.0, 0.3, 1.0, 5.0)]
+    assert read == sorted(read, reverse=True)
+    assert read[0] - read[1] > 1.0
+    assert read[-1] > 0.5
+
+
+@every_sheet
+def test_a_battery_that_is_not_charged_leaves_the_running_engines_regulator_colder(name: str) -> None:
+    of = kind(name)
+    flat, right = changed(of, "supply_voltage", more=-3.5), seen(of)
+    for cars, less in ((flat, 0.02 * BAR), (right, -1.0)):
+        fallen = (
+            value(right, "control_pressure_warm", state="idle_cold", after=90.0)[0]
+            - value(cars, "control_pressure_warm", state="idle_cold", after=90.0)[0]
+        )
+        assert fallen > less
+    assert mixture(flat, "idle_cold", ran=90.0) < mixture(right, "idle_cold", ran=90.0) - 0.01
+
+
+@every_sheet
+def test_a_needle_stops_at_its_pin(name: str) -> None:
+    of = kind(name)
+    low = changed(of, "gauge_offset", more=-0.9 * BAR)
+    low.cars.values[low.cars.rows["shut_pressure"]] = 0.2 * BAR
+    assert value(low, "holding_pressure", after=10.0)[0] == 0.0
 
 
 # After the stop

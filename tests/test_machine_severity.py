@@ -8,15 +8,19 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from cause_probe import answers, cases, questions, spoilt
 from evenpour.machine.checks import NumberCheck
 from evenpour.machine.faults import Cause
 from evenpour.machine.kind import Kind
+from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Query
-from machine_world import PREDICTED, kind
+from machine_world import PREDICTED, SHEETS, drawn_cars, kind
+from test_machine_causes import SHOWS
 
-TRIED = ["flat-six", "flat-six-oxygen", "inline-six"]  # between them, every device
+TRIED = ["flat-six", "flat-six-oxygen", "inline-six", "vee-eight"]  # between them, every device
 STEPS = 24
 SEEN = 0.02  # of a reading's own doubt, below which a turn is no turn
 
@@ -113,6 +117,34 @@ def test_a_reading_moves_one_way_as_a_fault_grows_save_where_physics_turns_it(na
         assert turns <= allowed, (cause.id, label, np.round(values, 2))
         turned += turns > 0
     assert turned > 10  # else the exceptions above are no exceptions
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    name=st.sampled_from(SHEETS),
+    which=st.integers(0, 10_000),
+    seed=st.integers(0, 10_000),
+    ends=st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)).map(sorted),
+)
+def test_what_shows_a_fault_shows_more_of_a_worse_one_on_any_healthy_car(
+    name: str, which: int, seed: int, ends: list[float]
+) -> None:
+    of = kind(name)
+    able = cases(of, (0.0,))
+    cause = able[which % len(able)][0]
+    one = drawn_cars(of, 1, seed=seed, widening=1.5)
+    cars = Cars(one.rows, np.repeat(one.values, 2, axis=1))
+    both = spoilt(of, [(cause, 0, severity) for severity in ends], cars=cars)
+    asked = dict(questions(of))
+    for label, way in SHOWS[cause.id]:
+        if label not in asked or may_turn(cause, asked[label].check):
+            continue
+        check, query = PREDICTED[asked[label].check], asked[label]
+        values = check.reads(both, query) + np.zeros(2)
+        if isinstance(check, NumberCheck):
+            values = check.compared(values) / np.hypot(check.repeats, check.model)
+        if np.all(both.balanced(query.situation)):
+            assert way * (values[1] - values[0]) >= -SEEN, (cause.id, label, values)
 
 
 @pytest.mark.parametrize("name", TRIED)
