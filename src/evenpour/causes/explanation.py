@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpour.causes.car_model import CarModel
-from evenpour.causes.felt import healthy, with_ill_spread, with_spread
+from evenpour.causes.felt import with_ill_spread, with_spread
 from evenpour.causes.fitting import Fitted, fit, summed
 from evenpour.causes.laplace import local, settle
+from evenpour.causes.middle_car import Middle
 from evenpour.causes.normal import log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
@@ -53,6 +54,7 @@ class Explanation:
     severe: Severe
     model: CarModel
     seen: Seen
+    middle: Middle
     noise: Noise
     fitted: Fitted
     foreseen: LeftOut
@@ -118,20 +120,22 @@ def explain(
     Args:
         spread, noise: Factors on the car's own spread and on the readings' noise.
     """
-    model, columns = asked_model(kind, suspects, observations, home)
-    model, felt = with_ill_spread(model)
+    middle = Middle(kind, home)
+    columns = seen(observations, middle)
+    bare = CarModel(kind, tuple(suspects), home, columns.asked, np.zeros(0, dtype=np.intp), np.zeros(0))
+    model, felt = with_ill_spread(with_spread(bare))
     severe = Severe(model, grid_of(hypotheses), len(model.free), spread, felt)
     heard = noise_of(columns.columns.noisier(noise))
-    return summed_up(suspects, hypotheses, severe, model, columns, heard, fit(severe, heard))
+    return summed_up(suspects, hypotheses, severe, model, columns, middle, heard, fit(severe, heard))
 
 
 def asked_model(
     kind: Kind, suspects: Sequence[Suspect], observations: Sequence[Observation], home: Situation
 ) -> tuple[CarModel, Seen]:
     """The model for these observations, with every difference between healthy cars that they feel."""
-    bare = CarModel(kind, tuple(suspects), home, (), np.zeros(0, dtype=np.intp), np.zeros(0))
-    columns = seen(observations, lambda asked: bare.columns_of(asked)(healthy(1), np.zeros((1, 0)))[0])
-    return with_spread(bare.columns_of(columns.asked)), columns
+    columns = seen(observations, Middle(kind, home))
+    bare = CarModel(kind, tuple(suspects), home, columns.asked, np.zeros(0, dtype=np.intp), np.zeros(0))
+    return with_spread(bare), columns
 
 
 def summed_up(
@@ -140,6 +144,7 @@ def summed_up(
     severe: Severe,
     model: CarModel,
     columns: Seen,
+    middle: Middle,
     heard: Noise,
     fitted: Fitted,
 ) -> Explanation:
@@ -150,8 +155,8 @@ def summed_up(
     odd = odds_of_not_belonging(columns.columns, foreseen)
     log = _posterior(fitted.grid, fitted.modes.log_evidence + np.log1p(np.exp(odd).sum(axis=1)))
     return Explanation(
-        model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, heard, fitted,
-        foreseen, odd, log,
+        model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, heard,
+        fitted, foreseen, odd, log,
     )  # fmt: skip
 
 

@@ -59,6 +59,21 @@ def with_ill_spread(model: CarModel) -> tuple[CarModel, Flags]:
     return model.varying(plan.free[kept]), felt[:, kept]
 
 
+def unfelt(model: CarModel, spread: float) -> Array:
+    """Covariance of the model's columns from what its numbers leave out, on the middle car, (C, C).
+
+    Args:
+        model: With columns of its own; its numbers are those that other columns feel.
+        spread: Factor on the car's own spread.
+    """
+    plan = model.kind.blueprint
+    others = model.varying(plan.free[~np.isin(plan.free, model.free)])
+    d = len(others.free)
+    ends = others(healthy(2 * d), spread * np.concatenate([np.eye(d), -np.eye(d)]))
+    half = 0.5 * (ends[:d] - ends[d:])
+    return np.asarray(half.T @ half)
+
+
 def healthy(count: int) -> Faults:
     """Nothing wrong with so many cars."""
     nothing = np.zeros(count, dtype=np.int64)

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.explanation import Explanation
-from evenpour.causes.felt import healthy
+from evenpour.causes.felt import unfelt
 from evenpour.causes.laplace import local
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.severe import Severe
@@ -74,12 +73,12 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
         return []
     live = _live(told)
     found = []
-    means, moves, unfelt = _foreseen(told, live, candidates)
+    means, moves, open_ = _foreseen(told, live, candidates)
     at = 0
     for number, one in enumerate(candidates):
         wide = slice(at, at + len(one.asked))
         at += len(one.asked)
-        gained = _information(one, live, means[:, wide], moves[:, :, wide], unfelt[wide, wide])
+        gained = _information(one, live, means[:, wide], moves[:, :, wide], open_[wide, wide])
         found.append(Worth(number, gained, gained / max(one.minutes, LEAST_MINUTES)))
     return sorted(found, key=lambda worth: -worth.rate)
 
@@ -108,21 +107,12 @@ def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -
     severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread, told.severe.felt)
     mean = severe.predict(live.nodes, live.z)
     moves = slopes(severe.predict, live.nodes, live.z, severe.moving)
-    return mean, moves, _unfelt(model, told.severe.spread)
+    return mean, moves, unfelt(model, told.severe.spread)
 
 
-def _unfelt(model: CarModel, spread: float) -> Array:
-    plan = model.kind.blueprint
-    others = model.varying(plan.free[~np.isin(plan.free, model.free)])
-    d = len(others.free)
-    ends = others(healthy(2 * d), spread * np.concatenate([np.eye(d), -np.eye(d)]))
-    half = 0.5 * (ends[:d] - ends[d:])
-    return np.asarray(half.T @ half)
-
-
-def _information(one: Candidate, live: _Live, mean: Array, move: Array, unfelt: Array) -> float:
+def _information(one: Candidate, live: _Live, mean: Array, move: Array, open_: Array) -> float:
     check = one.asked[0][0]
-    spread = np.matmul(move.transpose(0, 2, 1), np.matmul(live.S, move)) + unfelt
+    spread = np.matmul(move.transpose(0, 2, 1), np.matmul(live.S, move)) + open_
     if isinstance(check, ChoiceCheck):
         line = lines_of([ChoiceLine(check.cuts)])
         chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]

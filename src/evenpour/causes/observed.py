@@ -100,10 +100,15 @@ def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
     return Seen(tuple(asked), columns, tuple(observations))
 
 
+def key_of(query: Query) -> tuple[Any, ...]:
+    """What makes two questions one."""
+    return (query.check, query.cylinder, query.situation, tuple(sorted(query.stated.items())))
+
+
 def _place(
     check: Predicted, query: Query, places: dict[tuple[Any, ...], int], asked: list[tuple[Predicted, Query]]
 ) -> int:
-    key = (query.check, query.cylinder, query.situation, tuple(sorted(query.stated.items())))
+    key = key_of(query)
     if key not in places:
         places[key] = len(asked)
         asked.append((check, query))
