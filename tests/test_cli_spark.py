@@ -48,7 +48,7 @@ def test_cautions_that_the_job_says_were_read_are_named_only(shop: Shop) -> None
     said = shop(f"spark compression --job {DEMO}")
     assert said.status == 0
     assert said.out.startswith("CAUTION, Ignition voltage can kill (read by Ines)\n")
-    assert "Compression, limit 9.00 to 12.00 bar" in said.out
+    assert "Compression, limit" in said.out
 
 
 def test_a_spark_is_never_cut_at_a_live_lead(shop: Shop) -> None:
@@ -287,7 +287,7 @@ def test_two_low_ones_speak_of_the_gasket_between_them(shop: Shop) -> None:
 
 
 def test_the_gauges_own_error_sharpens_the_verdict(shop: Shop) -> None:
-    line = "spark compression 9.1 9.2 9.1 9.2 9.1 9.2 bar throttle=wide --sheet flat-six"
+    line = "spark compression 9.1 9.2 9.1 9.2 9.1 9.2 bar throttle=wide altitude=200m --sheet flat-six"
     assert shop.answer("spark-cylinders", line, status=0)["verdict"] == "cannot_tell"
     assert shop.answer("spark-cylinders", f"{line} --error 0.05bar", status=0)["verdict"] == "within"
 

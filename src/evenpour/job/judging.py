@@ -155,6 +155,12 @@ def _spreads(
             yield _spread(check, list(newest.values()), sheet, system)
 
 
+def own_u(verdict: Verdict) -> float:
+    """A reading's own standard uncertainty: without that of the conditions, which like readings share."""
+    own = [verdict.budget[cause] for cause in ("gauge", "repeats") if cause in verdict.budget]
+    return math.hypot(*own) if own else verdict.u or 0.0
+
+
 def spread_reading(check: Check, read: Mapping[int, tuple[float, float]], unit: str) -> Reading:
     """Largest less smallest as a reading of *check*, from value and standard uncertainty by cylinder."""
     high = max(read, key=lambda cylinder: read[cylinder][0])
@@ -175,7 +181,7 @@ def _spread(check: Check, groups: Sequence[Judged], sheet: Sheet, system: str) -
     read = {
         int(group.reading.cylinder or 0): (
             math.fsum(group.reading.values) / len(group.reading.values),
-            group.verdict.u or 0.0,
+            own_u(group.verdict),
         )
         for group in groups
     }

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from evenpour.errors import FieldProblem
 from evenpour.job.answers import Word
 from evenpour.job.job import Job
-from evenpour.job.judging import spread_reading
+from evenpour.job.judging import own_u, spread_reading
 from evenpour.job.spark_answers import CylinderLine, CylindersAnswer, SparkVerdict
 from evenpour.job.spark_bench import NO_SHEET, Bench, bench
 from evenpour.job.typed_words import listed_amounts, split_pairs
@@ -94,7 +94,7 @@ def cylinders(
         raise FieldProblem(name, None, "has no value yet", remedy=f"Write it like: {kind.form}")
     verdicts = {number: verdict for number, (_, verdict) in read.items()}
     first = next(iter(read.values()))[0]
-    values = {number: (_number(verdict), verdict.u or 0.0) for number, verdict in verdicts.items()}
+    values = {number: (_number(verdict), own_u(verdict)) for number, verdict in verdicts.items()}
     spread, allowed = _spread(at, kind, values, first.unit)
     beside = apart(values, low_is_bad=kind.low_is_bad, allowed=allowed)
     worst = outstanding(beside)
