@@ -28,6 +28,7 @@ from evenpour.job.answers import (
     StepAnswer,
     SuspectAnswer,
 )
+from evenpour.job.photos import Photo
 from evenpour.job.trace_answers import KeptRecording
 
 NOTICE = "Typical values from common practice; your engine's manual decides."
@@ -75,6 +76,7 @@ class SampleJob:
     again: list[RenewedLine] = field(default_factory=list)
     gauges: list[tuple[str, str]] = field(default_factory=list)
     recorded: list[KeptRecording] = field(default_factory=list)
+    taken: list[Photo] = field(default_factory=list)
 
     def sheet_answer(self) -> SheetAnswer:
         return self.sheet
@@ -114,6 +116,9 @@ class SampleJob:
 
     def recordings(self) -> list[KeptRecording]:
         return self.recorded
+
+    def photos(self) -> list[Photo]:
+        return self.taken
 
 
 def pressure(

@@ -75,6 +75,14 @@ def is_clean(data: bytes) -> bool:
     return fits and bare
 
 
+def size_of(data: bytes) -> tuple[int, int]:
+    """Width and height of a clean photo, px."""
+    from PIL import Image
+
+    with Image.open(io.BytesIO(data), formats=("JPEG",)) as image:
+        return image.size
+
+
 def shrunk(data: bytes) -> bytes:
     """The small size of a clean photo."""
     from PIL import Image

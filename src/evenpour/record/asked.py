@@ -17,6 +17,7 @@ from evenpour.job.answers import (
     ScrewMove,
     SheetAnswer,
 )
+from evenpour.job.photos import Photo
 from evenpour.job.trace_answers import KeptRecording
 
 
@@ -46,6 +47,7 @@ class AskedJob(Protocol):
     def renewed(self) -> Sequence[RenewedLine]: ...
     def instruments(self) -> Sequence[tuple[str, str]]: ...
     def recordings(self) -> Sequence[KeptRecording]: ...  # asked twice: they are drawn beside
+    def photos(self) -> Sequence[Photo]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,7 @@ class Answers:
     renewed: tuple[RenewedLine, ...]
     instruments: tuple[tuple[str, str], ...]
     recordings: tuple[KeptRecording, ...]
+    photos: tuple[Photo, ...]
 
 
 def answers_of(job: AskedJob, units: str) -> Answers:
@@ -93,4 +96,5 @@ def answers_of(job: AskedJob, units: str) -> Answers:
         renewed=tuple(job.renewed()),
         instruments=tuple(job.instruments()),
         recordings=tuple(job.recordings()),
+        photos=tuple(job.photos()),
     )

@@ -13,6 +13,7 @@ from evenpour.record.catches import catches_section
 from evenpour.record.charts import flow_charts
 from evenpour.record.closing import about_section, instruments_section, sheet_section
 from evenpour.record.front_page import front_page
+from evenpour.record.photos import photos_section
 from evenpour.record.readings import readings_section
 from evenpour.record.recordings import recording_charts, recordings_section
 from evenpour.record.stages import renewed_section, stages_section
@@ -29,6 +30,7 @@ from evenpour.record.work import (
 SECTIONS: tuple[Callable[[Answers], Section | None], ...] = (
     stages_section,
     readings_section,
+    photos_section,
     screws_section,
     renewed_section,
     corrections_section,

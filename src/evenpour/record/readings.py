@@ -9,6 +9,7 @@ from itertools import pairwise
 from evenpour.job.answers import JudgedReading
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Row, Section, Table, Words, section
+from evenpour.record.photos import photo_words
 from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, span, sureness, when
 
 _EXPLAINED = (
@@ -95,7 +96,7 @@ def _what(group: Sequence[JudgedReading], general: Mapping[str, str]) -> Cell:
     own = {name: text for name, text in reading.conditions.items() if general.get(name) != text}
     if own:
         small.append(conditions(own))
-    small += [*reading.comments, *(f"photo: {photo}" for photo in reading.photos)]
+    small += [*reading.comments, *map(photo_words, reading.photos)]
     which = cylinders(one.cylinder for one in group)
     return Cell(f"{reading.title}, {which}" if which else reading.title, tuple(small))
 

@@ -9,6 +9,7 @@ from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Caution, Cell, Column, Row, Section, Table, Words, section
 from evenpour.record.front_page import put_back_cell
+from evenpour.record.photos import photo_words
 from evenpour.record.words import direction, sentence, when
 
 # From which side a setting was reached says on which flank of the thread the play lies.
@@ -138,7 +139,7 @@ def journal_section(asked: Answers) -> Section | None:
 
 def _line(line: HistoryLine) -> Row:
     small = [line.note] if line.note else []
-    small += [f"photo: {photo}" for photo in line.photos]
+    small += [photo_words(photo) for photo in line.photos]
     small += [f"withdrawn: {line.withdrawn}"] if line.withdrawn else []
     small += ["as corrected later"] if line.corrected_by and not line.withdrawn else []
     struck = "replaced" if line.withdrawn else ""
