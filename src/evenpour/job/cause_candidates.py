@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 ROOT_3 = math.sqrt(3.0)
 TOLD = 6  # next checks told
+PLAIN = ("state", "through", "opening")  # conditions whose word says what it is of
+WAYS = ("after", "soak", "opening")  # conditions in figures that make it another check
 LEAST_INFORMATION = 0.01  # bit
 SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
@@ -45,13 +47,26 @@ def asked_of(case: Case) -> list[Asked]:
     found: dict[object, Asked] = {}
     for one in possible_checks(case.job):
         questions = _questions(case, one)
-        if all((q.check, q.cylinder, q.situation) in done for q in questions):
+        if all((q.check, q.cylinder, q.situation) in done for q in questions) or _read(case, one):
             continue
         key = tuple((q.check, q.cylinder, q.situation, tuple(sorted(q.stated.items()))) for q in questions)
         asked = Asked(one, _candidate(case, one, questions))
         if key not in found or asked.possible.minutes < found[key].possible.minutes:
             found[key] = asked
     return list(found.values())
+
+
+def _read(case: Case, one: Possible) -> bool:
+    """Whether the same was read in the same way, whatever the weather or the battery then was."""
+    if one.check == "catch":
+        return False  # told apart by its exchanges; a second run of the same is worth something
+    way = {name: word for name, word in one.stated.items() if isinstance(word, str) or name in WAYS}
+    return any(
+        told.observation.check.check == one.check
+        and told.observation.query.cylinder == one.cylinder
+        and all(told.observation.query.stated.get(name, word) == word for name, word in way.items())
+        for told in case.told
+    )
 
 
 def _questions(case: Case, one: Possible) -> list[Query]:
@@ -87,7 +102,7 @@ def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> li
     seen: set[tuple[object, ...]] = set()
     for worth in order:
         one = asked[worth.candidate].possible
-        key = (one.check, tuple(sorted((k, str(v)) for k, v in one.stated.items())), one.swaps)
+        key = (one.check, _conditions(case, one))
         if key in seen or worth.information < LEAST_INFORMATION:
             continue
         seen.add(key)
@@ -128,7 +143,7 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheck
 
 
 def _conditions(case: Case, one: Possible) -> str:
-    words = [_word(case, name, value) for name, value in one.stated.items()]
+    words = [_word(case, name, value) for name, value in one.stated.items() if value != "none"]
     if one.swaps:
         words.append(swap_words(one.swaps))
     return ", ".join(words)
@@ -142,7 +157,8 @@ def swap_words(swaps: Sequence[str]) -> str:
 
 
 def _word(case: Case, name: str, value: float | str) -> str:
-    if isinstance(value, str):
-        return value.replace("_", " ")
     kind = case.job.known.kinds[name]
+    if isinstance(value, str):
+        word = value.replace("_", " ")
+        return word if name in PLAIN else f"{kind.named.removeprefix('the ')} {word}"
     return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"
