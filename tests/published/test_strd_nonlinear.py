@@ -1,4 +1,4 @@
-"""Least squares of the traces against certified nonlinear fits, from both published starts.
+"""Least squares of the traces, and what they draw, against certified nonlinear fits.
 
 Sources: NIST Statistical Reference Datasets, nonlinear regression, data and certified values as carried in a
 public package. Indometh: data set of the language R, subject 1, data and printed result from memory.
@@ -11,7 +11,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from achieved import Check, table
+from scipy.special import stdtrit
 
+from evenpour.tune.annealing import annealed
 from evenpour.tune.least_squares import Fit, least_squares
 
 TOPIC = "Fits to traces"
@@ -48,6 +50,22 @@ TWO_DECAYS = Check(
     because="printed to four decimals, the third amplitude rounded twice",
 )
 
+TOLD = Check(
+    topic=TOPIC,
+    source="NIST StRD, nonlinear regression: Misra1a, Chwirut2",
+    what="parameters as a trace tells them (drawn, not fitted), over their certified standard deviations",
+    tolerance=0.15,
+    because="1,600 draws that hang together: 0.05 to 0.1 of a standard deviation",
+)
+WIDTHS = Check(
+    topic=TOPIC,
+    source="NIST StRD, nonlinear regression: Misra1a, Chwirut2",
+    what="95 % of a parameter as a trace tells it, over Student's interval of the certified deviation",
+    tolerance=0.15,
+    because="the tails of 1,600 draws; and the curves are not straight",
+    relative=True,
+)
+
 Curve = Callable[[np.ndarray, np.ndarray], np.ndarray]
 CURVES: dict[str, Curve] = {
     "Misra1a": lambda b, x: b[0] * (1.0 - np.exp(-b[1] * x)),
@@ -78,6 +96,29 @@ def test_the_certified_fit_comes_out_from_both_starts(name: str, start: str) -> 
     PARAMETERS.holds(fit.values, [float(row["certified"]) for row in certified])
     DEVIATIONS.holds(fit.u, [float(row["certified_sd"]) for row in certified])
     RESIDUALS.holds(fit.residual_sd, float(certified[0]["resid_sd_certified"]))
+
+
+@pytest.mark.parametrize("name", ["Misra1a", "Chwirut2"])
+def test_what_is_drawn_of_a_curve_has_the_certified_middle_and_width(name: str) -> None:
+    """With scatter that does not hang together, even priors on the parameters, and one over its size."""
+    certified = [row for row in table("nls_certified.csv") if row["dataset"] == name]
+    x, y = (np.array([float(row[column]) for row in table(f"nls_{name}.csv")]) for column in ("x", "y"))
+    best, sd = (np.array([float(row[one]) for row in certified]) for one in ("certified", "certified_sd"))
+    fit = fitted(CURVES[name], x, y, [float(row["start2"]) for row in certified])
+
+    def log_density(rows: np.ndarray) -> np.ndarray:
+        """Of standard deviations from the certified values."""
+        rest = CURVES[name]((best + rows * sd).T[:, :, None], x) - y
+        return np.where(
+            np.all(np.abs(rows) < 12.0, axis=1), -0.5 * x.size * np.log(np.sum(rest**2, axis=1)), -np.inf
+        )
+
+    rough = 1.5 * fit.covariance / np.outer(sd, sd)
+    draws, _ = annealed(log_density, np.zeros(best.size), rough, np.random.default_rng(7))
+    low, middle, high = np.quantile(draws, [0.025, 0.5, 0.975], axis=0)
+    TOLD.holds(middle, np.zeros(best.size))
+    student = float(stdtrit(x.size - best.size, 0.975))
+    WIDTHS.holds(0.5 * (high - low) / student, np.ones(best.size))
 
 
 def test_two_decays_come_out_as_printed() -> None:
