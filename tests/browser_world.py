@@ -28,7 +28,7 @@ JOB_PAGES = (
     "/steps/static_timing", "/put-back", "/enter", "/read/onset", "/readings", "/catch",
     "/causes", "/gas", "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5", "/screw", "/spark",
     "/spark/timing?value=5&value-unit=deg&diameter=130&diameter-unit=mm", "/spark/order",
-    "/spark/compression",
+    "/spark/compression", "/traces",
     "/history", "/entries/cold-1/mend", "/photos", "/record", "/what-if",
 )  # fmt: skip
 WHY_SKIPPED = "no Chromium on this machine; on Debian: apt-get install chromium"

@@ -91,9 +91,11 @@ class Bench:
         return float(standard_pressure(self.value("altitude") or 0.0))
 
 
-def bench(job: str | None, sheet: str | None, words: Sequence[str], units: str | None) -> Bench:
+def bench(job: str | Job | None, sheet: str | None, words: Sequence[str], units: str | None) -> Bench:
     """What the trace is held against.
 
+    Args:
+        job: A job file or a stored job's number, or the job itself.
     Raises:
         FieldProblem: neither a job nor a sheet is named, or both; or a word says nothing, or no such thing.
     """
@@ -105,7 +107,7 @@ def bench(job: str | None, sheet: str | None, words: Sequence[str], units: str |
             remedy="Say --sheet flat-six, or --job 3",
         )
     if job is not None:
-        opened = open_job(job, units=units)
+        opened = open_job(job, units=units) if isinstance(job, str) else job
     else:
         alone = linked([Draft("engine", {"sheet": sheet}, id="engine")])
         opened = job_from(f"sheet {sheet}", alone, units=units)
@@ -181,10 +183,11 @@ def judged(at_bench: Bench, drafts: Sequence[Draft]) -> list[JudgedReading]:
     """The readings held against the sheet, without keeping them."""
     if not drafts:
         return []
-    job = at_bench.job
-    added, _ = grown(list(job.entries), list(drafts), fill_time=True)
-    new = {entry.id for entry in added} | {draft.id for draft in drafts}
-    after = job_from(job.name, [*job.entries, *added], number=job.number, units=job.units)
+    job, names = at_bench.job, {draft.id for draft in drafts}
+    before = [entry for entry in job.entries if entry.id not in names]  # one kept already is judged anew
+    added, _ = grown(before, list(drafts), fill_time=True)
+    new = {entry.id for entry in added} | names
+    after = job_from(job.name, [*before, *added], number=job.number, units=job.units)
     return [row for row in after.judge().readings if new & set(row.entries)]
 
 

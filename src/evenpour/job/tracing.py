@@ -81,10 +81,23 @@ def trace(path: Path, asked: TraceAsked, progress: Progress | None = None) -> Tr
     Raises:
         Problem: the file, a column or a word cannot be understood, or the job may not take it.
     """
+    answer, found = trace_on(path, asked, bench(asked.job, asked.sheet, asked.words, asked.units), progress)
+    if asked.job is not None and is_number(asked.job) and found.drafts:
+        return _kept(path, answer, found, int(asked.job), asked)
+    return answer
+
+
+def trace_on(
+    path: Path, asked: TraceAsked, at_bench: Bench, progress: Progress | None = None
+) -> tuple[TraceAnswer, FoundIn]:
+    """What a log tells on a bench that is set up, and the readings that would be made of it; none is kept.
+
+    Raises:
+        Problem: the file, a column or a word cannot be understood.
+    """
     if asked.kind not in KINDS:
         raise unknown("kind", asked.kind, KINDS, kind="kind of trace")
     kind: TraceKind = asked.kind  # type: ignore[assignment]
-    at_bench = bench(asked.job, asked.sheet, asked.words, asked.units)
     refuse_unused(at_bench, CHECKS[kind])
     state = _state(asked.state)  # what was typed comes before a file that may be long
     started = parse(asked.started, "time", field="started").value if asked.started else None
@@ -100,10 +113,7 @@ def trace(path: Path, asked: TraceAsked, progress: Progress | None = None) -> Tr
         state=state,
     )
     found = KINDS[kind](asking)
-    answer = _answer(kind, read, at_bench, found, judged(at_bench, found.drafts))
-    if asked.job is not None and is_number(asked.job) and found.drafts:
-        return _kept(path, answer, found, int(asked.job), asked)
-    return answer
+    return _answer(kind, read, at_bench, found, judged(at_bench, found.drafts)), found
 
 
 def _reading_of(asked: TraceAsked, at_bench: Bench) -> Asked:

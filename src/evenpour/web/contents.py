@@ -31,6 +31,7 @@ MODULES = (
     "gas",
     "screw",
     "spark",
+    "traces",
     "what_if",
     "photos",
     "history",

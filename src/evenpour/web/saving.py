@@ -23,14 +23,16 @@ def save_entry(ask: Ask, go: str, again: Again) -> Response:
     return save_drafts(ask, lambda: drafts_of(ask.form, ask.entry_id), go, again)
 
 
-def save_drafts(ask: Ask, made: Callable[[], list[Draft]], go: str, again: Again) -> Response:
-    """The same for entries that are worked out of what was sent."""
+def save_drafts(
+    ask: Ask, made: Callable[[], list[Draft]], go: str, again: Again, *, named: str | None = None
+) -> Response:
+    """The same for entries that are worked out of what was sent; *named* if they have an id of their own."""
     try:
         ask.keep(made())
     except Problem as problem:
         status = 409 if isinstance(problem, Refused) else 422
         return again(ask, ask.typed(), tuple(problems_shown(problem)), status)
-    return ask.saved(f"{go}?entry={quote(ask.entry_id, safe='')}#said")
+    return ask.saved(f"{go}?entry={quote(named or ask.entry_id, safe='')}#said")
 
 
 def said_before(ask: Ask) -> Said | None:

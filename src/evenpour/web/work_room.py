@@ -114,11 +114,11 @@ class WorkRoom:
     def _next(self) -> None:
         if self._now is not None or not self._waiting:
             return
+        if self._pool is None:
+            self._pool = get_context("spawn").Pool(1, _make_way)
         _, task = self._waiting.popitem(last=False)
         task.begun = time.monotonic()
         self._now = task
-        if self._pool is None:
-            self._pool = get_context("spawn").Pool(1, _make_way)
         self._pool.apply_async(
             _outcome, (task.make, task.what),
             callback=partial(self._done, task), error_callback=partial(self._failed, task),
