@@ -42,6 +42,11 @@ def history(folded: Folded, known: Catalogue) -> list[HistoryLine]:
     return lines
 
 
+def words_of(kind: str, content: Mapping[str, Any], known: Catalogue) -> str:
+    """What one entry says, in words."""
+    return _WORDS[kind](content, known)
+
+
 def corrections_of(entries: Sequence[Entry]) -> list[HistoryLine]:
     """Every correction that was made, what it mends and why."""
     return [

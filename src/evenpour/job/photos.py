@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from evenpour.errors import Refused
 from evenpour.job.entries import Entry
+from evenpour.job.history import words_of
 from evenpour.job.pictures import cleaned, is_clean, shrunk
 from evenpour.job.places import home
 from evenpour.job.writing_files import write_whole
@@ -93,16 +94,27 @@ def picture(name: str, *, small: bool = False) -> bytes | None:
     return file.read_bytes() if file.is_file() else None
 
 
+def photo_count(job: Job) -> int:
+    """How many photos stand on the job."""
+    return sum(len(names_in(one.content)) for one in job.folded.standing)
+
+
 def photos_of(job: Job) -> list[Photo]:
     """Every photo that stands on the job, in the order of the journal."""
-    words = {line.entry: line.words for line in job.history() if line.withdrawn is None}
+    if not photo_count(job):
+        return []
+    standing = {one.entry.id: one for one in job.folded.standing}
     titles = {table["id"]: table["title"] for table in job.known.steps}
     found: list[Photo] = []
     for one in job.folded.standing:
+        names = names_in(one.content)
+        if not names:
+            continue
         step = str(one.content.get("id" if one.kind == "step" else "step", ""))
         about = str(one.content.get("about", one.entry.id))
+        of = standing.get(about)
         own_note = one.kind == "note" and about == one.entry.id
-        subject = titles.get(step, "") if own_note else words.get(about, "")
+        subject = titles.get(step, "") if own_note or of is None else words_of(of.kind, of.content, job.known)
         found += [
             Photo(
                 name=name,
@@ -115,7 +127,7 @@ def photos_of(job: Job) -> list[Photo]:
                 at=one.at,
                 here=is_here(name),
             )
-            for name in names_in(one.content)
+            for name in names
         ]
     return found
 

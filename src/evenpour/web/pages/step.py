@@ -96,10 +96,13 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
 
 def _photos(job: Job, step: StepPage) -> Iterator[Photo]:
     """Those taken at the step, and those of the readings that stand there now."""
+    taken = job.photos()
+    if not taken:
+        return
     checks = {one.check for one in step.reads}
     rows = [row for row in job.judge().readings if row.what in checks and row.stands]
     readings = {entry for row in rows for entry in row.entries}
-    for one in job.photos():
+    for one in taken:
         if one.step == step.told.step or one.about in readings:
             yield one
 
