@@ -103,7 +103,10 @@ def _why(
     g = int(np.flatnonzero(case.explanation.checks == check)[0])
     owner = first[2][0]
     words = reason_words(case, Expectations(case, [owner]), owner, g, 1).partition(": ")[2]
+    if words.endswith("as without"):
+        words = ""
     words = words.replace("with it", "if so") if owner else words.replace("with it", "on a sound car")
+    words = words.replace("without it", "otherwise")
     return "; ".join(part for part in (moved, words) if part)
 
 

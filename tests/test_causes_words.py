@@ -1,0 +1,150 @@
+"""How the causes are told: sentences that a mechanic reads aloud, with figures that agree with them."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+import pytest
+
+from evenpour.cli.causes import print_causes
+from evenpour.job import job_of_text
+from evenpour.job.cause_answers import CauseLine, CausesAnswer
+from evenpour.job.cause_candidates import swap_words
+from evenpour.job.cause_words import rough, severity_words, strength_of
+from evenpour.job.causes_answer import causes_answer
+from evenpour.job.job_file import read_text
+
+HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+WARM = (
+    '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "3.6 bar"\n'
+    'conditions = { voltage = "12.3 V", heater = "plugged", after = "5 min" }\n'
+)
+SYSTEM = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.95 bar"\n'
+FALLING = (
+    SYSTEM + WARM + '[[reading]]\nwhat = "holding_pressure"\nvalue = "0.7 bar"\n'
+    'conditions = { after = "10 min" }\n'
+)
+SHORT = (
+    SYSTEM + WARM + '[[catch]]\nthrough = "lines"\nopening = "full"\nduration = "35 s"\n'
+    'amounts = ["80 ml", "80.5 ml", "79.5 ml", "80 ml", "80.5 ml", "79.5 ml"]\n'
+    '[[catch]]\nthrough = "injectors"\nopening = "full"\nduration = "35 s"\n'
+    'amounts = ["80 ml", "80.5 ml", "79.5 ml", "64 ml", "80.5 ml", "79.5 ml"]\n'
+)
+JARGON = re.compile(
+    r"\b(posterior|prior|likelihood|bayes|sigma|nat|bits?|log|evidence|hypothes\w+|median|node)\b", re.I
+)
+WITH_AND_WITHOUT = re.compile(
+    r"one would expect .+ with it as without$|with it one would expect .+, without it .+"
+)
+
+
+@cache
+def answer(text: str) -> CausesAnswer:
+    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+
+
+def printed(text: str, capsys: pytest.CaptureFixture[str]) -> str:
+    capsys.readouterr()
+    print_causes(answer(text))
+    return " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize("text", [FALLING, SHORT])
+def test_what_is_printed_is_plain_words(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    said = printed(text, capsys)
+    assert not JARGON.search(said), JARGON.search(said)
+    assert "_" not in said
+    assert "nan" not in said
+    assert "  " not in said
+
+
+@pytest.mark.parametrize("text", [FALLING, SHORT])
+def test_every_reason_says_what_to_expect_with_the_cause_and_without_it(text: str) -> None:
+    for line in answer(text).causes:
+        for reason in (*line.for_, *line.against):
+            assert WITH_AND_WITHOUT.search(reason.words), reason.words
+
+
+def test_what_is_to_be_expected_is_foreseen_without_the_reading_itself() -> None:
+    falling = next(line for line in answer(FALLING).causes if line.cause == "non_return_valve_leaks")
+    words = next(one.words for one in falling.for_ if one.what == "holding_pressure")
+    found = re.search(r"expect (\S+) to (\S+) bar, without it about (\S+) bar", words)
+    assert found is not None, words
+    low, high, sound = map(float, found.groups())
+    assert low < 0.7 < high  # a leak may be of any size
+    assert sound > 1.8  # the least a sound car of this sheet holds
+
+
+def test_a_short_pour_is_expected_of_its_injector_and_a_full_one_of_bare_lines() -> None:
+    lines = [one for one in answer(SHORT).causes if (one.cause, one.cylinder) == ("injector_restricted", 4)]
+    said = " | ".join(reason.words for reason in lines[0].for_)
+    assert "port 4" in said
+    assert re.search(r"through injectors, full, port 4, 64\.0 ml .*without it about 80", said)
+
+
+def test_the_next_check_says_what_it_would_read_under_two_explanations() -> None:
+    whys = [one.why for one in answer(SHORT).next_checks]
+    opening = next(words for words in whys if "opening pressure" in words)
+    assert re.search(r"about 4\.\d+ bar if the injector opens too high \(cylinder 4\)", opening)
+    swap = next(words for words in whys if "exchanged" in words)
+    assert "injectors 1 and 2, 3 and 4, 5 and 6 exchanged" in swap
+    assert re.search(r"at port 3 about \d+\.?\d* ml if the injector is clogged", swap)
+
+
+def test_what_was_just_read_is_not_asked_for_again() -> None:
+    assert {"system_pressure", "control_pressure_warm"}.isdisjoint(
+        one.what for one in answer(SHORT).next_checks
+    )
+
+
+def test_repairs_are_told_in_order_with_what_they_take_and_whose_figures_these_are(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    told = answer(SHORT)
+    worth = [one.probability / one.effort for one in told.repairs]
+    assert worth == sorted(worth, reverse=True)
+    said = printed(SHORT, capsys)
+    assert re.search(
+        r"1\. clean or renew the injector, cylinder 4: \d+ % likely to mend it, about 25 min", said
+    )
+    assert "typical, from memory, no source" in said
+
+
+def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixture[str]) -> None:
+    def line(cylinder: int) -> CauseLine:
+        return CauseLine.model_validate({
+            "cause": "air_leak_runner", "cylinder": cylinder, "probability": 0.12, "severity": 0.5,
+            "says": f"air gets in (cylinder {cylinder})", "severity_u": 0.1, "severity_words": "clearly",
+            "for": [], "against": [], "if_mended": [], "part": "injector_seat", "remedy": "new seal",
+        })  # fmt: skip
+
+    told = answer(SHORT).model_copy(update={"causes": [line(2), line(5), line(1)]})
+    capsys.readouterr()
+    print_causes(told)
+    said = capsys.readouterr().out
+    assert "36 %  air gets in (cylinder 1, 2 or 5); if so, clearly" in said
+    assert said.count("air gets in") == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "short"),
+    [("346.8 °C", "347 °C"), ("80.55 ml", "80.5 ml"), ("1.060", "1.06"), ("0.00 bar", "0 bar"),
+     ("14.6 psi", "14.6 psi"), ("907 rpm", "907 rpm"), ("-0.0312 turn", "-0.0312 turn"), ("dry", "dry")],
+)  # fmt: skip
+def test_what_is_expected_is_told_in_round_figures(words: str, short: str) -> None:
+    assert rough(words) in (short, short.replace("80.5", "80.6"))
+
+
+def test_words_for_how_bad_and_how_strongly() -> None:
+    assert [severity_words(s, 0.1) for s in (0.1, 0.3, 0.5, 0.8, 0.95)] == [
+        "barely", "slightly", "clearly", "badly", "wholly"
+    ]  # fmt: skip
+    assert severity_words(0.5, 0.29) == "cannot tell"  # the readings say nothing of how bad
+    assert severity_words(None, None) == "cannot tell"
+    assert [strength_of(w) for w in (0.5, -1.5, 4.0)] == ["a little", "clearly", "strongly"]
+
+
+def test_exchanges_in_words() -> None:
+    assert swap_words(("injector 1 with 2", "injector 3 with 4")) == "injectors 1 and 2, 3 and 4 exchanged"
+    assert swap_words(("line 3 with 5",)) == "lines 3 and 5 exchanged"
