@@ -38,7 +38,7 @@ def of_outcomes(weight: Array, group: Indices, chance: Array) -> float:
     joint = np.zeros((int(group.max()) + 1, chance.shape[1]))
     np.add.at(joint, group, weight[:, None] * chance)
     apart = joint.sum(axis=1, keepdims=True) * joint.sum(axis=0, keepdims=True)
-    some = joint > 0.0
+    some = (joint > 0.0) & (apart > 0.0)  # what underflows tells nothing
     return float(max((joint[some] * np.log2(joint[some] / apart[some])).sum(), 0.0))
 
 

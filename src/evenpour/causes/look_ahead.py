@@ -14,11 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenpour.causes.choice_line import ChoiceLine, lines_of
+from evenpour.causes.explanation import Explanation
 from evenpour.causes.information import log_density, of_number, of_outcomes, of_several, outcomes
 from evenpour.causes.laplace import Modes, local
+from evenpour.causes.next_test import Candidate, foreseen_columns, live_nodes, noise_of_reading
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
+from evenpour.machine.checks import ChoiceCheck
 
 #: Minutes counted at least: nothing is done in no time.
 LEAST_MINUTES = 2.0
@@ -74,6 +77,20 @@ def foresee(
     J = modes.J[:, :, column]
     left = np.matmul(J.transpose(0, 2, 1), np.linalg.solve(local(noise, modes).H, J))
     return Foreseen(weight / weight.sum(), group, modes.f[:, column], left + covariance)
+
+
+def foresee_checks(told: Explanation, candidates: Sequence[Candidate]) -> Foreseen:
+    """What an explanation foresees for all columns of all candidates, one after the other."""
+    live = live_nodes(told)
+    mean, moves, unfelt = foreseen_columns(told, live, candidates)
+    cov = np.matmul(moves.transpose(0, 2, 1), np.matmul(live.S, moves)) + unfelt
+    at = 0
+    for one in candidates:
+        wide = slice(at, at + len(one.asked))
+        at += len(one.asked)
+        if not isinstance(one.asked[0][0], ChoiceCheck):
+            cov[:, wide, wide] += noise_of_reading(one, mean[:, wide])
+    return Foreseen(live.weight, live.group, mean, cov)
 
 
 def gain(now: Foreseen, option: Option) -> float:

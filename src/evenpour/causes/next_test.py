@@ -56,7 +56,7 @@ class Worth:
 
 
 @dataclass(frozen=True, slots=True)
-class _Live:
+class Live:
     """The nodes that matter and what the car still leaves open at each."""
 
     nodes: Indices
@@ -71,9 +71,9 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
     """All candidates, most information a minute first."""
     if not candidates:
         return []
-    live = _live(told)
+    live = live_nodes(told)
     found = []
-    means, moves, open_ = _foreseen(told, live, candidates)
+    means, moves, open_ = foreseen_columns(told, live, candidates)
     at = 0
     for number, one in enumerate(candidates):
         wide = slice(at, at + len(one.asked))
@@ -83,7 +83,8 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
     return sorted(found, key=lambda worth: -worth.rate)
 
 
-def _live(told: Explanation) -> _Live:
+def live_nodes(told: Explanation) -> Live:
+    """The nodes that hold nearly all the weight."""
     weight = told.node_weight
     order = np.argsort(-weight, kind="stable")
     count = min(int(np.searchsorted(np.cumsum(weight[order]), HELD)) + 1, MOST_NODES, len(order))
@@ -94,10 +95,12 @@ def _live(told: Explanation) -> _Live:
     names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
     group = np.array([names[name] for name in remedies])
     kept = weight[nodes]
-    return _Live(nodes, kept / kept.sum(), modes.z, S, group, len(names))
+    return Live(nodes, kept / kept.sum(), modes.z, S, group, len(names))
 
 
-def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -> tuple[Array, Array, Array]:
+def foreseen_columns(
+    told: Explanation, live: Live, candidates: Sequence[Candidate]
+) -> tuple[Array, Array, Array]:
     """All candidates' columns at the live modes, (n, C), their slopes, (n, v, C), and what else is open.
 
     The last is (C, C): the spread of what no reading so far has felt of the car, taken on the middle one.
@@ -110,20 +113,20 @@ def _foreseen(told: Explanation, live: _Live, candidates: Sequence[Candidate]) -
     return mean, moves, unfelt(model, told.severe.spread)
 
 
-def _information(one: Candidate, live: _Live, mean: Array, move: Array, open_: Array) -> float:
+def _information(one: Candidate, live: Live, mean: Array, move: Array, open_: Array) -> float:
     check = one.asked[0][0]
     spread = np.matmul(move.transpose(0, 2, 1), np.matmul(live.S, move)) + open_
     if isinstance(check, ChoiceCheck):
         line = lines_of([ChoiceLine(check.cuts)])
         chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]
         return _shared(chance, live)
-    noise = _noise(one, mean)
+    noise = noise_of_reading(one, mean)
     if len(one.asked) == 1:
         return _of_number(mean[:, 0], spread[:, 0, 0] + noise[:, 0, 0], live)
     return _of_several(mean, spread + noise, live)
 
 
-def _noise(one: Candidate, mean: Array) -> Array:
+def noise_of_reading(one: Candidate, mean: Array) -> Array:
     """Covariance of a candidate's own noise, as it is compared, (n, c, c)."""
     count = len(one.asked)
     found = np.zeros((len(mean), count, count))
@@ -138,7 +141,7 @@ def _noise(one: Candidate, mean: Array) -> Array:
     return found
 
 
-def _of_number(mean: Array, variance: Array, live: _Live) -> float:
+def _of_number(mean: Array, variance: Array, live: Live) -> float:
     sd = np.sqrt(variance)
     low, high = np.min(mean - 5.0 * sd), np.max(mean + 5.0 * sd)
     # points where the densities are, not evenly over a range that one far node may stretch
@@ -158,12 +161,12 @@ def _of_number(mean: Array, variance: Array, live: _Live) -> float:
     return float(max(np.trapezoid(np.nan_to_num(inner.sum(axis=0)), points), 0.0) / np.log(2.0))
 
 
-def _main(mean: Array, sd: Array, live: _Live) -> list[tuple[float, float]]:
+def _main(mean: Array, sd: Array, live: Live) -> list[tuple[float, float]]:
     order = np.argsort(-live.weight)[:12]
     return [(float(mean[row]), float(sd[row])) for row in order]
 
 
-def _of_several(mean: Array, variance: Array, live: _Live) -> float:
+def _of_several(mean: Array, variance: Array, live: Live) -> float:
     """By draws from the mixture; the same numbers every time, so that ranks do not flicker."""
     random = np.random.default_rng(SEED)
     root = np.linalg.cholesky(variance)
@@ -183,7 +186,7 @@ def _of_several(mean: Array, variance: Array, live: _Live) -> float:
     return max(_entropy(np.asarray(prior, dtype=np.float64)) - left, 0.0)
 
 
-def _shared(chance: Array, live: _Live) -> float:
+def _shared(chance: Array, live: Live) -> float:
     """Information between a choice and what has to be done, [bit]."""
     joint = np.zeros((live.groups, chance.shape[1]))
     np.add.at(joint, live.group, live.weight[:, None] * chance)

@@ -1,0 +1,162 @@
+"""Whether it pays to look two checks ahead: checks and minutes until the right repair leads at 0.8.
+
+    python benchmarks/causes_two_steps.py [--cases N] [--from FIRST] [--seed S]
+
+On every simulated car two searches start from nothing. *Greedy* does the check that tells most a minute of
+what has to be done; *two steps* tries the ten best with five outcomes each, and judges each by what it tells
+with the best check after it, for the minutes of both. Either reads a check at all its cylinders and usual
+states. The cars are such that all checks together settle them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+HERE = Path(__file__).parent
+sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE / "common")]
+
+from cause_cars import World, car, with_questions, world_of  # noqa: E402
+from cause_orders import SURE, Action, actions_of  # noqa: E402
+
+from evenpour.causes.choice_line import ChoiceLine  # noqa: E402
+from evenpour.causes.explanation import Explanation  # noqa: E402
+from evenpour.causes.look_ahead import (  # noqa: E402
+    FIRST,
+    Foreseen,
+    Option,
+    foresee_checks,
+    gain,
+    rates,
+    two_steps,
+)
+from evenpour.causes.next_test import Candidate  # noqa: E402
+from evenpour.causes.observed import Observation  # noqa: E402
+from evenpour.job.engine_model import checks_predicted  # noqa: E402
+from evenpour.machine.checks import ChoiceCheck  # noqa: E402
+from evenpour.machine.readout import Query  # noqa: E402
+from simulated_cars import INSTRUMENT, Mismatch  # noqa: E402
+
+MOST = 10  # checks, after which a search is given up
+TRIED = 14  # options that a second check is chosen among
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What one way took on one car."""
+
+    checks: int
+    minutes: float
+    settled: bool
+    done: tuple[str, ...]
+
+
+def options_of(
+    told: Explanation, asked: Sequence[Query], left: Sequence[Action]
+) -> tuple[Foreseen, list[Option]]:
+    """What could be read next, each action as one option; a choice stands at its most telling cylinder."""
+    known = checks_predicted()
+    runs = [(action, run) for action in left for run in runs_of(action, asked)]
+    candidates = []
+    for action, run in runs:
+        check = known[action.check]
+        u, relative = INSTRUMENT.get(action.check, 0.02), action.check not in INSTRUMENT
+        candidates.append(Candidate(tuple((check, asked[row]) for row in run), u, 1.0, relative))
+    now = foresee_checks(told, candidates)
+    place = {row: number for number, row in enumerate(row for _, run in runs for row in run)}
+    found = []
+    for action in left:
+        columns = np.array([place[row] for row in action.rows])
+        check = known[action.check]
+        if isinstance(check, ChoiceCheck):
+            line = ChoiceLine(check.cuts)
+            each = [Option(columns[[one]], action.minutes, line) for one in range(len(columns))]
+            found.append(max(each, key=lambda one: gain(now, one)))
+        else:
+            found.append(Option(columns, action.minutes))
+    return now, found
+
+
+def runs_of(action: Action, asked: Sequence[Query]) -> list[tuple[int, ...]]:
+    """Rows read at once: the ports of one catch; else each for itself."""
+    if action.check != "catch":
+        return [(row,) for row in action.rows]
+    found: dict[object, list[int]] = {}
+    for row in action.rows:
+        found.setdefault(asked[row].situation, []).append(row)
+    return [tuple(run) for run in found.values()]
+
+
+def searched(world: World, readings: Sequence[Observation], actions: Sequence[Action], asked: Sequence[Query],
+             same: np.ndarray, ahead: bool) -> Search:  # fmt: skip
+    done: list[Action] = []
+    while True:
+        rows = sorted(row for action in done for row in action.rows)
+        told = world.explained([readings[row] for row in rows])
+        settled = bool(told.probability[same].sum() >= SURE)
+        if settled or len(done) == MOST:
+            return Search(
+                len(done), sum(one.minutes for one in done), settled, tuple(one.check for one in done)
+            )
+        left = [action for action in actions if action not in done]
+        now, options = options_of(told, asked, left)
+        rate = rates(now, options)
+        best = np.argsort(-rate)[:TRIED]
+        chosen = best[0]
+        if ahead:
+            chosen = best[two_steps(now, [options[number] for number in best], first=FIRST)]
+        done.append(left[int(chosen)])
+
+
+def cases(first: int, count: int, seed: int) -> Iterator[tuple[str, float, Search, Search]]:
+    world = world_of("flat-six")
+    asked, actions = actions_of(world)
+    remedies = np.array(world.remedies())
+    number = first
+    found = 0
+    while found < count:
+        one = with_questions(car(world, (seed, 5, number), sound=False, least=0.3), asked)
+        number += 1
+        readings = one.readings(world, Mismatch())
+        same = remedies == remedies[one.fault]
+        if world.explained(readings).probability[same].sum() < SURE:
+            continue
+        found += 1
+        ways = [searched(world, readings, actions, asked, same, ahead) for ahead in (False, True)]
+        yield world.listed[one.fault].id, one.severity, ways[0], ways[1]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Greedy against two checks ahead, on simulated cars.")
+    parser.add_argument("--cases", type=int, default=30)
+    parser.add_argument("--from", dest="first", type=int, default=0, help="number of the first car tried")
+    parser.add_argument("--seed", type=int, default=6)
+    chosen = parser.parse_args()
+    began, rows = time.process_time(), []
+    print(
+        f"{'cause':28}{'severity':>9}{'greedy':>8}{'min':>7}{'ahead':>7}{'min':>7}  checks, where they differ"
+    )
+    for cause, severity, plain, ahead in cases(chosen.first, chosen.cases, chosen.seed):
+        rows.append((plain.checks, plain.minutes, ahead.checks, ahead.minutes, plain.settled, ahead.settled))
+        differ = "" if plain.done == ahead.done else f"  {' '.join(plain.done)} | {' '.join(ahead.done)}"
+        print(
+            f"{cause:28}{severity:9.2f}{plain.checks:8d}{plain.minutes:7.0f}{ahead.checks:7d}"
+            f"{ahead.minutes:7.0f}{'' if plain.settled and ahead.settled else ' given up'}{differ}",
+            flush=True,
+        )
+    mean = np.mean(rows, axis=0)
+    print(
+        f"{len(rows)} cases: greedy {mean[0]:.2f} checks, {mean[1]:.1f} min, settled {mean[4]:.2f}; "
+        f"two steps {mean[2]:.2f} checks, {mean[3]:.1f} min, settled {mean[5]:.2f}; "
+        f"{time.process_time() - began:.0f} s of processor"
+    )
+
+
+if __name__ == "__main__":
+    main()
