@@ -27,7 +27,11 @@ another program, or arithmetic done apart from the tool.
 
 *From memory* means that the source itself was not at hand when its values were written down. A difference in
 per cent is a share of the published value. *Half the last digit printed* is what a correct value may differ
-by from one that was rounded to be printed; the difference is then given as a share of that."""
+by from one that was rounded to be printed; the difference is then given as a share of that.
+
+Not every function checked here is one that an answer stands on: orifice plates, power standards and some of
+the electric ones only stand ready. And no line holds what the machine's model makes of these laws together:
+that rests on common practice, as its answers say."""
 
 
 def page(checks: Sequence[Any]) -> str:

@@ -66,14 +66,6 @@ MOSS = Check(
     relative=True,
     because="his constant was measured; the ideal one is 0.5317",
 )
-TIP_SHEET = Check(
-    topic=TOPIC,
-    source="US DOE Compressed Air Tip Sheet 3 (from memory), about 0.97 of the ideal hole",
-    what="a leak of 1/16 inch, 70 to 125 psi, cubic feet a minute",
-    tolerance=0.01,
-    relative=True,
-    because="three digits, and a factor known to two",
-)
 VALVE = Check(
     topic=TOPIC,
     source="fluids, API 520 sizing of a gas valve turned round",
@@ -160,13 +152,6 @@ def test_air_flow_matches_the_printed_leakage_table(row: dict[str, str]) -> None
 
 def test_choked_flow_is_near_what_moss_measured() -> None:
     MOSS.holds(float(choked_flow(INCH**2, PSI, 1.0 / 1.8)) / POUND, 0.5303)
-
-
-@pytest.mark.parametrize(("psi", "printed"), [(70, 4.66), (80, 5.24), (90, 5.72), (100, 6.31), (125, 7.66)])
-def test_a_leak_costs_what_the_tip_sheet_says(psi: float, printed: float) -> None:
-    TIP_SHEET.holds(
-        0.97 * cubic_feet(float(choked_flow(disc(INCH / 16.0), (psi + 14.7) * PSI, SEVENTY))), printed
-    )
 
 
 @pytest.mark.parametrize("downstream", [1e5, 3e5, 5e5, 6e5, 6.9e5])

@@ -60,6 +60,8 @@ def lift(design: DesignPoint, funnel: Funnel, cars: Cars, air: Any, density: Any
 class Meter(PerCar):
     """Plates and funnels of many cars, whatever the air. Shape (cars,), SI.
 
+    The air is taken as dry: at 30 degC and 80 % humidity it is 1.6 % lighter, which enriches by 0.8 %.
+
     Attributes:
         force: Share of the plate's force that drag leaves.
         low, part, full: Lift beyond the edge over the opening, in logarithm of 1/m: of the idle zone, and

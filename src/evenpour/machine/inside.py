@@ -16,7 +16,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Readout
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
-from evenpour.machine.supply import free_flow, pump_voltage, runs, supplied
+from evenpour.machine.supply import free_flow, pump_runs, pump_voltage, supplied
 from evenpour.physics.air import dry_air_density
 
 NO_FLOW = 1e-12  # m³/s, below which nothing is said to flow
@@ -134,7 +134,7 @@ def _supply(seen: Readout, situation: Situation, state: Running | Poured) -> dic
     control = np.minimum(control, flow)
     return {
         "screw": cars["mixture_screw"] + situation.screw,
-        "pump_volts": pump_voltage(cars, situation) * runs(cars, situation),
+        "pump_volts": pump_voltage(cars, situation) * pump_runs(cars, situation),
         "pump_flow": flow,
         "pump_pressure": state.system + flow * cars["filter_resistance"],
         "control_flow": control,

@@ -41,7 +41,7 @@ def pump_voltage(cars: Cars, situation: Situation) -> Any:
     return battery(cars, situation) / (1.0 + cars["pump_wiring"] * cars["pump_current"] / USUAL_VOLTS)
 
 
-def runs(cars: Cars, situation: Situation) -> Any:
+def pump_runs(cars: Cars, situation: Situation) -> Any:
     """Share by which the pump runs, [-]: with the engine off it is bridged past its relay. Hot."""
     return 1.0 if situation.engine == "off" else 1.0 - cars["pump_off"]
 
@@ -50,7 +50,7 @@ def free_flow(cars: Cars, situation: Situation) -> Any:
     """What pump and feed would bring against no pressure, [m³/s]. Hot."""
     volts = pump_voltage(cars, situation)
     speed = positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * np.tanh(positive(volts - LEAST_VOLTS, 0.1))
-    turned = cars["pump_flow"] * speed * runs(cars, situation)
+    turned = cars["pump_flow"] * speed * pump_runs(cars, situation)
     return lesser(turned, cars["feed_capacity"], 0.05 * turned)
 
 
@@ -113,4 +113,4 @@ def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> An
     loaded = IDLE_CURRENT + (1.0 - IDLE_CURRENT) * head / (USUAL_HEAD * usual)
     dry = positive(1.0 - cars["feed_capacity"] / np.maximum(cars["pump_flow"], 1e-9), 0.02)
     running = cars["pump_current"] * loaded * (1.0 - STARVED_CURRENT * dry)
-    return running * runs(cars, situation)
+    return running * pump_runs(cars, situation)
