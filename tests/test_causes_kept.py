@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
@@ -10,10 +13,11 @@ import pytest
 from evenpour.job import causes_answer as working
 from evenpour.job import causes_kept, job_of_text
 from evenpour.job.cause_answers import CausesAnswer
-from evenpour.job.causes_kept import answer_at_hand, folder, kept_answer
+from evenpour.job.cause_prior import Prior
+from evenpour.job.causes_kept import Tell, answer_at_hand, folder, kept_answer
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
-from evenpour.job.repair_costs import set_cost
+from evenpour.job.repair_costs import Costs, set_cost
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 LOW = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'
@@ -26,15 +30,21 @@ def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     causes_kept._at_hand.clear()
 
 
-@pytest.fixture
-def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """A name for every time that an answer was really worked out."""
-    times: list[str] = []
-    really = working.causes_answer
+really = working.causes_answer
+made: dict[object, CausesAnswer] = {}  # what takes seconds is worked out once for all tests
 
-    def counted(job: Job, *args: object, **named: object) -> CausesAnswer:
+
+@pytest.fixture(autouse=True)
+def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """A name for every time that an answer was asked to be worked out."""
+    times: list[str] = []
+
+    def counted(job: Job, prior: Prior, own_costs: Costs, *, tell: Tell | None = None) -> CausesAnswer:
         times.append(job.name)
-        return really(job, *args, **named)  # type: ignore[arg-type]
+        key = (job.chain_head, str(own_costs.plain()))
+        if key not in made or tell is not None:
+            made[key] = really(job, prior, own_costs, tell=tell)
+        return made[key]
 
     monkeypatch.setattr(working, "causes_answer", counted)
     return times
@@ -73,6 +83,27 @@ def test_another_reading_or_another_cost_is_another_answer(worked_out: list[str]
     assert len(worked_out) == 3
     assert before.repairs != after.repairs
     assert before.causes == after.causes
+
+
+def test_another_process_looks_for_the_answer_under_the_same_name() -> None:
+    program = (
+        "from evenpour.job import job_of_text\nfrom evenpour.job.job_file import read_text\n"
+        "from evenpour.job.causes_kept import key_of\nfrom evenpour.job.cause_prior import shipped_prior\n"
+        "from evenpour.job.repair_costs import costs\n"
+        f"job = job_of_text(read_text({HEAD + LOW!r}, 'job.toml'))\n"
+        "print(key_of(job, shipped_prior(), costs()))"
+    )
+    said = [
+        subprocess.Popen(
+            [sys.executable, "-c", program],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            stdout=subprocess.PIPE,
+        )
+        for seed in ("1", "2")
+    ]
+    keys = {one.communicate()[0] for one in said}
+    assert len(keys) == 1
+    assert len(keys.pop().strip()) == 64
 
 
 @pytest.mark.parametrize("spoilt", [b"", b"{", b'{"sheet": 1}', b"\xff\xfe"])

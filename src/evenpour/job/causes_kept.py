@@ -10,12 +10,12 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
@@ -81,9 +81,29 @@ def answer_at_hand(job: Job, *, store: Store | None = None) -> CausesAnswer | No
 
 def key_of(job: Job, prior: Prior, own_costs: Costs) -> str:
     """What the answer depends on, as one word."""
-    said = [FORM, model_stamp(), job.chain_head, job.units, asdict(prior), own_costs.plain()]
-    text = canonical(said) + repr(job.sheet)
-    return hashlib.sha256(text.encode()).hexdigest()
+    said = [
+        FORM,
+        model_stamp(),
+        job.chain_head,
+        job.units,
+        own_costs.plain(),
+        _plain(prior),
+        _plain(job.sheet),
+    ]
+    return hashlib.sha256(canonical(said).encode()).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    """A value as plain ones in an order that is the same in every process."""
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, Mapping):
+        return [[_plain(name), _plain(one)] for name, one in value.items()]
+    if isinstance(value, set | frozenset):
+        return sorted(map(str, value))
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return value if isinstance(value, str | int | None) else repr(value)
 
 
 @cache
