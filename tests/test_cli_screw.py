@@ -176,3 +176,13 @@ def test_once_the_engine_runs_the_mixture_decides(shop: Shop) -> None:
 def test_a_side_that_is_none_is_refused(shop: Shop) -> None:
     job = shop.begin()
     assert "is no side. Allowed: lean, rich" in shop.bad(f"add {job} move 1/8 turn approach=left")
+
+
+def test_a_move_that_nobody_makes_is_asked_about(shop: Shop) -> None:
+    job = shop.begin()
+    said = shop.bad(f"add {job} move +9turn")
+    assert "Were degrees or clicks meant?" in said
+    assert shop.entries(job) == []
+    assert shop(f"add {job} move +2.5turn mark=seated").status == 0
+    assert shop(f"add {job} move -90deg").status == 0
+    assert shop(f"add {job} move +9turn --sure").status == 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -22,6 +22,7 @@ from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
+from evenpour.job.screw_facts import SCREW
 from evenpour.measure.slips import IF_SO
 from evenpour.measure.verdicts import word_for
 from evenpour.path.pieces import Source
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from evenpour.job.store import Store
 
 # A job may be typed in from paper long after; so many years are a slip of the pen.
+MOST_TURNED = 1.5  # turns of a mixture screw at once; common practice, no source
 LONG_BEFORE = timedelta(days=3 * 365)
 
 
@@ -107,8 +109,21 @@ def _ask(before: Job, after: Job, fresh: Sequence[Draft]) -> None:
         for one in fresh
         if one.kind == "override" and not _lets_something_stay(after, one.content)
     ]
+    asked += _odd_moves(before, after)
     if asked:
         raise Questioned("this entry", None, "is odd", remedy=f"{asked[0]} {IF_SO}")
+
+
+def _odd_moves(before: Job, after: Job) -> Iterator[str]:
+    """Moves of the mixture screw by more than anybody turns it, but where they count the way to a mark."""
+    known = {touch.told.entry for touch in before.facts.touches}
+    for touch in after.facts.touches:
+        turns = abs(touch.turns or 0.0)
+        if touch.told.entry not in known and touch.part == SCREW and turns > MOST_TURNED and not touch.mark:
+            yield (
+                f"The mixture screw goes by sixteenths of a turn, hardly ever by more than one: {touch.typed}"
+                " is far. Were degrees or clicks meant? If it counts the way to a mark, say mark=seated."
+            )
 
 
 def _begun(job: Job) -> datetime:
