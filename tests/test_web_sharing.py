@@ -25,7 +25,7 @@ from evenpour.web.gate import COOKIE
 from evenpour.web.local_network import is_near, local_address
 from evenpour.web.pairing_codes import HOLDS, MOST_WRONG, PairingCodes
 from evenpour.web.phones import Phones
-from evenpour.web.qr import QUIET, modules, printed
+from evenpour.web.qr import QUIET, drawn, modules, printed
 from sharing_world import Workshop, workshop
 
 WRONG = "00000000"
@@ -365,3 +365,18 @@ def test_the_drawing_of_a_code_has_the_marks_of_one_and_a_quiet_zone() -> None:
     assert corner[3] == [True, False, True, True, True, False, True]
     lines = printed("http://127.0.0.1:8642/").split("\n")
     assert all(line.startswith("\x1b[38;5;16m\x1b[48;5;231m") for line in lines)
+
+
+def test_the_drawing_and_the_print_hold_the_same_squares() -> None:
+    text = "http://127.0.0.1:8642/pair?code=12345678"
+    squares = modules(text)
+    dark = {
+        (row, column) for row, line in enumerate(squares) for column, is_dark in enumerate(line) if is_dark
+    }
+    runs = re.findall(r"M(\d+) (\d+)h(\d+)v1h-\3z", str(drawn(text, "a code")))
+    assert {(int(y), int(x) + more) for x, y, length in runs for more in range(int(length))} == dark
+    halves = {" ": (False, False), "▀": (True, False), "▄": (False, True), "█": (True, True)}
+    lines = [re.sub(r"\x1b\[[0-9;]*m", "", line) for line in printed(text).split("\n")]
+    seen = {(2 * row + half, column) for row, line in enumerate(lines) for column, sign in enumerate(line)
+            for half in (0, 1) if halves[sign][half]}  # fmt: skip
+    assert seen == dark
