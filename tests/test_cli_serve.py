@@ -35,7 +35,7 @@ def test_the_pages_answer_until_they_are_ended_and_keep_what_was_entered(tmp_pat
             begun = client.post("/jobs/new", data={"sheet": "flat-six", "car": "Red one", "entry_id": "a"})
             assert begun.headers["location"] == "/jobs/1"
         running.send_signal(signal.SIGINT)
-        rest, _ = running.communicate(timeout=20)
+        rest = running.stdout.read()  # not communicate: it would lose what readline has read ahead
         assert (running.returncode, rest) == (0, "Ended. Everything entered is kept.\n")
     listed = subprocess.run(
         [sys.executable, "-m", "evenpour", "job", "list"], env=environment, capture_output=True, check=True
@@ -67,8 +67,8 @@ def test_shared_pages_name_their_address_a_code_and_what_it_means(tmp_path: Path
             phone.cookies = answer.cookies
             assert "bay book" in phone.get("/").text
         running.send_signal(signal.SIGINT)
-        rest, _ = running.communicate(timeout=20)
-        assert running.returncode == 0
+        rest = running.stdout.read()  # not communicate: it would lose what readline has read ahead
+        assert running.wait(timeout=20) == 0
         assert "can read along" in " ".join(rest.split())
         assert rest.endswith("Ended. Everything entered is kept; paired phones stay paired.\n")
 
