@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from evenpour.job.cause_candidates import swap_words
 from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_words import reading_words, reason_words
 from evenpour.job.causes_answer import Case, case_of
@@ -43,7 +44,8 @@ def groups() -> Iterator[tuple[int, str]]:
 
 def _key(one: Entry) -> tuple[object, ...]:
     told = one.content
-    return one.kind, told.get("what"), told.get("through"), told.get("action"), told.get("part")
+    names = ("what", "through", "action", "part", "swaps", "opening" if told.get("swaps") else "")
+    return one.kind, *(str(told.get(name)) for name in names)
 
 
 def line(case: Case, before: Case | None, kind: str, entries: Sequence[Entry]) -> str | None:
@@ -61,7 +63,10 @@ def line(case: Case, before: Case | None, kind: str, entries: Sequence[Entry]) -
 
 def _said(case: Case, rows: Sequence[int]) -> str:
     more = f" (and {len(rows) - 1} more ports)" if len(rows) > 1 else ""
-    return f"{reading_words(case.job, case.told[rows[0]])}{more}"
+    caught = case.told[rows[0]].caught
+    changed = [f"{kind} {a} with {b}" for kind, a, b in caught.swaps] if caught else []
+    swaps = f", {swap_words(changed)}" if changed else ""
+    return f"{reading_words(case.job, case.told[rows[0]])}{more}{swaps}"
 
 
 def _all(case: Case) -> list[tuple[float, str, tuple[int, ...]]]:
