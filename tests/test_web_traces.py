@@ -41,8 +41,11 @@ def send(pages: Pages, job: str, name: str, kind: str = "holding") -> str:
 def told(pages: Pages, address: str) -> Html:
     """What is fetched for the page."""
     path, _, query = address.partition("?")
-    answer = pages.client.get(f"{path}/found?{query}")
-    assert answer.status_code == 200
+    while True:
+        answer = pages.client.get(f"{path}/found?{query}", timeout=300.0)
+        assert answer.status_code == 200
+        if "data-again" not in answer.text:  # a busy machine is no failure
+            break
     return Html(f"<main>{answer.text}</main>")
 
 

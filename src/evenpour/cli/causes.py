@@ -9,13 +9,13 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
-from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.cause_answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.cause_groups import alike, apart_words, group_says, left_out_because, whole
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4
-ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
 LEFT_OUT = 4  # readings told of those that do not count for one reason
 
 
@@ -46,21 +46,21 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"? {clash.words[0].upper()}{clash.words[1:]} ({sure}).{slips}", hang="  ")
     show.heading("What may be wrong")
     sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
-    groups = [one for one in _alike(answer.causes) if _whole(one) >= LEAST_SAID]
-    above = [one for one in groups if _whole(one) > answer.nothing_wrong]
+    groups = [one for one in alike(answer.causes) if whole(one) >= LEAST_SAID]
+    above = [one for one in groups if whole(one) > answer.nothing_wrong]
     for group in above:
         _cause(group)
     show.wrapped(sound)
     for group in groups[len(above) :]:
         _cause(group)
-    told = math.fsum(_whole(one) for one in groups)
+    told = math.fsum(whole(one) for one in groups)
     rest = answer.others + math.fsum(one.probability for one in answer.causes) - told
     if rest >= 0.005:
         show.wrapped(f"{_share(rest)}  any of the other causes")
     if answer.unexplained >= 0.005:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
     for names in answer.undivided:
-        apart = "; ".join(_named(names))
+        apart = "; ".join(apart_words(names))
         if ";" in apart:
             show.wrapped(f"These readings cannot tell apart: {apart}.", hang="  ")
     if answer.worth_doing:
@@ -93,11 +93,7 @@ def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
 def _foot(answer: CausesAnswer) -> None:
     if answer.left_out or answer.experience or answer.notes:
         show.line()
-    since: dict[str, list[str]] = {}
-    for words in answer.left_out:
-        what, _, why = words.rpartition(": ")
-        since.setdefault(why, []).append(what)
-    for why, whats in since.items():
+    for why, whats in left_out_because(answer.left_out).items():
         more = f"; and {len(whats) - LEFT_OUT} more" if len(whats) > LEFT_OUT else ""
         show.wrapped(f"Not counted, because {why}: {'; '.join(whats[:LEFT_OUT])}{more}.", hang="  ")
     if answer.experience:
@@ -110,54 +106,10 @@ def _share(p: float) -> str:
     return f"{100.0 * p:3.0f} %"
 
 
-def _alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
-    """The same cause at cylinders that are as likely goes together: nothing read so far says which it is."""
-    groups: list[list[CauseLine]] = []
-    for line in lines:
-        for group in groups:
-            first = group[0]
-            same = (first.cause, first.with_ and first.with_.cause) == (
-                line.cause,
-                line.with_ and line.with_.cause,
-            )
-            if same and line.cylinder and first.probability < ALIKE * line.probability:
-                group.append(line)
-                break
-        else:
-            groups.append([line])
-    return sorted(groups, key=lambda group: -_whole(group))
-
-
-def _whole(group: Sequence[CauseLine]) -> float:
-    return math.fsum(one.probability for one in group)
-
-
-def _named(names: Sequence[CauseName]) -> list[str]:
-    """Causes by what is wrong, the cylinders of one together."""
-    from evenpour.job.causes_page import cause_titles
-
-    found: dict[str, list[int]] = {}
-    for one in names:
-        found.setdefault(cause_titles()[one.cause], []).extend([one.cylinder] if one.cylinder else [])
-    return [
-        f"{title} (cylinder {_or(cylinders)})" if cylinders else title for title, cylinders in found.items()
-    ]
-
-
-def _or(cylinders: Sequence[int]) -> str:
-    *some, last = [str(one) for one in sorted(cylinders)]
-    return f"{', '.join(some)} or {last}" if some else last
-
-
 def _cause(group: Sequence[CauseLine]) -> None:
     line = group[0]
     bad = "" if line.severity_words == "cannot tell" else f"; if so, {line.severity_words}"
-    says = line.says
-    if len(group) > 1:
-        says = says.replace(
-            f"(cylinder {line.cylinder})", f"(cylinder {_or([one.cylinder or 0 for one in group])})"
-        )
-    show.wrapped(f"{_share(_whole(group))}  {says}{bad}", hang="       ")
+    show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}", hang="       ")
     for reason in line.for_[:REASONS]:
         show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")
     for reason in line.against[:REASONS]:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Final
 
-from evenpour import data
 from evenpour.job import times
-from evenpour.job.cause_answers import CauseName, CausesAnswer, ClashLine, NextCheckLine
+from evenpour.job.cause_answers import CausesAnswer, ClashLine, NextCheckLine
 from evenpour.job.causes_kept import answer_at_hand, kept_answer
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
@@ -26,16 +24,19 @@ TELLS: Final = (
     (0.0, "would tell a little"),
 )
 """By the least expected information, bit."""
-AS_EVER: Final = frozenset({"none"})  # words of a condition that go without saying
 
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
-    """A check worth doing; ``through``, ``opening`` and ``swaps`` are empty where it is no catch."""
+    """A check worth doing; ``through``, ``opening`` and ``swaps`` are empty where it is no catch.
+
+    ``apart``: what it would read with one cause and with another.
+    """
 
     title: str
     how: str
     tells: str
+    apart: str
     minutes: float
     step: str
     before: tuple[tuple[str, str], ...]
@@ -81,18 +82,6 @@ def read_up_to(job: Job) -> str | None:
     return max(noted, key=times.instant, default=None)
 
 
-@cache
-def cause_titles() -> Mapping[str, str]:
-    """What is wrong, by a cause's id."""
-    return {str(one["id"]): str(one["title"]) for one in data.shipped("causes.toml").values["cause"]}
-
-
-def cause_title(one: CauseName) -> str:
-    """``the injector is clogged (cylinder 4)``."""
-    title = cause_titles()[one.cause]
-    return title if one.cylinder is None else f"{title} (cylinder {one.cylinder})"
-
-
 def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     """A check worth doing, in words."""
     catch = one.what == "catch"
@@ -101,7 +90,8 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     title = _catch_title(through, opening, one.swaps) if catch else f"{_title(job.known, one.what)}{where}"
     return NextCheck(
         title=title,
-        how="" if catch else _how(job.known, one.conditions),
+        how="" if catch else one.state,
+        apart=one.why.partition(": ")[2],
         tells=next(words for least, words in TELLS if one.information >= least),
         minutes=one.minutes,
         step=one.step,
@@ -120,17 +110,6 @@ def _catch_title(through: str, opening: str, swaps: Sequence[str]) -> str:
     words = key_words(f"{through}:{opening}")
     exchanged = f", {' and '.join(swaps)} exchanged" if swaps else ""
     return f"Catch again: {words[:1].lower()}{words[1:]}{exchanged}"
-
-
-def _how(known: Catalogue, conditions: Mapping[str, str]) -> str:
-    """``the time passed 15 min; vacuum none``: a bare word is told with what it is of."""
-    said = []
-    for name, word in conditions.items():
-        if word in AS_EVER:
-            continue
-        title = known.kinds[name].title
-        said.append(word if word.lower().startswith(("the ", title.lower())) else f"{title.lower()} {word}")
-    return "; ".join(said)
 
 
 def slip_words(one: ClashLine) -> str:

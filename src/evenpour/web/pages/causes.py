@@ -6,7 +6,8 @@ and fetches the rest. Without scripts a link loads it again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from urllib.parse import quote_plus
@@ -14,10 +15,10 @@ from urllib.parse import quote_plus
 from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.cause_answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.cause_groups import alike, apart_words, group_says, left_out_because, whole
 from evenpour.job.causes_page import (
     NextCheck,
     address_of,
-    cause_title,
     experience_words,
     explained,
     explained_before,
@@ -40,6 +41,7 @@ REPAIRS = 4
 LEAST_REPAIR = 0.05
 MOST_LIKELY = 0.5  # of nothing known here being wrong, from which the page says so first
 LENGTH = 1000  # the drawing's own units, of a line that means certainty
+SOUND = "Nothing that is known here seems wrong"
 SAME = "with it as without"  # a reason that shows no difference in its figures
 
 
@@ -84,6 +86,7 @@ class Repair:
     share: str
     minutes: float
     cost: str
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +103,7 @@ class Found:
 
     lead: str
     lead_share: str
+    sound: bool
     readings: int
     causes: tuple[Cause, ...]
     nothing: str
@@ -111,7 +115,7 @@ class Found:
     checks: tuple[Check, ...]
     worth_doing: str
     repairs: tuple[Repair, ...]
-    left_out: tuple[str, ...]
+    left_out: tuple[tuple[str, tuple[str, ...]], ...]
     notes: tuple[str, ...]
     experience: str
     hour: str
@@ -181,14 +185,17 @@ def _page(ask: Ask) -> Causes:
 
 def _found(ask: Ask, answer: CausesAnswer) -> Found:
     checks = tuple(_checks(ask, answer))
-    lines = [one for one in answer.causes[:TOLD] if one.probability >= LEAST_TOLD] or answer.causes[:1]
-    lead, share = _lead(answer)
-    untold = sum(one.probability for one in answer.causes if one not in lines)
+    apart = [apart_words(group) for group in answer.undivided]
+    groups = alike(answer.causes)
+    told = [one for one in groups[:TOLD] if whole(one) >= LEAST_TOLD] or groups[:1]
+    lead, share = _lead(answer, groups)
+    untold = math.fsum(whole(one) for one in groups if one not in told)
     return Found(
         lead=lead,
         lead_share=share,
+        sound=lead == SOUND,
         readings=answer.readings,
-        causes=tuple(_cause(one) for one in lines),
+        causes=tuple(_cause(one) for one in told),
         nothing=likelihood(answer.nothing_wrong),
         others=_if_any(answer.others + untold),
         unexplained=_if_any(answer.unexplained),
@@ -196,39 +203,40 @@ def _found(ask: Ask, answer: CausesAnswer) -> Found:
             Clash(one.words, likelihood(one.probability), slip_words(one), one.entry)
             for one in answer.clashes
         ),
-        undivided=tuple("; or ".join(cause_title(one) for one in group) for group in answer.undivided),
+        undivided=tuple("; or ".join(words) for words in apart if len(words) > 1),
         first=checks[0] if checks else None,
         checks=checks[1:],
         worth_doing=answer.worth_doing or "",
         repairs=tuple(_repair(one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[:REPAIRS],
-        left_out=tuple(answer.left_out),
+        left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),
         notes=tuple(answer.notes),
         experience=experience_words(answer),
         hour=f"{answer.hour_of_work:g}",
     )
 
 
-def _lead(answer: CausesAnswer) -> tuple[str, str]:
+def _lead(answer: CausesAnswer, groups: Sequence[Sequence[CauseLine]]) -> tuple[str, str]:
     """The likeliest of all, in a sentence, and how likely."""
-    top = answer.causes[0] if answer.causes else None
-    if top is None or answer.nothing_wrong >= max(MOST_LIKELY, top.probability):
-        return "Nothing that is known here seems wrong", likelihood(answer.nothing_wrong)
-    if top.probability >= MOST_LIKELY:
-        return f"Most likely {top.says}", likelihood(top.probability)
-    return f"Not clear yet; likeliest is that {top.says}", likelihood(top.probability)
+    top = whole(groups[0]) if groups else 0.0
+    if answer.nothing_wrong >= max(MOST_LIKELY, top) or not groups:
+        return SOUND, likelihood(answer.nothing_wrong)
+    says = group_says(groups[0])
+    start = "Most likely" if top >= MOST_LIKELY else "Not clear yet; likeliest is that"
+    return f"{start} {says}", likelihood(top)
 
 
 def _if_any(p: float) -> str:
     return likelihood(p) if p >= 0.005 else ""
 
 
-def _cause(one: CauseLine) -> Cause:
+def _cause(group: Sequence[CauseLine]) -> Cause:
+    one = group[0]
     speaks_for, against = (list(_reasons(side)) for side in (one.for_, one.against))
     return Cause(
-        says=one.says,
+        says=group_says(group),
         how_bad=one.severity_words,
-        share=likelihood(one.probability),
-        length=round(LENGTH * one.probability),
+        share=likelihood(whole(group)),
+        length=round(LENGTH * whole(group)),
         speaks_for=tuple(speaks_for[:REASONS]),
         against=tuple(against[:REASONS]),
         more=(*speaks_for[REASONS:], *against[REASONS:]),
@@ -245,7 +253,7 @@ def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
 def _repair(one: RepairLine) -> Repair:
     where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
     cost = f"parts about {one.cost:g}" if one.cost else "no parts"
-    return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost)
+    return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost, one.source)
 
 
 def _checks(ask: Ask, answer: CausesAnswer) -> Iterator[Check]:

@@ -1,14 +1,25 @@
-// Drawings that take the server a moment are fetched when the page already stands.
+// Drawings and answers that take the server a moment are fetched when the page already stands; what is not ready by then
+// says so, and is asked for again.
+const AGAIN = 1000; // ms
+
 export async function fetchLater() {
+  let again = false;
   for (const place of document.querySelectorAll("[data-fetch]")) {
     try {
       const answer = await fetch(place.dataset.fetch);
       if (!answer.ok) continue;
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const ready = !page.querySelector("[data-again]");
       place.replaceChildren(...[...page.body.childNodes].map((one) => document.adoptNode(one)));
+      if (!ready) {
+        again = true;
+        continue;
+      }
       place.removeAttribute("data-fetch");
+      place.removeAttribute("aria-busy");
     } catch {
       // no server now: the table says the same
     }
   }
+  if (again) setTimeout(fetchLater, AGAIN);
 }
