@@ -43,6 +43,9 @@ def main(args: Sequence[str] | None = None) -> int:
         args: The words after ``evenpour``; ``None`` takes them from the process.
     """
     _print_what_the_terminal_can()
+    # Thousands of small matrices are worked on by threads of our own; threads of the library's besides, two
+    # for each, take four times as long. It is asked when it is loaded, which is later.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = _run(sys.argv[1:] if args is None else list(args))
         sys.stdout.flush()  # a reader that went away is noticed here, not after the end
