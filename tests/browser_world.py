@@ -22,14 +22,17 @@ ARGUMENTS = (
 AXE = Path(__file__).parent / "vendor" / "axe" / "axe.min.js"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "device_scale_factor": 1}
 LAPTOP = {"viewport": {"width": 1280, "height": 900}}
-SHOP_PAGES = ("/", "/jobs/new", "/settings", "/sharing", "/what-if", "/nowhere")
+SHOP_PAGES = (
+    "/", "/jobs/new", "/settings", "/sharing", "/what-if", "/sheets", "/sheets/flat-six",
+    "/nowhere",
+)  # fmt: skip
 JOB_PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test",
     "/steps/static_timing", "/put-back", "/enter", "/read/onset", "/readings", "/catch",
     "/causes", "/gas", "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5", "/screw", "/spark",
     "/spark/timing?value=5&value-unit=deg&diameter=130&diameter-unit=mm", "/spark/order",
     "/spark/compression", "/traces",
-    "/history", "/entries/cold-1/mend", "/photos", "/record", "/what-if",
+    "/history", "/entries/cold-1/mend", "/photos", "/record", "/what-if", "/sheet",
 )  # fmt: skip
 WHY_SKIPPED = "no Chromium on this machine; on Debian: apt-get install chromium"
 

@@ -117,13 +117,20 @@ def listed() -> list[Listed]:
 
 def sheet_told(name: str, system: str) -> SheetAnswer:
     """A sheet with the provenance of every value."""
-    return sheet_answer(find_sheet(name), catalogue(), system)
+    return sheet_answer_of(find_sheet(name), system)
 
 
-def copy_sheet(name: str, new: str, target: Path | None) -> tuple[Path, tuple[str, ...]]:
+def sheet_answer_of(sheet: Sheet, system: str) -> SheetAnswer:
+    """The same of a sheet that is at hand."""
+    return sheet_answer(sheet, catalogue(), system)
+
+
+def copy_sheet(
+    name: str, new: str, target: Path | None, *, title: str | None = None
+) -> tuple[Path, tuple[str, ...]]:
     """Start one's own sheet; where it was written, and which values and limits wait for the manual."""
     text, _ = sheet_text(name)
-    written = copied(text, new)
+    written = copied(text, new, title=title)
     if target is None:
         if new in data.sheet_names():
             raise FieldProblem("sheet", new, "is a shipped sheet's name", remedy="Choose another name.")

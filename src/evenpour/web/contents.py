@@ -33,6 +33,7 @@ MODULES = (
     "spark",
     "traces",
     "what_if",
+    "sheets",
     "photos",
     "history",
     "mend",

@@ -5,6 +5,7 @@ import { fetchLater } from "./fetching.js";
 import { runTimers } from "./timers.js";
 import { askAgain } from "./again.js";
 import { sendPhotos } from "./photos.js";
+import { checkSheets } from "./sheets.js";
 
 document.documentElement.classList.add("scripted");
 runTimers();
@@ -13,6 +14,7 @@ sendPhotos();
 followTheJob();
 fetchLater();
 askAgain();
+checkSheets();
 
 // An answer that the address points at is read aloud first.
 const said = location.hash === "#said" ? document.getElementById("said") : document.getElementById("problems");
