@@ -21,7 +21,7 @@ from evenpour.machine.torque import charge_work
 from evenpour.physics.orifice import CRITICAL_RATIO, HEAD, choked_flow, gas_flow
 
 ROUNDS = 30
-TOLERATED, STILL = 1e-8, 1e-8  # share of the work; and of system pressure and duty, between two rounds
+TOLERATED, STILL = 1e-7, 3e-7  # share of the work; and of system pressure and duty, between two rounds
 CONVERGED = 1e-4  # share of the engine's work, or of the pump's flow, left out of balance
 LOST = 1e-7  # share of the work, from which on a balance is only nearly one: as where one has just vanished
 MADE_UP = 10.0  # by what share of itself the work may change for a share that supply or duty move
