@@ -165,7 +165,7 @@ COUPLED = {"idle, warm": state_of("idle_warm"), "idle, cold": state_of("idle_col
 
 
 def states_table(runs: int) -> Iterator[str]:
-    yield "states per second; of a core: by the processor's time, which other work on the machine leaves alone"
+    yield "states per second; of a core: by the processor's time, which other work leaves alone"
     yield f"{'':36}{'of a core':>14}{'one thread':>14}{'two threads':>14}"
     found = {}
     for name, state in {**TOGETHER, **COUPLED}.items():
