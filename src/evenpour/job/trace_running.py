@@ -26,7 +26,7 @@ from evenpour.measure.showing import range_shown, shown
 from evenpour.measure.units import in_unit
 from evenpour.physics.air import dry_air_density, standard_temperature
 from evenpour.tune.laws import Told
-from evenpour.tune.running_trace import RunningFit, Shape, enough_for_shapes, running_fit
+from evenpour.tune.running_trace import RunningFit, Shape, curve_flows, enough_for_shapes, running_fit
 from evenpour.tune.steady import SENSOR_REACHES, Stretches, steady_stretches
 
 Array = NDArray[np.float64]
@@ -80,7 +80,8 @@ def found_in_running(asking: Asking) -> FoundIn:
     expected = healthy.expected(drive.air_flow)
     fit = None
     if enough_for_shapes(drive.air_flow, len(shapes)):
-        fit = running_fit(drive.stretches, drive.air_flow, shapes, expected, sensor_u)
+        whole = healthy.expected(curve_flows(drive.air_flow))
+        fit = running_fit(drive.stretches, drive.air_flow, shapes, expected, sensor_u, whole)
     states = _states(asking, drive)
     found = {state: _reading(drive.stretches, here) for state, here in states.items()}
     return FoundIn(

@@ -117,6 +117,7 @@ def running_fit(
     shapes: Sequence[Shape],
     expected: Array | float = 1.0,
     sensor_u: float = 0.0,
+    expected_curve: Array | None = None,
 ) -> RunningFit:
     """Find how much of each shape is in lambda over the stretches.
 
@@ -125,6 +126,8 @@ def running_fit(
         shapes: Of the same stretches.
         expected: Lambda where nothing is off, of each stretch; 1 without a model.
         sensor_u: Standard uncertainty that all readings of lambda share, as a share of it.
+        expected_curve: Lambda where nothing is off, at the flows of :func:`curve_flows`; where it is not
+            known, as it is on average over the stretches nearby.
     Raises:
         OutOfRange: fewer stretches than shapes, or all at one air flow.
     """
@@ -143,7 +146,8 @@ def running_fit(
     groups = _alike(np.atleast_2d(np.corrcoef(draws.T)), names)
     least, order = int(np.argmin(air_flow)), np.argsort(air_flow)
     flow, near = _near(air_flow)
-    lines = (near @ foreseen) / (1.0 + draws @ (near @ columns).T)
+    foreseen_here = near @ foreseen if expected_curve is None else expected_curve
+    lines = foreseen_here / (1.0 + draws @ (near @ columns).T)
     low, middle, high = np.quantile(lines, [0.025, 0.5, 0.975], axis=0)
     return RunningFit(
         effects=tuple(Effect(shape, _told(draws[:, j])) for j, shape in enumerate(shapes)),
@@ -160,9 +164,14 @@ def running_fit(
     )
 
 
+def curve_flows(air_flow: Array) -> Array:
+    """Air flows, evenly in proportion, at which the fit's curve is told."""
+    return np.geomspace(np.min(air_flow), np.max(air_flow), CURVE)
+
+
 def _near(air_flow: Array) -> tuple[Array, Array]:
-    """Air flows evenly in proportion, and how much each stretch counts at each, (flows, stretches)."""
-    flow = np.geomspace(np.min(air_flow), np.max(air_flow), CURVE)
+    """The curve's air flows, and how much each stretch counts at each, (flows, stretches)."""
+    flow = curve_flows(air_flow)
     away = np.log(flow)[:, None] - np.log(air_flow)
     apart = np.min(np.abs(away), axis=1, keepdims=True)
     weight = np.exp(-0.5 * (away / (NEAR + apart)) ** 2)
