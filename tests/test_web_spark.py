@@ -107,3 +107,16 @@ def test_what_cannot_be_worked_out_is_said_and_what_was_typed_stays(pages: Pages
 )
 def test_what_one_would_type_at_a_prompt_is_left_out(words: str, said: str) -> None:
     assert on_a_page(words) == said
+
+
+def test_every_page_that_works_something_out_is_reached_from_its_steps(pages: Pages) -> None:
+    job = pages.begin("")  # every caution is read there
+    wanted = {
+        "static_timing": "spark/timing", "dead_centre": "spark/dead_centre", "spark_parts": "spark/order",
+        "compression_test": "spark/compression", "read_holding": "traces?kind=holding",
+        "idle_mixture_and_speed": "gas", "onset_lines": "screw",
+    }  # fmt: skip
+    for step, address in wanted.items():
+        links = pages.get(f"{job}/steps/{step}").html.links
+        assert f"{job}/{address}" in links, step
+        assert pages.get(f"{job}/{address}").status == 200

@@ -20,6 +20,25 @@ from evenpour.web.routes import Page
 from evenpour.web.saving import said_before, save_entry
 from evenpour.web.verdicts import Said, Verdict, verdict_of
 
+# Pages that work something out of what a check reads: their label, and their address behind the job's.
+BESIDE = {
+    "exhaust_co": ("The mixture from all gases together", "gas"),
+    "exhaust_lambda": ("The mixture from all gases together", "gas"),
+    "holding_pressure": ("Read a recording of the pressure", "traces?kind=holding"),
+    "control_pressure_warm": ("Read a recording of the warm-up", "traces?kind=warm_up"),
+    "timing_static": ("The timing along the pulley's rim", "spark/timing"),
+    "timing_running": ("The timing by lamp", "spark/lamp"),
+    "dwell": ("The dwell in degrees and per cent", "spark/dwell"),
+    "compression": ("How alike the cylinders are", "spark/compression"),
+    "leak_down": ("How alike the cylinders are", "spark/leak_down"),
+    "cylinder_drop": ("How alike the cylinders work", "spark/speed_drop"),
+}
+STEPS_BESIDE = {
+    "dead_centre": ("Top dead centre from two marks", "spark/dead_centre"),
+    "spark_parts": ("Firing order and leads, drawn", "spark/order"),
+}
+SCREW = ("The screw's dial, and the move advised", "screw")
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:
@@ -54,6 +73,7 @@ class StepShown:
     problems: tuple[ShownProblem, ...]
     said: Said | None
     photos: tuple[Photo, ...]
+    beside: tuple[tuple[str, str], ...]
 
 
 def show(ask: Ask) -> Response:
@@ -90,8 +110,18 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         problems=problems,
         said=said_before(ask),
         photos=tuple(_photos(job, step)),
+        beside=tuple(dict.fromkeys(_beside(step))),
     )
     return ask.page("step.html", page, title=f"{step.number} {told.title}", status=status)
+
+
+def _beside(step: StepPage) -> Iterator[tuple[str, str]]:
+    """What can be worked out beside the step."""
+    if step.told.step in STEPS_BESIDE:
+        yield STEPS_BESIDE[step.told.step]
+    yield from (BESIDE[one.check] for one in step.reads if one.check in BESIDE)
+    if step.turns_screw:
+        yield SCREW
 
 
 def _photos(job: Job, step: StepPage) -> Iterator[Photo]:
