@@ -11,11 +11,13 @@ import numpy as np
 
 from evenpour.causes.laplace import settle
 from evenpour.causes.normal import log_sum
+from evenpour.causes.problem import Slip
 from evenpour.causes.seen import noise_of
 from evenpour.causes.unexplained import Variant, slips_of
 from evenpour.job.cause_answers import ClashLine
 from evenpour.job.cause_facts import Told
-from evenpour.job.cause_words import reading_words
+from evenpour.job.cause_words import reading_words, value_words
+from evenpour.machine.checks import NumberCheck
 
 if TYPE_CHECKING:
     from evenpour.job.causes_answer import Case
@@ -78,13 +80,27 @@ def _slips(case: Case, g: int) -> tuple[list[str], float]:
     level = float(log_sum(aside))
     nodes = np.argsort(-aside, kind="stable")[:NODES]
     tried = slips_of(explained.seen.columns, check)
-    found = [(_weight(case, variant, nodes, prior), variant.label) for variant in tried]
+    columns = explained.seen.columns
+    meant = [_meant(case, one) for one in columns.slips if columns.check[one.rows[0]] == check]
+    found = [
+        (_weight(case, variant, nodes, prior), words) for variant, words in zip(tried, meant, strict=True)
+    ]
     if not found:
         return [], 0.0
     total = float(log_sum(np.array([level, *[weight for weight, _ in found]])))
     shares = sorted(((math.exp(weight - total), label) for weight, label in found), reverse=True)
     named = [f"{label}?" for share, label in shares if share >= MENDED]
     return named, math.fsum(share for share, _ in shares)
+
+
+def _meant(case: Case, slip: Slip) -> str:
+    """A slip in words, with the figure that was meant where it is one: ``meant 3.62 bar (psi ...)``."""
+    told = case.told[int(slip.rows[0])]
+    check = told.observation.check
+    if len(slip.rows) > 1 or not isinstance(check, NumberCheck):
+        return slip.label
+    value = float(check.uncompared(slip.y[0]))
+    return f"meant {value_words(case.job, check.check, value)} ({slip.label})"
 
 
 def _weight(case: Case, variant: Variant, nodes: np.ndarray, prior: np.ndarray) -> float:
