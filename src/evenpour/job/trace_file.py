@@ -24,6 +24,7 @@ Progress = Callable[[int, int], None]
 """Told how many bytes are read, and of how many."""
 
 BLOCK = 1 << 22  # bytes read at a time
+FEW = 4 * BLOCK  # bytes read by one thread: others would hardly begin before it ends
 SKIPPED_SHARE = 0.01  # of the rows; more that do not fit, and it is another kind of file
 LISTED = 3  # lines that a message names one by one
 
@@ -143,7 +144,9 @@ def _batches(
     try:
         with csv.open_csv(
             pa.PythonFile(source, mode="r"),
-            csv.ReadOptions(column_names=names, block_size=BLOCK, encoding="utf8"),
+            csv.ReadOptions(
+                column_names=names, block_size=BLOCK, encoding="utf8", use_threads=source.size > FEW
+            ),
             csv.ParseOptions(delimiter=layout.delimiter, invalid_row_handler=odd),
             csv.ConvertOptions(
                 column_types=kinds,
