@@ -78,7 +78,8 @@ def test_numbers_may_carry_their_unit_or_a_doubt_of_their_own(shop: Shop) -> Non
 
 def test_without_a_class_an_error_is_assumed_and_said(shop: Shop) -> None:
     out = shop(SOUND.removesuffix(" --class I")).out
-    assert "CO             1.50 ± 0.23 %  no instrument stated; ± 0.2 % assumed" in out
+    # What lies within ± 0.2 % for certain lies within 95 % of it 19 times in 20.
+    assert "CO             1.50 ± 0.19 %  no instrument stated; ± 0.2 % assumed" in out
 
 
 def test_people_are_told_in_plain_words_the_caution_first(shop: Shop) -> None:
@@ -86,8 +87,8 @@ def test_people_are_told_in_plain_words_the_caution_first(shop: Shop) -> None:
     assert out.startswith(f"CAUTION, {catalogue().cautions['carbon_monoxide'].title}")
     words = flat(out)
     assert catalogue().cautions["carbon_monoxide"].text.split(".")[0] in words
-    assert "Lambda 0.977 ± 0.007, rich: 2.3 % less air than burns all the fuel." in words
-    assert "Air-fuel ratio 13.97 ± 0.24 by mass on E5, where 14.3 burns all of it." in words
+    assert "Lambda 0.977 ± 0.012, rich: 2.3 % less air than burns all the fuel." in words
+    assert "Air-fuel ratio 13.97 ± 0.28 by mass on E5, where 14.3 burns all of it." in words
     assert "Doubt of the gases: analyser of class I (OIML R 99, figures from memory)." in words
     assert words.endswith("the law of the place what may leave the exhaust.")
     assert "!" not in out
@@ -389,6 +390,8 @@ def test_hc_that_infrared_does_not_see_is_said_where_it_would_matter(shop: Shop)
     much, little = shop.answer("gas", f"{line} 180"), shop.answer("gas", f"{line} 20")
     twice = shop.answer("gas", f"{line} 360")["lambda"]
     assert any(f"With twice as much, lambda is {twice:.3f}" in note for note in much["notes"])
+    assert much["low"] < twice  # and the doubt holds it
+    assert "HC, of which infrared may see only half" in much["sharpen"]
     assert not any("Infrared" in note for note in little["notes"])
     by_flame = shop.answer("gas", f"{line} 1080 --hc-as carbon")
     assert not any("Infrared" in note for note in by_flame["notes"])
@@ -405,8 +408,19 @@ def test_a_display_alone_is_questioned_where_no_engine_runs(
     assert [sign["kind"] for sign in answer["signs"]] == ([kind] if kind else [])
 
 
+def test_a_display_is_questioned_as_well_beside_a_gas_that_tells_no_lambda(shop: Shop) -> None:
+    answer = shop.answer("gas", "gas --fuel E5 --co 0.1 --meter", "22 AFR", status=0)
+    assert answer["method"] == "meter"
+    assert [sign["kind"] for sign in answer["signs"]] == ["little_co", "meter_too_lean"]
+
+
 def test_the_scale_that_a_display_is_taken_to_have_is_said_where_nobody_said_it(shop: Shop) -> None:
     assumed = shop.answer("gas", "gas --fuel E10 --meter", "14.1 AFR", status=0)["notes"]
     stated = shop.answer("gas", "gas --fuel E10 --meter-scale 14.1 --meter", "13.6 AFR", status=0)["notes"]
     assert any("taken to show 14.7 at lambda 1" in note for note in assumed)
     assert not any("taken to show" in note for note in stated)
+
+
+def test_raw_fuel_beside_no_more_oxygen_than_a_sound_engine_leaves_is_no_misfire(shop: Shop) -> None:
+    told = shop.answer("gas", "gas --co 1.5 --co2 13.9 --o2 0.8 --hc 850 --fuel E5", status=0)
+    assert [sign["kind"] for sign in told["signs"]] == ["unburnt_fuel"]

@@ -89,7 +89,12 @@ def test_where_nothing_is_bent_the_doubt_is_that_of_a_straight_line():
         one = {**shares, "no": 0.0, "y": FUEL[0], "z": FUEL[1], "k": 3.5} | changed
         return lambda_from_gas(*one.values())
 
-    slopes = [at(**{name: share + gases[name].u}) - at() for name, share in shares.items()]
+    # HC drawn up to k times itself; its own error is stretched with it.
+    unseen, seen_u = shares["hc"] * module.MOST_UNSEEN, gases["hc"].u
+    stretch = math.sqrt(1.0 + module.MOST_UNSEEN + module.MOST_UNSEEN**2 / 3.0)
+    slopes = [at(**{name: share + gases[name].u}) - at() for name, share in shares.items() if name != "hc"]
+    slopes += [at(hc=shares["hc"] + stretch * seen_u) - at()]
+    slopes += [(at(hc=shares["hc"] + unseen) - at()) / math.sqrt(3.0)]
     width = module.ETHANOL_WIDTH + module.ETHANOL_WIDTH_RELATIVE * 0.05
     more = blend(0.05 + width)
     root = math.sqrt(3.0)
@@ -127,9 +132,22 @@ def test_a_reading_of_nothing_is_doubted_on_one_side_only():
 
 
 def test_what_the_doubt_comes_from_adds_up():
-    found = mixture(0.015, 0.139, 0.006, 180e-6)
+    found, dirtier = mixture(0.015, 0.139, 0.006, 60e-6), mixture(0.015, 0.139, 0.006, 360e-6)
     assert math.fsum(found.budget.values()) == pytest.approx(1.0)
     assert max(found.budget, key=found.budget.get) == "o2"
+    assert max(dirtier.budget, key=dirtier.budget.get) == "hc"
+
+
+@pytest.mark.parametrize("hc", [100e-6, 180e-6, 360e-6, 720e-6])
+def test_the_doubt_holds_the_hc_that_infrared_does_not_see(hc):
+    found, true = mixture(0.015, 0.139, 0.006, hc), mixture(0.015, 0.139, 0.006, 2.0 * hc)
+    assert found.lambda_.low < true.lambda_.value < found.lambda_.value
+    # Nobody sees more than there is: what is added lies on the rich side alone.
+    gases = read({"co": 0.015, "co2": 0.139, "o2": 0.006, "hc": hc})
+    by_flame = mixture_from_gas(gases, E5, infrared=False)
+    assert by_flame.lambda_.value == found.lambda_.value
+    assert found.lambda_.high <= by_flame.lambda_.high
+    assert by_flame.lambda_.u < found.lambda_.u
 
 
 def test_a_worse_analyser_is_less_sure():
@@ -198,6 +216,7 @@ def test_the_stated_interval_holds_the_true_lambda_as_often_as_it_says():
             lambda_, unmixed=random.uniform(0.0, 0.06), unburnt=random.uniform(0.0, 0.015),
             moisture=random.uniform(0.0, 0.035), water_gas=random.uniform(3.2, 3.8),
         )  # fmt: skip
+        shares["hc"] *= random.uniform(0.45, 1.0)  # what infrared shows
         seen = {
             name: GasValue(
                 share + CLASS_1.half_width(name, share) * random.uniform(-1.0, 1.0), CLASS_1.u(name, share)
@@ -293,6 +312,33 @@ def test_one_cylinder_far_richer_than_the_others_is_noticed():
 
 def test_unburnt_fuel_without_its_air_is_no_misfire():
     assert kinds({"co": 0.06, "co2": 0.103, "o2": 0.004, "hc": 1800e-6}) == ["unburnt_fuel"]
+
+
+@given(
+    co=st.floats(0.005, 0.06),
+    hc=st.floats(800e-6, 3000e-6),
+    patchiness=st.floats(0.0, 0.08),
+    seen=st.floats(0.45, 1.0),
+)
+@settings(max_examples=60)
+def test_oil_that_a_sound_engine_burns_is_no_misfire_whatever_o2_it_leaves(co, hc, patchiness, seen):
+    own = sound_o2(co, patchiness)
+    assert "misfire" not in kinds({"co": co, "co2": 0.154 - co, "o2": own, "hc": hc * seen})
+
+
+def sound_o2(co, patchiness):
+    """O2 beside this CO of an engine so patchy, rich or at lambda 1; looked for along lambda."""
+    lambdas = np.linspace(0.7, 1.0, 3001)
+    made = dry_products(lambdas, *FUEL, 3.5, patchiness)
+    place = int(np.argmin(np.abs(made.co / made.dry_total - co)))
+    return float(made.o2[place] / made.dry_total[place])
+
+
+@pytest.mark.parametrize(
+    ("o2", "kind"), [(0.004, "unburnt_fuel"), (0.008, "unburnt_fuel"), (0.018, "misfire")]
+)
+def test_the_engines_own_o2_is_taken_off_before_a_misfire_is_called(o2, kind):
+    assert kinds({"co": 0.015, "co2": 0.139, "o2": o2, "hc": 800e-6})[0] == kind
 
 
 @given(lambda_=st.floats(0.8, 1.1), gas=st.sampled_from(["co2", "o2"]), factor=st.sampled_from([0.1, 10.0]))

@@ -98,7 +98,7 @@ def _print(answer: GasAnswer, job: str | None) -> None:
         if answer.gases:
             show.line()
             _print_gases(answer.gases)
-        show.wrapped(show.DOUBT)
+        show.wrapped("± is the doubt: about 19 times in 20 the truth lies that close or closer.")
     for note in answer.notes:
         show.wrapped(note)
     for sign in answer.signs:

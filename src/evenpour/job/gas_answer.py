@@ -19,6 +19,7 @@ from evenpour.measure.instruments import AFR_AT_LAMBDA_1
 from evenpour.measure.mixture import (
     ASSUMED_HC,
     LEAST_BURNT,
+    READ_COVERAGE,
     Drawn,
     GasValue,
     Mixture,
@@ -48,7 +49,8 @@ METHODS = {
     "meter": "From the display alone; stray air and a cylinder that misses make it read lean.",
 }
 CAUSES = {
-    "co": "CO", "co2": "CO2", "o2": "O2", "hc": "HC", "nox": "NOx",
+    "co": "CO", "co2": "CO2", "o2": "O2", "nox": "NOx",
+    "hc": "HC, of which infrared may see only half",
     "fuel": "the fuel, which no pump's label tells to the last per cent",
     "method": "how evenly the cylinders burn, which these gases do not tell",
 }  # fmt: skip
@@ -103,20 +105,20 @@ def answer_from(
         )
     meter = read_meter(asked.meter, asked.meter_scale, known, sure=asked.sure) if asked.meter else None
     gases = {name: one.gas for name, one in read.items()}
-    mixture = mixture_from_gas(gases, fuel) if gases else None
+    mixture = mixture_from_gas(gases, fuel, infrared=_is_infrared(asked)) if gases else None
     signs = list(signs_of(mixture, gases, fuel)) if mixture else []
     wrong = any(sign.kind == "not_together" for sign in signs)
     if mixture and meter and not wrong and (differs := meter_sign(mixture, meter.gas)):
         signs.append(differs)
-    if not mixture and meter and (alone := meter_alone_sign(meter.gas)):
+    silent = mixture is None or (mixture.lambda_ is None and meter is not None)
+    if silent and meter and (alone := meter_alone_sign(meter.gas)):
         signs.append(alone)
     told = [sign_told(sign) for sign in signs]
     lambda_, afr = _result(mixture, meter, fuel)
     corrected = _corrected(read)
-    silent = mixture is None or (mixture.lambda_ is None and meter is not None)
     method = "meter" if mixture is None or silent else mixture.method
     return GasAnswer(
-        **_figures(lambda_, afr, signs),
+        **_figures(lambda_, afr, signs, READ_COVERAGE if method == "meter" else 2.0),
         co_corrected=corrected,
         corrected_words=_corrected_words(corrected, read),
         warnings=[f"{one.says} {one.look}" for one in told],
@@ -149,7 +151,9 @@ def _result(
     return (as_read(meter.gas), afr_of(meter.gas, fuel)) if meter else (None, None)
 
 
-def _figures(lambda_: Drawn | None, afr: Drawn | None, signs: Sequence[Sign]) -> dict[str, Any]:
+def _figures(
+    lambda_: Drawn | None, afr: Drawn | None, signs: Sequence[Sign], coverage: float
+) -> dict[str, Any]:
     """Lambda and the air-fuel ratio as numbers and as words; all of them None where there is no answer."""
     if lambda_ is None or afr is None:
         names = ("lambda_", "u", "low", "high", "afr", "u_afr", "shown", "mixture_words", "afr_shown")
@@ -159,7 +163,7 @@ def _figures(lambda_: Drawn | None, afr: Drawn | None, signs: Sequence[Sign]) ->
         "u": lambda_.u,
         "low": lambda_.low,
         "high": lambda_.high,
-        "shown": shown(lambda_.value, "lambda", u=lambda_.u),
+        "shown": shown(lambda_.value, "lambda", u=lambda_.u, k=coverage),
         "mixture_words": _mixture_words(lambda_, signs),
         "afr": afr.value,
         "u_afr": afr.u,
@@ -210,7 +214,8 @@ def _sharpen(mixture: Mixture | None) -> str | None:
         return None
     cause = max(mixture.budget, key=lambda name: mixture.budget[name])
     share = mixture.budget[cause]
-    return f"Most of the doubt ({100.0 * share:.0f} %) comes from {CAUSES[cause]}." if share > 0.5 else None
+    words = "HC, which was not read" if cause in mixture.assumed else CAUSES[cause]
+    return f"Most of the doubt ({100.0 * share:.0f} %) comes from {words}." if share > 0.5 else None
 
 
 def _notes(read: Mapping[str, GasRead], mixture: Mixture | None) -> list[str]:
@@ -230,21 +235,26 @@ def _notes(read: Mapping[str, GasRead], mixture: Mixture | None) -> list[str]:
     return notes
 
 
+def _is_infrared(asked: GasAsked) -> bool:
+    """HC shown as single atoms of carbon is a flame's, which counts every one."""
+    return asked.analyser.hc_as != "carbon"
+
+
 def _about_hc(
     asked: GasAsked, gases: Mapping[str, GasValue], fuel: Blend, mixture: Mixture | None
 ) -> Iterator[str]:
-    """What unseen HC would do to lambda, where it would do more than all that the doubt holds."""
+    """What unseen HC would do to lambda, where that is most of the doubt."""
     if mixture is None or mixture.method != "whole" or mixture.lambda_ is None or "hc" not in gases:
         return
-    if asked.analyser.hc_as == "carbon":  # a flame counts every carbon atom
+    if not _is_infrared(asked):
         return
     seen = gases["hc"]
     twice = mixture_from_gas({**gases, "hc": GasValue(2.0 * seen.value, seen.u)}, fuel).lambda_
     if twice is not None and abs(twice.value - mixture.lambda_.value) > mixture.lambda_.u:
         yield (
             "Infrared sees about half of the HC in an exhaust (common practice, no source), and the "
-            f"equation takes it as shown. With twice as much, lambda is {twice.value:.3f}: the doubt does "
-            "not hold that."
+            f"equation takes it as shown. With twice as much, lambda is {twice.value:.3f}; the doubt counts "
+            "that in."
         )
 
 
@@ -280,7 +290,7 @@ def _gas_told(one: GasRead) -> ReadGas:
         value=value,
         unit=one.unit,
         u=u,
-        shown=shown(one.gas.value, "share", u=one.gas.u, unit=one.unit),
+        shown=shown(one.gas.value, "share", u=one.gas.u, k=READ_COVERAGE, unit=one.unit),
         typed=one.typed,
         basis=one.basis,
     )
@@ -289,6 +299,7 @@ def _gas_told(one: GasRead) -> ReadGas:
 def _meter_told(meter: MeterRead, fuel: Blend) -> MeterTold:
     afr = afr_of(meter.gas, fuel)
     name = f"E{100.0 * fuel.ethanol_share:g}"
+    lambda_ = shown(meter.gas.value, "lambda", u=meter.gas.u, k=READ_COVERAGE)
     scale = f" ({meter.scale:g} at lambda 1)" if "afr" in meter.typed.lower() else ""
     return MeterTold(
         typed=meter.typed,
@@ -296,8 +307,7 @@ def _meter_told(meter: MeterRead, fuel: Blend) -> MeterTold:
         lambda_=meter.gas.value,
         u=meter.gas.u,
         afr=afr.value,
-        words=f"{meter.typed}{scale} on the display is {shown(meter.gas.value, 'lambda', u=meter.gas.u)}, "
-        f"by mass {_ratio_shown(afr)} on {name}.",
+        words=f"{meter.typed}{scale} on the display is {lambda_}, by mass {_ratio_shown(afr)} on {name}.",
         basis=meter.basis,
     )
 

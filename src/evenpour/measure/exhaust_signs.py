@@ -39,8 +39,9 @@ SURE = 3.0  # standard uncertainties that the sum must lie off before a reading 
 PATCHY = 0.10  # [-] in lambda; a sound engine shows 0.02 to 0.08 (common practice: O2 below 2 % beside CO)
 LEAST_ODD_O2 = 0.01  # share of O2 that any engine may leave, crevices and all (common practice)
 SOUND = 0.05  # the patchiness taken as an engine's own when stray air is reckoned
+MOST_SOUND = 0.08  # the most that a sound one shows: O2 that comes of it is no sign of a misfire
 UNBURNT = 0.03  # of the fuel, 800 ppm as hexane; an old engine idles at 100 to 400 (common practice)
-WITH_ITS_AIR = 0.5  # O2 over that of the unburnt fuel's charge: from here on the charge passed whole
+WITH_ITS_AIR = 0.5  # O2 beyond the engine's own, over that of the unburnt fuel: from here on it passed whole
 MORE_THAN_ITS_AIR = 3.0  # infrared sees about half of an exhaust's HC, so twice is still the misfire's own
 LEANEST, RICHEST = 1.15, 0.75  # lambda between which an engine idles or pulls (common practice)
 AIR_OXYGEN = 0.2095
@@ -131,7 +132,25 @@ def _unburnt(mixture: Mixture, gases: Mapping[str, GasValue], fuel: Blend) -> It
         "hc": shown(gases["hc"].value, "share", unit="ppm"),
         "o2": shown(gases["o2"].value, "share"),
     }
-    yield Sign("misfire" if _air_of_unburnt(gases, fuel) >= WITH_ITS_AIR else "unburnt_fuel", figures)
+    yield Sign("misfire" if _is_misfire(gases, fuel) else "unburnt_fuel", figures)
+
+
+def _is_misfire(gases: Mapping[str, GasValue], fuel: Blend) -> bool:
+    """Whether O2 is more than any sound engine shows, and what its own leaves is the unburnt fuel's air."""
+    o2 = gases["o2"].value
+    air = o2 - _own_o2(gases, fuel, SOUND)
+    return o2 > _own_o2(gases, fuel, MOST_SOUND) and air >= WITH_ITS_AIR * _unburnt_air(gases, fuel)
+
+
+def _own_o2(gases: Mapping[str, GasValue], fuel: Blend, patchiness: float) -> float:
+    """O2 that a sound engine so patchy leaves beside this CO: at most what it leaves at lambda 1.
+
+    What goes beyond that comes of a lean mixture, and is there for fuel that did not burn as well.
+    """
+    co, co2 = max(0.0, gases["co"].value), gases["co2"].value
+    spare = 0.5 * patchiness * oxygen_demand(fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon)
+    missing = float(oxygen_missing(co, co2, fuel.hydrogen_per_carbon))
+    return float((co + co2) * spare * min(1.0, spare / missing if missing > 0.0 else 1.0))
 
 
 def _air_of_unburnt(gases: Mapping[str, GasValue], fuel: Blend) -> float:

@@ -40,9 +40,11 @@ PETROL_WIDTH = 0.1  # in H/C; pump petrols run from 1.77 to 1.97 (from memory)
 ETHANOL_WIDTH, ETHANOL_WIDTH_RELATIVE = 0.02, 0.1  # a pump's label says at most, or a range (common practice)
 UNMIXED = 0.028  # patchiness of a sound engine, [-] in lambda: 0.5 % of CO at lambda 1 (see combustion.py)
 ASSUMED_HC = 150e-6  # as hexane, of a sound warm engine, give or take as much (common practice)
+MOST_UNSEEN = 1.2  # HC over what infrared shows, less 1: it is 2.0 to 2.2 times in all (from memory)
 LEAST_CO = 0.005  # below it CO says that the mixture is not rich, and no more
 LEAST_BURNT = 0.06  # CO + CO2; US 40 CFR part 51 subpart S appendix B voids an idle test below it
 _LEAST_MISSING = 0.005  # of the oxygen, about 0.2 % of CO: keeps draws near no CO finite
+READ_COVERAGE = 0.95 * math.sqrt(3.0)  # standard uncertainties that hold 95 % of an error known by its limits
 _CAUSES = {
     "co": ("co",),
     "co2": ("co2",),
@@ -53,7 +55,7 @@ _CAUSES = {
     "method": ("water_gas", "unmixed", "off"),
 }
 _ENDS = {"co2": (LEAST_CO2, 1.0), "hc": (0.0, 0.1), "lambda": (0.0, math.inf)}  # what a gas can hold
-_DRAWN = (*_CAUSES, "ethanol", "patch", "off", "lambda")  # in this order whatever was read
+_DRAWN = (*_CAUSES, "ethanol", "patch", "off", "lambda", "unseen")  # in this order whatever was read
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ class Mixture:
         balance: What all gases of a whole analysis add up to: 1, less the moisture left in them.
         burnt_lambda: From CO and CO2 alone, which stray air cannot change; None with little CO.
         patchiness: How much CO and O2 stand beside each other, [-] in lambda.
-        unburnt: Share of the fuel that left as HC.
+        unburnt: Share of the fuel that left as HC, as far as the analyser shows it.
         assumed: Gases that were not read, and taken as a sound engine's.
     """
 
@@ -101,23 +103,26 @@ class Mixture:
     assumed: tuple[str, ...]
 
 
-def mixture_from_gas(gases: Mapping[str, GasValue], fuel: Blend) -> Mixture:
+def mixture_from_gas(gases: Mapping[str, GasValue], fuel: Blend, *, infrared: bool = True) -> Mixture:
     """The mixture behind readings that were taken together.
+
+    The equation takes HC as shown, which is how it is written; what infrared did not see is in the doubt.
 
     Args:
         gases: Dry shares by name: "co" always; "co2" and "o2" for a whole analysis; "hc" as n-hexane; "nox".
         fuel: The blend in the tank.
+        infrared: HC was read by infrared, as every workshop's analyser does; a flame counts all of it.
     Raises:
         FieldProblem: no CO, O2 without CO2, or nothing burnt in the gas.
     Source:
         ``physics.exhaust_balance``: Brettschneider's equation; without O2 the oxygen that was missing, with a
-        sound engine's patchiness.
+        sound engine's patchiness. What infrared sees: Singer and Harley (1998), from memory, not verified.
     """
     method = _method(gases)
     assumed = ("hc",) if method == "whole" and "hc" not in gases else ()
     known = {**gases, **{name: GasValue(ASSUMED_HC, ASSUMED_HC / math.sqrt(3.0)) for name in assumed}}
     centre = _centre(known, fuel)
-    draws = _draws(known, fuel)
+    draws = _draws(known, fuel, MOST_UNSEEN if infrared else 0.0)
     answers = not _is_mute(method, centre)
     drawn = _lambda(method, draws) if answers else None
     value = float(_lambda(method, centre)) if answers else 0.0
@@ -184,11 +189,17 @@ def _centre(gases: Mapping[str, GasValue], fuel: Blend) -> Case:
     }
 
 
-def _draws(gases: Mapping[str, GasValue], fuel: Blend) -> Case:
-    """Draws of everything; one reading more or less moves the draws of no other."""
+def _draws(gases: Mapping[str, GasValue], fuel: Blend, unseen: float = 0.0) -> Case:
+    """Draws of everything; one reading more or less moves the draws of no other.
+
+    Args:
+        unseen: The most of HC that was not shown, over what was.
+    """
     random = np.random.default_rng(SEED)
     uniform = {name: random.uniform(-1.0, 1.0, DRAWS) for name in _DRAWN}
     drawn = {name: _possible(name, gas, uniform[name]) for name, gas in gases.items()}
+    if "hc" in drawn:
+        drawn["hc"] = drawn["hc"] * (1.0 + 0.5 * unseen * (1.0 + uniform["unseen"]))
     ethanol = fuel.ethanol_share
     width = ETHANOL_WIDTH + ETHANOL_WIDTH_RELATIVE * ethanol
     ends = [blend(min(1.0, max(0.0, ethanol + side))) for side in (-width, 0.0, width)]
@@ -300,5 +311,5 @@ def sound_exhaust(lambda_: float, fuel: Blend) -> dict[str, float]:
 
 def as_read(gas: GasValue) -> Drawn:
     """A reading as a result: any error up to √3 u is as likely, so 95 % of them hold 95 % of it."""
-    half = 0.95 * math.sqrt(3.0) * gas.u
+    half = READ_COVERAGE * gas.u
     return Drawn(gas.value, gas.u, gas.value - half, gas.value + half)
