@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from evenpour import data
 from evenpour.causes.priors import STRENGTH, learned
@@ -58,6 +59,7 @@ class Counts:
         )
 
 
+@cache
 def shipped_prior() -> Prior:
     """The prior as the data says it: common practice, no source."""
     values = data.shipped("causes.toml").values

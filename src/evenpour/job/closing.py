@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from evenpour import data
@@ -149,5 +150,6 @@ def _written(one: tuple[str, int | None]) -> str:
     return name if cylinder is None else f"{name}[{cylinder}]"
 
 
-def _catalogue() -> dict[str, Mapping[str, Any]]:
+@cache
+def _catalogue() -> Mapping[str, Mapping[str, Any]]:
     return {str(table["id"]): table for table in data.shipped("causes.toml").values["cause"]}

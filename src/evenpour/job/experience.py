@@ -7,27 +7,37 @@ is forgotten is only left out from now on, and remembered again when that is tak
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from evenpour import data
 from evenpour.causes.priors import STRENGTH
 from evenpour.errors import Refused
 from evenpour.job import times
 from evenpour.job.cause_prior import NOTHING_WRONG, Counts, Prior, chances, moved_prior, shipped_prior
-from evenpour.job.closing import closed_with
+from evenpour.job.closing import Closed, closed_with
 from evenpour.job.experience_answers import ExperienceAnswer, ExperienceLine, TakenAnswer
 from evenpour.job.experience_file import COUNTS_FORMAT, CountsFile, Held, Taken, change, counts_in, held
 from evenpour.job.writing_files import check_target, write_whole
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
-    from evenpour.job.store import ClosedJob, Store
+    from evenpour.job.store import Store
+
+
+class Told(NamedTuple):
+    """A closed job: its number, when it was closed (UTC), and what it says was wrong."""
+
+    number: int
+    entered: str
+    said: Closed
+
 
 _lock = threading.Lock()
-_read: dict[str, tuple[str, tuple[ClosedJob, ...]]] = {}
+_read: dict[str, tuple[str, tuple[Told, ...]]] = {}
 
 
 def prior_now(job: Job, *, store: Store | None = None) -> Prior:
@@ -35,8 +45,8 @@ def prior_now(job: Job, *, store: Store | None = None) -> Prior:
 
     The job's own closing does not count: it would speak for itself.
     """
-    own = counted(_closed_jobs(store), held(), leave_out=job.number)
-    others = _taken(held())
+    kept = held()
+    own, others = counted(_closed_jobs(store), kept, leave_out=job.number), _taken(kept)
     return moved_prior(shipped_prior(), own + others, _told(own.jobs, others.jobs))
 
 
@@ -140,18 +150,18 @@ def import_counts(source: Path, store: Store | None = None) -> TakenAnswer:
     )
 
 
-def counted(closed: tuple[ClosedJob, ...], kept: Held, *, leave_out: int | None = None) -> Counts:
+def counted(closed: Sequence[Told], kept: Held, *, leave_out: int | None = None) -> Counts:
     """The counts of one's own closed jobs."""
-    found = Counts()
-    for one in closed:
-        if one.number == leave_out or one.entered <= kept.since:
+    causes: Counter[str] = Counter()
+    sound = two = jobs = 0
+    for number, entered, said in closed:
+        if number == leave_out or entered <= kept.since or not said.counts:
             continue
-        said = closed_with(one.content)
-        if said.counts:
-            found += Counts(
-                dict.fromkeys(said.causes, 1), int(said.nothing_wrong), int(len(said.causes) > 1), 1
-            )
-    return found
+        causes.update(said.causes)
+        sound += said.nothing_wrong
+        two += len(said.causes) > 1
+        jobs += 1
+    return Counts(causes, sound, two, jobs)
 
 
 def _taken(kept: Held) -> Counts:
@@ -170,7 +180,7 @@ def _in_force(kept: Held) -> list[Taken]:
     return list(latest.values())
 
 
-def _closed_jobs(store: Store | None) -> tuple[ClosedJob, ...]:
+def _closed_jobs(store: Store | None) -> tuple[Told, ...]:
     """All closed jobs; read again only when one was closed or mended."""
     if store is None:
         from evenpour.job.store import Store, default_address  # slow to load
@@ -184,24 +194,19 @@ def _closed_jobs(store: Store | None) -> tuple[ClosedJob, ...]:
     with _lock:
         if name in _read and _read[name][0] == stamp:
             return _read[name][1]
-    found = store.closings()
+    found = tuple(Told(one.number, one.entered, closed_with(one.content)) for one in store.closings())
     with _lock:
         _read[name] = (stamp, found)
     return found
 
 
-def _not_counted(closed: tuple[ClosedJob, ...], kept: Held) -> Iterator[str]:
+def _not_counted(closed: Sequence[Told], kept: Held) -> Iterator[str]:
     earlier = sum(one.entered <= kept.since for one in closed)
     if earlier:
         yield f"{_jobs(earlier)} closed before {_day(kept.since)}: forgotten"
-    silent, strange = 0, []
-    for one in closed:
-        if one.entered <= kept.since:
-            continue
-        said = closed_with(one.content)
-        silent += not said.counts and not said.own_words
-        if said.own_words:
-            strange.append(f"job {one.number} (“{said.own_words}”)")
+    later = [one for one in closed if one.entered > kept.since]
+    silent = sum(not one.said.counts and not one.said.own_words for one in later)
+    strange = [f"job {one.number} (“{one.said.own_words}”)" for one in later if one.said.own_words]
     if silent:
         yield f"{_jobs(silent)} without a confirmed cause"
     if strange:

@@ -7,6 +7,7 @@ import math
 import threading
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -80,6 +81,7 @@ class Costs:
         return {"hour": self.hour, **{one.id: [one.minutes, one.parts] for one in self.repairs.values()}}
 
 
+@cache
 def shipped_costs() -> Costs:
     """The costs as the data says them: rough, from memory."""
     values = data.shipped("causes.toml").values
