@@ -298,7 +298,7 @@ def _cylinders(answer: CylindersAnswer) -> None:
     show.wrapped(f"{answer.title}{_limit(answer.limit, sources)}")
     show.table(
         (_cylinder(line) for line in answer.cylinders),
-        ["cylinder", "value", "verdict", "worse than the mean of the others"],
+        ["cylinder", "value", "verdict", "worse than the middle one of the others"],
     )
     if answer.missing:
         show.wrapped(f"Not read: cylinder {', '.join(map(str, answer.missing))}.")

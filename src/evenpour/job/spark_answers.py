@@ -127,7 +127,7 @@ class CylinderLine(Answer):
     value: Figure
     verdict: Word
     p_within: float | None
-    worse: Figure | None = Field(description="Than the mean of the others; below zero it is better.")
+    worse: Figure | None = Field(description="Than the middle one of the others; below zero it is better.")
     p_stands_out: float | None = Field(
         description="Probability that it is worse by more than half the allowed spread; null without a limit."
     )

@@ -204,8 +204,8 @@ def _uneven(beside: Mapping[int, Apart], size: Mapping[int, str]) -> Iterator[st
     for number, one in beside.items():
         if one.differs:
             yield (
-                f"Cylinder {number} is {size[number]} worse than the mean of the others. How uneven they may "
-                "be the sheet does not say: the engine's manual decides."
+                f"Cylinder {number} is {size[number]} worse than the middle one of the others. How uneven "
+                "they may be the sheet does not say: the engine's manual decides."
             )
 
 
@@ -214,7 +214,7 @@ def _notes(
 ) -> Iterator[str]:
     """Who stands out, what that means, and what was assumed."""
     for number in worst:
-        yield f"Cylinder {number} stands out: {size[number]} worse than the mean of the others."
+        yield f"Cylinder {number} stands out: {size[number]} worse than the middle one of the others."
     bad = list(dict.fromkeys([*worst, *(n for n, one in verdicts.items() if _is_bad(one, kind))]))
     if bad:
         yield kind.means
