@@ -36,7 +36,7 @@ def test_the_pages_answer_until_they_are_ended_and_keep_what_was_entered(tmp_pat
             assert begun.headers["location"] == "/jobs/1"
         running.send_signal(signal.SIGINT)
         rest = running.stdout.read()  # not communicate: it would lose what readline has read ahead
-        assert (running.returncode, rest) == (0, "Ended. Everything entered is kept.\n")
+        assert (running.wait(timeout=20), rest) == (0, "Ended. Everything entered is kept.\n")
     listed = subprocess.run(
         [sys.executable, "-m", "evenpour", "job", "list"], env=environment, capture_output=True, check=True
     )
