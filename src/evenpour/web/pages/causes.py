@@ -33,7 +33,7 @@ from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
 from evenpour.web.work_room import NotYet
 
-PATIENCE = 60.0  # s, for which a page that fetches the answer is kept waiting
+PATIENCE = 1.5  # s, for which a page that fetches the answer is kept waiting before it asks again
 TOLD = 6  # causes told one by one
 LEAST_TOLD = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3

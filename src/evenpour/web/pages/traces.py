@@ -56,7 +56,8 @@ from evenpour.web.work_room import NotYet, Outcome
 
 FORM = "trace"
 LARGEST: Final = 400_000_000  # bytes; five million rows of ten columns
-PATIENCE = 60.0  # s, for which a page that fetches is kept waiting
+PATIENCE = 1.5  # s, for which a page that fetches is kept waiting before it asks again
+TO_KEEP = 30.0  # s, for which keeping waits where a recording must be read once more
 STATES = ("road_steady", "cruise", "fast_idle", "idle_warm", "full_load")
 ODD = "“It is so”"  # in the words of what is only unlikely
 ROWS = 20  # of the chart's table
@@ -186,7 +187,7 @@ def keep_one(ask: Ask) -> Response:
 
 def found_one(ask: Ask) -> Response:
     """What a recording tells, alone, for a page that was shown before."""
-    page = _page(ask, ask.query, (), wait=True)
+    page = _page(ask, ask.query, (), wait=PATIENCE)
     return HTMLResponse(rendered("trace_found.html", page=page))
 
 
@@ -224,7 +225,7 @@ def _trace(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], status: int
     return ask.page("trace.html", page, title=page.file, status=status)
 
 
-def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], *, wait: bool = False) -> Trace:
+def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], *, wait: float = 0.0) -> Trace:
     job, token = ask.job, ask.word("token")
     path, recording = waiting_file(token), recording_of(form.get("kind", ""))
     columns: Columns | None = None
@@ -300,7 +301,7 @@ def _asked(ask: Ask, form: Form) -> TraceAsked:
     )
 
 
-def _outcome(ask: Ask, form: Form, path: Path, *, wait: bool) -> Outcome | None:
+def _outcome(ask: Ask, form: Form, path: Path, *, wait: float) -> Outcome | None:
     """What came of reading it; None while that is being done."""
     room, asked = ask.drawing_room.work, _asked(ask, form)
     key = ("trace", ask.number, path, repr(asked), ask.job.chain_head, sheet_stamp(ask.job.sheet_name))
@@ -309,7 +310,7 @@ def _outcome(ask: Ask, form: Form, path: Path, *, wait: bool) -> Outcome | None:
         room.begin(("trace", path), key, read_trace, address_of(ask.shop.store), ask.number, path, asked)
         if wait:
             with suppress(NotYet):
-                return room.wait(key, PATIENCE)
+                return room.wait(key, wait)
     return found
 
 
@@ -319,7 +320,7 @@ def _read(ask: Ask, form: Form, path: Path) -> TraceRead:
     Raises:
         FieldProblem: it cannot be read, or takes too long.
     """
-    outcome = _outcome(ask, form, path, wait=True)
+    outcome = _outcome(ask, form, path, wait=TO_KEEP)
     read: TraceRead | None = outcome.found if outcome else None
     if read is None:
         words = " ".join(outcome.wrong) if outcome else "is still being read"

@@ -9,12 +9,11 @@ export async function fetchLater() {
       const answer = await fetch(place.dataset.fetch);
       if (!answer.ok) continue;
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      const ready = !page.querySelector("[data-again]");
-      place.replaceChildren(...[...page.body.childNodes].map((one) => document.adoptNode(one)));
-      if (!ready) {
-        again = true;
+      if (page.querySelector("[data-again]")) {
+        again = true; // what stands here says already that it is not ready
         continue;
       }
+      place.replaceChildren(...[...page.body.childNodes].map((one) => document.adoptNode(one)));
       place.removeAttribute("data-fetch");
       place.removeAttribute("aria-busy");
     } catch {
