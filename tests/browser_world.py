@@ -24,6 +24,7 @@ PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "device_s
 LAPTOP = {"viewport": {"width": 1280, "height": 900}}
 SHOP_PAGES = (
     "/", "/jobs/new", "/settings", "/sharing", "/what-if", "/sheets", "/sheets/flat-six",
+    "/instruments",
     "/nowhere",
 )  # fmt: skip
 JOB_PAGES = (

@@ -111,6 +111,9 @@ class SampleJob:
     def renewed(self) -> list[RenewedLine]:
         return self.again
 
+    def calibrations(self) -> dict[str, str]:
+        return {}
+
     def instruments(self) -> list[tuple[str, str]]:
         return self.gauges
 

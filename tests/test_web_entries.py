@@ -271,7 +271,7 @@ def test_a_gauge_stated_once_can_be_chosen_at_every_reading(pages: Pages) -> Non
     pages.send(f"{job}/enter", "gauge", **kept, **{"class": "1.0"})
     form = pages.get(f"{job}/read/system_pressure").html.form("read-system_pressure")
     assert "red gauge" in form.choices["instrument"]
-    assert pages.entries(job)[-1][1]["note"] == "calibrated 2026-03-01"
+    assert pages.entries(job)[-1][1]["calibrated"] == "2026-03-01"
 
 
 def test_a_happening_ages_what_it_spoils_and_the_page_says_what(pages: Pages) -> None:

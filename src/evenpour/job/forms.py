@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import Annotated, Any, Final
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
@@ -111,6 +112,17 @@ def _hash(value: str) -> str:
     return value
 
 
+def _date(value: object) -> object:
+    """A day as ``2026-03-01``."""
+    try:
+        sound = isinstance(value, str) and date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        sound = False
+    if not sound:
+        raise trouble("is no date", allowed="a day like 2026-03-01")
+    return value
+
+
 def _schema(**schema: object) -> Any:
     return Field(json_schema_extra=schema)  # type: ignore[arg-type]
 
@@ -161,6 +173,7 @@ class InstrumentForm(Form):
     error: Measured | None = None
     resolution: Measured | None = None
     scale: Text | None = None
+    calibrated: Annotated[str, BeforeValidator(_date), _schema(format="date")] | None = None
 
 
 class ReadingForm(Form):

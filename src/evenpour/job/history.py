@@ -144,7 +144,8 @@ def override_says(content: Mapping[str, Any], known: Catalogue) -> str:
 
 def _instrument(content: Mapping[str, Any], known: Catalogue) -> str:
     span = f", {content['range']}" if "range" in content else ""
-    return f"Instrument {content['id']}: {content['kind']}{span}"
+    tested = f", calibrated {content['calibrated']}" if "calibrated" in content else ""
+    return f"Instrument {content['id']}: {content['kind']}{span}{tested}"
 
 
 def _stated(content: Mapping[str, Any], known: Catalogue) -> str:

@@ -29,6 +29,7 @@ from evenpour.job.collector import PlaceOf
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts, facts_from
 from evenpour.job.fold import Folded, fold
+from evenpour.job.instruments import calibrations
 from evenpour.job.judge_answer import judge_answer
 from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
@@ -188,6 +189,10 @@ class Job:
     def photos(self) -> list[Photo]:
         """The photos that stand on it, each with what it was taken of."""
         return photos_of(self)
+
+    def calibrations(self) -> dict[str, str]:
+        """When each instrument was last calibrated, in words; those of which nobody said so are left out."""
+        return calibrations(self.facts.instruments.values(), self.entries)
 
     def instruments(self) -> list[tuple[str, str]]:
         """The instruments and where their uncertainty comes from."""

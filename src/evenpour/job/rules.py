@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
+from datetime import date, datetime
 from typing import Any, Final
 
 from evenpour.errors import FieldProblem
@@ -45,6 +46,9 @@ def plain_content(kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
             kept["values"] = [repr(value) if is_bare(value) else value for value in values]
     if kind in {"reading", "catch"} and isinstance(kept.get("conditions"), Mapping):
         kept["conditions"] = _plain_conditions(kept["conditions"])
+    day = kept.get("calibrated")
+    if kind == "instrument" and isinstance(day, date) and not isinstance(day, datetime):
+        kept["calibrated"] = day.isoformat()  # TOML has days of its own; what is kept is text
     return _plain_conditions(kept) if kind == "conditions" else kept
 
 

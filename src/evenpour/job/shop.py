@@ -9,6 +9,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from evenpour.errors import FieldProblem, Place
@@ -16,6 +17,7 @@ from evenpour.job.adding import add_all, difference
 from evenpour.job.answers import AddAnswer
 from evenpour.job.entries import Draft
 from evenpour.job.growth import grown
+from evenpour.job.instruments import KnownInstrument, known_instruments
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.sheets import sheet_stamp
@@ -93,6 +95,11 @@ class Shop:
         number = min(max(1, leaf), last)
         jobs = self.store.jobs(search, limit=ON_A_PAGE, offset=(number - 1) * ON_A_PAGE)
         return Leaf(jobs, number, last, found)
+
+    def instruments(self, search: str = "", leaf: int = 1) -> tuple[Leaf, tuple[KnownInstrument, ...]]:
+        """A page of the jobs, and what they measured with."""
+        found = self.jobs(search, leaf)
+        return found, known_instruments(self.store, [one.number for one in found.jobs], date.today())
 
     def begin(self, engine: Mapping[str, Any], conditions: Mapping[str, str], *, id: str) -> int:
         """Begin a job on a sheet that is there and sound, with what holds for all its readings.

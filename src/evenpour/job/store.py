@@ -197,6 +197,24 @@ class Store:
                 raise _no_job(job)
         return found
 
+    def instruments(self, jobs: Sequence[int]) -> tuple[tuple[int, Mapping[str, Any]], ...]:
+        """The instruments of these jobs as they stand: the job's number, and what is stated."""
+        columns = tables.entries.c
+        query = (
+            sql.select(tables.entries)
+            .where(columns.job.in_(jobs), columns.kind.in_(("instrument", "correction")))
+            .order_by(columns.job, columns.seq)
+        )
+        found: dict[int, dict[str, Entry]] = {}
+        with self._reading() as connection:
+            for row in connection.execute(query):
+                entry, kept = _entry(row), found.setdefault(row.job, {})
+                if entry.kind == "instrument" or entry.content.get("of") in kept:
+                    kept[entry.id] = entry  # a correction only where it is one of an instrument
+        return tuple(
+            (number, one.content) for number in found for one in fold(list(found[number].values())).standing
+        )
+
     def head(self, job: int) -> str:
         """The hash of the newest entry as it was when it was kept; "" for a job that is not there."""
         with self._reading() as connection:

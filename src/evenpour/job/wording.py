@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import date
 
 from evenpour.errors import FieldProblem
 from evenpour.job import times
@@ -47,6 +48,11 @@ def when_said(at: str | None) -> str:
         return "a time not noted"
     moment = times.instant(at)
     return f"{moment.day} {_MONTHS[moment.month - 1]} {moment.year}, {moment:%H:%M}"
+
+
+def day_said(day: date) -> str:
+    """``3 May 2026``."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def key_words(key: str) -> str:

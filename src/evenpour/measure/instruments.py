@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from evenpour.errors import FieldProblem, WrongUnit
 from evenpour.measure.plain import number_of, only, text_of
@@ -18,7 +19,7 @@ from evenpour.measure.unit_table import DIMENSIONS, kind_words, step_of
 
 AFR_AT_LAMBDA_1 = 14.7  # what most displays print at lambda 1; common practice, no source
 
-_FIELDS = ("id", "kind", "range", "class", "error", "resolution", "scale", "note")
+_FIELDS = ("id", "kind", "range", "class", "error", "resolution", "scale", "calibrated", "note")
 _MEASURED = tuple(dimension for dimension in DIMENSIONS if dimension not in ("temperature_step", "count"))
 
 
@@ -28,7 +29,7 @@ class Instrument:
 
     ``half_width`` is its error (class or stated), ``resolution`` its smallest division, both in SI;
     ``relative`` an error in shares of the reading. All three zero: it states nothing, and a check's
-    assumed error is taken instead.
+    assumed error is taken instead. ``calibrated`` is the day it last was, if anybody said so.
     """
 
     id: str
@@ -40,6 +41,7 @@ class Instrument:
     scale: float | None  # AFR shown at lambda 1
     basis: str
     relative: float = 0.0
+    calibrated: date | None = None
 
     @property
     def u(self) -> float:
@@ -55,7 +57,7 @@ def instrument_from(plain: Mapping[str, object]) -> Instrument:
     """An instrument as a job file states it.
 
     ``class`` is per cent of the range; ``error`` a half-width, or per cent of the reading; ``resolution`` the
-    smallest division; ``scale`` what a wideband display calls lambda 1.
+    smallest division; ``scale`` what a wideband display calls lambda 1; ``calibrated`` the day it last was.
 
     Raises:
         FieldProblem: naming the field.
@@ -103,7 +105,19 @@ def instrument_from(plain: Mapping[str, object]) -> Instrument:
         scale=_scale(plain),
         basis=", ".join(words),
         relative=relative,
+        calibrated=_calibrated(plain),
     )
+
+
+def _calibrated(plain: Mapping[str, object]) -> date | None:
+    if "calibrated" not in plain:
+        return None
+    try:
+        return date.fromisoformat(text_of(plain, "calibrated"))
+    except ValueError:
+        raise FieldProblem(
+            "calibrated", plain["calibrated"], "is no date", allowed="a day like 2026-03-01"
+        ) from None
 
 
 def _range(stated: object) -> tuple[Quantity, Quantity]:

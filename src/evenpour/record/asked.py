@@ -46,6 +46,7 @@ class AskedJob(Protocol):
     def cautions(self) -> Sequence[CautionLine]: ...
     def renewed(self) -> Sequence[RenewedLine]: ...
     def instruments(self) -> Sequence[tuple[str, str]]: ...
+    def calibrations(self) -> Mapping[str, str]: ...
     def recordings(self) -> Sequence[KeptRecording]: ...  # asked twice: they are drawn beside
     def photos(self) -> Sequence[Photo]: ...
 
@@ -71,6 +72,7 @@ class Answers:
     cautions: tuple[CautionLine, ...]
     renewed: tuple[RenewedLine, ...]
     instruments: tuple[tuple[str, str], ...]
+    calibrations: Mapping[str, str]
     recordings: tuple[KeptRecording, ...]
     photos: tuple[Photo, ...]
 
@@ -95,6 +97,7 @@ def answers_of(job: AskedJob, units: str) -> Answers:
         cautions=tuple(job.cautions()),
         renewed=tuple(job.renewed()),
         instruments=tuple(job.instruments()),
+        calibrations=job.calibrations(),
         recordings=tuple(job.recordings()),
         photos=tuple(job.photos()),
     )

@@ -46,7 +46,11 @@ def _lines(caption: str, heading: str, lines: Sequence[SheetLine]) -> Table | No
 
 def instruments_section(asked: Answers) -> Section | None:
     """What was measured with, and how far each can be trusted."""
-    rows = tuple(Row((Cell(name), Cell(sentence(basis)))) for name, basis in asked.instruments)
+    dates = asked.calibrations
+    rows = tuple(
+        Row((Cell(name), Cell(sentence(basis), (sentence(dates[name]),) if name in dates else ())))
+        for name, basis in asked.instruments
+    )
     columns = (Column("Instrument", 2), Column("What its uncertainty rests on", 6))
     table = Table("Instruments and their uncertainty", columns, rows)
     return section("instruments", "Instruments", [table if rows else None])

@@ -34,6 +34,7 @@ MODULES = (
     "traces",
     "what_if",
     "sheets",
+    "instruments",
     "photos",
     "history",
     "mend",

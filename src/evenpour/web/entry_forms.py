@@ -211,8 +211,7 @@ def _instrument(form: Form) -> Rows:
     if form.get("class", "").strip():
         content["class"] = _decimal(form["class"])
     if form.get("calibrated", "").strip():
-        said = f"calibrated {form['calibrated'].strip()}"
-        content["note"] = "; ".join(filter(None, (said, content.get("note", ""))))
+        content["calibrated"] = form["calibrated"].strip()
     return [(None, content)]
 
 

@@ -26,19 +26,25 @@ class BayBook:
 def show(ask: Ask) -> Response:
     """A page of the list; ``q`` searches, ``leaf`` turns the page."""
     search = ask.query.get("q", "").strip()
-    wanted = ask.query.get("leaf", "1")
-    leaf = ask.shop.jobs(search, int(wanted) if wanted.isdigit() and len(wanted) < 7 else 1)
+    leaf = ask.shop.jobs(search, leaf_wanted(ask))
     page = BayBook(
         search=search,
         leaf=leaf,
-        newer=_address(search, leaf.number - 1) if leaf.number > 1 else "",
-        older=_address(search, leaf.number + 1) if leaf.number < leaf.last else "",
+        newer=leaf_address("/", search, leaf.number - 1) if leaf.number > 1 else "",
+        older=leaf_address("/", search, leaf.number + 1) if leaf.number < leaf.last else "",
     )
     return ask.page("bay_book.html", page, title="The bay book")
 
 
-def _address(search: str, leaf: int) -> str:
-    return "/?" + urlencode({**({"q": search} if search else {}), "leaf": leaf})
+def leaf_wanted(ask: Ask) -> int:
+    """The page of a list that the address names; the first where it names none."""
+    wanted = ask.query.get("leaf", "1")
+    return int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 7 else 1
+
+
+def leaf_address(path: str, search: str, leaf: int) -> str:
+    """The address of a page of a list."""
+    return f"{path}?" + urlencode({**({"q": search} if search else {}), "leaf": leaf})
 
 
 IN_SHOP = (Line("The bay book", "/"),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from starlette.responses import Response
@@ -41,6 +42,7 @@ class Enter:
     sides: tuple[Choice, ...]
     happenings: tuple[Choice, ...]
     instruments: tuple[tuple[str, str], ...]
+    calibrations: Mapping[str, str]
     gauge_units: tuple[Choice, ...]
     cylinders: tuple[int, ...]
     entry_id: str
@@ -71,6 +73,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         sides=sides(),
         happenings=tuple(job.known.happenings.items()),
         instruments=tuple(job.instruments()),
+        calibrations=job.calibrations(),
         gauge_units=unit_choices(GAUGES, job.system),
         cylinders=job.plan.all_cylinders,
         entry_id=new_id("entry"),
