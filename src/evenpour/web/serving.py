@@ -121,6 +121,7 @@ def _config(
         proxy_headers=False,  # nobody stands between: whoever says otherwise is not believed
         timeout_graceful_shutdown=2,
         lifespan="on" if lifespan == "on" else "off",
+        ws="none",
         limit_concurrency=most,
         ssl_certfile=certificate.certificate if certificate else None,
         ssl_keyfile=certificate.key if certificate else None,
