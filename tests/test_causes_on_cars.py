@@ -140,8 +140,9 @@ def test_a_pressure_in_psi_typed_as_bar_is_named_as_the_likely_slip() -> None:
         + reading("exhaust_lambda", "0.96")
         + reading("idle_speed", "900 rpm")
     )  # fmt: skip
-    slips = [slip for clash in told.clashes for slip in clash.slips]
-    assert any("bar written as psi" in slip or "one place" in slip for slip in slips), told.clashes
+    assert [clash.what for clash in told.clashes] == ["control_pressure_warm"]
+    assert "bar written as psi" in told.clashes[0].slips[0]
+    assert "3.63 bar" in told.clashes[0].slips[0]
 
 
 def test_a_replaced_part_sets_aside_what_was_read_of_the_old_one_and_is_suspected_less() -> None:
