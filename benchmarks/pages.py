@@ -7,6 +7,7 @@ work to do only the latter tells of the pages.
 
 from __future__ import annotations
 
+import os
 import random
 import sys
 import tempfile
@@ -29,7 +30,8 @@ ALLOWED = 100.0  # ms, 95 of 100 requests
 ASKED = 60  # requests of a kind
 PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test", "/put-back",
-    "/enter", "/read/compression", "/readings", "/catch", "/history", "/record", "/news",
+    "/enter", "/read/compression", "/readings", "/catch", "/history", "/record", "/news", "/causes", "/screw",
+    "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5", "/spark", "/spark/compression", "/traces",
 )  # fmt: skip
 
 
@@ -37,6 +39,7 @@ def main() -> None:
     """Fill a store, ask every page of it, print the times."""
     jobs = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     with tempfile.TemporaryDirectory() as folder, Store(Path(folder) / "jobs.db") as store:
+        os.environ["EVENPOUR_HOME"] = folder  # answers are kept there
         filled(store, jobs)
         warm_up()
         with bound(0) as opened, httpx.Client(base_url=address_of(opened), timeout=60.0) as client:
