@@ -205,6 +205,7 @@ def test_all_else_is_typed_by_its_first_word(line: str, kind: str, content: dict
         ("catch lines idle 60s 8 9 ml colour=red", "colour 'red' does not belong to a catch"),
         ("move", "turns is missing. Write it like: move +1/8 turn"),
         ("move mixture screw", "turns is missing"),
+        ("move abc", "turns 'abc' is no size of a move, and no screw. Write it like: move +1/8 turn"),
         ("move carburettor +1 turn", "'carburettor' is no part"),
         ("replaced", "part is missing. What was replaced?"),
         ("replaced injectr 4", "Did you mean injector"),

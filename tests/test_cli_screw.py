@@ -165,7 +165,8 @@ def test_a_mark_noted_without_turning_disturbs_nothing(shop: Shop) -> None:
 
 def test_once_the_engine_runs_the_mixture_decides(shop: Shop) -> None:
     job = shop.begin()
-    enter(shop, job, "onset 1/2 turn through=lines", "exhaust_co 1.5 % state=idle_warm", "move +3/4 turn")
+    enter(shop, job, "onset 1/2 turn through=lines", "exhaust_co 1.5 % state=idle_warm")
+    enter(shop, job, "move +3/4 turn --sure")
     answer = shop.answer("screw", f"screw {job}", status=0)
     assert answer["has_run"]
     assert "3/4 turn richer than its starting point" in answer["instructions"][0]
@@ -186,3 +187,12 @@ def test_a_move_that_nobody_makes_is_asked_about(shop: Shop) -> None:
     assert shop(f"add {job} move +2.5turn mark=seated").status == 0
     assert shop(f"add {job} move -90deg").status == 0
     assert shop(f"add {job} move +9turn --sure").status == 0
+
+
+def test_on_a_running_engine_more_than_a_quarter_turn_is_asked_about(shop: Shop) -> None:
+    job = shop.begin()
+    enter(shop, job, "onset 1/2 turn through=lines", "move -1/2 turn", "exhaust_co 1.5 % state=idle_warm")
+    said = shop.bad(f"add {job} move +3/8 turn")
+    assert "On a running engine the mixture screw goes by a quarter turn at most: +3/8 turn is far." in said
+    enter(shop, job, "move 90 deg", "move idle_air_screw +2 turn", "move +3/8 turn --sure")
+    enter(shop, job, "onset 1/2 turn through=lines", "move -1/2 turn")  # it stands again

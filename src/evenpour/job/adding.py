@@ -30,8 +30,9 @@ from evenpour.path.pieces import Source
 if TYPE_CHECKING:
     from evenpour.job.store import Store
 
-# A job may be typed in from paper long after; so many years are a slip of the pen.
 MOST_TURNED = 1.5  # turns of a mixture screw at once; common practice, no source
+MOST_RUNNING = 0.25  # the same on a running engine: about 9 % of the idle's mixture
+# A job may be typed in from paper long after; so many years are a slip of the pen.
 LONG_BEFORE = timedelta(days=3 * 365)
 
 
@@ -119,11 +120,24 @@ def _odd_moves(before: Job, after: Job) -> Iterator[str]:
     known = {touch.told.entry for touch in before.facts.touches}
     for touch in after.facts.touches:
         turns = abs(touch.turns or 0.0)
-        if touch.told.entry not in known and touch.part == SCREW and turns > MOST_TURNED and not touch.mark:
+        if touch.told.entry in known or touch.part != SCREW or touch.mark:
+            continue
+        if turns > MOST_RUNNING + 1e-9 and _runs_at(after, touch.told.rank):
+            yield (
+                f"On a running engine the mixture screw goes by a quarter turn at most: {touch.typed} is "
+                "far. Were degrees or clicks meant?"
+            )
+        elif turns > MOST_TURNED:
             yield (
                 f"The mixture screw goes by sixteenths of a turn, hardly ever by more than one: {touch.typed}"
                 " is far. Were degrees or clicks meant? If it counts the way to a mark, say mark=seated."
             )
+
+
+def _runs_at(job: Job, rank: int) -> bool:
+    """Whether the reading before was taken on the running engine: only such a one states how it ran."""
+    before = [fact for fact in job.facts.readings if fact.told.rank < rank]
+    return bool(before) and "state" in max(before, key=lambda fact: fact.told.rank).reading.conditions
 
 
 def _begun(job: Job) -> datetime:

@@ -172,6 +172,11 @@ def _move(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Type
     name = []
     while words and not _AMOUNT_BEGINS.match(words[0]):
         name.append(words.pop(0))
+    if name and not words and plain_name(" ".join(name)) not in known.part_names:
+        raise FieldProblem(
+            "turns", " ".join(name), "is no size of a move, and no screw",
+            remedy="Write it like: move +1/8 turn (clockwise is plus)",
+        )  # fmt: skip
     part = known.part(" ".join(name)).id if name else "mixture_screw"
     if not words:
         raise FieldProblem(
