@@ -67,6 +67,14 @@ def test_a_move_entered_there_stands_in_the_ledger_and_is_counted(pages: Pages) 
     assert f"{job}/steps/idle_mixture_and_speed" in page.html.links
 
 
+def test_a_mark_alone_is_entered_without_a_turn(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/screw", "move", mark="scribed", who="Ines")
+    assert page.status == 200
+    assert [content["turns"] for kind, content in pages.entries(job) if kind == "move"] == ["0 turn"]
+    assert "Scribed" in page.text[page.text.index("Marks") :]
+
+
 def test_why_no_move_is_advised_is_said_with_what_comes_first(pages: Pages) -> None:
     page = pages.get(f"{pages.begin()}/screw")
     assert "No move is advised" in page.text

@@ -44,6 +44,9 @@ def test_a_timing_by_lamp_takes_its_speed_and_hose(pages: Pages) -> None:
     ).text
     assert "Limit: 2 to 8°" in text
     assert "within" in text
+    without = pages.get("/spark/lamp?sheet=flat-six&value=5&value-unit=deg")
+    assert without.status == 422
+    assert "a timing holds at its speed" in without.text
 
 
 def test_top_dead_centre_lies_half_way_between_the_two_marks(pages: Pages) -> None:

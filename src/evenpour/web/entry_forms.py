@@ -173,7 +173,9 @@ def _did(form: Form) -> Rows:
 
 def _move(form: Form) -> Rows:
     said = turns(form, "turns")
-    if said and not form.get("turns-way"):
+    if not said and form.get("mark", "").strip():
+        said = "0 turn"  # it was marked, and not turned
+    elif said and not form.get("turns-way"):
         raise FieldProblem("turns", None, "have no direction", allowed="clockwise or anticlockwise")
     content: dict[str, Any] = {"part": form.get("part", "mixture_screw"), "turns": said or None}
     content |= {name: form[name].strip() for name in ("approach", "mark") if form.get(name, "").strip()}

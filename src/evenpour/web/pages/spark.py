@@ -9,7 +9,7 @@ from typing import Any
 
 from starlette.responses import Response
 
-from evenpour.errors import Problem, unknown
+from evenpour.errors import FieldProblem, Problem, unknown
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading
 from evenpour.job.job import Job
@@ -183,6 +183,12 @@ def _timing(form: Form, job: Job, units: str | None) -> SparkAnswer:
     return timing(words, diameter=rim, sure=form.get("sure") == "yes", job=job, units=units)
 
 
+def _lamp(form: Form, job: Job, units: str | None) -> SparkAnswer:
+    if amount(form, "value") and not amount(form, "c.speed"):
+        raise FieldProblem("speed", None, "is missing", remedy="Read by lamp, a timing holds at its speed.")
+    return _timing(form, job, units)
+
+
 def _dead_centre(form: Form, job: Job, units: str | None) -> SparkAnswer | None:
     said = {name: amount(form, name) or None for name in ("forward", "backward", "between", "stroke", "rod")}
     first, second = amount(form, "wheel-first"), amount(form, "wheel-second")
@@ -219,7 +225,7 @@ def _cylinders(name: str) -> Callable[[Form, Job, str | None], SparkAnswer | Non
 CHECKS = {one.name: one.check for one in CALCULATORS}
 WORKED_OUT: Mapping[str, Callable[[Form, Job, str | None], SparkAnswer | None]] = {
     "timing": _timing,
-    "lamp": _timing,
+    "lamp": _lamp,
     "dead_centre": _dead_centre,
     "order": _order,
     "dwell": _dwell,
