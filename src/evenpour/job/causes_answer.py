@@ -12,6 +12,7 @@ from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
+from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Pair, pairs
@@ -64,7 +65,8 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     explained = explain(kind, listed, guesses, [one.observation for one in told], home)
     say("trying two causes at once")
     found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
-    singles, doubles = _together(explained, found)
+    say("weighing the likely causes by draws")
+    singles, doubles = _together(explained, sharpened(explained), found)
     return Case(job, kind, home, told, explained, found, left_out, singles, doubles)
 
 
@@ -107,14 +109,16 @@ def _of_now(
     return tuple(kept), tuple(dict.fromkeys(gone))
 
 
-def _together(explained: Explanation, found: Sequence[Pair]) -> tuple[dict[int, float], tuple[float, ...]]:
+def _together(
+    explained: Explanation, log_posterior: np.ndarray, found: Sequence[Pair]
+) -> tuple[dict[int, float], tuple[float, ...]]:
     """Probabilities of singles and pairs on one scale; they sum to 1."""
     grid = explained.fitted.grid
     base = float(np.max(grid.log_prior + explained.fitted.log_evidence))
     # the singles' posterior holds the weight of one check not belonging; put back on the pairs' scale
     top = int(np.argmax(explained.log_posterior))
     shift = grid.log_prior[top] + explained.fitted.log_evidence[top] - explained.log_posterior[top]
-    logs = [float(one + shift) for one in explained.log_posterior] + [pair.log_weight for pair in found]
+    logs = [float(one + shift) for one in log_posterior] + [pair.log_weight for pair in found]
     highest = max([base, *logs])
     weights = [math.exp(log - highest) for log in logs]
     total = math.fsum(weights)
