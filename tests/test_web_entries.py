@@ -151,7 +151,7 @@ def test_an_entry_sent_late_stands_at_its_own_time(pages: Pages) -> None:
     [
         ({"turns_way": "clockwise", "turns_part": "1/8"}, "+1/8 turn"),
         ({"turns_way": "anticlockwise", "turns_whole": "1", "turns_part": "3/16"}, "-1 3/16 turn"),
-        ({"turns_way": "clockwise", "turns_whole": "2"}, "+2 turn"),
+        ({"turns_way": "clockwise", "turns_whole": "1"}, "+1 turn"),
     ],
 )
 def test_a_screw_is_moved_by_whole_turns_and_sixteenths(
