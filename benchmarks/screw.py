@@ -173,8 +173,11 @@ def four_gases(session: Session) -> Choice:
 
 
 def faulty(count: int, seed: int) -> Iterator[str]:
-    """What becomes of sessions on cars with a fault; the start up to a tenth of a turn wrong."""
-    yield f"{'':44}{'right stop':>11}{'set right':>11}{'other':>11}{'moves':>9}{'strayed':>9}  reasons"
+    """What becomes of sessions on cars with a fault; the start up to a tenth of a turn wrong.
+
+    In the window: as far as its own check shows, with the fault still there.
+    """
+    yield f"{'':44}{'right stop':>11}{'in window':>11}{'other':>11}{'moves':>9}{'strayed':>9}  reasons"
     for sheet, check, player, title in (
         ("flat-six", "exhaust_co", adviser, "CO alone"),
         ("flat-six", "exhaust_co", four_gases, "four gases"),

@@ -184,6 +184,10 @@ def test_a_pressure_beside_a_mixture_is_asked_about(write: Write) -> None:
     assert read(path, columns={"pressure": "2"}).values["pressure"][0] == pytest.approx(40e3)
 
 
+def test_a_file_of_two_rows_is_told_to_have_two(write: Write) -> None:
+    assert "holds 2 rows of figures" in wrong(write("t [s],P [bar]", "0,2.5", "10,2.4"))
+
+
 def test_a_climbing_column_without_a_unit_is_asked_for_its_unit_and_no_other(write: Write) -> None:
     said = wrong(
         write("x,P [bar]", *(f"{time / 5.0:.1f},{p:.3f}" for time, p in zip(TIMES, PRESSURES, strict=True)))

@@ -18,6 +18,7 @@ Kind = Literal["figure", "clock", "date", "text", "empty"]
 TraceKind = Literal["holding", "warm_up", "running"]
 
 TWO_PARTS = "two parts"
+FEWEST_ROWS = 4
 MOSTLY = 0.9
 """Share of a time's steps that lead forward: with one that leads back it is still a time, and a fault."""
 
@@ -268,9 +269,18 @@ def _time(role: Role, columns: Sequence[Column]) -> Column:
         return replace(column, role="time", unit=unit, why=f"it climbs, and its head ends in {unit.text}")
     if len(bare) > 1:
         bare = [column for column in bare if _even(column.values)] or bare
+    many = max((len(column.values) for column in columns), default=0)
+    if not bare and many < FEWEST_ROWS:
+        raise FieldProblem(
+            "file", None, f"holds {many} rows of figures: too few to tell a time, or a fit, from"
+        )
     if not bare:
-        raise FieldProblem("time", None, "is missing: no column climbs from row to row",
-                           remedy="Is it there, and in order? --column time=N says which")  # fmt: skip
+        raise FieldProblem(
+            "time",
+            None,
+            "is missing: no column climbs from row to row",
+            remedy="Is it there, in order, and not backwards? --column time=N says which",
+        )
     units = _units_that_fit(role, bare[0])
     if len(bare) > 1:
         raise _which(role, bare)
