@@ -189,6 +189,17 @@ def test_of_several_questions_about_one_thing_only_the_newest_waits(room: WorkRo
     assert room.found("older") is None
 
 
+def test_a_process_that_is_lost_is_begun_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    opened = WorkRoom()
+    opened.begin("about", "endless", time.sleep, 600.0)
+    monkeypatch.setattr("evenpour.web.work_room.TOO_LONG", 0.0)
+    opened.begin("else", "next", worked, "even")
+    assert opened.wait("next", 60.0).found == "EVEN"
+    assert opened.found("endless") is None
+    opened.close()
+    opened.close()  # nothing is left to end
+
+
 def test_a_problem_comes_back_in_words_and_is_tried_again(
     room: WorkRoom, capsys: pytest.CaptureFixture[str]
 ) -> None:

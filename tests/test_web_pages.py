@@ -23,6 +23,7 @@ JARGON = re.compile(
 MOST_FITTED = ("flat-six-oxygen",)  # the sheet with every device; the soak opens them all
 JOB_PAGES = (
     "", "/stages", "/put-back", "/enter", "/readings", "/catch", "/history", "/record", "/read/compression",
+    "/gas", "/screw", "/spark", "/spark/order", "/traces",
 )  # fmt: skip
 
 

@@ -38,7 +38,8 @@ from evenpour.web.routes import Page
 
 FORM = "spark"
 LENGTHS = (("mm", "mm"), ("in", "in"), ("cm", "cm"))
-ANGLES = (("deg", "°"), *LENGTHS)
+INCHES_FIRST = (("in", "in"), *(one for one in LENGTHS if one[0] != "in"))
+DEGREES = ("deg", "°")
 MIDDLE, RIM, NAMES = 120.0, 84.0, 62.0  # of the drawn cap
 Form = Mapping[str, str]
 
@@ -130,6 +131,7 @@ def show_one(ask: Ask) -> Response:
         answer = WORKED_OUT[name](ask.query, job, ask.preferences.units)
     except Problem as problem:
         problems = tuple(_on_a_page(shown) for shown in problems_shown(problem))
+    lengths = INCHES_FIRST if ask.preferences.units == "us" else LENGTHS
     step = answer.step if answer else one.step
     in_path = ask.in_job and step in job.plan.step
     page = CalculatorPage(
@@ -141,8 +143,8 @@ def show_one(ask: Ask) -> Response:
         cautions=tuple(answer.cautions if answer else cautions(job, one)),
         asked=asked(job, one),
         cylinders=job.plan.all_cylinders,
-        angles=ANGLES,
-        lengths=LENGTHS,
+        angles=(DEGREES, *lengths),
+        lengths=lengths,
         answer=answer,
         judged=_judged(getattr(answer, "reading", None) or getattr(answer, "spread", None)),
         rows=tuple(_rows(answer)),
