@@ -11,6 +11,7 @@ from evenpour.job.cause_facts import Told
 from evenpour.job.job import Job
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.measure.checks import Check
+from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
 
 if TYPE_CHECKING:
@@ -81,7 +82,8 @@ def value_words(job: Job, check: str, value: float) -> str:
     assert dimension is not None
     if dimension == "resistance" and value >= 9e5:
         return "open circuit"
-    words = shown(value, dimension, job.system)
+    unit = unit_for(dimension, job.system, known.prefer, value)
+    words = shown(value, dimension, job.system, unit=unit)
     return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
 
 
