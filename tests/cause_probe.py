@@ -36,9 +36,10 @@ OTHERS: dict[str, list[dict[str, Any]]] = {
     "exhaust_lambda": [
         {"state": state, "sensor": "off"}
         for state in ("idle_cold", "idle_warm", "fast_idle", "road_steady", "full_load")
-    ],
+    ]
+    + [{"state": "full_load"}],
     "exhaust_co": [{"state": state, "sensor": "off"} for state in ("idle_warm", "fast_idle")]
-    + [{"state": "idle_warm", "breather": "off_capped"}],
+    + [{"state": "idle_warm", "breather": "off_capped"}, {"state": "full_load"}],
     "exhaust_o2": [{"state": "idle_warm", "sensor": "off"}],
     "exhaust_hc": [{"state": "idle_warm", "sensor": "off"}],
     "idle_speed": [{"state": "idle_cold"}],

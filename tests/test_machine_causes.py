@@ -39,7 +39,7 @@ CATALOGUE = re.findall(r"\w+", """
     valve_clearance_wrong plugs_swapped lines_swapped gauge_fault port_rich plunger_base_leaks
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
-    exhaust_blocked
+    exhaust_blocked full_load_switch_wrong
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -59,6 +59,7 @@ ON_OR_OFF = {
     "pump_relay_silent", "injector_shut", "spark_none", "thermo_time_switch_open",
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
+    "full_load_switch_wrong",
 }  # fmt: skip
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -132,6 +133,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "purge_rich": [("exhaust_co idle_warm off", 1), ("exhaust_lambda fast_idle off", -1)],
     "vacuum_hose_swapped": [("control_pressure_warm idle_warm", -1), ("timing_running 14.0 on", 1)],
     "air_injection_on": [("exhaust_lambda idle_warm off", 1), ("exhaust_co2", -1)],
+    "full_load_switch_wrong": [("exhaust_lambda full_load", 1), ("exhaust_co full_load", -1)],
     "exhaust_blocked": [("manifold_vacuum fast_idle", -1), ("manifold_vacuum road_steady", -1)],
     "gauge_fault": [("system_pressure", 1), ("control_pressure_warm", 1), ("holding_pressure", 1)],
 }

@@ -245,6 +245,23 @@ def test_the_sensor_hides_a_wrong_mixture_in_the_duty_until_its_range_is_used_up
     assert value(far, "exhaust_lambda", **stated)[0] < 0.95
 
 
+@pytest.mark.parametrize("name", [name for name in SHEETS if "full_load_switch" in kind(name).devices])
+def test_a_silent_full_load_switch_leans_full_load_to_the_sensors_mixture_and_a_stuck_one_stills_it(
+    name: str,
+) -> None:
+    of = kind(name)
+    right, silent, stuck = seen(of), *(with_(of, "full_load_switch_wrong", 1.0, form=one) for one in (0, 1))
+    pulls, warm = (replace(HOME, engine=state) for state in ("full_load", "idle_warm"))
+    assert right.running(pulls).whole[0] < 0.92
+    assert silent.running(pulls).whole[0] == pytest.approx(1.0, abs=0.01)
+    assert silent.running(pulls).converged[0]
+    assert silent.running(warm).duty[0] == right.running(warm).duty[0]
+    assert stuck.running(pulls).whole[0] == right.running(pulls).whole[0]
+    for state in ("idle_warm", "road_steady"):
+        assert stuck.running(replace(HOME, engine=state)).duty[0] == of.centre["held_duty"]
+    assert value(stuck, "lambda_loop", sensor="connected")[0] < -1.0
+
+
 @pytest.mark.parametrize("name", [name for name in SHEETS if kind(name).oxygen_control])
 def test_a_frequency_valve_without_drive_all_but_stops_the_fuel_of_engine_and_catch(name: str) -> None:
     of = kind(name)

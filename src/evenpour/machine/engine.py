@@ -188,7 +188,7 @@ class Engine(PerCar):
             assert self.cars is not None
             lost = (given * (1.0 - burnt)).sum(axis=0) / given.sum(axis=0)
             believed = shown(self._whole(own, given), lost, self.stray(air, speed))
-            duty = next_duty(self.cars, duty_before, believed)
+            duty = next_duty(self.cars, self.situation, duty_before, believed)
         timing = self._timing(speed)
         late, torque = self.kind.torque.timing_share(timing, self.light), self.kind.torque
         each = self.strength * own * (charge_work(mixture) * burnt)

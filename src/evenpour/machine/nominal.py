@@ -206,6 +206,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "fuel_water": 0.0,
         "sensor_dead": 0.0,
         "drive_silent": 0.0,
+        "full_load_switch": 0.0,
         "duty_shift": 0.0,
         "held_duty": middle(sheet, "lambda_duty", 0.5, among={"sensor": "off"}),
         "frequency_coil": middle(sheet, "frequency_valve_resistance", 2.5),

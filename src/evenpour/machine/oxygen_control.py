@@ -17,7 +17,7 @@ CORNER = 0.01
 # Without drive the valve shuts, the lower chambers rise to the system's pressure, and fuel nearly stops: the
 # share of the slit pressure that is left. Common practice, no source.
 LEAST_DROP = 0.05
-LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which the sensor is hot and asked
+LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which a hot sensor is asked
 
 
 def drop_factor(cars: Cars, duty: Any) -> Any:
@@ -26,21 +26,32 @@ def drop_factor(cars: Cars, duty: Any) -> Any:
     return LEAST_DROP + (1.0 - cars["drive_silent"]) * positive(driven, CORNER)
 
 
+def listens(cars: Cars, situation: Situation) -> Any:
+    """How far the control listens to its sensor, [-]: a full-load switch tells it when not to. Hot.
+
+    One that stays silent lets it listen at full load too; one that is stuck never lets it.
+    """
+    switch = cars["full_load_switch"]
+    if situation.engine == "full_load":
+        return np.maximum(-switch, 0.0)
+    return 1.0 - np.maximum(switch, 0.0) if situation.engine in LISTENS else 0.0
+
+
 def told_duty(cars: Cars, situation: Situation) -> Any | None:
     """The duty where no mixture decides on it, [-]: held, or at an end by the sensor's lead; else ``None``.
 
     Hot.
     """
     held = cars["held_duty"]
-    if situation.engine not in LISTENS or situation.sensor == "off":
+    if situation.sensor == "off" or not np.any(listens(cars, situation)):
         return held
     if situation.sensor in ("earthed", "fed"):
         end = MOST if situation.sensor == "earthed" else LEAST
-        return held + (1.0 - cars["sensor_dead"]) * (end - held)
+        return held + (1.0 - cars["sensor_dead"]) * listens(cars, situation) * (end - held)
     return None
 
 
-def next_duty(cars: Cars, duty: Any, mixture: Any) -> Any:
+def next_duty(cars: Cars, situation: Situation, duty: Any, mixture: Any) -> Any:
     """A duty closer to the one that holds the sensor's mixture, [-]. Hot.
 
     Fuel goes with the root of the slit's pressure, so what is missing in lambda is missing twice in
@@ -53,4 +64,4 @@ def next_duty(cars: Cars, duty: Any, mixture: Any) -> Any:
     free = 0.5 + (np.minimum(wanted, 4.0) - 1.0) / GAIN - cars["duty_shift"]
     inside = lesser(LEAST + positive(free - LEAST, CORNER), MOST, CORNER)
     held = cars["held_duty"]
-    return held + (1.0 - cars["sensor_dead"]) * (inside - held)
+    return held + (1.0 - cars["sensor_dead"]) * listens(cars, situation) * (inside - held)

@@ -82,7 +82,8 @@ def lambda_loop(seen: Readout, query: Query) -> Any:
     duty = seen.running(situation).duty
     if situation.sensor == "connected":
         inside = lesser(duty - 0.08, 0.92 - duty, 0.02) / 0.03
-        return 3.0 * np.tanh(inside / 3.0) - 6.0 * cars["sensor_dead"] - silent
+        stuck = np.maximum(cars["full_load_switch"], 0.0)
+        return 3.0 * np.tanh(inside / 3.0) - 6.0 * (cars["sensor_dead"] + stuck) - silent
     moved = (duty - cars["held_duty"]) * (1.0 if situation.sensor == "earthed" else -1.0)
     return 16.0 * (moved - 0.2) - silent
 
