@@ -2,7 +2,8 @@
 
 Source: OIML R 99-1 & 2 (2008) and ISO 3930, maximum permissible errors on first verification: the absolute
     figure or 5 % of the reading, whichever is more. That there are classes 00, 0 and I was seen in the
-    standard's scope; the figures are from memory, not verified. The analyser's own papers come first.
+    standard's scope, and that the larger of the two counts in a national law that takes it over; the figures
+    are from memory, not verified. The analyser's own papers come first.
 """
 
 from __future__ import annotations
