@@ -22,7 +22,8 @@ from evenpour.cli import show
 @click.option(
     "--units", metavar="metric|us|imperial", help="Units to print; also EVENPOUR_UNITS. Else as typed."
 )
-def command(job: str, output: Path, units: str | None) -> None:
+@click.option("--causes", is_flag=True, help="Work out what may be wrong if that is not kept yet: seconds.")
+def command(job: str, output: Path, units: str | None, causes: bool) -> None:
     """Write the printed record of JOB.
 
     It says on its first page where the job stands: handed over, handed over with overrides, or not finished,
@@ -33,10 +34,15 @@ def command(job: str, output: Path, units: str | None) -> None:
     chosen = show.units_chosen(units)
     with drawn_beside() as beside:
         from evenpour.job import open_job
+        from evenpour.job.considered import considered
         from evenpour.record.content import record_of
         from evenpour.record.writing import check_place, write_record
 
         check_place(output)
-        record = record_of(open_job(job, units=chosen), chosen or "metric", beside)
+        opened = open_job(job, units=chosen)
+        known = considered(opened, work_out=causes)
+        record = record_of(opened, chosen or "metric", beside, known)
     write_record(record, output)
     show.line(f"{output}: {record.title}, {record.standing.lower()}.")
+    if known is None:
+        show.line("The causes are not in it: they were not worked out yet. With --causes they are.")

@@ -17,6 +17,7 @@ from evenpour.job.answers import (
     ScrewMove,
     SheetAnswer,
 )
+from evenpour.job.cause_answers import CausesAnswer
 from evenpour.job.photos import Photo
 from evenpour.job.trace_answers import KeptRecording
 
@@ -73,12 +74,13 @@ class Answers:
     renewed: tuple[RenewedLine, ...]
     instruments: tuple[tuple[str, str], ...]
     calibrations: Mapping[str, str]
+    causes: CausesAnswer | None
     recordings: tuple[KeptRecording, ...]
     photos: tuple[Photo, ...]
 
 
-def answers_of(job: AskedJob, units: str) -> Answers:
-    """Everything the record needs, asked once."""
+def answers_of(job: AskedJob, units: str, causes: CausesAnswer | None = None) -> Answers:
+    """Everything the record needs, asked once; *causes* where they are known."""
     return Answers(
         units=units,
         name=job.name,
@@ -98,6 +100,7 @@ def answers_of(job: AskedJob, units: str) -> Answers:
         renewed=tuple(job.renewed()),
         instruments=tuple(job.instruments()),
         calibrations=job.calibrations(),
+        causes=causes,
         recordings=tuple(job.recordings()),
         photos=tuple(job.photos()),
     )

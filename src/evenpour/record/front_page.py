@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evenpour.job.answers import JudgedReading, PutBackAnswer
-from evenpour.job.wording import even_words
+from evenpour.job.cause_groups import alike, group_says, whole
+from evenpour.job.instruments import OLD
+from evenpour.job.wording import even_words, likelihood
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
@@ -25,23 +27,38 @@ from evenpour.record.words import (
     when,
 )
 
-MOST = 6  # of one kind on the first page, so that it stays one page; the rest is in its own section
-FEW = 3  # the same, where there is much of many kinds
+MOST = 6  # of one kind on the first page; fewer where all would not fit, the rest is in its own section
+FEW = 3  # causes to watch
 MENDED = ("replaced", "adjusted", "cleaned")
-ROOM = 20  # items of all kinds for which MOST will do
+LIKELY = 0.1  # from which probability on a cause is worth watching
+AMPLE = 0.99  # a reading less surely within than this stands close to its limit
+STATES = {
+    "proved": "Proved",
+    "overridden": "Gone on without",
+    "stale": "Stale, to prove again",
+    "open": "Open",
+    "blocked": "Waits for others",
+}
+# The page: lines for all the lists, characters in a line, and what a heading and small type take of a line.
+ROOM, WIDTH, TITLE, SMALL = 44.0, 100, 1.6, 0.75
 
 
 def front_page(asked: Answers) -> FrontPage:
     """What the first page says; ``loud`` if the job is unfinished, or was handed over with anything amiss."""
     status, words, loud = standing(asked)
+    facts = _facts(asked)
     return FrontPage(
         car=str(asked.engine.get("car") or asked.name),
         engine=asked.sheet.title,
-        facts=_facts(asked),
+        facts=facts,
         status=status,
         sentence=words,
         loud=loud,
-        blocks=(*_on_one_page([*_amiss(asked), *_mended(asked)]), *_in_short(asked)),
+        blocks=_on_one_page(
+            [*_amiss(asked), *_mended(asked), *_watch(asked)],
+            [*_proved(asked), *_in_short(asked)],
+            ROOM - _lines(words) - len(facts) / 2,
+        ),
         notice=asked.sheet.notice,
     )
 
@@ -158,11 +175,48 @@ def _mended(asked: Answers) -> list[tuple[Points, str]]:
     return [(Points("Found and mended", tuple(cells)), "Journal")] if cells else []
 
 
+def _watch(asked: Answers) -> list[tuple[Points, str]]:
+    """What may be wrong as it stands, and what the verdicts rest on that somebody should look at again."""
+    cells = []
+    if asked.causes is not None:
+        likely = [group for group in alike(asked.causes.causes) if whole(group) >= LIKELY]
+        cells += [
+            Cell(f"{sentence(group_says(group)).rstrip('.')}: {likelihood(whole(group))} likely.")
+            for group in likely[:FEW]
+        ]
+    barely = [
+        one
+        for one in asked.judge.readings
+        if one.stands and one.verdict == "within" and one.limit and (one.p_within or 1.0) < AMPLE
+    ]
+    if barely:
+        names = "; ".join(dict.fromkeys(named(one) for one in barely[:MOST]))
+        more = f" and {len(barely) - MOST} more" if len(barely) > MOST else ""
+        cells.append(Cell(f"Close to the limit: {names}{more}."))
+    old = [name for name, words in asked.calibrations.items() if OLD in words]
+    if old:
+        cells.append(Cell(f"Calibrated {OLD}: {', '.join(old)}."))
+    return [(Points("To watch", tuple(cells)), "Readings")] if cells else []
+
+
+def _proved(asked: Answers) -> list[Points]:
+    """The stages by how far they are, each by its title."""
+    by_state: dict[str, list[str]] = {}
+    for stage in asked.path.stages:
+        by_state.setdefault(stage.state, []).append(stage.title)
+    cells = [
+        Cell(f"{words}: {'; '.join(by_state[state])}.")
+        for state, words in STATES.items()
+        if state in by_state
+    ]
+    return [Points("What is proved, and what is not", tuple(cells))] if cells else []
+
+
 def _why_not(reading: JudgedReading) -> tuple[str, ...]:
     return _without_empty(sureness(reading.verdict, reading.p_within), reading.settle or "")
 
 
-def _in_short(asked: Answers) -> list[Block]:
+def _in_short(asked: Answers) -> list[Points]:
     """What the readings and catches found, counted."""
     standing = [reading for reading in asked.judge.readings if reading.stands]
     cells = []
@@ -216,10 +270,25 @@ def put_back_cell(item: PutBackAnswer) -> Cell:
     return Cell(sentence(item.words or item.name), _without_empty(f"since {when(item.since)}", over))
 
 
-def _on_one_page(lists: Sequence[tuple[Points, str]]) -> list[Block]:
-    """The lists, each cut after a few items with a word on where the others stand."""
-    most = MOST if sum(len(points.items) for points, _ in lists) <= ROOM else FEW
-    return [_cut(points, where, most) for points, where in lists]
+def _on_one_page(
+    lists: Sequence[tuple[Points, str]], counted_up: Sequence[Points], room: float
+) -> tuple[Block, ...]:
+    """The lists, each cut to as many items as leave room for all, with a word on where the others stand."""
+    for most in range(MOST, 0, -1):
+        blocks = (*(_cut(points, where, most) for points, where in lists), *counted_up)
+        if sum(map(_height, blocks)) <= room:
+            break
+    return blocks
+
+
+def _height(points: Points) -> float:
+    """How many lines of the page it fills, nearly; rather too many than too few."""
+    items = sum(_lines(one.text) + SMALL * sum(map(_lines, one.small)) for one in points.items)
+    return TITLE + items
+
+
+def _lines(text: str) -> int:
+    return -(-len(text) // WIDTH) or 1
 
 
 def _cut(points: Points, where: str, most: int) -> Points:

@@ -8,6 +8,7 @@ from functools import partial
 
 from starlette.responses import Response
 
+from evenpour.job.considered import considered
 from evenpour.job.entries import new_id
 from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of
@@ -70,7 +71,8 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
 
 
 def _record(ask: Ask) -> Record:
-    return record_of(ask.job, ask.job.system, ask.drawing_room.pool())
+    known = considered(ask.job, store=ask.shop.store)
+    return record_of(ask.job, ask.job.system, ask.drawing_room.pool(), known)
 
 
 def _file(ask: Ask, ending: str) -> Response:
