@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
+import httpx
 import pytest
 
 from evenpour.errors import FieldProblem
@@ -14,7 +20,9 @@ from evenpour.job.cause_answers import CauseLine, CauseName, NextCheckLine
 from evenpour.job.cause_groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
 from evenpour.job.causes_page import next_check, read_up_to
 from evenpour.job.demo import demo_entries
+from evenpour.job.entries import Draft
 from evenpour.job.job import job_from
+from evenpour.job.store import Store
 from evenpour.web.work_room import NotYet, WorkRoom
 from test_web_pages import JARGON
 from web_world import Pages, pages, shop_pages
@@ -210,3 +218,25 @@ def test_a_problem_comes_back_in_words_and_is_tried_again(
     room.begin("three", "worse", failing, "x")
     assert "a fault of the tool" in room.wait("worse", 30.0).wrong[0]
     assert "ZeroDivisionError" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a terminal's Ctrl-C goes to a group of processes")
+def test_ctrl_c_ends_a_server_that_is_at_work_without_a_complaint(tmp_path: Path) -> None:
+    environment = {**os.environ, "EVENPOUR_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
+    with Store(tmp_path / "jobs.db") as store:
+        store.import_job([Draft(one.kind, one.content, one.id, one.at) for one in demo_entries()])
+    command = [sys.executable, "-m", "evenpour", "serve"]
+    with subprocess.Popen(
+        command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        start_new_session=True,
+    ) as running:  # fmt: skip
+        assert running.stdout is not None
+        address = re.search(r"http://\S+(?=/)", running.stdout.readline())
+        assert address is not None
+        with httpx.Client(base_url=address[0], timeout=60.0) as client:
+            assert "being explained" in client.get("/jobs/1/causes").text
+            client.get("/jobs/1/causes/found")  # long enough for the process beside to be at it
+            client.get("/jobs/1/catch/drawings")
+        os.killpg(running.pid, signal.SIGINT)
+        rest = running.stdout.read()
+        assert (running.wait(timeout=30), rest) == (0, "Ended. Everything entered is kept.\n")

@@ -9,7 +9,7 @@ from multiprocessing import get_context
 from multiprocessing.pool import Pool
 from typing import Any, TypeVar
 
-from evenpour.web.work_room import WorkRoom
+from evenpour.web.work_room import WorkRoom, undisturbed
 
 Drawn = TypeVar("Drawn")
 KEPT = 60  # drawings, some 25 kB each
@@ -32,7 +32,7 @@ class DrawingRoom:
         """The process beside, as a pool of one."""
         with self._lock:
             if self._pool is None:
-                self._pool = get_context("spawn").Pool(1)
+                self._pool = get_context("spawn").Pool(1, undisturbed)
             return self._pool
 
     def kept(self, key: tuple[Any, ...]) -> Any | None:

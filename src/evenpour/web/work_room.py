@@ -7,6 +7,7 @@ the newest about each subject waits: an answer about readings that have been add
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
 import traceback
@@ -155,7 +156,14 @@ def _end(pool: Pool | None) -> None:
         pool.join()
 
 
+def undisturbed() -> None:
+    """For a process beside: Ctrl-C is meant for the server, which ends the process itself."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 def _make_way() -> None:
+    """The pages come first."""
+    undisturbed()
     if hasattr(os, "nice"):
         os.nice(NICE)
 
