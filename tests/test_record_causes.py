@@ -8,6 +8,7 @@ import pytest
 
 import record_samples as samples
 from evenpour.job import considered as module
+from evenpour.job import whatif_bench
 from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.considered import Considered, considered
 from evenpour.job.opening import stored_job
@@ -84,6 +85,7 @@ def test_the_likeliest_cause_is_set_with_what_stands_beside_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[list[str]] = []
+    assert whatif_bench  # loaded before the model is put aside, or it would keep what stands in for it
     pair = cause(
         "injector_restricted", "two things", 0.7, 4,
         with_=CauseName(cause="pump_weak", cylinder=None), with_severity=0.25,
