@@ -20,6 +20,7 @@ import uvicorn
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
+from evenpour.job.sheets import copy_sheet
 from evenpour.job.shop import AT_HAND, Shop
 from evenpour.job.store import Store
 from evenpour.web.app import app_for
@@ -32,6 +33,11 @@ PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test", "/put-back",
     "/enter", "/read/compression", "/readings", "/catch", "/history", "/record", "/news", "/causes", "/screw",
     "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5", "/spark", "/spark/compression", "/traces",
+    "/sheet", "/photos",
+)  # fmt: skip
+SHOP_PAGES = (
+    "/", "/?q=coupé&leaf=3", "/jobs/new", "/instruments", "/instruments?leaf=3", "/sheets",
+    "/sheets/flat-six", "/sheets/ours", "/sheets/ours/edit", "/sheets/ours/edit/2",
 )  # fmt: skip
 
 
@@ -41,6 +47,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, Store(Path(folder) / "jobs.db") as store:
         os.environ["EVENPOUR_HOME"] = folder  # answers are kept there
         filled(store, jobs)
+        copy_sheet("flat-six", "ours", None)
         warm_up()
         with bound(0) as opened, httpx.Client(base_url=address_of(opened), timeout=60.0) as client:
             server = uvicorn.Server(uvicorn.Config(app_for(Shop(store)), log_level="warning"))
@@ -68,7 +75,7 @@ def ask(client: httpx.Client, jobs: int) -> None:
     draw = random.Random(7)
     print(f"{'':30} {'first time':^17} {'again':^17}   95 of 100 within, [ms]")
     print(f"{'page':30} {'clock':>8} {'work':>8} {'clock':>8} {'work':>8}")
-    for path in ("/", "/?q=coupé&leaf=3", *PAGES):
+    for path in (*SHOP_PAGES, *PAGES):
         strangers = [draw.randint(1, jobs) if path in PAGES else 0 for _ in range(ASKED)]
         friends = strangers[: AT_HAND // 2]
         first = [took(client, path, number) for number in strangers]
