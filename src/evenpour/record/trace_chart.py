@@ -18,19 +18,26 @@ from evenpour.record.drawing import drawn
 from evenpour.record.panels import GREY, INK, PAPER, PAPER_GREY
 
 WIDTH, HEIGHT = 520, 260  # px
+NARROW = 310  # px
 ROOM = 0.06  # of the height, above and below
 
 
-def trace_chart(plot: TracePlot, name: str = "t") -> Chart:
+def trace_chart(plot: TracePlot, name: str = "t", *, narrow: bool = False) -> Chart:
     """What was read and what was fitted.
 
     Args:
         name: Makes the drawing's ids its own, so that several can stand in one page.
+        narrow: For a phone: its words stay readable there, and what its lines mean is left to the caption.
     """
-    return Chart(drawn(trace_spec(plot), name), alt(plot), caption(plot))
+    return Chart(drawn(trace_spec(plot, narrow=narrow), name), alt(plot), caption(plot))
 
 
-def trace_spec(plot: TracePlot) -> dict[str, Any]:
+def narrow_trace_chart(plot: TracePlot, name: str) -> Chart:
+    """The same for a phone."""
+    return trace_chart(plot, name, narrow=True)
+
+
+def trace_spec(plot: TracePlot, *, narrow: bool = False) -> dict[str, Any]:
     """The chart as a Vega-Lite specification."""
     seen = [y for one in plot.points for y in (one.y - one.half, one.y + one.half)]
     seen += [side for one in plot.line for side in (one.low, one.high)]
@@ -49,9 +56,9 @@ def trace_spec(plot: TracePlot) -> dict[str, Any]:
     stretches = any(one.half for one in plot.points)
     layers = [_band(plot, x, y), *_marks(plot, x, y), *_points(plot, x, y, stretches), _line(plot, x, y)]
     return {
-        "width": WIDTH,
+        "width": NARROW if narrow else WIDTH,
         "height": HEIGHT,
-        "title": {"text": plot.title, "subtitle": [_legend(plot, stretches)]},
+        "title": {"text": plot.title, **({} if narrow else {"subtitle": [_legend(plot, stretches)]})},
         "layer": layers,
         "config": CONFIG,
         "background": None,

@@ -43,7 +43,7 @@ from evenpour.job.trace_page import (
 from evenpour.job.tracing import TraceAsked
 from evenpour.job.wording import likelihood
 from evenpour.record.charts import Chart
-from evenpour.record.trace_chart import trace_chart
+from evenpour.record.trace_chart import narrow_trace_chart
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount, conditions_in
@@ -330,7 +330,7 @@ def _read(ask: Ask, form: Form, path: Path) -> TraceRead:
 
 def _drawn(ask: Ask, plot: TracePlot, name: str) -> Chart:
     digest = hashlib.sha256(plot.model_dump_json().encode()).hexdigest()
-    return ask.drawing_room.draw(("trace", digest, name), trace_chart, plot, name)
+    return ask.drawing_room.draw(("trace", digest, name), narrow_trace_chart, plot, name)
 
 
 def _told(ask: Ask, read: TraceRead) -> Told:
