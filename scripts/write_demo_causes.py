@@ -103,7 +103,11 @@ def _why(
         else ""
     )
     if not rows:
-        return f"{moved}: what was read of that part no longer counts" if moved else ""
+        newest = case.job.entries[-1].kind
+        so = "what was read of that part no longer counts"
+        if newest == "move":
+            so = "what was read before was read with the screw as it then stood"
+        return f"{moved}: {so}" if moved else ""
     check = case.explanation.seen.columns.check[rows[0]]
     g = int(np.flatnonzero(case.explanation.checks == check)[0])
     owner = first[2][0]
