@@ -39,7 +39,11 @@ def sections(text: str, plain: Mapping[str, Any]) -> tuple[Section, ...]:
             table = str(key[0])
             heading = headings[at[key] - 1] if table != "devices" else ""
             found.setdefault((table, heading or NAMED[table]), []).append(key)
-    return tuple(Section(title, tuple(keys)) for (_, title), keys in found.items())
+    values = {title for table, title in found if table != "limit"}
+    return tuple(
+        Section(f"{title}, limits" if table == "limit" and title in values else title, tuple(keys))
+        for (table, title), keys in found.items()
+    )
 
 
 def _keys(plain: Mapping[str, Any]) -> Iterator[Key]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from evenpour import data
@@ -78,6 +78,9 @@ def find_sheet(name: str, *, beside: Path | None = None) -> Sheet:
     """The sheet of that name or path."""
     if name in data.sheet_names():
         return _shipped(name)
+    own = own_sheets()
+    if name in own:
+        return _own(own[name], own[name].stat().st_mtime_ns)
     text, file = sheet_text(name, beside=beside)
     return sheet_read(data.read_toml(text, file))
 
@@ -143,3 +146,9 @@ def copy_sheet(
 @cache
 def _shipped(name: str) -> Sheet:
     return sheet_read(data.shipped(f"sheets/{name}{ENDING}"))
+
+
+@lru_cache(maxsize=64)
+def _own(path: Path, stamp: int) -> Sheet:
+    """One of one's own as its file stood when it was changed last."""
+    return sheet_read(data.read_toml(data.decoded(path.read_bytes(), path.name), path.name))
