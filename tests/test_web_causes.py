@@ -231,7 +231,7 @@ def test_ctrl_c_ends_a_server_that_is_at_work_without_a_complaint(tmp_path: Path
         start_new_session=True,
     ) as running:  # fmt: skip
         assert running.stdout is not None
-        address = re.search(r"http://\S+(?=/)", running.stdout.readline())
+        address = re.search(re.escape("http://127.0.0.1") + r":\d+", running.stdout.readline())
         assert address is not None
         with httpx.Client(base_url=address[0], timeout=60.0) as client:
             assert "being explained" in client.get("/jobs/1/causes").text
