@@ -10,6 +10,7 @@ import pytest
 from evenpour.causes.fitting import fit
 from evenpour.causes.laplace import begin, settle
 from evenpour.causes.problem import NONE, Array, Columns, Faults, graded, grid_of, ungraded
+from evenpour.causes.proposal import proposal
 from evenpour.causes.seen import log_likelihood, noise_of
 from evenpour.causes.severe import Severe
 
@@ -56,3 +57,20 @@ def test_a_node_on_the_wrong_side_of_a_jump_is_handed_over_by_its_causes_best_no
     whole = np.exp(log).mean(axis=0).sum() * (z[1] - z[0])
     exact = math.log(whole) - 1.5 * math.log(2.0 * math.pi) - math.log(0.3)
     assert fitted.modes.log_evidence[2] == pytest.approx(exact, abs=0.5)  # 50 short where it began
+
+
+def test_slopes_taken_across_a_jump_still_give_an_evidence() -> None:
+    def model(faults: Faults, z: Array) -> Array:
+        del faults
+        # a car that cannot run reads as far away as can be, on all that is read of it
+        far = 1e6 * (z[:, 0] + 1.1 * z[:, 1] - 0.7 * z[:, 2] > 0.0)
+        return np.column_stack([z[:, 1] + far, z[:, 1] - far, far])
+
+    severe = Severe(model, grid_of([ungraded("nothing", "none", 0.0)]), 3)
+    noise = noise_of(numbers(np.array([0.5, 0.4, 0.0]), np.array([1e-5, 1e-5, 1e-4])))
+    one = np.zeros(1, dtype=np.int64)
+    start = begin(severe.predict, one, np.zeros((1, severe.size)))
+    found = settle(noise, severe.predict, one, start)
+    assert np.isfinite(found.log_evidence).all()
+    rough = proposal(noise, severe, one, found, one).weights(np.zeros((4, severe.size + 1)), 2)[0]
+    assert np.isfinite(rough).all()

@@ -25,7 +25,7 @@ import numpy as np
 
 from evenpour.causes.problem import Array, Flags, Indices, Moving, Predict
 from evenpour.causes.seen import Noise, log_likelihood, residuals, white_misfit, white_slopes
-from evenpour.causes.slopes import predicted, slopes
+from evenpour.causes.slopes import STEP, predicted, slopes
 from evenpour.machine.blocks import in_blocks
 
 #: A step is cut to this length, in prior standard deviations.
@@ -102,10 +102,6 @@ class Local:
     r: Array  # (n, m) misfit in units of the noise
     factor: Array  # (n, m) that scales slopes to those units
 
-    def root(self) -> Array:
-        """Lower factor of H, (n, d, d)."""
-        return np.asarray(np.linalg.cholesky(self.H), dtype=np.float64)
-
     def goal(self) -> Array:
         """Where the linearised problem has its mode, (n, d)."""
         return np.asarray(np.linalg.solve(self.H, self.pull[..., None])[..., 0])
@@ -174,12 +170,8 @@ def settle(
 def evidence(noise: Noise, modes: Modes) -> Array:
     """Log evidence at the modes, (n,)."""
     at = local(noise, modes)
-    return np.asarray(-_energy(noise, modes.f, modes.z) - log_root(at.root()))
-
-
-def log_root(root: Array) -> Array:
-    """Log determinant of lower factors, (n,)."""
-    return np.asarray(np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1))
+    spread = np.linalg.slogdet(at.H)[1]
+    return np.asarray(-_energy(noise, modes.f, modes.z) - 0.5 * spread)
 
 
 def _energy(noise: Noise, f: Array, z: Array) -> Array:
@@ -240,5 +232,6 @@ def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:
     """Slopes that agree with what a step met: the smallest change of them that does."""
     foreseen = np.einsum("nd,ndm->nm", step, now.J[which])
     missed = f - now.f[which] - foreseen
-    along = step / np.maximum(np.sum(step**2, axis=1, keepdims=True), 1e-12)
+    # over a step shorter than slopes are taken over, a jump would make a slope without bounds
+    along = step / np.maximum(np.sum(step**2, axis=1, keepdims=True), STEP**2)
     now.J[which] += along[:, :, None] * missed[:, None, :]

@@ -17,7 +17,7 @@ import numpy as np
 from evenpour.causes.laplace import NODES, Local
 from evenpour.causes.normal import LOG_2PI
 from evenpour.causes.problem import Array, Indices
-from evenpour.causes.seen import Noise, over_noise
+from evenpour.causes.seen import Noise, gentle, over_noise
 from evenpour.machine.blocks import in_blocks
 
 
@@ -47,7 +47,7 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
     widths = tuple(np.empty((count, len(rows))) for rows in sets)
 
     def work(part: slice) -> None:
-        A = at.J[part][:, :, column] * at.factor[part, None, :]
+        A = gentle(at.J[part][:, :, column] * at.factor[part, None, :])
         left = np.linalg.inv(at.H[part])
         goal = np.matmul(left, at.pull[part, :, None])[..., 0]
         v = over_noise(noise, at.r[part] + np.matmul((at.z[part] - goal)[:, None, :], A)[:, 0])
@@ -60,7 +60,7 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
             e = np.matmul(V, v[:, rows, None])[..., 0]
             misses[g][part] = e
             shift[part, g] = np.sqrt(np.sum(np.matmul(moves, e[..., None])[..., 0] ** 2, axis=1))
-            widths[g][part] = np.sqrt(np.diagonal(V, axis1=1, axis2=2))
+            widths[g][part] = np.sqrt(np.maximum(np.diagonal(V, axis1=1, axis2=2), 0.0))
             log_density[part, g] = -0.5 * (np.sum(e * v[:, rows], axis=1) - np.linalg.slogdet(within)[1])
 
     in_blocks(work, count, NODES)

@@ -171,8 +171,12 @@ def _together(own: Indices) -> list[tuple[int, Indices]]:
 
 def _gaussians(noise: Noise, modes: Modes) -> tuple[Array, Array, Array, Array]:
     at = local(noise, modes)
-    eye = np.eye(modes.z.shape[1])
-    cov = [np.linalg.inv(eye + (at.H - eye) / noisier) for noisier in (NARROW, WIDE)]
-    root = np.stack([np.linalg.cholesky(0.5 * (one + one.transpose(0, 2, 1))) for one in cov])
+    # a symmetric root: the same draws go the same way under every hypothesis, and rounding cannot spoil it
+    own, across = np.linalg.eigh(at.H)
+    roots, logs = [], []
+    for noisier in (NARROW, WIDE):
+        short = 1.0 / np.sqrt(1.0 + np.maximum(own - 1.0, 0.0) / noisier)
+        roots.append(np.matmul(across * short[:, None, :], across.transpose(0, 2, 1)))
+        logs.append(np.log(short).sum(axis=1))
     bent = white_slopes(noise, modes.J, at.factor)
-    return modes.z, bent, root, np.log(np.einsum("wnii->wni", root)).sum(axis=2)
+    return modes.z, bent, np.stack(roots), np.stack(logs)

@@ -17,6 +17,8 @@ from evenpour.causes.whitening import Block, blocks_of
 
 #: Below this a choice says nothing of its margin.
 NO_INFORMATION = 1e-12
+#: In units of the noise for a standard deviation of the car: what is steeper is a jump, and no slope at all.
+STEEPEST = 1e4
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,12 @@ def white_slopes(noise: Noise, J: Array, factor: Array) -> Array:
     own = np.concatenate([noise.alone, noise.choice])
     parts = [J[:, :, column[own]] * factor[:, None, own]]
     parts += [np.matmul(J[:, :, one.column], one.across) for one in noise.blocks]
-    return np.concatenate(parts, axis=2)
+    return gentle(np.concatenate(parts, axis=2))
+
+
+def gentle(A: Array) -> Array:
+    """Slopes of readings in units of their noise, none steeper than rounding can bear, in place."""
+    return np.clip(A, -STEEPEST, STEEPEST, out=A)
 
 
 def white_misfit(noise: Noise, r: Array) -> Array:
