@@ -62,7 +62,7 @@ def test_what_is_unlikely_is_counted_together_and_not_watched() -> None:
     record = record_of(samples.good(), found=Considered(answer(little, nothing_wrong=0.9), None, ""))
     words = words_of(part_of(record, "causes"))
     assert "restricted" not in words
-    assert "Nothing that these checks can tell" in words
+    assert "Nothing that is known here seems wrong" in words
     assert "All other causes together: 10 %." in words
     assert "To watch" not in words_of(record.front)
 

@@ -15,7 +15,7 @@ from evenpour.record.words import counted, sentence
 
 MOST = 5  # causes told with their reasons; less likely ones are counted together
 REASONS = 3  # of each side
-LEAST = 0.01  # below, a cause is not told by name
+LEAST = 0.03  # below, a cause is not told by name
 HOW = (
     "Worked out from the readings that stand when this record was made: each cause is weighed by how well it "
     "explains all of them. It says what to look at, and proves nothing by itself."
@@ -33,7 +33,9 @@ def causes_section(found: Considered | None) -> Section | None:
     groups = [group for group in alike(answer.causes) if whole(group) >= LEAST][:MOST]
     columns = (Column("What may be wrong", 3), Column("How likely", 1.4, "mark"), Column("Why", 5))
     rows = [_row(group) for group in groups]
-    sound = Row((Cell("Nothing that these checks can tell"), Cell(likelihood(answer.nothing_wrong)), Cell()))
+    sound = Row(
+        (Cell("Nothing that is known here seems wrong"), Cell(likelihood(answer.nothing_wrong)), Cell())
+    )
     if answer.nothing_wrong >= LEAST:
         rows.insert(0 if answer.nothing_wrong >= max(map(whole, groups), default=0.0) else len(rows), sound)
     rest = max(0.0, 1.0 - answer.nothing_wrong - sum(map(whole, groups)))
