@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from evenpour.job.sheets import find_sheet, sheet_folder
+from test_web_pages import JARGON
 from web_world import Page, Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
@@ -263,3 +264,20 @@ def test_a_sheet_with_mistakes_of_old_can_be_mended_section_by_section(pages: Pa
         == 200
     )
     assert find_sheet("six-blue").values["displacement"].text == "2.7 l"
+
+
+def test_sources_named_before_are_offered_again(pages: Pages, own: str) -> None:
+    address = part(pages, own, "Gap of the points")
+    assert f'<option value="{MANUAL}">' not in pages.get(address).html.source
+    post(pages, address, values__points_gap="0.40", source_of_all=MANUAL)
+    source = pages.get(address).html.source
+    assert f'<option value="{MANUAL}">' in source
+    assert '<option value="measured on this car">' in source
+    assert "not yet checked" not in source.partition('<datalist id="sources">')[2].partition("</datalist>")[0]
+
+
+def test_pages_of_sheets_are_told_in_words(pages: Pages, own: str) -> None:
+    for path in ("/sheets", "/sheets/flat-six-oxygen", own, f"{own}/edit", f"{own}/edit/1", "/instruments"):
+        page = pages.get(path)
+        assert page.status == 200, path
+        assert not JARGON.search(page.text), path

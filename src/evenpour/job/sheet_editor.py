@@ -17,10 +17,15 @@ from evenpour.job.sheet_sections import Section, sections
 from evenpour.job.sheets import form as sheet_form
 from evenpour.job.sheets import own_sheets, sheet_text
 from evenpour.job.writing_files import write_whole
-from evenpour.machine.sheet import sheet_from
+from evenpour.machine.sheet import NOT_CHECKED, sheet_from
 from evenpour.measure.limits import limit_words
 
 HEAD, MORE, FURTHER = "The engine and what is fitted", "Not on this sheet yet", "A further limit"
+ANYBODYS = (
+    "the engine's own manual",
+    "measured on this car",
+    "typical value, common practice, no source",
+)
 _PART = "\x1f"
 
 
@@ -170,6 +175,16 @@ def as_it_stands(sheet: OwnSheet, system: str) -> Mapping[str, str]:
     except Problems:
         return {}
     return {name_of(("limit", place)): limit_words(limit, system) for place, limit in enumerate(read.limits)}
+
+
+def sources_used(sheet: OwnSheet) -> tuple[str, ...]:
+    """The sources this sheet names so far, in words, and those that anybody may name."""
+    values, limits = sheet.plain.get("values", {}), sheet.plain.get("limit", [])
+    stated = [*(values.values() if isinstance(values, Mapping) else ()), *limits]
+    named = [str(one["source"]) for one in stated if isinstance(one, Mapping) and "source" in one]
+    words = [str(sheet.sources.get(one, one)) for one in named]
+    own = sorted({one for one in words if NOT_CHECKED not in one})
+    return tuple(dict.fromkeys((*own, *ANYBODYS)))
 
 
 def waiting(sheet: OwnSheet, part: Section) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from starlette.responses import JSONResponse, Response
 
@@ -21,6 +22,7 @@ from evenpour.job.sheet_editor import (
     parts,
     rows,
     save,
+    sources_used,
     waiting,
 )
 from evenpour.job.sheet_fields import SOURCE_OF_ALL, Row
@@ -90,6 +92,7 @@ class EditorPart:
     rows: tuple[Row, ...]
     stands: Mapping[str, str]
     source_of_all: str
+    suggested: tuple[str, ...]
     stamp: str
     following: EditedPart | None
     saved: str
@@ -170,7 +173,7 @@ def _mistakes(sheet: OwnSheet) -> tuple[str, ...]:
 
 
 def _parts(sheet: OwnSheet) -> tuple[EditedPart, ...]:
-    start = f"/sheets/{sheet.name}/edit"
+    start = f"/sheets/{quote(sheet.name, safe='')}/edit"
     return tuple(
         EditedPart(
             part.title,
@@ -251,6 +254,7 @@ def _part(
         rows=_rows(ask, sheet),
         stands=as_it_stands(sheet, ask.preferences.units or "metric"),
         source_of_all=SOURCE_OF_ALL,
+        suggested=sources_used(sheet),
         stamp=sheet.stamp,
         following=every[place] if place < len(every) else None,
         saved=ask.query.get("saved", "") if not problems else "",
