@@ -16,6 +16,7 @@ LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4
+BESIDES = 0.05  # probability of a further cause, from which it is said
 LEFT_OUT = 4  # readings told of those that do not count for one reason
 
 
@@ -109,7 +110,9 @@ def _share(p: float) -> str:
 def _cause(group: Sequence[CauseLine]) -> None:
     line = group[0]
     bad = "" if line.severity_words == "cannot tell" else f"; if so, {line.severity_words}"
-    show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}", hang="       ")
+    besides = math.fsum(one.with_another for one in group)
+    second = f" ({show.per_cent(besides, 0)} of it with a second one besides)" if besides >= BESIDES else ""
+    show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}{second}", hang="       ")
     for reason in line.for_[:REASONS]:
         show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")
     for reason in line.against[:REASONS]:

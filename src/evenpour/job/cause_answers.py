@@ -34,6 +34,9 @@ class CauseLine(Answer):
     cylinder: int | None
     says: str
     probability: float
+    with_another: float = Field(
+        default=0.0, description="Of the probability, that one more cause, not told here, is at work too."
+    )
     severity: float | None = Field(description="0 barely noticeable to 1 gross")
     severity_u: float | None
     severity_words: str

@@ -5,6 +5,7 @@ right.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,8 @@ from evenpour.causes.seen import noise_of
 from evenpour.causes.unexplained import Variant, slips_of
 from evenpour.job.cause_answers import ClashLine
 from evenpour.job.cause_facts import Told
-from evenpour.job.cause_words import reading_words, value_words
+from evenpour.job.cause_words import named, reading_words, value_words
+from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
 
 if TYPE_CHECKING:
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is looked into
 MENDED = 0.15  # share of that which a slip must take up to be named
+AT_ODDS = 6.0  # standard uncertainties between two readings of the same, from which they contradict
 NODES = 12  # that a slip is tried at
 
 
@@ -38,7 +41,8 @@ def clashes(case: Case) -> tuple[list[ClashLine], float]:
     if not case.told:
         return [], 0.0
     lines = []
-    apart = explained.does_not_belong
+    # under two causes at once every reading is taken to belong
+    apart = explained.does_not_belong * math.fsum(case.probability.values())
     sound = np.exp(explained.odd[0])
     odd = sound / (1.0 + sound.sum())  # of each check, where nothing is wrong
     unexplained = 0.0
@@ -58,6 +62,24 @@ def clashes(case: Case) -> tuple[list[ClashLine], float]:
                 )
             )
     return lines, min(unexplained, 1.0)
+
+
+def contradictions(job: Job, told: Sequence[Told]) -> Iterator[str]:
+    """Readings of the same, taken alike, that lie further apart than gauge and repeating let them."""
+    for one in told:
+        check, group = one.observation.check, one.group
+        if group is None or not isinstance(check, NumberCheck) or len(group.reading.values) < 2:
+            continue
+        values = group.reading.values
+        scale = max(map(abs, values)) if check.logarithmic else 1.0
+        apart = AT_ODDS * math.hypot(group.reading.u_b, check.repeats * scale)
+        if max(values) - min(values) > apart:
+            low, high = (value_words(job, check.check, value) for value in (min(values), max(values)))
+            name = named(job.known.checks[check.check])
+            yield (
+                f"{name[0].upper()}{name[1:]} was read as {low} and as {high}: these contradict each other, "
+                "so they count for little. Read it again."
+            )
 
 
 def _first(case: Case, g: int) -> Told:

@@ -10,6 +10,7 @@ import numpy as np
 
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.next_test import ranked
+from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.sharpened import sharpened
@@ -18,7 +19,7 @@ from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Pair, pairs
 from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.cause_candidates import asked_of, next_lines
-from evenpour.job.cause_clashes import clashes
+from evenpour.job.cause_clashes import clashes, contradictions
 from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told, home_of, observations, touches
 from evenpour.job.cause_prior import Prior, shipped_prior
@@ -31,6 +32,7 @@ from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
+ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
 LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
@@ -114,12 +116,11 @@ def _together(
 ) -> tuple[dict[int, float], tuple[float, ...]]:
     """Probabilities of singles and pairs on one scale; they sum to 1."""
     grid = explained.fitted.grid
-    base = float(np.max(grid.log_prior + explained.fitted.log_evidence))
-    # the singles' posterior holds the weight of one check not belonging; put back on the pairs' scale
-    top = int(np.argmax(explained.log_posterior))
-    shift = grid.log_prior[top] + explained.fitted.log_evidence[top] - explained.log_posterior[top]
+    # what all singles weigh together, one check not belonging counted in: the scale of the pairs
+    nodes = grid.log_prior[grid.owner] + grid.log_weight + explained.fitted.modes.log_evidence
+    shift = float(log_sum(nodes + np.logaddexp(0.0, log_sum(explained.odd, axis=1))))
     logs = [float(one + shift) for one in log_posterior] + [pair.log_weight for pair in found]
-    highest = max([base, *logs])
+    highest = max(logs)
     weights = [math.exp(log - highest) for log in logs]
     total = math.fsum(weights)
     count = len(explained.log_posterior)
@@ -196,6 +197,11 @@ def _lines(case: Case) -> list[CauseLine]:
     order = sorted(
         [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
     )
+    own = _with_untold(case, [one for one in order if one[2] is not None])
+    order = sorted(
+        [(p + own.get(which[0], 0.0) if pair is None else p, which, pair) for p, which, pair in order],
+        key=lambda one: -one[0],
+    )
     chosen: list[tuple[float, tuple[int, ...], Pair | None]] = []
     kinds: set[tuple[str, ...]] = set()
     for one in order:
@@ -206,7 +212,55 @@ def _lines(case: Case) -> list[CauseLine]:
         chosen.append(one)
     weights = weights_of_evidence(case.explanation)
     expect = Expectations(case, sorted({h for _, which, _ in chosen for h in which}))
-    return [_line(case, p, which, pair, weights, expect) for p, which, pair in chosen]
+    alike = _alike(case, [which[0] for _, which, pair in chosen if pair is None])
+    return [
+        _line(case, p, which, pair, weights, expect, alike, own.get(which[0], 0.0))
+        for p, which, pair in chosen
+    ]
+
+
+def _with_untold(case: Case, told: Sequence[tuple[float, tuple[int, ...], Pair | None]]) -> dict[int, float]:
+    """What pairs that take no line of their own add to the line of their likelier member."""
+    share = marginal(case)
+    own: dict[int, float] = {}
+    lines = {which for _, which, _ in told}
+    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
+        if (pair.first, pair.second) not in lines:
+            likelier = max((pair.first, pair.second), key=lambda h: share[h])
+            own[likelier] = own.get(likelier, 0.0) + p
+    return own
+
+
+def marginal(case: Case) -> dict[int, float]:
+    """How likely each cause is, alone or with another."""
+    share = dict(case.probability)
+    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
+        share[pair.first] += p
+        share[pair.second] += p
+    return share
+
+
+def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
+    """Of each cause the same at other cylinders that are about as likely: told, and weighed, together."""
+    p = case.explanation.probability
+    listed = case.explanation.suspects
+    found = {}
+    for h in owners:
+        same = [o for o in owners if listed[o].id == listed[h].id and p[h] < ALIKE * p[o] < ALIKE**2 * p[h]]
+        found[h] = tuple(same) if listed[h].cylinder is not None else (h,)
+    return found
+
+
+def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
+    """What each check weighs for one of a group against all others, from what it weighs for each, (G,)."""
+    some = list(group)
+    if len(some) == 1:
+        return np.asarray(weights[some[0]])
+    p = np.clip(case.explanation.probability[some], 1e-300, 1.0 - 1e-12)
+    odds = np.log(p) - np.log1p(-p)
+    without = np.clip((1.0 / (1.0 + np.exp(weights[some] - odds[:, None]))).sum(axis=0), 1e-300, 1.0 - 1e-12)
+    whole = min(float(p.sum()), 1.0 - 1e-12)
+    return np.asarray(np.log(whole) - np.log1p(-whole) - np.log(without) + np.log1p(-without))
 
 
 def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
@@ -215,7 +269,14 @@ def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
 
 
 def _line(
-    case: Case, p: float, which: tuple[int, ...], pair: Pair | None, weights: Array, expect: Expectations
+    case: Case,
+    p: float,
+    which: tuple[int, ...],
+    pair: Pair | None,
+    weights: Array,
+    expect: Expectations,
+    alike: Mapping[int, tuple[int, ...]],
+    besides: float,
 ) -> CauseLine:
     explained = case.explanation
     main = which[0]
@@ -223,12 +284,16 @@ def _line(
     assert one.cause is not None
     severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
     second = explained.suspects[which[1]] if pair is not None else None
+    if pair is None:
+        weights = weights.copy()
+        weights[main] = _weight_of_all(case, alike[main], weights)
     reasons = _reasons(case, which, weights, expect)
     told = {
         "cause": one.cause.id,
         "cylinder": one.cylinder,
         "says": _says(one) if second is None else f"{_says(one)}; and {_says(second)}",
         "probability": p,
+        "with_another": besides if pair is None else 0.0,
         "severity": severity,
         "severity_u": u,
         "severity_words": severity_words(severity, u),
@@ -286,7 +351,7 @@ def _mended(case: Case, owner: int) -> list[str]:
 
 
 def _notes(case: Case) -> list[str]:
-    found = []
+    found = list(contradictions(case.job, case.told))
     if not case.told:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
     if not bool(case.explanation.fitted.modes.arrived[:1].all()):

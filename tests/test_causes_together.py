@@ -1,0 +1,104 @@
+"""One cause, two at once, and a reading that does not belong, weighed on one scale and told together."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.cause_answers import CausesAnswer
+from evenpour.job.cause_repairs import repairs_in_order, worth_doing
+from evenpour.job.causes_answer import _weight_of_all, causes_answer, marginal
+from evenpour.job.engine_model import causes_known
+from evenpour.job.job_file import read_text
+from evenpour.job.repair_costs import shipped_costs
+
+HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+
+
+def reading(what: str, value: str, stated: str = "") -> str:
+    said = f"conditions = {{ {stated} }}\n" if stated else ""
+    return f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\nsure = true\n{said}'
+
+
+WARM = 'voltage = "12.4 V", heater = "plugged", after = "5 min"'
+SOUND = (
+    reading("system_pressure", "4.95 bar")
+    + reading("control_pressure_cold", "1.45 bar", 'regulator_temperature = "19 degC"')
+    + reading("exhaust_co", "1.5 %", 'state = "idle_warm"')
+    + reading("idle_speed", "900 rpm", 'state = "idle_warm"')
+)
+
+
+def answer(text: str) -> CausesAnswer:
+    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+
+
+def test_a_reading_that_cannot_be_makes_no_two_causes_at_once_likely() -> None:
+    told = answer(SOUND + reading("control_pressure_warm", "5.2 bar", WARM))
+    assert sum(line.probability for line in told.causes if line.with_ is not None) < 0.01
+    assert [one.what for one in told.clashes] == ["control_pressure_warm"]
+    whole = (
+        sum(line.probability for line in told.causes) + told.nothing_wrong + told.unexplained + told.others
+    )
+    assert whole == pytest.approx(1.0, abs=1e-6)
+
+
+def test_two_readings_of_one_thing_that_contradict_each_other_are_named() -> None:
+    twice = reading("control_pressure_warm", "3.6 bar", WARM) + reading(
+        "control_pressure_warm", "2.6 bar", WARM
+    )
+    told = answer(SOUND + twice)
+    assert any("2.60 bar and as 3.60 bar: these contradict each other" in words for words in told.notes)
+    agreed = twice.replace("2.6 bar", "3.65 bar")
+    assert not any("contradict" in words for words in answer(SOUND + agreed).notes)
+
+
+def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> Any:
+    known = causes_known()
+    names = [("pump_weak", None), ("injector_restricted", 4), ("injector_opens_high", 4)]
+    suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
+    suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k in names]
+    return SimpleNamespace(
+        probability=probability,
+        pairs=[SimpleNamespace(first=a, second=b) for a, b, _ in pairs],
+        pair_probability=[p for _, _, p in pairs],
+        explanation=SimpleNamespace(suspects=suspects, probability=np.array(list(probability.values()))),
+    )
+
+
+def test_a_repair_counts_what_it_mends_alone_and_beside_another() -> None:
+    found = case({0: 0.1, 1: 0.1, 2: 0.2, 3: 0.1}, [(1, 2, 0.4), (2, 3, 0.1)])
+    lines = {line.remedy: line for line in repairs_in_order(found, shipped_costs())}
+    injector = lines["clean or renew the injector"]
+    assert injector.probability == pytest.approx(
+        0.2 + 0.1 + 0.4 + 0.1
+    )  # both of its causes at once count once
+    assert lines["fit another pump"].probability == pytest.approx(0.1 + 0.4)
+    assert {one.cause for one in injector.causes} == {"injector_restricted", "injector_opens_high"}
+    assert marginal(found) == pytest.approx({0: 0.1, 1: 0.5, 2: 0.7, 3: 0.2})
+
+
+def test_the_first_repair_is_worth_doing_once_a_check_costs_more_than_it_may_be_in_vain() -> None:
+    lines = repairs_in_order(case({0: 0.05, 1: 0.0, 2: 0.9, 3: 0.05}, []), shipped_costs())
+    in_vain = (1.0 - lines[0].probability) * lines[0].effort
+    assert worth_doing(lines, [in_vain + 0.1]) == "Clean or renew the injector, cylinder 4"
+    assert worth_doing(lines, [in_vain - 0.1]) is None
+    assert worth_doing(lines, []) is not None
+    assert worth_doing([], [5.0]) is None
+
+
+def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their_joint_odds() -> None:
+    before, after = np.array([0.1, 0.15, 0.05]), np.array([0.3, 0.35, 0.25])
+
+    def odds(p: Any) -> Any:
+        return np.log(p) - np.log1p(-p)
+
+    weights = (odds(after) - odds(before))[:, None]
+    found = case({n: float(p) for n, p in enumerate(after)}, [])
+    told = _weight_of_all(found, [0, 1, 2], weights)
+    assert told[0] == pytest.approx(float(odds(after.sum()) - odds(before.sum())))
+    assert _weight_of_all(found, [1], weights)[0] == weights[1, 0]
