@@ -169,7 +169,10 @@ def cells_of(line: str, delimiter: str) -> list[str]:
     """The cells of a line."""
     if delimiter == " ":
         return line.split()
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error:
+        return []  # a field without an end, or a return within the line: no columns here
 
 
 def _way_of_cutting(lines: Sequence[str], name: str) -> tuple[str, str, int]:
