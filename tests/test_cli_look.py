@@ -68,7 +68,7 @@ def test_k_is_named_only_where_it_is_explained(shop: Shop, words: list[str]) -> 
         "about 19 times in 20 the truth lies that close or closer (k = 2; more for few repeats)"
     )
     assert flat.count("k = 2") <= 1
-    assert ("±" in flat) <= ("k = 2" in flat)
+    assert ("±" in flat) <= ("about 19 times in 20 the truth lies that close or closer" in flat)
 
 
 def test_a_figure_is_never_parted_from_its_unit(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
