@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import threading
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -26,6 +27,7 @@ ANYBODYS = (
     "measured on this car",
     "typical value, common practice, no source",
 )
+_saving = threading.Lock()  # one at a time, so that nobody writes over what another has just saved
 _PART = "\x1f"
 
 
@@ -159,12 +161,13 @@ def save(sheet: OwnSheet, new: Attempt, stamp: str) -> None:
         Refused: it was changed meanwhile.
         FieldProblem: the file cannot be written.
     """
-    if stamp != sheet.stamp:
-        raise Refused(
-            "The sheet was changed meanwhile, on another device or in its file.",
-            ["What you typed is still here: look through it, and save again."],
-        )
-    write_whole(own_sheets()[sheet.name], new.text.encode())
+    with _saving:
+        if stamp != own_sheet(sheet.name).stamp or stamp != sheet.stamp:
+            raise Refused(
+                "The sheet was changed meanwhile, on another device or in its file.",
+                ["What you typed is still here: look through it, and save again."],
+            )
+        write_whole(own_sheets()[sheet.name], new.text.encode())
 
 
 def as_it_stands(sheet: OwnSheet, system: str) -> Mapping[str, str]:
