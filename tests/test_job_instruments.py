@@ -102,3 +102,34 @@ def test_the_page_of_instruments_says_which_calibration_is_old(pages: Pages) -> 
 def test_a_job_without_a_date_says_nothing_of_it(pages: Pages) -> None:
     job = pages.begin("")
     assert "calibrated" not in pages.get(f"{job}/enter").text.lower().replace("last calibrated", "")
+
+
+def test_a_gauge_stated_on_one_job_is_taken_over_by_the_next(pages: Pages) -> None:
+    first = pages.begin()
+    kept = {
+        "id": "blue gauge",
+        "instrument_kind": "pressure gauge",
+        "range": "10",
+        "calibrated": "2026-03-01",
+    }
+    pages.send(f"{first}/enter", "gauge", **kept, **{"class": "1.6"})
+    second = pages.begin()
+    page = pages.send(f"{second}/enter", "taken", known="pressure gauge, blue gauge")
+    assert page.status == 200
+    kind, content = pages.entries(second)[-1]
+    assert kind == "instrument"
+    assert content == {
+        "id": "blue gauge", "kind": "pressure gauge", "range": "10 bar", "class": 1.6,
+        "calibrated": "2026-03-01",
+    }  # fmt: skip
+    again = pages.get(f"{second}/enter")
+    assert "pressure gauge, blue gauge" not in again.html.source
+    assert pages.send(f"{first}/enter", "gauge", id="blue gauge", instrument_kind="").status == 422
+
+
+def test_nothing_chosen_is_nothing_taken_over(pages: Pages) -> None:
+    pages.send(f"{pages.begin()}/enter", "gauge", id="green", instrument_kind="scale")
+    second = pages.begin()
+    page = pages.send(f"{second}/enter", "taken")
+    assert (page.status, "Choose one of the list" in page.text) == (422, True)
+    assert len(pages.entries(second)) == 1

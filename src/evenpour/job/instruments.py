@@ -28,7 +28,8 @@ class KnownInstrument:
     """An instrument and the jobs it was stated on, the newest first.
 
     ``range``, ``accuracy`` and ``division`` are as they were typed; ``calibrated`` is empty where nobody
-    said; ``old`` if that is longer than a year before the day it is looked at.
+    said; ``old`` if that is longer than a year before the day it is looked at. ``content`` is all that was
+    stated, as an entry has it.
     """
 
     id: str
@@ -40,6 +41,12 @@ class KnownInstrument:
     old: bool
     note: str
     jobs: tuple[int, ...]
+    content: Mapping[str, Any]
+
+    @property
+    def key(self) -> str:
+        """What tells it from the others: its kind and its name."""
+        return f"{self.kind.casefold()}, {self.id.casefold()}"
 
 
 def calibrations(instruments: Iterable[Instrument], entries: Sequence[Entry]) -> dict[str, str]:
@@ -96,6 +103,7 @@ def _known(stated: list[tuple[int, Mapping[str, Any]]], today: date) -> KnownIns
         old=calibrated is not None and is_old(calibrated, today),
         note=str(newest.get("note", "")),
         jobs=tuple(dict.fromkeys(number for number, _ in stated)),
+        content={name: value for name, value in newest.items() if name not in ("who", "photo")},
     )
 
 

@@ -7,16 +7,19 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
+from evenpour.errors import FieldProblem
 from evenpour.job.asking import Choice, readable, unit_choices
-from evenpour.job.entries import new_id
+from evenpour.job.entries import Draft, new_id
+from evenpour.job.instruments import KnownInstrument
 from evenpour.job.step_page import actions, handled_parts, sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
+from evenpour.web.saving import said_before, save_drafts, save_entry
 from evenpour.web.verdicts import Said
 
+TAKEN = "taken"  # the form that takes over an instrument from another job
 GAUGES = (
     "pressure",
     "volume",
@@ -43,6 +46,7 @@ class Enter:
     happenings: tuple[Choice, ...]
     instruments: tuple[tuple[str, str], ...]
     calibrations: Mapping[str, str]
+    known: tuple[tuple[str, str], ...]
     gauge_units: tuple[Choice, ...]
     cylinders: tuple[int, ...]
     entry_id: str
@@ -60,7 +64,31 @@ def show(ask: Ask) -> Response:
 
 def save(ask: Ask) -> Response:
     """Whichever was sent."""
-    return save_entry(ask, f"/jobs/{ask.number}/enter", _shown)
+    go = f"/jobs/{ask.number}/enter"
+    if ask.form.get("form") == TAKEN:
+        return save_drafts(ask, lambda: [_taken(ask)], go, _shown)
+    return save_entry(ask, go, _shown)
+
+
+def _known(ask: Ask) -> list[KnownInstrument]:
+    """What was measured with on the jobs last worked on, and is not stated on this one yet."""
+    here = {str(one.content["id"]).casefold() for one in ask.job.folded.standing if one.kind == "instrument"}
+    return [one for one in ask.shop.instruments()[1] if one.id.casefold() not in here]
+
+
+def _named(one: KnownInstrument) -> str:
+    tested = f"calibrated {one.calibrated}" if one.calibrated else ""
+    return ", ".join(filter(None, (one.id, one.kind, one.range, one.accuracy, tested)))
+
+
+def _taken(ask: Ask) -> Draft:
+    """The instrument chosen, as it was stated last."""
+    wanted = ask.form.get("known", "")
+    found = next((one for one in _known(ask) if one.key == wanted), None)
+    if found is None:
+        raise FieldProblem("known", wanted or None, "is missing", remedy="Choose one of the list.")
+    who = ask.form.get("who", "").strip()
+    return Draft("instrument", {**found.content, **({"who": who} if who else {})}, ask.entry_id)
 
 
 def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
@@ -74,6 +102,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         happenings=tuple(job.known.happenings.items()),
         instruments=tuple(job.instruments()),
         calibrations=job.calibrations(),
+        known=tuple((one.key, _named(one)) for one in _known(ask)),
         gauge_units=unit_choices(GAUGES, job.system),
         cylinders=job.plan.all_cylinders,
         entry_id=new_id("entry"),
