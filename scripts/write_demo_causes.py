@@ -63,10 +63,13 @@ def line(case: Case, before: Case | None, kind: str, entries: Sequence[Entry]) -
 
 def _said(case: Case, rows: Sequence[int]) -> str:
     more = f" (and {len(rows) - 1} more ports)" if len(rows) > 1 else ""
-    caught = case.told[rows[0]].caught
+    values = [case.told[row].observation.value or 0.0 for row in rows]
+    apart = np.abs(np.array(values) - np.median(values))
+    odd = rows[int(np.argmax(apart))]  # of a catch, the port that stands out
+    caught = case.told[odd].caught
     changed = [f"{kind} {a} with {b}" for kind, a, b in caught.swaps] if caught else []
     swaps = f", {swap_words(changed)}" if changed else ""
-    return f"{reading_words(case.job, case.told[rows[0]])}{more}{swaps}"
+    return f"{reading_words(case.job, case.told[odd])}{more}{swaps}"
 
 
 def _all(case: Case) -> list[tuple[float, str, tuple[int, ...]]]:
