@@ -8,7 +8,7 @@ what can be read at all. The second keeps one bad reading from deciding the case
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,11 +18,11 @@ from evenpour.causes.felt import with_ill_spread, with_spread
 from evenpour.causes.fitting import Fitted, fit, summed
 from evenpour.causes.laplace import local, settle
 from evenpour.causes.middle_car import Middle
-from evenpour.causes.normal import log_sum_by
+from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
 from evenpour.causes.problem import Array, Columns, Grid, Hypothesis, Indices, grid_of
-from evenpour.causes.seen import Noise, noise_of
+from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.unexplained import checks_of, log_flat
@@ -33,8 +33,9 @@ WIDER_SPREAD = (
     1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
 )
 WIDER_NOISE = 1.3
+SUSPECTED, MOST_AGAIN = 0.2, 4  # that a check does not belong, from which it is fitted anew; checks at most
+BELIEVED = 8.0  # nat that a check is taken not to belong by what is foreseen alone
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
-SURE_ODD = 300.0  # nat; more is no surer and only overflows
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ class Explanation:
     Attributes:
         odd: Log odds that one check does not belong, at each node and check: (N, G).
         foreseen: Each check as all the others foresee it.
+        again: Log evidence of every node without one check, by its number, where that was fitted anew, (N,).
         log_posterior: Of every hypothesis, one check not belonging counted in, (H,).
     """
 
@@ -59,6 +61,7 @@ class Explanation:
     fitted: Fitted
     foreseen: LeftOut
     odd: Array
+    again: Mapping[int, Array]
     log_posterior: Array
 
     @property
@@ -76,15 +79,14 @@ class Explanation:
         """Posterior weight of every node, (N,); they sum to 1."""
         grid = self.fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + self.fitted.modes.log_evidence
-        log = log + np.log1p(np.exp(self.odd).sum(axis=1))
+        log = log + strays(self.odd)
         weight = np.exp(log - log.max())
         return np.asarray(weight / weight.sum())
 
     @property
     def does_not_belong(self) -> Array:
         """Probability that a check does not belong with the others, (G,)."""
-        odds = np.exp(self.odd)
-        return np.asarray(self.node_weight @ (odds / (1.0 + odds.sum(axis=1, keepdims=True))))
+        return np.asarray(self.node_weight @ np.exp(self.odd - strays(self.odd)[:, None]))
 
     def severity(self, owner: int) -> tuple[float, float]:
         """Mean and standard deviation of a hypothesis's severity, 0 to 1."""
@@ -149,25 +151,26 @@ def summed_up(
     fitted: Fitted,
 ) -> Explanation:
     """An explanation from fitted nodes."""
-    fitted = _followed(severe, columns, heard, fitted)
+    fitted = _followed(severe, heard, fitted)
     at = local(heard, fitted.modes)
-    foreseen = left_out(heard, at, fitted.modes.f, _sets(columns))
+    foreseen = left_out(heard, at, fitted.modes.f, _sets(columns.columns))
     odd = odds_of_not_belonging(columns.columns, foreseen)
-    log = _posterior(fitted.grid, fitted.modes.log_evidence + np.log1p(np.exp(odd).sum(axis=1)))
+    again = _fitted_without(severe, columns.columns, heard, fitted, odd)
+    log = _posterior(fitted.grid, fitted.modes.log_evidence + strays(odd))
     return Explanation(
         model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, heard,
-        fitted, foreseen, odd, log,
+        fitted, foreseen, odd, again, log,
     )  # fmt: skip
 
 
-def _followed(severe: Severe, columns: Seen, heard: Noise, fitted: Fitted) -> Fitted:
+def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> Fitted:
     """The same with every node at its mode that has weight once one check need not belong."""
     for _ in range(FOLLOWED):
         at = local(heard, fitted.modes)
-        odd = odds_of_not_belonging(columns.columns, left_out(heard, at, fitted.modes.f, _sets(columns)))
+        odd = odds_of_not_belonging(heard.columns, left_out(heard, at, fitted.modes.f, _sets(heard.columns)))
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
-        log = log + np.log1p(np.exp(odd).sum(axis=1))
+        log = log + strays(odd)
         waiting = np.flatnonzero((log > log.max() - STILL_FELT) & ~fitted.modes.arrived)
         if not len(waiting):
             break
@@ -176,6 +179,40 @@ def _followed(severe: Severe, columns: Seen, heard: Noise, fitted: Fitted) -> Fi
         modes.put(waiting, settle(heard, severe.predict, waiting, its, most=5, moving=severe.moving))
         fitted = summed(grid, modes)
     return fitted
+
+
+def _fitted_without(
+    severe: Severe, columns: Columns, heard: Noise, fitted: Fitted, odd: Array
+) -> dict[int, Array]:
+    """Log evidence without each check that seems not to belong, fitted anew, and *odd* put right by it.
+
+    A reading that is far off pulls every node far, and what they would be without it cannot be foreseen from
+    there. What is foreseen too well comes to the top, is fitted, and sinks.
+    """
+    grid, evidence = fitted.grid, fitted.modes.log_evidence
+    prior = grid.log_prior[grid.owner] + grid.log_weight
+    again: dict[int, Array] = {}
+    checks = checks_of(columns)
+    while len(again) < min(MOST_AGAIN, odd.shape[1]):
+        # first what most nodes say does not belong, then what decides the case as it now stands
+        believed = np.exp(prior) @ np.clip(odd, -BELIEVED, BELIEVED)
+        stray = strays(odd)
+        log = prior + evidence + stray
+        share = np.exp(log - log_sum(log)) @ np.exp(odd - stray[:, None])
+        share[list(again)], believed[list(again)] = 0.0, 0.0
+        g = int(np.argmax(believed)) if not again and believed.max() > 0.0 else int(np.argmax(share))
+        if share[g] < SUSPECTED and believed[g] <= 0.0:
+            break
+        rest = without(heard, columns.check == checks[g])
+        again[g] = np.zeros(len(grid))
+        if len(rest.columns):
+            its = _followed(severe, rest, fit(severe, rest)).modes
+            best = its.log_evidence.max(initial=-np.inf, where=its.arrived)
+            again[g] = np.where(its.arrived, its.log_evidence, np.minimum(its.log_evidence, best - 6.0))
+        odd[:, g] = log_flat(columns, [int(checks[g])]) + again[g] - evidence
+    for g in set(range(odd.shape[1])) - set(again):
+        odd[:, g] = np.minimum(odd[:, g], BELIEVED)
+    return again
 
 
 def _posterior(grid: Grid, nodes: Array) -> Array:
@@ -189,9 +226,13 @@ def odds_of_not_belonging(columns: Columns, foreseen: LeftOut) -> Array:
     foresee.
     """
     flat = np.array([log_flat(columns, [check]) for check in checks_of(columns)])
-    return np.asarray(np.minimum(flat - foreseen.log_density, SURE_ODD))
+    return np.asarray(flat - foreseen.log_density)
 
 
-def _sets(columns: Seen) -> list[Indices]:
-    own = columns.columns.check
-    return [np.flatnonzero(own == check) for check in checks_of(columns.columns)]
+def strays(odd: Array) -> Array:
+    """Log of one and the odds, all together, that one check does not belong, (N,)."""
+    return np.asarray(np.logaddexp(0.0, log_sum(odd, axis=1)))
+
+
+def _sets(columns: Columns) -> list[Indices]:
+    return [np.flatnonzero(columns.check == check) for check in checks_of(columns)]

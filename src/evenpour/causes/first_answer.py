@@ -15,7 +15,7 @@ import numpy as np
 
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import lines_of
-from evenpour.causes.explanation import WIDER_NOISE, Explanation, odds_of_not_belonging
+from evenpour.causes.explanation import WIDER_NOISE, Explanation, odds_of_not_belonging, strays
 from evenpour.causes.felt import unfelt
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum, log_sum_by
@@ -65,9 +65,9 @@ def first_answer(
     if len(new):
         f[:, new] = asked.predict(np.arange(len(grid)), modes.z)
     log_prior = grid_of(hypotheses).log_prior
-    strays = np.log1p(np.exp(before.odd).sum(axis=1))
+    stray = strays(before.odd)
     sound = _with_new(before, asked, known, new, f, np.zeros(1, dtype=np.int64))
-    found = modes.log_evidence + strays + _rough(heard, f, fresh, _open(before, sound))
+    found = modes.log_evidence + stray + _rough(heard, f, fresh, _open(before, sound))
     weight = log_prior[grid.owner] + grid.log_weight + found
     live = np.argsort(-weight, kind="stable")[:MOST_LIVE]
     live = np.sort(live[weight[live] > weight.max() - LIVE])
@@ -78,7 +78,7 @@ def first_answer(
     sets = [np.flatnonzero(columns.columns.check == one) for one in checks_of(columns.columns)]
     foreseen = left_out(heard, local(heard, now), now.f, sets)
     odd = odds_of_not_belonging(columns.columns, foreseen)
-    found[live] = now.log_evidence + np.log1p(np.exp(odd).sum(axis=1))
+    found[live] = now.log_evidence + strays(odd)
     log = log_prior + log_sum_by(grid.log_weight + found, grid.owner, len(log_prior))
     return np.asarray(log - log_sum(log))
 

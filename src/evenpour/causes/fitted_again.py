@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation, odds_of_not_belonging
+from evenpour.causes.explanation import BELIEVED, Explanation, odds_of_not_belonging, strays
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Flags, Grid, Indices
@@ -21,18 +21,17 @@ from evenpour.causes.unexplained import checks_of
 #: that lies less than so far behind the best with it or without it, [nat].
 GENTLE = ((0.5, 7.0), (1.5, 30.0))
 STILL = 0.3  # standard deviations; a node that moves less without a check is as foreseen
-AGAIN = 24  # nodes followed to the end
+AGAIN, ROUNDS = 24, 3  # nodes followed to the end, and how often the best are looked for
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
 MATTERS = 5.0  # nat behind the best, within which a cause is tried at all its severities
 
 
-def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
+def without_check(told: Explanation, g: int) -> Array:
     """Log evidence of every node without check number *g*, another not belonging counted in, (N,).
 
     Args:
         told: The explanation with everything.
         g: Which of its checks.
-        other_odds: Odds, together, that one of the others does not belong, at every node, (N,).
     """
     grid, modes = told.fitted.grid, told.fitted.modes
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
@@ -40,10 +39,12 @@ def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
         return np.zeros(len(grid))
     predict, moving = told.severe.predict, told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
-    more = np.log1p(other_odds)
+    if g in told.again:
+        return told.again[g]  # what else may not belong is as good as nothing beside it
+    more = strays(np.delete(told.odd, g, axis=1))
     left = modes.log_evidence - told.foreseen.log_density[:, g] + more
     if _is_gentle(told, g, prior, left):
-        return np.asarray(np.where(modes.arrived, left, np.minimum(left, left[modes.arrived].max() - 6.0)))
+        return _held_down(left, modes.arrived)
     now = modes.take(np.arange(len(grid)))
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
@@ -54,7 +55,7 @@ def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
     first = np.flatnonzero(tried)
     _moved(told, g, rest, now, first)
     now.put(first, settle(rest, predict, first, now.take(first), renew=np.inf, most=2))
-    found = np.where(modes.arrived, left, -np.inf)
+    found = np.where(modes.arrived, left, left.min())
     found[first] = now.log_evidence[first] + more[first]
     others = _siblings(grid, found + prior, tried | ~far)
     if len(others):
@@ -63,12 +64,24 @@ def without_check(told: Explanation, g: int, other_odds: Array) -> Array:
         found[others] = now.log_evidence[others] + more[others]
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
-    found = np.where(tried | modes.arrived, found, np.minimum(left, found.max() - 6.0))
-    best = np.argsort(-(prior + found), kind="stable")[:AGAIN]
-    best = best[tried[best]]
-    final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
-    found[best] = final.log_evidence + np.log1p(np.exp(_odd(rest, final)).sum(axis=1))
+    found = _held_down(np.where(tried, found, left), tried | modes.arrived)
+    known, done = tried | modes.arrived, np.zeros(len(grid), dtype=bool)
+    for _ in range(ROUNDS):  # with slopes of their own they sink, and others come to the top
+        best = np.argsort(-(prior + found), kind="stable")[:AGAIN]
+        best = best[tried[best] & ~done[best]]
+        if not len(best):
+            break
+        final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
+        found[best] = final.log_evidence + strays(_odd(rest, final))
+        done[best] = True
+        found = _held_down(found, known)
     return np.asarray(found)
+
+
+def _held_down(evidence: Array, known: Flags) -> Array:
+    """The same, with what was not brought to its mode no nearer to the best than six nat."""
+    best = evidence.max(initial=-np.inf, where=known) if known.any() else np.inf
+    return np.asarray(np.where(known, evidence, np.minimum(evidence, best - 6.0)))
 
 
 def _is_gentle(told: Explanation, g: int, prior: Array, left: Array) -> bool:
@@ -129,4 +142,4 @@ def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
 def _odd(rest: Noise, modes: Modes) -> Array:
     sets = [np.flatnonzero(rest.columns.check == one) for one in checks_of(rest.columns)]
     foreseen = left_out(rest, local(rest, modes), modes.f, sets)
-    return odds_of_not_belonging(rest.columns, foreseen)
+    return np.minimum(odds_of_not_belonging(rest.columns, foreseen), BELIEVED)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation
+from evenpour.causes.explanation import Explanation, strays
 from evenpour.causes.felt import healthy
 from evenpour.causes.fitted_again import without_check
 from evenpour.causes.normal import log_sum, log_sum_by
@@ -19,11 +19,10 @@ def weights_of_evidence(told: Explanation) -> Array:
     weigh, each with all others in place, need not add up.
     """
     grid = told.fitted.grid
-    odds = np.exp(told.odd)
-    whole = _log_odds(grid, told.fitted.modes.log_evidence + np.log1p(odds.sum(axis=1)))
+    whole = _log_odds(grid, told.fitted.modes.log_evidence + strays(told.odd))
     found = np.empty((len(told.hypotheses), len(told.checks)))
     for g in range(len(told.checks)):
-        found[:, g] = whole - _log_odds(grid, without_check(told, g, odds.sum(axis=1) - odds[:, g]))
+        found[:, g] = whole - _log_odds(grid, without_check(told, g))
     return found
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from evenpour.causes.explanation import strays
 from evenpour.causes.laplace import settle
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Slip
@@ -43,8 +44,8 @@ def clashes(case: Case) -> tuple[list[ClashLine], float]:
     lines = []
     # under two causes at once every reading is taken to belong
     apart = explained.does_not_belong * math.fsum(case.probability.values())
-    sound = np.exp(explained.odd[0])
-    odd = sound / (1.0 + sound.sum())  # of each check, where nothing is wrong
+    # of each check, where nothing is wrong
+    odd = np.exp(explained.odd[0] - strays(explained.odd[:1])[0])
     unexplained = 0.0
     for g in np.argsort(-apart):
         told = _first(case, int(g))
