@@ -9,6 +9,7 @@ import pytest
 from starlette.datastructures import Headers
 
 from evenpour import web
+from evenpour.job.sheets import sheet_text
 from evenpour.web.rendering import STATIC
 from evenpour.web.security import CSP, same_origin
 from web_world import Pages, pages, shop_pages
@@ -97,6 +98,58 @@ def test_only_entries_are_taken_and_only_where_a_page_takes_them(pages: Pages) -
     page = pages.client.post(f"{job}/enter", data={"form": "x", "kind": "engine", "sheet": "vee-eight"})
     assert page.status_code == 422
     assert len(pages.entries(job)) == 1
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path) -> list[str]:
+    """Paths of this machine: a sound sheet that is none of the book, a file that is no sheet, and nothing."""
+    sheet, other = tmp_path / "six.toml", tmp_path / "notes.txt"
+    sheet.write_text(sheet_text("flat-six")[0].replace("title = ", 'title = "Told" #', 1), "utf-8")
+    other.write_text("kept = [private\n", "utf-8")
+    return [str(sheet), str(other), str(tmp_path / "missing.toml"), f"{tmp_path}/\0"]
+
+
+@pytest.mark.parametrize("path", ["/what-if", "/what-if/live", "/spark", "/spark/timing"])
+def test_no_page_opens_a_sheet_by_its_path_or_tells_whether_it_is_there(
+    pages: Pages, elsewhere: list[str], path: str
+) -> None:
+    answers = [pages.client.get(path, params={"sheet": sheet}) for sheet in elsewhere]
+    assert {answer.status_code for answer in answers} <= {404, 422}
+    words = {answer.text.replace(sheet, "…") for answer, sheet in zip(answers, elsewhere, strict=True)}
+    for said in words:
+        assert "is no sheet" in said
+        assert not re.search("Told|private|not there|column", said)
+    sent = pages.client.post("/what-if", data={"sheet": elsewhere[0]})
+    assert sent.status_code == 404
+
+
+def test_no_job_begins_on_a_sheet_by_its_path(pages: Pages, elsewhere: list[str]) -> None:
+    before = pages.store.count()
+    fields = pages.get("/jobs/new").html.form("new-job").fields
+    for sheet in elsewhere:
+        answer = pages.client.post("/jobs/new", data={**fields, "sheet": sheet})
+        assert answer.status_code == 422
+        assert "is no sheet" in answer.text
+        assert not re.search("private|not there|column", answer.text)
+    assert pages.store.count() == before
+
+
+def test_no_mending_puts_a_job_on_a_sheet_by_its_path(pages: Pages, elsewhere: list[str]) -> None:
+    job = pages.begin()
+    mend = f"{job}/entries/engine/mend"
+    for sheet in elsewhere:
+        page = pages.send(mend, "mend", sheet=sheet, reason="the wrong one")
+        assert page.status == 422
+        assert "is no sheet" in page.text
+    assert len(pages.entries(job)) == 1
+    assert pages.send(mend, "mend", sheet="vee-eight", reason="the wrong one").status == 200
+
+
+def test_a_job_on_a_sheet_by_its_path_can_still_be_mended(pages: Pages, elsewhere: list[str]) -> None:
+    job = pages.begin(sheet=elsewhere[0])
+    page = pages.send(f"{job}/entries/engine/mend", "mend", car="Red estate", reason="another car")
+    assert page.status == 200
+    assert [content.get("new", {}).get("car") for _, content in pages.entries(job)] == [None, "Red estate"]
 
 
 def test_no_page_style_or_script_of_ours_names_another_place() -> None:

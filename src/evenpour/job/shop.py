@@ -20,6 +20,7 @@ from evenpour.job.growth import grown
 from evenpour.job.instruments import KnownInstrument, known_instruments
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.opening import stored_job
+from evenpour.job.sheet_page import in_the_book
 from evenpour.job.sheets import sheet_stamp
 
 if TYPE_CHECKING:
@@ -105,7 +106,12 @@ class Shop:
         """Begin a job on a sheet that is there and sound, with what holds for all its readings.
 
         It begins at no stated time, so that what was read before somebody took up the phone can be entered.
+
+        Raises:
+            UnknownName: the sheet is none of the book; a file of this machine is not opened by its path.
+            Problems: the job cannot be understood.
         """
+        in_the_book(engine["sheet"])
         with self._lock:
             if id not in self._begun:
                 drafts = [Draft("engine", engine, id)]
@@ -119,8 +125,16 @@ class Shop:
     def keep(
         self, number: int, drafts: Sequence[Draft], *, sure: bool = False, units: str | None = None
     ) -> AddAnswer:
-        """Keep entries, all or none; see :func:`evenpour.job.adding.add_all`."""
+        """Keep entries, all or none; see :func:`evenpour.job.adding.add_all`.
+
+        Raises:
+            UnknownName: a correction puts the job on a sheet that is none of the book.
+        """
         before = self.open(number, units)
+        for one in drafts:
+            new = one.content.get("new") if one.kind == "correction" else None
+            if isinstance(new, Mapping) and new.get("sheet", before.sheet_name) != before.sheet_name:
+                in_the_book(str(new["sheet"]))
         answer = add_all(self.store, number, drafts, sure=sure, units=units, before=before)
         self._answers[number, _base(drafts[0].id or answer.entry), units] = answer
         while len(self._answers) > ANSWERS:

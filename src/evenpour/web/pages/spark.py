@@ -13,6 +13,7 @@ from evenpour.errors import FieldProblem, Problem, unknown
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading
 from evenpour.job.job import Job
+from evenpour.job.sheet_page import in_the_book
 from evenpour.job.sheets import Listed, listed
 from evenpour.job.spark_answers import OrderAnswer, SparkAnswer, SparkVerdict
 from evenpour.job.spark_centre import dead_centre
@@ -166,7 +167,8 @@ def _job(ask: Ask) -> Job:
     """The job; in the workshop the sheet chosen, as if one had just begun on it."""
     if ask.in_job:
         return ask.job
-    return bare_job(ask.query.get("sheet") or min(one.name for one in listed()), ask.preferences.units)
+    sheet = in_the_book(ask.query.get("sheet") or min(one.name for one in listed()))
+    return bare_job(sheet, ask.preferences.units)
 
 
 def _on_a_page(one: ShownProblem) -> ShownProblem:

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenpour.errors import Problem
+from evenpour.job.sheet_page import in_the_book
 from evenpour.job.sheets import Listed, listed
 from evenpour.job.whatif_bench import USUAL_SEVERITY, Bench, Fault, bench, settings_of_job
 from evenpour.job.whatif_parts import Part, bench_data
@@ -170,8 +171,10 @@ def _typed(ask: Ask, form: Form) -> list[str]:
 
 
 def _sheet(ask: Ask, form: Form) -> str:
-    """The job's sheet; in the workshop the one chosen, or the first."""
-    return ask.job.sheet_name if ask.in_job else form.get("sheet") or min(one.name for one in listed())
+    """The job's sheet; in the workshop the one of the book that is chosen, or the first."""
+    if ask.in_job:
+        return ask.job.sheet_name
+    return in_the_book(form.get("sheet") or min(one.name for one in listed()))
 
 
 def _here(ask: Ask) -> str:
