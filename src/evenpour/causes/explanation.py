@@ -207,7 +207,7 @@ def _fitted_without(
         again[g] = np.zeros(len(grid))
         if len(rest.columns):
             its = _followed(severe, rest, fit(severe, rest)).modes
-            best = its.log_evidence.max(initial=-np.inf, where=its.arrived)
+            best = its.log_evidence[its.arrived].max() if its.arrived.any() else np.inf
             again[g] = np.where(its.arrived, its.log_evidence, np.minimum(its.log_evidence, best - 6.0))
         odd[:, g] = log_flat(columns, [int(checks[g])]) + again[g] - evidence
     for g in set(range(odd.shape[1])) - set(again):
