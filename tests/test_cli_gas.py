@@ -6,7 +6,7 @@ import math
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from cli_world import AT, Shop, shop
@@ -204,6 +204,7 @@ def test_a_display_answers_where_the_gases_cannot(shop: Shop) -> None:
     assert [sign["kind"] for sign in told["signs"]] == ["little_co"]
 
 
+@example(co=0.0, co2=6.0, o2=10.0, hc=30_000, ethanol=0)
 @given(
     co=st.floats(0.0, 16.0),
     co2=st.floats(0.1, 20.0),

@@ -36,6 +36,7 @@ CAUTION = "carbon_monoxide"
 NOTICE = (
     "The engine's manual says which mixture is right, and the law of the place what may leave the exhaust."
 )
+MOST_HC = 0.1  # share, as hexane, beyond which no formula holds
 METHODS = {
     "whole": "From the balance of all gases (Brettschneider's equation).",
     "co_and_co2": (
@@ -249,7 +250,7 @@ def _about_hc(
     if not _is_infrared(asked):
         return
     seen = gases["hc"]
-    twice = mixture_from_gas({**gases, "hc": GasValue(2.0 * seen.value, seen.u)}, fuel).lambda_
+    twice = mixture_from_gas({**gases, "hc": GasValue(min(2.0 * seen.value, MOST_HC), seen.u)}, fuel).lambda_
     if twice is not None and abs(twice.value - mixture.lambda_.value) > mixture.lambda_.u:
         yield (
             "Infrared sees about half of the HC in an exhaust (common practice, no source), and the "

@@ -199,7 +199,8 @@ def _draws(gases: Mapping[str, GasValue], fuel: Blend, unseen: float = 0.0) -> C
     uniform = {name: random.uniform(-1.0, 1.0, DRAWS) for name in _DRAWN}
     drawn = {name: _possible(name, gas, uniform[name]) for name, gas in gases.items()}
     if "hc" in drawn:
-        drawn["hc"] = drawn["hc"] * (1.0 + 0.5 * unseen * (1.0 + uniform["unseen"]))
+        more = drawn["hc"] * (1.0 + 0.5 * unseen * (1.0 + uniform["unseen"]))
+        drawn["hc"] = np.minimum(more, _ENDS["hc"][1])
     ethanol = fuel.ethanol_share
     width = ETHANOL_WIDTH + ETHANOL_WIDTH_RELATIVE * ethanol
     ends = [blend(min(1.0, max(0.0, ethanol + side))) for side in (-width, 0.0, width)]
