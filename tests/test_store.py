@@ -140,11 +140,13 @@ def test_times_that_cannot_be_are_refused(store, job):
         store.append(job, "reading", READING, at=datetime(2126, 5, 3, tzinfo=UTC))
 
 
-def test_an_unknown_job_is_named(store):
-    with pytest.raises(FieldProblem, match="job '77' is not in this store"):
-        store.entries(77)
-    with pytest.raises(FieldProblem, match="job '77' is not in this store"):
-        store.append(77, "note", {"text": "x"})
+@pytest.mark.parametrize("number", [77, 2**31 - 1, 2**31, 2**63, 10**20])
+def test_an_unknown_job_is_named(store, number):
+    with pytest.raises(FieldProblem, match=f"job '?{number}'? is not in this store"):
+        store.entries(number)
+    with pytest.raises(FieldProblem, match=f"job '?{number}'? is not in this store"):
+        store.append(number, "note", {"text": "x"})
+    assert store.head(number) == ""
 
 
 def test_entries_can_be_neither_changed_nor_deleted(store, job):

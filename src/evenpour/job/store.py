@@ -28,6 +28,7 @@ from evenpour.job.places import home
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
 NEAR_THE_END = 40  # entries, among which a closing is looked for first
+HIGHEST = 2**31 - 1  # the number of a job; what its column holds in every kind of store
 _NUMBER: Final = re.compile(r"[0-9]{1,9}")
 
 
@@ -166,6 +167,7 @@ class Store:
     def _append(
         self, connection: sql.Connection, job: int, drafts: Sequence[Draft], *, fill_time: bool
     ) -> tuple[Entry, ...]:
+        _could_be(job)
         # The job's row is the lock under which its journal grows (SQLite has one lock for all).
         row = connection.execute(
             sql.select(tables.jobs.c.number).where(tables.jobs.c.number == job).with_for_update()
@@ -191,6 +193,7 @@ class Store:
         Raises:
             FieldProblem: there is no such job.
         """
+        _could_be(job)
         with self._reading() as connection:
             found = tuple(_entries(connection, job))
             if not found and not connection.scalar(_count(tables.jobs.c.number == job)):
@@ -217,6 +220,8 @@ class Store:
 
     def head(self, job: int) -> str:
         """The hash of the newest entry as it was when it was kept; "" for a job that is not there."""
+        if job > HIGHEST:
+            return ""
         with self._reading() as connection:
             query = sql.select(tables.jobs.c.last_hash).where(tables.jobs.c.number == job)
             return str(connection.scalar(query) or "")
@@ -370,6 +375,12 @@ def _found(search: str) -> Iterator[sql.ColumnElement[bool]]:
 
 def _count(*where: sql.ColumnElement[bool]) -> sql.Select[int]:
     return sql.select(sql.func.count()).select_from(tables.jobs).where(*where)
+
+
+def _could_be(job: int) -> None:
+    """A number that no job can have is not asked for: a store answers that with a fault of its own."""
+    if job > HIGHEST:
+        raise _no_job(job)
 
 
 def _no_job(job: int) -> FieldProblem:

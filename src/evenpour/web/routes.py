@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from starlette.concurrency import run_in_threadpool
+from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
@@ -25,6 +26,15 @@ if TYPE_CHECKING:
 Answer = Callable[[Ask], Response]
 MOST_FIELDS = 400
 LONGEST_FIELD = 2_000_000  # bytes; a photo that a script made small is the longest
+
+
+class _Number(IntegerConvertor):
+    """``{number:int}``: Python refuses to read thousands of digits as a number, so no address has them."""
+
+    regex = "[0-9]{1,40}"
+
+
+register_url_convertor("int", _Number())
 
 
 @dataclass(frozen=True, slots=True)
