@@ -52,9 +52,9 @@ def test_two_readings_of_one_thing_that_contradict_each_other_are_named() -> Non
         "control_pressure_warm", "2.6 bar", WARM
     )
     told = answer(SOUND + twice)
-    assert any("2.60 bar and as 3.60 bar: these contradict each other" in words for words in told.notes)
+    assert "2.60 bar and as 3.60 bar: these contradict each other" in told.clashes[0].words
     agreed = twice.replace("2.6 bar", "3.65 bar")
-    assert not any("contradict" in words for words in answer(SOUND + agreed).notes)
+    assert not any("contradict" in one.words for one in answer(SOUND + agreed).clashes)
 
 
 def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> Any:

@@ -14,6 +14,7 @@ from evenpour.job.cause_groups import alike, apart_words, group_says, left_out_b
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
+SAME = "with it as without"  # how a reason ends that has no figures to tell
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4
 BESIDES = 0.05  # probability of a further cause, from which it is said
@@ -44,7 +45,8 @@ def print_causes(answer: CausesAnswer) -> None:
     for clash in answer.clashes:
         slips = f" A slip? {' '.join(one[0].upper() + one[1:] for one in clash.slips)}" if clash.slips else ""
         sure = f"{show.per_cent(clash.probability, 0)} that it does not belong"
-        show.wrapped(f"? {clash.words[0].upper()}{clash.words[1:]} ({sure}).{slips}", hang="  ")
+        said = f"{clash.words[0].upper()}{clash.words[1:]}"
+        show.wrapped(f"? {said}{f' ({sure})' if clash.probability < 1.0 else ''}.{slips}", hang="  ")
     show.heading("What may be wrong")
     sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
     groups = [one for one in alike(answer.causes) if whole(one) >= LEAST_SAID]
@@ -113,9 +115,12 @@ def _cause(group: Sequence[CauseLine]) -> None:
     besides = math.fsum(one.with_another for one in group)
     second = f" ({show.per_cent(besides, 0)} of it with a second one besides)" if besides >= BESIDES else ""
     show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}{second}", hang="       ")
-    for reason in line.for_[:REASONS]:
+    telling, against = (
+        [one for one in some if not one.words.endswith(SAME)] for some in (line.for_, line.against)
+    )
+    for reason in telling[:REASONS]:
         show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")
-    for reason in line.against[:REASONS]:
+    for reason in against[:REASONS]:
         show.wrapped(f"speaks {reason.strength} against it: {reason.words}", "       - ", hang="         ")
     if line.remedy:
         show.wrapped(f"remedy: {line.remedy}", "       ")
@@ -123,3 +128,8 @@ def _cause(group: Sequence[CauseLine]) -> None:
 
 def _next(number: int, one: NextCheckLine) -> None:
     show.wrapped(f"{number}. {one.why}; about {one.minutes:.0f} min", hang="   ")
+    if one.cautions:
+        from evenpour.job.catalogue import catalogue
+
+        titles = "; ".join(catalogue().cautions[name].title for name in one.cautions)
+        show.wrapped(f"CAUTION, read first: {titles} (evenpour path JOB --step {one.step})", "   ")

@@ -110,7 +110,12 @@ def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> li
         if len(chosen) == TOLD:
             break
     why = differences(case, [one.candidate for one, _ in chosen])
-    return [_line(case, one.possible, worth, words) for (one, worth), words in zip(chosen, why, strict=True)]
+    some = any(why)  # else nothing that could be read would divide what is left by itself
+    return [
+        _line(case, one.possible, worth, words)
+        for (one, worth), words in zip(chosen, why, strict=True)
+        if words or not some
+    ]
 
 
 def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheckLine:

@@ -41,7 +41,7 @@ def clashes(case: Case) -> tuple[list[ClashLine], float]:
     explained = case.explanation
     if not case.told:
         return [], 0.0
-    lines = []
+    lines = list(contradictions(case.job, case.told))
     # under two causes at once every reading is taken to belong
     apart = explained.does_not_belong * math.fsum(case.probability.values())
     # of each check, where nothing is wrong
@@ -65,7 +65,7 @@ def clashes(case: Case) -> tuple[list[ClashLine], float]:
     return lines, min(unexplained, 1.0)
 
 
-def contradictions(job: Job, told: Sequence[Told]) -> Iterator[str]:
+def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
     """Readings of the same, taken alike, that lie further apart than gauge and repeating let them."""
     for one in told:
         check, group = one.observation.check, one.group
@@ -77,9 +77,13 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[str]:
         if max(values) - min(values) > apart:
             low, high = (value_words(job, check.check, value) for value in (min(values), max(values)))
             name = named(job.known.checks[check.check])
-            yield (
-                f"{name[0].upper()}{name[1:]} was read as {low} and as {high}: these contradict each other, "
-                "so they count for little. Read it again."
+            yield ClashLine(
+                what=check.check,
+                cylinder=one.observation.query.cylinder,
+                entry=one.entry,
+                probability=1.0,
+                words=f"{name} was read as {low} and as {high}: these contradict each other; read it again",
+                slips=[],
             )
 
 

@@ -19,7 +19,7 @@ from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Pair, pairs
 from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.cause_candidates import asked_of, next_lines
-from evenpour.job.cause_clashes import clashes, contradictions
+from evenpour.job.cause_clashes import clashes
 from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told, home_of, observations, touches
 from evenpour.job.cause_prior import Prior, shipped_prior
@@ -33,6 +33,7 @@ from evenpour.machine.situation import Situation
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
+ASTRAY = 0.5  # that a check does not belong, from which it is no reason for anything
 LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
@@ -323,7 +324,10 @@ def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expecta
     them: each check is told with the one that it speaks for most.
     """
     found = []
+    astray = case.explanation.does_not_belong
     for g in range(weights.shape[1]):
+        if astray[g] > ASTRAY:
+            continue  # told as a clash
         owner = max(which, key=lambda h: float(weights[h, g]))
         weight = float(weights[owner, g])
         if abs(weight) >= SPEAKS:
@@ -351,7 +355,7 @@ def _mended(case: Case, owner: int) -> list[str]:
 
 
 def _notes(case: Case) -> list[str]:
-    found = list(contradictions(case.job, case.told))
+    found = []
     if not case.told:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
     if not bool(case.explanation.fitted.modes.arrived[:1].all()):

@@ -13,6 +13,7 @@ from evenpour.path.staleness import claim_states
 from evenpour.path.steps import lacking_keys, unread_cautions
 
 #: Minutes for a condition that is prepared besides the reading itself; common practice, no source.
+GAUGED = "exhaust_port_temperature"  # no gas: read in whatever state the engine is
 SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
@@ -143,7 +144,7 @@ def _conditions(job: Job, step: Step, check: str) -> list[dict[str, float | str]
             plain = {name: value for name, value in stated.items() if value is not None}
             if plain not in found:
                 found.append(plain)
-    return found or [{}]
+    return found or [{"state": "idle_warm"} if check.startswith("exhaust_") and check != GAUGED else {}]
 
 
 def _proofs(listed: tuple[Proof, ...]) -> Iterator[Proof]:
