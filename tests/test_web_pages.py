@@ -98,6 +98,17 @@ def test_what_is_outside_and_what_is_stale_stand_on_the_glance(pages: Pages) -> 
     assert "The shortest way back takes" in text
 
 
+def test_an_uneven_catch_stands_on_the_glance_with_its_spread_and_limit_until_the_part_is_changed(
+    pages: Pages,
+) -> None:
+    job = pages.begin("injectors-full-1")
+    page = pages.get(job)
+    assert "Outside its limit Catch, through injectors, full opening: 19.0 ± 1.3 %" in page.text
+    assert "limit at most 8 %; uneven, over 99 % sure" in page.text
+    assert f"{job}/catch" in page.html.links[: page.html.links.index(f"{job}/causes")]
+    assert "Catch, through injectors" not in pages.get(pages.begin("injector-4")).text
+
+
 def test_a_finished_job_is_offered_its_closing(pages: Pages) -> None:
     job = pages.begin("closed")
     assert "The job is closed" in pages.get(job).text

@@ -147,7 +147,7 @@ class PathAnswer(Answer):
     )
     questions: list[str]
     may_close: list[str] = Field(description="Why the job may not be closed yet; empty: it may.")
-    outside: list[str] = Field(description="Readings that stand and are outside, in words.")
+    outside: list[str] = Field(description="Readings that stand and catches, if outside, in words.")
     foresee: list[str] = Field(
         [], description="What the gauges of this job can never call within, said before anybody reads them."
     )

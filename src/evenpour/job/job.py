@@ -40,6 +40,7 @@ from evenpour.job.screw_answers import ScrewAnswer
 from evenpour.job.sheets import find_sheet
 from evenpour.job.step_told import step_told
 from evenpour.job.trace_answers import KeptRecording
+from evenpour.job.uneven import UnevenCatch, uneven_catches
 from evenpour.machine.sheet import Sheet
 from evenpour.path.events import Event
 from evenpour.path.fold import fold as fold_path
@@ -130,11 +131,19 @@ class Job:
 
     @cached_property
     def _path(self) -> PathAnswer:
-        return path_answer(self.state, self.judged, self.facts, self.sheet, self.known, self.system)
+        uneven = [one.words for one in self.uneven]
+        return path_answer(
+            self.state, self.judged, self.facts, self.sheet, self.known, self.system, uneven=uneven
+        )
 
     @cached_property
     def _catch(self) -> CatchAnswer:
         return catch_answer(self.facts, self.weighed, self.sheet, self.units)
+
+    @cached_property
+    def uneven(self) -> tuple[UnevenCatch, ...]:
+        """The catches that are outside now."""
+        return uneven_catches(self.facts, self.weighed, self.sheet)
 
     def step(self, name: str) -> StepTold:
         """One step whole, with this sheet's figures in it.

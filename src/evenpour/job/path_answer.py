@@ -27,9 +27,16 @@ from evenpour.path.state import PathState
 
 
 def path_answer(
-    state: PathState, judged: Sequence[Judged], facts: Facts, sheet: Sheet, known: Catalogue, system: str
+    state: PathState,
+    judged: Sequence[Judged],
+    facts: Facts,
+    sheet: Sheet,
+    known: Catalogue,
+    system: str,
+    *,
+    uneven: Sequence[str] = (),
 ) -> PathAnswer:
-    """The whole answer."""
+    """The whole answer; *uneven* are the catches that are outside, in words."""
     plan = state.plan
     claims = claim_states(state)
     stages = stage_states(state, claims)
@@ -111,7 +118,7 @@ def path_answer(
         upcoming=upcoming,
         questions=[f"{question.words}" for question in state.questions],
         may_close=list(may_close(state, {one.id: one.title for one in known.cautions.values()}, claims)),
-        outside=list(outside(judged)),
+        outside=[*outside(judged), *uneven],
         foresee=[words for said in beforehand.values() for words in said],
     )
 

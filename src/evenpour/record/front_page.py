@@ -96,7 +96,7 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
         return "Handed over with things left in", words, True
     out = len(asked.path.outside)
     still = (
-        f" {counted(out, 'reading')} {'stands' if out == 1 else 'stand'} outside the limit." if out else ""
+        f" {counted(out, 'finding')} {'stands' if out == 1 else 'stand'} outside the limit." if out else ""
     )
     return "Handed over", f"Handed over {closed}. {done}, and nothing is left to put back.{still}", False
 

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.step_page import step_number
+from evenpour.job.uneven import UnevenCatch
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
@@ -52,6 +53,7 @@ class Glance:
     repeat_minutes: int
     put_back: tuple[str, ...]
     outside: tuple[Verdict, ...]
+    uneven: tuple[UnevenCatch, ...]
     outside_words: tuple[str, ...]
     questions: tuple[str, ...]
     missing: tuple[str, ...]
@@ -67,7 +69,7 @@ def show(ask: Ask) -> Response:
     stages = [stage.stage for stage in path.stages]
     upcoming = [Numbered(step_number(job, one.step), one) for one in path.upcoming]
     rows = [verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside"]
-    names = {row.name for row in rows}
+    names = {row.name for row in rows} | {one.words for one in job.uneven}
     page = Glance(
         car=str(job.engine.get("car") or f"Job {job.number}"),
         facts=_facts(ask),
@@ -82,6 +84,7 @@ def show(ask: Ask) -> Response:
         repeat_minutes=path.repeat_minutes,
         put_back=tuple(put_back_names(path.put_back)),
         outside=tuple(rows),
+        uneven=job.uneven,
         outside_words=tuple(words for words in path.outside if words not in names),
         questions=tuple(path.questions),
         missing=tuple(path.may_close),
