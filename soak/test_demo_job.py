@@ -1,9 +1,10 @@
-"""The demo job, from intake to handover, on a phone of 390 px and by taps alone."""
+"""The demo job, from intake to handover, on a phone of 390 px by taps alone; and on two devices at once."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from itertools import cycle, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Entry
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
+from evenpour.job.store import Store
+from sharing_world import workshop
 
 __all__ = ["browser"]
 
@@ -25,11 +28,14 @@ _FRACTION = re.compile(r"([+-])(?:(\d+) )?(\d+(?:/\d+)?) turn")
 class Mechanic:
     """Somebody with a phone, who does at the car what an entry of the demo says."""
 
-    def __init__(self, bay: Bay) -> None:
+    def __init__(self, bay: Bay, who: str = "Ines", link: str = "") -> None:
         self.page = bay.device()
         self.page.set_default_timeout(60_000)  # a machine may have other work than this
-        bay.named(self.page)
+        if link:
+            self._pair(link, who)
+        bay.named(self.page, who)
         self.job = ""
+        self.ready: Locator | None = None  # what sends the form that is filled in
         self.steps = {table["id"]: table for table in catalogue().steps}
 
     def begin(self, engine: Mapping[str, Any], conditions: Mapping[str, Any]) -> None:
@@ -50,10 +56,27 @@ class Mechanic:
         page.wait_for_url(re.compile(r"/jobs/\d+$"))
         self.job = re.sub(r"^https?://[^/]+", "", page.url)
 
+    def _pair(self, link: str, who: str) -> None:
+        self.page.goto(link)
+        self.page.get_by_label("What this phone is called").fill(f"{who}'s phone")
+        self.page.get_by_role("button", name="Pair it").tap()
+        expect(self.page.locator("#contents")).to_be_attached()
+
     def does(self, entry: Entry) -> None:
         """What one entry says."""
-        content = entry.content
-        getattr(self, f"_{entry.kind}")(content, entry.at)
+        self.fills_in(entry)
+        self.sends()
+
+    def fills_in(self, entry: Entry) -> None:
+        """The form of one entry, not sent yet."""
+        getattr(self, f"_{entry.kind}")(entry.content, entry.at)
+
+    def sends(self) -> None:
+        """What is filled in."""
+        if self.ready is not None:
+            self._tap(self.ready)
+            self.ready = None
+            expect(self.page.locator("#said")).to_be_visible()
 
     def _form(self, address: str, name: str) -> Locator:
         """The form of that name, with everything in it folded open and every caution of the page read."""
@@ -77,8 +100,7 @@ class Mechanic:
             form.locator("[name=at]").fill(at[:16])
         if content.get("note") and form.locator("[name=note]").count():
             form.locator("[name=note]").fill(content["note"])
-        self._tap(form.locator("button:not([type=button])"))
-        expect(self.page.locator("#said")).to_be_visible()
+        self.ready = form.locator("button:not([type=button])")
 
     def _tap(self, button: Locator) -> None:
         """Tap what sends a form, and wait for the page that answers."""
@@ -220,19 +242,48 @@ def test_the_demo_job_is_done_by_taps_alone(browser: Browser, tmp_path: Path) ->
         mechanic.begin(first["engine"], first["conditions"])
         for entry in told[2:]:
             mechanic.does(entry)
-        number = int(mechanic.job.rpartition("/")[2])
-        done, wanted = stored_job(bay.store, number), job_from("demo", told)
-        assert states(done.path()) == states(wanted.path())
-        assert verdicts(done) == verdicts(wanted)
-        assert done.path().put_back == wanted.path().put_back == []
-        assert done.closed
-        assert done.catch().spread_by_run == wanted.catch().spread_by_run
-        assert {kind: n for kind, n in counted(done).items() if kind != "caution"} == {
-            kind: n for kind, n in counted(wanted).items() if kind != "caution"
-        }
+        is_the_demo(bay.store, mechanic.job)
         expect(show_page(mechanic.page, f"{mechanic.job}/record")).to_contain_text("Handed over")
         assert bay.strangers == []
         assert bay.faults == []
+
+
+def test_the_demo_job_is_done_on_two_devices_at_once(browser: Browser, tmp_path: Path) -> None:
+    """One at the machine, one a paired phone: while one sends, the other has filled in the next entry."""
+    told = demo_entries()
+    with Store(tmp_path / "jobs.db") as store, workshop(store, tmp_path) as shared:
+        bays = Bay(browser, shared.machine, store), Bay(browser, shared.shared, store)
+        link = shared.sharing.link(shared.sharing.codes.current())
+        pair = Mechanic(bays[0]), Mechanic(bays[1], "Ray", link)
+        pair[0].begin(told[0].content, told[1].content)
+        pair[1].job = pair[0].job
+        turns = list(zip(told[2:], cycle(pair)))
+        turns[0][1].fills_in(turns[0][0])
+        for (_, sender), (following, other) in pairwise(turns):
+            other.fills_in(following)
+            sender.sends()
+        turns[-1][1].sends()
+        is_the_demo(store, pair[0].job)
+        names = {str(one.content.get("who")) for one in store.entries(1) if one.kind == "reading"}
+        assert names == {"Ines", "Ray"}
+        for bay in bays:
+            assert bay.strangers == []
+            assert bay.faults == []
+            bay.close()
+
+
+def is_the_demo(store: Store, address: str) -> None:
+    """The job says what the demo says, each entry once."""
+    told = demo_entries()
+    done, wanted = stored_job(store, int(address.rpartition("/")[2])), job_from("demo", told)
+    assert states(done.path()) == states(wanted.path())
+    assert verdicts(done) == verdicts(wanted)
+    assert done.path().put_back == wanted.path().put_back == []
+    assert done.closed
+    assert done.catch().spread_by_run == wanted.catch().spread_by_run
+    assert {kind: n for kind, n in counted(done).items() if kind != "caution"} == {
+        kind: n for kind, n in counted(wanted).items() if kind != "caution"
+    }
 
 
 def counted(job: Job) -> dict[str, int]:
