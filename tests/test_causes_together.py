@@ -102,3 +102,11 @@ def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their
     told = _weight_of_all(found, [0, 1, 2], weights)
     assert told[0] == pytest.approx(float(odds(after.sum()) - odds(before.sum())))
     assert _weight_of_all(found, [1], weights)[0] == weights[1, 0]
+
+
+def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:
+    absurd = SOUND.replace("4.95 bar", "72 bar") + reading("control_pressure_warm", "3.6 bar", WARM)
+    told = answer(absurd)
+    assert [one.what for one in told.clashes] == ["system_pressure"]
+    assert "meant 4.96 bar (psi written as bar)?" in told.clashes[0].slips
+    assert all(line.probability < 0.5 for line in told.causes)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evenpour.causes.explanation import strays
-from evenpour.causes.laplace import settle
+from evenpour.causes.laplace import begin, settle
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Slip
 from evenpour.causes.seen import noise_of
@@ -137,4 +137,8 @@ def _weight(case: Case, variant: Variant, nodes: np.ndarray, prior: np.ndarray) 
     again = settle(
         heard, explained.severe.predict, nodes, explained.fitted.modes.take(nodes), renew=0.5, most=5
     )
-    return float(log_sum(prior[nodes] + again.log_evidence)) + variant.log_prior
+    log = again.log_evidence
+    if not again.arrived.any():  # what was written had pulled the places too far off: begin at the middle car
+        fresh = begin(explained.severe.predict, nodes, np.zeros_like(again.z))
+        log = settle(heard, explained.severe.predict, nodes, fresh, renew=0.5, most=8).log_evidence
+    return float(log_sum(prior[nodes] + log)) + variant.log_prior
