@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from web_world import Pages, pages, shop_pages
@@ -35,7 +37,8 @@ def test_a_job_begun_on_a_page_is_in_the_book_with_its_car_and_conditions(pages:
 def test_a_job_without_a_sheet_is_not_begun_and_keeps_what_was_typed(pages: Pages) -> None:
     page = pages.send("/jobs/new", "new-job", car="Nameless")
     assert page.status == 422
-    assert "Sheet is missing" in page.text
+    assert "“The engine's sheet” is empty. Choose it" in page.text
+    assert "new-job-sheet-problem" in page.html.source
     assert page.html.form("new-job").fields["car"] == "Nameless"
 
 
@@ -297,3 +300,39 @@ def test_the_units_of_the_device_are_those_of_its_pages(pages: Pages) -> None:
     assert next(iter(step.html.form("read-system_pressure").choices["value-unit"])) == "psi"
     assert 'data-theme="dark"' in step.html.source
     assert step.html.form("done").fields["who"] == "Ray"
+
+
+AMOUNTS = {f"amount__{port}": "70" for port in range(1, 7)}
+
+
+@pytest.mark.parametrize(
+    ("page", "form", "typed", "words", "field"),
+    [
+        ("catch", "catch", AMOUNTS, "“Time” is empty. How long did the pump run?", "duration"),
+        ("catch", "catch", {"duration": "60"}, "“Amounts” is empty. Fill in what each", "amount.1"),
+        ("catch", "catch", AMOUNTS | {"duration": "60", "opening": "other"}, "How far was it held", "lift"),
+        ("enter", "did", {"part": "injector"}, "“What was done” is empty. Choose it", "action"),
+        ("enter", "did", {"action": "cleaned"}, "“Part” is empty. Choose what was", "part"),
+        ("enter", "happened", {}, "“What happened” is empty. Choose it", "what"),
+        ("enter", "gauge", {"id": "gauge"}, "“What it is” is empty.", "instrument_kind"),
+        ("enter", "gauge", {"instrument_kind": "gauge"}, "“What you call it” is empty.", "id"),
+        ("enter", "note", {}, "“Words for the record” is empty. Write", "text"),
+        ("enter", "move", {}, "“By how much it was turned” is empty.", "turns"),
+        ("read/system_pressure", "read-system_pressure", {}, "“Reading” is empty. Fill in", "value"),
+        ("read/system_pressure", "read-system_pressure", {"value": "abc"}, "Write the figure alone", "value"),
+    ],
+)
+def test_a_field_left_empty_is_named_by_its_label_beside_its_input(
+    pages: Pages, page: str, form: str, typed: dict[str, str], words: str, field: str
+) -> None:
+    answer = pages.send(f"{pages.begin()}/{page}", form, **typed)
+    assert answer.status == 422
+    assert words in answer.text
+    assert f'id="{form}-{field}-problem"' in answer.html.source
+    assert not re.search(r"durations|missing from an?|Write it like|Allowed: replaced", answer.text)
+
+
+def test_whole_turns_that_are_no_figure_are_said_as_they_were_typed(pages: Pages) -> None:
+    typed = {"turns-whole": "abc", "turns-way": "clockwise"}
+    answer = pages.send(f"{pages.begin()}/enter", "move", **typed)
+    assert "“abc” does not start with a number. Whole turns are a figure" in answer.text

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from evenpour.errors import FieldProblem, Problem, Problems, Questioned, Refused
 from evenpour.job.catalogue import catalogue
 from evenpour.measure.slips import IF_SO
+from evenpour.web.asked_fields import as_filled_in, asked_field, is_empty
 
 # Where all names stand: a page has a list of its own to choose from.
 _ELSEWHERE = re.compile(r"\S*(?:docs/reference\.md|evenpour [a-z ]+\w) lists all \d+\.")
@@ -45,12 +46,12 @@ class Typed:
 NOTHING_TYPED = Typed("", {})
 
 
-def problems_shown(problem: Problem) -> list[ShownProblem]:
-    """Every problem in one, each once."""
+def problems_shown(problem: Problem, kind: str = "") -> list[ShownProblem]:
+    """Every problem in one, each once; *kind* of entry, if they are of a form that makes one of it."""
     if isinstance(problem, Problems):
-        found = [one for inner in problem.all for one in problems_shown(inner)]
+        found = [one for inner in problem.all for one in problems_shown(inner, kind)]
     elif isinstance(problem, FieldProblem):
-        found = [_shown(problem)]
+        found = [_shown(as_filled_in(problem) if kind else problem, kind)]
     elif isinstance(problem, Refused):
         found = [ShownProblem(words) for words in (problem.what, *problem.reasons)]
     else:
@@ -58,9 +59,11 @@ def problems_shown(problem: Problem) -> list[ShownProblem]:
     return list(dict.fromkeys(found))
 
 
-def _shown(problem: FieldProblem) -> ShownProblem:
-    label, field = _label_and_field(problem.field)
-    row = _row(problem)
+def _shown(problem: FieldProblem, kind: str) -> ShownProblem:
+    asked = asked_field(kind, problem.field)
+    if asked and is_empty(asked, problem):
+        return ShownProblem(f"“{asked.label}” is empty. {asked.empty}".strip(), _in_row(asked.input, problem))
+    label, field = (asked.label, asked.input) if asked else _label_and_field(problem.field)
     odd = isinstance(problem, Questioned)
     value = "" if problem.value in (None, "") else f" “{_clipped(problem.value)}”"
     sentences = [f"{label}{value} {problem.trouble}".strip()]
@@ -69,7 +72,7 @@ def _shown(problem: FieldProblem) -> ShownProblem:
     sentences += [remedy] if remedy else []
     sentences += ["If it is so, tick “It is so” below"] if odd else []
     words = " ".join(one if one.endswith((".", "?", "!")) else f"{one}." for one in sentences)
-    return ShownProblem(f"{words[:1].upper()}{words[1:]}", f"{field}.{row}" if row else field, odd)
+    return ShownProblem(f"{words[:1].upper()}{words[1:]}", _in_row(field, problem), odd)
 
 
 def _label_and_field(name: str) -> tuple[str, str]:
@@ -84,6 +87,11 @@ def _label_and_field(name: str) -> tuple[str, str]:
         port = name.removeprefix("amounts, port ")
         return f"Port {port}", f"amount.{port}"
     return name.replace("_", " ").capitalize(), name
+
+
+def _in_row(field: str, problem: FieldProblem) -> str:
+    row = _row(problem)
+    return f"{field}.{row}" if row else field
 
 
 def _row(problem: FieldProblem) -> str:

@@ -20,18 +20,28 @@ Again = Callable[[Ask, Typed, tuple[ShownProblem, ...], int], Response]
 
 def save_entry(ask: Ask, go: str, again: Again) -> Response:
     """Keep the form's entries and go to *go* with the answer; or show the page again."""
-    return save_drafts(ask, lambda: drafts_of(ask.form, ask.entry_id), go, again)
+    kind = ask.form.get("kind", "")
+    return save_drafts(ask, lambda: drafts_of(ask.form, ask.entry_id), go, again, kind=kind)
 
 
 def save_drafts(
-    ask: Ask, made: Callable[[], list[Draft]], go: str, again: Again, *, named: str | None = None
+    ask: Ask,
+    made: Callable[[], list[Draft]],
+    go: str,
+    again: Again,
+    *,
+    named: str | None = None,
+    kind: str = "",
 ) -> Response:
-    """The same for entries that are worked out of what was sent; *named* if they have an id of their own."""
+    """The same for entries that are worked out of what was sent; *named* if they have an id of their own.
+
+    *kind* of entry, where the form's fields are those of one: problems then bear the form's own labels.
+    """
     try:
         ask.keep(made())
     except Problem as problem:
         status = 409 if isinstance(problem, Refused) else 422
-        return again(ask, ask.typed(), tuple(problems_shown(problem)), status)
+        return again(ask, ask.typed(), tuple(problems_shown(problem, kind)), status)
     return ask.saved(f"{go}?entry={quote(named or ask.entry_id, safe='')}#said")
 
 

@@ -66,7 +66,7 @@ def save(ask: Ask) -> Response:
     """Whichever was sent."""
     go = f"/jobs/{ask.number}/enter"
     if ask.form.get("form") == TAKEN:
-        return save_drafts(ask, lambda: [_taken(ask)], go, _shown)
+        return save_drafts(ask, lambda: [_taken(ask)], go, _shown, kind=TAKEN)
     return save_entry(ask, go, _shown)
 
 

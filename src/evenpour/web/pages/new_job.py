@@ -54,10 +54,10 @@ def save(ask: Ask) -> Response:
     stated = {name: text for name, text in conditions.items() if text}
     try:
         if not engine["sheet"]:
-            raise FieldProblem("sheet", None, "is missing", remedy="Choose the engine's sheet.")
+            raise FieldProblem("sheet", None, "is missing")
         number = ask.shop.begin(engine, stated, id=ask.entry_id)
     except Problem as problem:
-        return _form(ask, ask.typed(), tuple(problems_shown(problem)), 422)
+        return _form(ask, ask.typed(), tuple(problems_shown(problem, "engine")), 422)
     return ask.saved(f"/jobs/{number}")
 
 
