@@ -17,3 +17,27 @@ def test_a_number_that_no_job_has_is_a_page_that_is_not_there(pages: Pages, numb
     assert (got.status, "There is no such page" in got.text) == (404, True)
     sent = pages.client.post(f"/jobs/{number}/enter", data={"form": "note", "kind": "note", "text": "x"})
     assert sent.status_code == 404
+
+
+ODD = ("²", "9" * 5000, "1/" + "9" * 5000, "1e" + "9" * 5000, "nan", "x")
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_what_is_no_number_is_refused_in_words_wherever_a_number_is_meant(pages: Pages, odd: str) -> None:
+    job = pages.begin("injectors-full-1")
+    gauge = {"id": "odd gauge", "kind": "pressure gauge", "range": "6 bar", "class": 1.0}
+    pages.store.append(int(job[6:]), "instrument", gauge, id="gauge-9")
+    before = len(pages.entries(job))
+    for path, form, field in (
+        ("/enter", "did", "cylinder"),
+        ("/enter", "gauge", "class"),
+        ("/catch", "catch", "ports"),
+        ("/read/system_pressure", "read-system_pressure", "value"),
+        ("/entries/gauge-9/mend", "mend", "class"),
+    ):
+        fields = pages.get(job + path).html.form(form).fields
+        assert field in fields, (form, field)
+        sent = {"part": "injector", "action": "replaced", "id": "another", "reason": "slip"}
+        answer = pages.client.post(job + path, data={**fields, **sent, field: odd})
+        assert answer.status_code == 422, (path, field)
+    assert len(pages.entries(job)) == before

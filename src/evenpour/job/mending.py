@@ -10,6 +10,7 @@ from evenpour.errors import unknown
 from evenpour.job.fold import Standing
 from evenpour.job.forms import ACTIONS, THROUGH, field_names
 from evenpour.job.history import history
+from evenpour.job.typed_words import accuracy_class, whole
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
@@ -145,9 +146,10 @@ def _put(content: dict[str, Any], field: MendField, text: str) -> None:
         return
     elif dot:
         content.setdefault(name, {})[inner] = text
-    elif name in _WHOLE and text.isdigit():
-        content[name] = int(text)
+    elif name in _WHOLE:
+        number = whole(text)
+        content[name] = text if number is None else number
     elif name == "class":
-        content[name] = float(text.replace(",", "."))
+        content[name] = accuracy_class(text)
     else:
         content[name] = text

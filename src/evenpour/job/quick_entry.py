@@ -16,7 +16,7 @@ from typing import Any
 from evenpour.errors import FieldProblem, unknown
 from evenpour.job.catalogue import Catalogue, plain_name
 from evenpour.job.forms import ACTIONS, OPENINGS, THROUGH
-from evenpour.job.typed_words import NUMBER, listed_amounts, split_pairs
+from evenpour.job.typed_words import NUMBER, accuracy_class, listed_amounts, split_pairs, whole
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import OPEN_CIRCUIT
 
@@ -68,9 +68,10 @@ def _shared(pairs: dict[str, str]) -> dict[str, Any]:
 
 
 def _cylinder(text: str) -> int:
-    if not text.isdigit():
+    number = whole(text)
+    if number is None:
         raise FieldProblem("cylinder", text, "is no cylinder", allowed="a number like 4")
-    return int(text)
+    return number
 
 
 def _reading(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:
@@ -288,17 +289,8 @@ def _instrument(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -
         )
     content: dict[str, Any] = {"id": plain[0], "kind": " ".join(plain[1:]) or "instrument"}
     for name, text in pairs.items():
-        content[name] = _class(text) if name == "class" else text
+        content[name] = accuracy_class(text) if name == "class" else text
     return "instrument", content
-
-
-def _class(text: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise FieldProblem(
-            "class", text, "is no number", allowed="like 1.0 (per cent of the range)"
-        ) from None
 
 
 def _conditions(plain: Sequence[str], pairs: dict[str, str], known: Catalogue) -> Typed:

@@ -15,6 +15,7 @@ from evenpour.errors import FieldProblem
 from evenpour.job.catalogue import catalogue
 from evenpour.job.sheet_edit import Key
 from evenpour.job.sheets import form as sheet_form
+from evenpour.job.typed_words import whole
 from evenpour.machine.sheet import NOT_CHECKED
 from evenpour.machine.sheet_form import ValueKind
 from evenpour.measure.checks import Check
@@ -204,9 +205,10 @@ def _value(form: Form, one: Input, row: Row) -> Any:
 
 
 def _whole(name: str, text: str) -> int:
-    if not text.isdigit():
+    number = whole(text)
+    if number is None:
         raise FieldProblem(name, text, "is no whole number")
-    return int(text)
+    return number
 
 
 def _number(name: str, text: str) -> float:

@@ -12,6 +12,7 @@ from evenpour.errors import FieldProblem, Problems, unknown
 from evenpour.job.trace_clock import H_MIN, MIN_S
 from evenpour.job.trace_layout import DATE, Layout, is_clock, is_empty, is_figure
 from evenpour.job.trace_units import NamedUnit, time_unit_at_the_end, unit_in
+from evenpour.job.typed_words import whole
 from evenpour.measure.unit_table import kind_words, units_named
 
 Kind = Literal["figure", "clock", "date", "text", "empty"]
@@ -212,8 +213,9 @@ def _stated(role: Role, text: str, columns: Sequence[Column]) -> Column:
     """A column that the person named, by number or head, with its unit where that was said too."""
     wanted, _, unit = text.partition(":")
     by_head = {column.head: column for column in columns}
-    if wanted.strip().isdigit() and 1 <= int(wanted) <= len(columns):
-        column = columns[int(wanted) - 1]
+    number = whole(wanted) or 0
+    if 1 <= number <= len(columns):
+        column = columns[number - 1]
     elif text in by_head:
         column, unit = by_head[text], ""
     elif wanted in by_head:

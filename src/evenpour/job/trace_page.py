@@ -22,6 +22,7 @@ from evenpour.job.trace_clock import H_MIN, MIN_S
 from evenpour.job.trace_columns import ROLES, Column, Role, TraceKind, assigned, columns_of
 from evenpour.job.trace_layout import layout_of
 from evenpour.job.tracing import CHECKS, TraceAsked, trace_on
+from evenpour.job.typed_words import whole
 from evenpour.measure.entry_units import offered_units, unit_labels
 
 A_DAY: Final = 24 * 3600.0  # s, for which a recording waits to be kept
@@ -140,7 +141,7 @@ def understood(path: Path, kind: TraceKind, stated: Mapping[str, str], system: s
     except Problems as found:
         problems = tuple(one for one in found.all if isinstance(one, FieldProblem))
     taken = {column.role: column.number for column in columns if column.role}
-    said = {name: int(text.partition(":")[0]) for name, text in stated.items() if text[:1].isdigit()}
+    said = {name: whole(text.partition(":")[0]) or 0 for name, text in stated.items()}
     unclear = {one.field for one in problems}
     roles = tuple(
         AskedRole(role.name, role.says, role.needed, taken.get(role.name, said.get(role.name, 0)),

@@ -25,6 +25,7 @@ from evenpour.job.trace_holding import found_in_holding
 from evenpour.job.trace_input import Asked, Recorded, recorded
 from evenpour.job.trace_running import found_in_running
 from evenpour.job.trace_warm_up import found_in_warm_up
+from evenpour.job.typed_words import whole
 from evenpour.measure.units import parse
 
 KINDS: Final[Mapping[TraceKind, Callable[[Asking], FoundIn]]] = {
@@ -139,10 +140,10 @@ def _use_and_column(text: str, kind: str) -> tuple[str, str]:
 def _lines(rows: str | None) -> tuple[int, int] | None:
     if rows is None:
         return None
-    first, _, last = rows.partition("-")
-    if not (first.strip().isdigit() and last.strip().isdigit()):
+    first, last = (whole(side) for side in rows.partition("-")[::2])
+    if first is None or last is None:
         raise FieldProblem("rows", rows, "names no lines", allowed="first and last line, like 120-2400")
-    return int(first), int(last)
+    return first, last
 
 
 def _state(state: str | None) -> str | None:

@@ -1,4 +1,4 @@
-"""Words as typed on a command line: ``name=value`` pairs, and amounts whose unit is said once at the end."""
+"""Words as typed: whole numbers, ``name=value`` pairs, and amounts whose unit is said once at the end."""
 
 from __future__ import annotations
 
@@ -9,7 +9,30 @@ from evenpour.errors import FieldProblem
 
 NUMBER = re.compile(r"[+\-−]?([0-9]+([.,/][0-9]+)?|[.,][0-9]+)")
 _PAIR = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
+_WHOLE = re.compile(r"[0-9]{1,9}")
 _UNIT_ONLY = re.compile(r"[A-Za-zµΩ°%][A-Za-z0-9µΩ°%/ ]*")
+
+
+def whole(text: str) -> int | None:
+    """The number that digits alone say; None for anything else.
+
+    ``str.isdigit`` also holds for ² and for thousands of digits, which ``int`` refuses.
+    """
+    return int(text) if _WHOLE.fullmatch(text.strip()) else None
+
+
+def accuracy_class(text: str) -> float:
+    """An instrument's class, in per cent of its range.
+
+    Raises:
+        FieldProblem: it is no number.
+    """
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise FieldProblem(
+            "class", text, "is no number", allowed="like 1.0 (per cent of the range)"
+        ) from None
 
 
 def split_pairs(words: Sequence[str]) -> tuple[list[str], dict[str, str]]:

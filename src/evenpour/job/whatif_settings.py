@@ -21,6 +21,7 @@ from evenpour.errors import FieldProblem, OutOfRange, Problems, Questioned, unkn
 from evenpour.job.catalogue import catalogue, fitted, plain_name
 from evenpour.job.engine_model import car_parameters, causes_known
 from evenpour.job.sheets import form
+from evenpour.job.typed_words import whole
 from evenpour.job.whatif_data import Settable, whatif_data
 from evenpour.job.whatif_words import cause_does, cause_words, condition_words, parameter_words
 from evenpour.machine.control import FULL_VACUUM
@@ -199,9 +200,10 @@ def _taken_apart(text: str) -> _Typed:
         raise FieldProblem(full, None, "is missing", remedy=_HOW)
     if stated is None:
         return _Typed(full, name, None, value)
-    if not stated.strip().isdecimal():
+    cylinder = whole(stated)
+    if cylinder is None:
         raise FieldProblem(full, stated, "is no cylinder", remedy=f"{_HOW}.")
-    return _Typed(full, name, int(stated), value)
+    return _Typed(full, name, cylinder, value)
 
 
 def _no_such(typed: _Typed, kind: Kind) -> FieldProblem:

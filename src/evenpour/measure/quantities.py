@@ -28,6 +28,7 @@ _FRACTIONS = {
     "⅓": 1 / 3,
     "⅔": 2 / 3,
 }
+LONGEST = 60  # characters of a figure; Python itself refuses whole numbers of some thousand digits
 _SIGN = r"(?P<sign>[+\-−–])?\s*"
 _NUMBER = re.compile(
     _SIGN + r"(?:"
@@ -128,6 +129,8 @@ def _number(text: str, typed: str, field: str) -> tuple[float, float, str]:
         raise FieldProblem(
             field, typed, "does not start with a number", remedy="Write it like 4.8 bar, 4,8 bar or 1/4 turn"
         )
+    if len(match[0]) > LONGEST:
+        raise OutOfRange(field, typed, "has more digits than any reading")
     rest = text[match.end() :]
     if re.match(r"[.,'’]\d|\s+(?!1\s*/\s*(?:s|min)\b)\d", rest):
         raise FieldProblem(

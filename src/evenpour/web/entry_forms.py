@@ -10,6 +10,7 @@ from typing import Any
 
 from evenpour.errors import FieldProblem
 from evenpour.job.entries import Draft
+from evenpour.job.typed_words import accuracy_class, whole
 
 Form = Mapping[str, str]
 OPEN_CIRCUIT = "open"
@@ -211,19 +212,10 @@ def _instrument(form: Form) -> Rows:
         **_shared(form),
     }
     if form.get("class", "").strip():
-        content["class"] = _decimal(form["class"])
+        content["class"] = accuracy_class(form["class"])
     if form.get("calibrated", "").strip():
         content["calibrated"] = form["calibrated"].strip()
     return [(None, content)]
-
-
-def _decimal(text: str) -> float:
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise FieldProblem(
-            "class", text, "is no number", allowed="like 1.0 (per cent of the range)"
-        ) from None
 
 
 def _closed(form: Form) -> Rows:
@@ -241,9 +233,10 @@ def _with_cylinder(content: dict[str, Any], form: Form) -> dict[str, Any]:
 
 def _number(form: Form, name: str, field: str) -> int:
     text = form.get(name, "").strip()
-    if not text.isdigit() or int(text) > MOST_ROWS:
+    number = whole(text)
+    if number is None or number > MOST_ROWS:
         raise FieldProblem(field, text or None, "is no number of this engine")
-    return int(text)
+    return number
 
 
 READERS: Mapping[str, Callable[[Form], Rows]] = {
