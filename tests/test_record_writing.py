@@ -37,6 +37,11 @@ def test_another_ending_is_refused_with_what_is_allowed(tmp_path: Path, name: st
         check_place(tmp_path / name)
 
 
+def test_a_name_longer_than_the_disk_takes_is_refused_in_words(tmp_path: Path) -> None:
+    with pytest.raises(FieldProblem, match="cannot be written"):
+        check_place(tmp_path / f"{'x' * 300}.pdf")
+
+
 def test_a_folder_that_is_not_there_is_refused_before_any_work(tmp_path: Path) -> None:
     with pytest.raises(FieldProblem, match="folder that is not there"):
         check_place(tmp_path / "nowhere" / "record.pdf")

@@ -76,14 +76,20 @@ def test_a_copy_is_ones_own_and_says_what_is_not_yet_checked(pages: Pages, own: 
     assert "/sheets/flat-six/edit" not in pages.get("/sheets/flat-six").html.links
 
 
-@pytest.mark.parametrize("name", ["six-blue", "flat-six", "Six Blue", "../six"])
+@pytest.mark.parametrize("name", ["six-blue", "flat-six", "Six Blue", "../six", "x" * 61, "x" * 300, "six/²"])
 def test_a_copy_needs_a_short_name_that_is_free(pages: Pages, own: str, name: str) -> None:
     before = sorted(path.name for path in sheet_folder().iterdir())
     page = pages.send("/sheets/flat-six", "copy", id=name, title="Again")
     assert page.status == 422
     assert page.html.form("copy").fields["id"] == name
     assert page.html.form("copy").fields["title"] == "Again"
+    assert f"Its short name “{name if len(name) <= 60 else name[:57] + '...'}” is" in page.text
+    assert 'id="copy-id-problem"' in page.html.source
     assert sorted(path.name for path in sheet_folder().iterdir()) == before
+
+
+def test_a_name_of_sixty_letters_is_still_a_short_one(pages: Pages) -> None:
+    assert pages.send("/sheets/flat-six", "copy", id="x" * 60, title="Again").status == 200
 
 
 def test_no_file_is_opened_by_its_path(pages: Pages, own: str) -> None:

@@ -20,6 +20,7 @@ from evenpour.machine.sheet import NOT_CHECKED
 COPIED, MANUAL = "copied", "manual"  # the short codes of sources in a copy
 MANUAL_WORDS = "the engine's own manual"
 
+LONGEST_ID = 60
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _STRING = r"\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'"
 _SOURCE = re.compile(rf"(?<![\w.-])(source\s*=\s*)(?:{_STRING})")
@@ -39,8 +40,9 @@ def copied(text: str, new_id: str, *, title: str | None = None) -> str:
     Raises:
         FieldProblem: the id will not do, or the text cannot be changed safely.
     """
-    if not _ID.fullmatch(new_id):
-        raise FieldProblem("id", new_id, "is no short name", allowed="small letters, digits, single hyphens")
+    if not _ID.fullmatch(new_id) or len(new_id) > LONGEST_ID:
+        allowed = f"small letters, digits, single hyphens, {LONGEST_ID} in all at most"
+        raise FieldProblem("id", new_id, "is no short name", allowed=allowed)
     plain = tomllib.loads(text.removeprefix("\ufeff"))
     old_id = str(plain["id"])
     if new_id == old_id:

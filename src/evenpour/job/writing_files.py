@@ -15,7 +15,11 @@ def check_target(target: Path, *, replace: bool = True) -> None:
     Raises:
         FieldProblem: a folder's name, a folder that is not there, or a file that may not be replaced.
     """
-    if target.is_dir():
+    try:
+        folder = target.is_dir()
+    except OSError as fault:  # a name longer than the disk takes
+        raise _unwritable(target, fault) from fault
+    if folder:
         raise FieldProblem("file", str(target), "is a folder", remedy="Name a file in it")
     if not target.parent.is_dir():
         remedy = "Make the folder first"
@@ -35,12 +39,16 @@ def write_whole(target: Path, content: bytes, *, replace: bool = True) -> None:
     try:
         _moved_there(target, content)
     except OSError as fault:
-        raise FieldProblem(
-            "file",
-            str(target),
-            f"cannot be written ({fault.strerror or fault})",
-            remedy="Choose another place, or free this one",
-        ) from fault
+        raise _unwritable(target, fault) from fault
+
+
+def _unwritable(target: Path, fault: OSError) -> FieldProblem:
+    return FieldProblem(
+        "file",
+        str(target),
+        f"cannot be written ({fault.strerror or fault})",
+        remedy="Choose another place, or free this one",
+    )
 
 
 def _moved_there(target: Path, content: bytes) -> None:

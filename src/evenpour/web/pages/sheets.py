@@ -122,16 +122,20 @@ def copy(ask: Ask) -> Response:
     try:
         copy_sheet(name, new, None, title=title or None)
     except Problem as problem:
-        return _sheet(ask, ask.typed(), tuple(problems_shown(_for_the_form(problem))), 422)
+        return _sheet(ask, ask.typed(), tuple(_for_the_form(problem)), 422)
     return ask.saved(f"/sheets/{new}?copied=yes#said")
 
 
-def _for_the_form(problem: Problem) -> Problem:
-    """A file that is there already is, on the page, a name that is taken."""
+def _for_the_form(problem: Problem) -> list[ShownProblem]:
+    """What is wrong with the name, as the field's label says it; a file that is there is a name taken."""
     if isinstance(problem, FieldProblem) and problem.field in ("file", "sheet", "id"):
-        name = Path(str(problem.value)).name.removesuffix(".toml")
-        return type(problem)("id", name, problem.trouble, allowed=problem.allowed, remedy=problem.remedy)
-    return problem
+        value = str(problem.value)
+        name = Path(value).name.removesuffix(".toml") if problem.field == "file" else value
+        told = type(problem)(
+            "its_short_name", name, problem.trouble, allowed=problem.allowed, remedy=problem.remedy
+        )
+        return [ShownProblem(one.words, "id") for one in problems_shown(told)]
+    return problems_shown(problem)
 
 
 def _sheet(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
