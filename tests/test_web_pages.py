@@ -89,6 +89,25 @@ def test_the_one_next_thing_leads_the_glance_and_says_why(pages: Pages) -> None:
     assert pages.get(link).status == 200
 
 
+def test_the_next_thing_gives_the_step_s_own_reason_and_folds_the_bookkeeping(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.get(job)
+    reason, ledger = page.text.index("What is asked now is not searched for later"), "not proved yet, wants"
+    assert page.text.index("1.1 Ask for the car's story") < reason < page.text.index(ledger)
+    assert ledger not in page.html.source.split("What it is to prove")[0]
+    again = pages.get(pages.begin("injector-4"))
+    assert "Injectors that open apart give uneven idling" in again.text
+    assert "injector 4 was replaced" in again.text[again.text.index("Do this next") :]
+    assert "What it is to prove" not in again.text
+
+
+def test_what_is_to_lay_ready_has_no_box_that_asks_to_be_ticked() -> None:
+    style = (STATIC / "page.css").read_text(encoding="utf-8")
+    marks = style[style.index(".ready li::before") :].partition("}")[0]
+    assert "content" in marks
+    assert "border" not in marks
+
+
 def test_what_is_outside_and_what_is_stale_stand_on_the_glance(pages: Pages) -> None:
     job = pages.begin("cold-1")
     assert "Outside its limit Control pressure, cold: 1.80" in pages.get(job).text
@@ -113,6 +132,29 @@ def test_a_finished_job_is_offered_its_closing(pages: Pages) -> None:
     job = pages.begin("closed")
     assert "The job is closed" in pages.get(job).text
     assert "Handed over" in pages.get(f"{job}/record").text
+
+
+def test_the_steps_lead_to_the_stage_in_which_the_work_stands(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    assert f"{job}/stages#here" in pages.get(job).html.links
+    page = pages.get(f"{job}/stages")
+    here = page.html.source.partition('id="here"')[2]
+    assert here.lstrip("> \n").startswith('<h2 id="pressures"')
+    assert "#here" in page.html.links
+    assert 'id="here"' not in pages.get(f"{pages.begin('closed')}/stages").html.source
+
+
+def test_no_two_lines_of_the_contents_of_a_job_are_alike(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+
+    def lines(path: str) -> list[tuple[str, str]]:
+        contents = pages.get(path).html.source.partition('<nav class="contents"')[2].partition("</nav>")[0]
+        return re.findall(r'<li><a href="([^"]+)"[^>]*>([^<]+)', contents)
+
+    labels = [label for _, label in lines(job)]
+    assert len(labels) == len(set(labels)) > 15
+    assert (f"{job}/gas", "Exhaust gas") in lines(job)
+    assert ("/gas", "Exhaust gas") in lines("/")
 
 
 def test_a_job_that_may_not_be_closed_says_why_and_offers_no_button(pages: Pages) -> None:

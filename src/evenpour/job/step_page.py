@@ -8,10 +8,10 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from evenpour import data
-from evenpour.job.answers import ClaimAnswer, StepTold
+from evenpour.job.answers import ClaimAnswer, StageAnswer, StepTold
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.forms import ACTIONS, APPROACHES
-from evenpour.job.wording import key_words
+from evenpour.job.wording import filled, key_words
 from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
 from evenpour.path.events import PUTS_ON
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from evenpour.job.job import Job
 
 SCREW = "mixture_screw"
+BEHIND = ("proved", "overridden")  # states of a stage that is done with
 _TURNED_AT = frozenset({"onset", "idle_adjustable"})  # readings between which the screw is turned
 
 
@@ -127,6 +128,16 @@ def step_number(job: Job, name: str) -> str:
     stage = job.plan.step[name].stage
     steps = [step.id for step in job.plan.step.values() if step.stage == stage]
     return f"{stages.index(stage) + 1}.{steps.index(name) + 1}"
+
+
+def stage_of_the_work(job: Job) -> StageAnswer | None:
+    """The first stage that is not behind the car; None once all are."""
+    return next((stage for stage in job.path().stages if stage.state not in BEHIND), None)
+
+
+def step_reason(job: Job, name: str) -> str:
+    """Why the step is done at all, with this sheet's figures in it."""
+    return filled(job.plan.step[name].why, job.sheet, job.known, job.system)
 
 
 def handled_parts(job: Job, step: Step | None = None) -> tuple[Choice, ...]:

@@ -85,10 +85,12 @@ def job_contents(job: Job, here: str) -> tuple[Entry, ...]:
     return tuple(_entry(line, f"{start}{line.path}", here, job) for line in lines)
 
 
-def shop_contents(here: str, *, at_machine: bool = True) -> tuple[Entry, ...]:
-    """The pages of the workshop."""
+def shop_contents(here: str, *, at_machine: bool = True, in_job: bool = False) -> tuple[Entry, ...]:
+    """The pages of the workshop; *in_job* leaves out those whose label a page of the job has too."""
     lines = [line for module in modules() for line in getattr(module, "IN_SHOP", ())]
-    return tuple(_entry(line, line.path, here, None) for line in lines if at_machine or not line.at_machine)
+    own = {line.label for module in modules() for line in getattr(module, "IN_JOB", ()) if in_job}
+    shown = [line for line in lines if (at_machine or not line.at_machine) and line.label not in own]
+    return tuple(_entry(line, line.path, here, None) for line in shown)
 
 
 def _entry(line: Line, address: str, here: str, job: Job | None) -> Entry:

@@ -53,7 +53,7 @@ def frame_of(ask: Ask, title: str) -> Frame:
         who=ask.preferences.who,
         job=_job_frame(job) if job else None,
         contents=job_contents(job, here) if job else (),
-        shop=shop_contents(here, at_machine=ask.at_machine),
+        shop=shop_contents(here, at_machine=ask.at_machine, in_job=job is not None),
         clock=int(time.time() * 1000),
         version=__version__,
     )

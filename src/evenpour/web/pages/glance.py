@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from evenpour.job.answers import NextAnswer, StageAnswer
-from evenpour.job.step_page import step_number
+from evenpour.job.step_page import BEHIND, stage_of_the_work, step_number, step_reason
 from evenpour.job.uneven import UnevenCatch
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -26,9 +26,10 @@ FACTS = (
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """A step worth doing, with its place in the book."""
+    """A step worth doing, with its place in the book and why it is done at all."""
 
     number: str
+    reason: str
     step: NextAnswer
 
 
@@ -64,10 +65,11 @@ class Glance:
 def show(ask: Ask) -> Response:
     """Where the job stands."""
     job, path = ask.job, ask.job.path()
-    behind = ("proved", "overridden")
-    at = next((stage for stage in path.stages if stage.state not in behind), None)
+    at = stage_of_the_work(job)
     stages = [stage.stage for stage in path.stages]
-    upcoming = [Numbered(step_number(job, one.step), one) for one in path.upcoming]
+    upcoming = [
+        Numbered(step_number(job, one.step), step_reason(job, one.step), one) for one in path.upcoming
+    ]
     rows = [verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside"]
     names = {row.name for row in rows} | {one.words for one in job.uneven}
     page = Glance(
@@ -76,7 +78,7 @@ def show(ask: Ask) -> Response:
         engine=job.sheet.title,
         at=at,
         at_number=stages.index(at.stage) + 1 if at else len(stages),
-        proved=sum(stage.state in behind for stage in path.stages),
+        proved=sum(stage.state in BEHIND for stage in path.stages),
         stages=tuple(path.stages),
         first=upcoming[0] if upcoming else None,
         after=tuple(one for one in upcoming[1:] if not one.step.repeat)[:FEW],

@@ -11,6 +11,7 @@ from evenpour.errors import unknown
 from evenpour.job.answers import ClaimAnswer, StageAnswer, StepAnswer
 from evenpour.job.entries import new_id
 from evenpour.job.job import Job
+from evenpour.job.step_page import stage_of_the_work
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
@@ -53,9 +54,10 @@ class ClaimLine:
 
 @dataclass(frozen=True, slots=True)
 class Stages:
-    """Everything stages.html may use."""
+    """Everything stages.html may use; ``at``: the stage in which the work stands, if any."""
 
     stages: tuple[StageLines, ...]
+    at: StageAnswer | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,8 @@ class StagePage:
 
 def show_all(ask: Ask) -> Response:
     """The table of contents."""
-    return ask.page("stages.html", Stages(tuple(stage_lines(ask.job))), title="All stages and steps")
+    page = Stages(tuple(stage_lines(ask.job)), stage_of_the_work(ask.job))
+    return ask.page("stages.html", page, title="All stages and steps")
 
 
 def show(ask: Ask) -> Response:
