@@ -79,6 +79,23 @@ def test_a_reading_is_judged_at_once_with_limit_source_and_sureness(pages: Pages
     assert pages.entries(job)[-1][1]["conditions"] == {"valve": "shut"}
 
 
+def test_the_ruler_spans_the_doubt_that_is_printed(pages: Pages) -> None:
+    """Two readings leave their scatter badly known: ± is then several times what one reading's would be."""
+    job = pages.begin()
+    address = f"{job}/read/system_pressure"
+    pages.send(address, "read-system_pressure", value="4.70", w__valve="shut")
+    page = pages.send(address, "read-system_pressure", value="5.10", w__valve="shut")
+    printed = re.search(r"4\.9 ± (\d\.\d) bar", page.text)
+    assert printed is not None
+    ruler = page.html.source[page.html.source.index('class="ruler"') :]
+    band = re.search(r'class="band" x="[\d.]+" y="8" width="([\d.]+)"', ruler)
+    line = re.search(r'class="doubt" x1="([\d.]+)" y1="20" x2="([\d.]+)"', ruler)
+    assert band is not None
+    assert line is not None
+    bars_to_a_side = (float(line[2]) - float(line[1])) / 2.0 * (5.20 - 4.70) / float(band[1])
+    assert bars_to_a_side == pytest.approx(float(printed[1]), abs=0.06)  # it is printed to a tenth
+
+
 def test_a_reading_no_gauge_can_show_is_questioned_and_kept_once_it_is_said_to_be_so(pages: Pages) -> None:
     job = pages.begin()
     address = f"{job}/read/system_pressure"

@@ -36,6 +36,9 @@ class JudgedReading(Answer):
     unit: str | None
     u: float | None = Field(description="Standard uncertainty, k = 1, in `unit`.")
     dof: int | None = None
+    doubt: float | None = Field(
+        default=None, description="What stands behind ± in `shown`: holds 95 % to either side, in `unit`."
+    )
     limit: ShownLimit | None
     p_within: float | None
     verdict: Word

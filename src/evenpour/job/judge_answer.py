@@ -25,7 +25,7 @@ def judged_reading(group: Judged, system: str | None) -> JudgedReading:
     unit = _unit(group, system)
     value = verdict.value
     finite = isinstance(value, float) and math.isfinite(value)
-    factor = _step(group.check, unit)
+    u = verdict.u * _step(group.check, unit) if finite and verdict.u is not None else None
     notes = list(dict.fromkeys([*verdict.notes, *(note for fact in group.facts for note in fact.notes)]))
     return JudgedReading(
         what=group.check.id,
@@ -33,8 +33,9 @@ def judged_reading(group: Judged, system: str | None) -> JudgedReading:
         cylinder=reading.cylinder,
         value=_value(value, unit, group.check),
         unit=label(unit) if unit else None,
-        u=verdict.u * factor if finite and verdict.u is not None else None,
+        u=u,
         dof=verdict.dof,
+        doubt=None if u is None else coverage(verdict.dof) * u,
         limit=_limit(group, unit),
         p_within=verdict.p_within,
         verdict=verdict.verdict,

@@ -20,7 +20,7 @@ class Ruler:
     """Places along the drawing; ``low`` and ``high`` None where the limit is open to that side.
 
     ``band_from`` and ``band_length`` are the stretch that is allowed, ``at`` the reading, ``doubt_from`` and
-    ``doubt_to`` where its true value lies with about 95 %.
+    ``doubt_to`` the ends of what is printed behind ±.
     """
 
     low: float | None
@@ -39,7 +39,7 @@ def ruler_of(row: JudgedReading) -> Ruler | None:
         return None
     if limit.low is None and limit.high is None:
         return None
-    doubt = 2.0 * (row.u or 0.0)
+    doubt = row.doubt or 0.0
     ends = [end for end in (limit.low, limit.high, value - doubt, value + doubt) if end is not None]
     low, high = min(ends), max(ends)
     span = (high - low) or abs(high) or 1.0
