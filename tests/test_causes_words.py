@@ -142,6 +142,17 @@ def test_words_for_how_bad_and_how_strongly() -> None:
     ]  # fmt: skip
     assert severity_words(0.5, 0.29) == "cannot tell"  # the readings say nothing of how bad
     assert severity_words(None, None) == "cannot tell"
+    assert [severity_words(0.1, 0.1, moved) for moved in (0.9, 1.1, 1.9, 2.1)] == [
+        "barely", "slightly", "slightly", "clearly"
+    ]  # fmt: skip
+    assert severity_words(0.95, 0.1, 2.1) == "wholly"  # what is read never makes it less
+
+
+def test_an_injector_that_pours_a_fifth_less_is_not_called_barely_clogged() -> None:
+    lines = [one for one in answer(SHORT).causes if (one.cause, one.cylinder) == ("injector_restricted", 4)]
+    assert lines[0].severity is not None
+    assert lines[0].severity < 0.15  # on its own scale, whose end is a cylinder without fuel
+    assert lines[0].severity_words == "clearly"  # the sheet allows the ports 8 %
     assert [strength_of(w) for w in (0.5, -1.5, 4.0)] == ["a little", "clearly", "strongly"]
 
 

@@ -6,6 +6,7 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+from evenpour.causes.problem import Array
 from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told
 from evenpour.job.job import Job
@@ -18,19 +19,53 @@ if TYPE_CHECKING:
     from evenpour.job.causes_answer import Case
 
 NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly otherwise
+PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight; our choice, no source
+SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
 MOST = 4  # readings told
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 
 
-def severity_words(severity: float | None, u: float | None) -> str:
-    """Barely, slightly, clearly, badly, wholly; where the readings leave that open: cannot tell."""
+def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
+    """Barely, slightly, clearly, badly, wholly; where the readings leave that open: cannot tell.
+
+    Args:
+        severity: 0 barely noticeable to 1 gross, None if nothing is known of it.
+        u: Its standard uncertainty.
+        moved: As :func:`most_moved` tells. On the scale of a cause that may stop a cylinder, a quarter
+            short is little; against what the sheet allows it is not.
+    """
     if severity is None or (u is not None and u > LEFT_OPEN):
         return "cannot tell"
-    for limit, word in ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly")):
-        if severity < limit:
-            return word
-    return "wholly"
+    place = sum(severity >= limit for limit, _ in SCALE)
+    seen = (moved >= 1.0) + (moved >= PLAIN)
+    return (*(word for _, word in SCALE), "wholly")[max(place, seen)]
+
+
+def most_moved(case: Case, now: Array, mended: Array) -> float:
+    """By how many times what its limit allows a cause moves the reading that it moves most.
+
+    0 where the sheet has no limit from both sides for anything that was read.
+    """
+    return max((_moved(case, row, now, mended) for row in range(len(case.told))), default=0.0)
+
+
+def _moved(case: Case, row: int, now: Array, mended: Array) -> float:
+    told = case.told[row]
+    check = told.observation.check
+    if not isinstance(check, NumberCheck):
+        return 0.0
+    column = int(case.explanation.seen.columns.column[row])
+    read, whole = float(check.uncompared(now[column])), float(check.uncompared(mended[column]))
+    sheet = case.job.sheet
+    if told.caught is not None:  # of the mean of all ports: what a mended one would pour
+        allowed = whole * sheet.evenness_limits().get(told.caught.opening, math.inf)
+    else:
+        sides = [(limit.low, limit.high) for limit in sheet.limits_for(check.check)]
+        allowed = max(
+            (high - low for low, high in sides if low is not None and high is not None), default=0.0
+        )
+    return abs(read - whole) / allowed if allowed > 0.0 else 0.0
 
 
 def strength_of(weight: float) -> str:

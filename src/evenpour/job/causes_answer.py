@@ -24,7 +24,14 @@ from evenpour.job.cause_expected import Expectations
 from evenpour.job.cause_facts import Told, home_of, observations, touches
 from evenpour.job.cause_prior import Prior, shipped_prior
 from evenpour.job.cause_repairs import repairs_in_order, worth_doing
-from evenpour.job.cause_words import mended_words, reading_words, reason_words, severity_words, strength_of
+from evenpour.job.cause_words import (
+    mended_words,
+    most_moved,
+    reading_words,
+    reason_words,
+    severity_words,
+    strength_of,
+)
 from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
 from evenpour.job.repair_costs import Costs, shipped_costs
@@ -285,6 +292,8 @@ def _line(
     assert one.cause is not None
     severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
     second = explained.suspects[which[1]] if pair is not None else None
+    now, mended = as_it_is(explained, main), if_mended(explained, main)
+    moved = most_moved(case, now, mended) if pair is None else 0.0  # of two, nobody knows whose it is
     if pair is None:
         weights = weights.copy()
         weights[main] = _weight_of_all(case, alike[main], weights)
@@ -297,10 +306,10 @@ def _line(
         "with_another": besides if pair is None else 0.0,
         "severity": severity,
         "severity_u": u,
-        "severity_words": severity_words(severity, u),
+        "severity_words": severity_words(severity, u, moved),
         "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
         "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
-        "if_mended": _mended(case, main),
+        "if_mended": mended_words(case, now, mended),
         "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
         "with_severity": None if pair is None else pair.severities[1],
         "part": one.cause.part,
@@ -347,11 +356,6 @@ def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float)
     return ReasonLine(
         what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)
     )
-
-
-def _mended(case: Case, owner: int) -> list[str]:
-    """Readings that would change clearly with this cause mended, strongest first."""
-    return mended_words(case, as_it_is(case.explanation, owner), if_mended(case.explanation, owner))
 
 
 def _notes(case: Case) -> list[str]:
