@@ -58,6 +58,10 @@ def test_the_page_stands_at_once_and_the_answer_is_fetched(pages: Pages) -> None
     assert "The readings are being explained together" in page.text
     assert f"{job}/causes/found" in page.html.source
     assert f"{job}/causes" in page.html.links  # without a script one looks again
+    meanwhile = page.text.partition("Known so far")[2]
+    assert meanwhile.strip().startswith("Control pressure, cold: 1.80")
+    assert "Next in the order of the work: " in meanwhile
+    assert any(link.startswith(f"{job}/steps/") for link in page.html.links)
     text = worked_out(pages, job)
     assert "being explained" not in text
     assert "the control-pressure regulator's bimetal is set too high" in text

@@ -25,12 +25,16 @@ from evenpour.job.causes_page import (
     next_check,
     slip_words,
 )
+from evenpour.job.job import Job
 from evenpour.job.sheets import sheet_stamp
+from evenpour.job.step_page import step_reason
+from evenpour.job.uneven import UnevenCatch
 from evenpour.job.wording import likelihood, when_said
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
+from evenpour.web.verdicts import Verdict, verdict_of
 from evenpour.web.work_room import NotYet
 
 PATIENCE = 1.5  # s, for which a page that fetches the answer is kept waiting before it asks again
@@ -122,16 +126,29 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
+class Meanwhile:
+    """What is known before the first answer is there: what is outside, and the step that is next anyway."""
+
+    outside: tuple[Verdict, ...]
+    uneven: tuple[UnevenCatch, ...]
+    step: str
+    title: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Causes:
     """Everything causes.html may use.
 
-    ``working``: what stands here, if anything, is not yet the answer to the newest readings.
+    ``working``: what stands here, if anything, is not yet the answer to the newest readings. ``meanwhile``
+    only while nothing stands here.
     """
 
     job: str
     here: str
     found: Found | None
     working: bool
+    meanwhile: Meanwhile | None
     wrong: tuple[str, ...]
     up_to: str
     closed: bool
@@ -172,15 +189,24 @@ def _page(ask: Ask) -> Causes:
     if not known:
         _begin(ask)
         told = room.last(_about(ask))
+    working = not known and outcome is None
     return Causes(
         job=f"/jobs/{ask.number}",
         here=here,
         found=None if told is None else _found(ask, told.answer),
-        working=not known and outcome is None,
+        working=working,
+        meanwhile=_meanwhile(ask.job) if working and told is None else None,
         wrong=outcome.wrong if outcome else (),
         up_to=when_said(told.up_to) if told and told.up_to else "",
         closed=ask.job.closed,
     )
+
+
+def _meanwhile(job: Job) -> Meanwhile:
+    rows = (verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside")
+    upcoming = () if job.closed else job.path().upcoming
+    step, title = (upcoming[0].step, upcoming[0].title) if upcoming else ("", "")
+    return Meanwhile(tuple(rows), job.uneven, step, title, step_reason(job, step) if step else "")
 
 
 def _found(ask: Ask, answer: CausesAnswer) -> Found:
