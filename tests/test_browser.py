@@ -105,6 +105,19 @@ def test_what_one_device_enters_the_other_shows_without_a_reload(bay: Bay) -> No
     assert laptop.evaluate("window.stayed")
 
 
+def test_whoever_goes_by_keyboard_keeps_the_place_while_others_enter(bay: Bay) -> None:
+    job = bay.pages.begin("cold-1")
+    page = bay.device(**LAPTOP)
+    page.goto(job)
+    for piece, leads, part in (("contents", "gas", "coil_feed"), ("list", "put-back", "spark_plug")):
+        link = page.locator(f'#live-{piece} a[href="{job}/{leads}"]')
+        link.focus()
+        page.evaluate("document.activeElement.dataset.old = 'yes'")
+        assert bay.pages.send(f"{job}/put-back", f"back-{part}", who="Ray").status == 200
+        expect(page.locator("[data-old]")).to_have_count(0, timeout=15_000)  # the piece was put in anew
+        expect(link).to_be_focused()
+
+
 def test_a_form_half_filled_in_stays_as_it_is_while_others_enter(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.named(bay.device())
@@ -209,6 +222,32 @@ def test_an_entry_sent_late_and_not_taken_is_shown_to_be_mended(bay: Bay) -> Non
     form.get_by_role("button", name="Judge it").tap()
     expect(page.locator("#said")).to_contain_text("within")
     assert readings(bay, job) == ["4.9 bar"]
+    bay.faults.clear()
+
+
+def test_an_entry_at_which_the_server_fails_holds_up_no_other_and_is_not_lost(bay: Bay) -> None:
+    job = bay.pages.begin()
+    page = bay.named(bay.device())
+    page.goto(f"{job}/read/system_pressure")
+    page.route("**/read/system_pressure", lambda route: (
+        route.fulfill(status=500, content_type="text/html", body="<main><p>The tool failed</p></main>")
+        if "value=4.9&" in (route.request.post_data or "") else route.continue_()))  # fmt: skip
+    page.context.set_offline(True)
+    enter_pressure(page, "4.9")
+    expect(page.locator(".kept-here")).to_be_visible()
+    enter_pressure(page, "5.0")
+    expect(page.locator("#desk")).to_contain_text("2 entries wait")
+    page.context.set_offline(False)
+    expect(page.locator("#desk-waiting")).to_have_count(0, timeout=30_000)
+    expect(page.locator("#desk-refused")).to_contain_text("4.9", timeout=30_000)
+    expect(page.locator("#desk-refused")).to_contain_text("the server fails at it")
+    expect(page.get_by_role("button", name="Throw it away")).to_be_visible()
+    assert readings(bay, job) == ["5.0 bar"]
+    page.get_by_role("button", name="Mend it").tap()  # the server still fails: it stays
+    expect(page.locator("#desk-refused")).to_contain_text("4.9")
+    page.unroute("**/read/system_pressure")
+    all_sent(page)
+    assert sorted(map(str, readings(bay, job))) == ["4.9 bar", "5.0 bar"]
     bay.faults.clear()
 
 

@@ -1,5 +1,7 @@
 // Drawings and answers that take the server a moment are fetched when the page already stands; what is not ready by then
 // says so, and is asked for again.
+import { replaceChildrenAt } from "./focus.js";
+
 const AGAIN = 1000; // ms
 
 export async function fetchLater() {
@@ -13,7 +15,7 @@ export async function fetchLater() {
         again = true; // what stands here says already that it is not ready
         continue;
       }
-      place.replaceChildren(...[...page.body.childNodes].map((one) => document.adoptNode(one)));
+      replaceChildrenAt(place, [...page.body.childNodes].map((one) => document.adoptNode(one)));
       place.removeAttribute("data-fetch");
       place.removeAttribute("aria-busy");
     } catch {

@@ -1,6 +1,7 @@
 // What others enter on the same job shows here without a reload: the journal's head is asked every few seconds, and
 // where it changed, the parts of the page that tell of the job are fetched anew. Forms are left alone.
 import { fetchLater } from "./fetching.js";
+import { replaceChildrenAt } from "./focus.js";
 import { isShutOut, sayShutOut } from "./door.js";
 
 const EVERY = 2500; // ms
@@ -37,7 +38,7 @@ async function freshen() {
     const fresh = page.getElementById(old.id);
     if (!fresh || fresh.innerHTML === old.innerHTML || isBeingFilledIn(old)) continue;
     const open = [...old.querySelectorAll("details")].map((one) => one.open);
-    old.replaceChildren(...document.adoptNode(fresh).childNodes);
+    replaceChildrenAt(old, document.adoptNode(fresh).childNodes);
     [...old.querySelectorAll("details")].forEach((one, place) => (one.open = open[place] || one.open));
     old.classList.remove("fresh");
     requestAnimationFrame(() => old.classList.add("fresh"));
