@@ -111,6 +111,19 @@ def test_repairs_are_told_in_order_with_what_they_take_and_whose_figures_these_a
     assert "typical, from memory, no source" in said
 
 
+def test_what_would_be_read_with_the_leading_cause_mended_is_printed_of_it_alone(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    said = printed(SHORT, capsys)
+    assert said.count("mended, it would read: ") == 1
+    found = re.search(
+        r"mended, it would read: fuel caught through injectors, full, port 4: (\S+) ml instead of 64\.0 ml",
+        said,
+    )
+    assert found is not None, said
+    assert 78.0 < float(found[1]) < 82.0  # as the five others
+
+
 def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixture[str]) -> None:
     def line(cylinder: int) -> CauseLine:
         return CauseLine.model_validate({

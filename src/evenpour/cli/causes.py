@@ -18,6 +18,7 @@ SAME = "with it as without"  # how a reason ends that has no figures to tell
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4
 BESIDES = 0.05  # probability of a further cause, from which it is said
+MENDED = 2  # readings told that would be others with the leading cause mended
 LEFT_OUT = 4  # readings told of those that do not count for one reason
 
 
@@ -51,11 +52,11 @@ def print_causes(answer: CausesAnswer) -> None:
     sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
     groups = [one for one in alike(answer.causes) if whole(one) >= LEAST_SAID]
     above = [one for one in groups if whole(one) > answer.nothing_wrong]
-    for group in above:
-        _cause(group)
+    for number, group in enumerate(above):
+        _cause(group, leading=number == 0)
     show.wrapped(sound)
-    for group in groups[len(above) :]:
-        _cause(group)
+    for number, group in enumerate(groups[len(above) :], start=len(above)):
+        _cause(group, leading=number == 0)
     told = math.fsum(whole(one) for one in groups)
     rest = answer.others + math.fsum(one.probability for one in answer.causes) - told
     if rest >= 0.005:
@@ -109,7 +110,7 @@ def _share(p: float) -> str:
     return f"{100.0 * p:3.0f} %"
 
 
-def _cause(group: Sequence[CauseLine]) -> None:
+def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
     line = group[0]
     bad = "" if line.severity_words == "cannot tell" else f"; if so, {line.severity_words}"
     besides = math.fsum(one.with_another for one in group)
@@ -124,6 +125,9 @@ def _cause(group: Sequence[CauseLine]) -> None:
         show.wrapped(f"speaks {reason.strength} against it: {reason.words}", "       - ", hang="         ")
     if line.remedy:
         show.wrapped(f"remedy: {line.remedy}", "       ")
+    if leading and line.if_mended and len(group) == 1:  # of several cylinders, which one is not known
+        words = "; ".join(line.if_mended[:MENDED])
+        show.wrapped(f"mended, it would read: {words}", "       ", hang="         ")
 
 
 def _next(number: int, one: NextCheckLine) -> None:
