@@ -8,7 +8,9 @@ const KEY = "evenpour.waiting";
 const AGAIN = 3000; // ms between tries
 const PATIENCE = 15000; // ms for one answer
 
-// ---- the entries that wait, oldest first: {id, url, body, words, refused} ----
+const TROUBLE = 3; // times the server may fail at an entry before a person is told
+
+// ---- the entries that wait, oldest first: {id, url, body, words, refused, failed} ----
 function waiting() {
   try {
     return JSON.parse(localStorage.getItem(KEY)) || [];
@@ -67,10 +69,11 @@ async function post(one) {
       headers: { "content-type": "application/x-www-form-urlencoded", accept: "application/json, text/html" },
       signal: stop.signal,
     });
-    if (isShutOut(answer)) sayShutOut();
-    return { status: answer.status, text: await answer.text(), json: (answer.headers.get("content-type") || "").includes("json") };
+    const shutOut = isShutOut(answer);
+    if (shutOut) sayShutOut();
+    return { status: answer.status, shutOut, text: await answer.text(), json: (answer.headers.get("content-type") || "").includes("json") };
   } catch {
-    return { status: 0, text: "", json: false };
+    return { status: 0, shutOut: false, text: "", json: false };
   } finally {
     clearTimeout(clock);
   }
@@ -78,6 +81,7 @@ async function post(one) {
 
 const kept = (answer) => answer.status >= 200 && answer.status < 300 && answer.json;
 const refused = (answer) => [400, 404, 409, 413, 422].includes(answer.status);
+const failed = (answer) => answer.status >= 500 || (answer.status === 403 && !answer.shutOut);
 
 // ---- sending what waits: one at a time, in order ----
 const keptBeside = new Map(); // entries kept on this page, and the words beside their form that say so
@@ -91,9 +95,11 @@ export function sendWaiting() {
 
 async function sendAll() {
   let sent = 0;
+  const tried = new Set();
   for (;;) {
-    const one = waiting().find((entry) => !entry.refused);
+    const one = waiting().find((entry) => !entry.refused && !tried.has(entry.id));
     if (!one) break;
+    tried.add(one.id);
     const answer = await post(one);
     if (watched.has(one.id)) watched.set(one.id, answer);
     if (kept(answer)) {
@@ -103,7 +109,10 @@ async function sendAll() {
     } else if (refused(answer)) {
       if (watched.has(one.id)) drop(one.id); // its form shows what is wrong
       else change(one.id, { refused: problemIn(answer.text) });
-    } else break; // no answer, or a server in trouble: it is tried again later
+    } else if (failed(answer)) {
+      const times = one.failed || 0; // at this one: the next may be taken
+      if (times < TROUBLE) change(one.id, { failed: times + 1 });
+    } else break; // no answer of ours: all are tried again later
   }
   if (sent) document.dispatchEvent(new CustomEvent("evenpour:sent", { detail: sent }));
 }
@@ -200,8 +209,9 @@ function sentLate(one, go) {
 function show() {
   const desk = document.getElementById("desk");
   const list = waiting();
-  const open = list.filter((one) => !one.refused && !watched.has(one.id));
-  const bad = list.filter((one) => one.refused);
+  const inTrouble = (one) => one.refused || one.failed >= TROUBLE;
+  const open = list.filter((one) => !inTrouble(one) && !watched.has(one.id));
+  const bad = list.filter(inTrouble);
   document.getElementById("desk-waiting")?.remove();
   document.getElementById("desk-refused")?.remove();
   if (open.length) {
@@ -217,7 +227,7 @@ function show() {
     const lines = document.createElement("ul");
     for (const one of bad) {
       const line = document.createElement("li");
-      line.append(`${one.words}: ${one.refused} `);
+      line.append(`${one.words}: ${one.refused || "the server fails at it. It is tried again, and stays here until it is taken."} `);
       const mend = document.createElement("button");
       mend.textContent = "Mend it";
       mend.addEventListener("click", () => showForm(one));
@@ -233,8 +243,16 @@ function show() {
   }
 }
 
-// A refused entry is sent as a plain form: the server then shows its page with everything that was typed.
-function showForm(one) {
+// A refused entry is sent as a plain form: the server then shows its page with everything that was typed. It leaves the
+// list only when the server is there and has looked at it again.
+async function showForm(one) {
+  const answer = await post(one);
+  if (kept(answer)) {
+    drop(one.id);
+    location.assign(JSON.parse(answer.text).go);
+    return;
+  }
+  if (!refused(answer)) return;
   const form = document.createElement("form");
   form.method = "post";
   form.action = one.url;
