@@ -157,6 +157,23 @@ def test_no_two_lines_of_the_contents_of_a_job_are_alike(pages: Pages) -> None:
     assert ("/gas", "Exhaust gas") in lines("/")
 
 
+def test_what_a_waiting_step_wants_stands_after_its_cautions_and_is_led_to(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin()}/steps/bleed_gauge")
+    assert re.search(r"waits .{0,20}; \d+ things come first", page.text)
+    assert "#first" in page.html.links
+    first = page.html.source.index('class="caution"')
+    assert "not proved yet" not in page.html.source[:first]
+    assert first < page.html.source.index('id="first"')
+
+
+def test_a_step_that_is_done_leads_on_to_the_next_at_once(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/steps/photograph_and_map", "done", who="Ines")
+    after_said = page.html.source.partition('id="said"')[2]
+    assert after_said.index(">On: 1.1 Ask for the car") < after_said.index('id="how"')
+    assert ">On: 1.1" not in pages.get(f"{job}/steps/photograph_and_map").html.source
+
+
 def test_a_job_that_may_not_be_closed_says_why_and_offers_no_button(pages: Pages) -> None:
     page = pages.get(f"{pages.begin('cold-1')}/record")
     assert "It cannot be closed yet" in page.text

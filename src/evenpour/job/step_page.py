@@ -135,6 +135,14 @@ def stage_of_the_work(job: Job) -> StageAnswer | None:
     return next((stage for stage in job.path().stages if stage.state not in BEHIND), None)
 
 
+def onward(job: Job, name: str) -> Neighbour | None:
+    """The step to go on with from one that is done with; None while it is not, and where none is left."""
+    if any(row.state not in ("done", "passed_over") for row in job.step(name).state):
+        return None
+    following = next((one.step for one in job.path().upcoming if one.step != name), None)
+    return None if following is None else _neighbour(job, following)
+
+
 def step_reason(job: Job, name: str) -> str:
     """Why the step is done at all, with this sheet's figures in it."""
     return filled(job.plan.step[name].why, job.sheet, job.known, job.system)

@@ -12,7 +12,7 @@ from evenpour.job.asking import Choice
 from evenpour.job.entries import new_id
 from evenpour.job.job import Job
 from evenpour.job.photos import Photo
-from evenpour.job.step_page import StepPage, actions, sides, step_page
+from evenpour.job.step_page import Neighbour, StepPage, actions, onward, sides, step_page
 from evenpour.web.ask import Ask
 from evenpour.web.pages.stages import ClaimLine, claim_lines, step_state
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
@@ -53,6 +53,7 @@ class StepShown:
     """Everything step.html may use.
 
     ``unread`` are the cautions that nobody has read on this job; until then nothing is entered here.
+    ``onward`` is the step to go on with, said with what was just entered.
     """
 
     step: StepPage
@@ -72,6 +73,7 @@ class StepShown:
     typed: Typed
     problems: tuple[ShownProblem, ...]
     said: Said | None
+    onward: Neighbour | None
     photos: tuple[Photo, ...]
     beside: tuple[tuple[str, str], ...]
 
@@ -91,6 +93,7 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
     step = step_page(job, ask.word("step"))
     told = step.told
     unread = tuple(one for one in told.cautions if one.read_by is None and one.read_at is None)
+    said = said_before(ask)
     page = StepShown(
         step=step,
         how=tuple(line for line in told.how.splitlines() if line.strip()),
@@ -108,7 +111,8 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         takes_entries=not unread and not job.closed,
         typed=typed,
         problems=problems,
-        said=said_before(ask),
+        said=said,
+        onward=onward(job, told.step) if said else None,
         photos=tuple(_photos(job, step)),
         beside=tuple(dict.fromkeys(_beside(step))),
     )
