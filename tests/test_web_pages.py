@@ -174,6 +174,21 @@ def test_a_step_that_is_done_leads_on_to_the_next_at_once(pages: Pages) -> None:
     assert ">On: 1.1" not in pages.get(f"{job}/steps/photograph_and_map").html.source
 
 
+def test_an_entry_laid_open_has_its_units_and_names_as_every_page_writes_them(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    mend = f"{job}/entries/cold-1/mend"
+    page = pages.get(mend)
+    kept = dict(next(one.content for one in pages.store.entries(int(job[6:])) if one.id == "cold-1"))
+    assert kept["conditions"]["regulator_temperature"] == "17 degC"
+    assert page.html.form("mend").fields["conditions.regulator_temperature"] == "17 °C"
+    assert ">Control pressure, cold</option>" in page.html.source
+    pages.send(mend, "mend", value="1.40 bar", reason="misread")
+    new = pages.entries(job)[-1][1]["new"]
+    assert isinstance(new, dict)
+    assert new["value"] == "1.40 bar"
+    assert new["conditions"] == kept["conditions"]  # what nobody touched stays as it was typed
+
+
 def test_a_job_that_may_not_be_closed_says_why_and_offers_no_button(pages: Pages) -> None:
     page = pages.get(f"{pages.begin('cold-1')}/record")
     assert "It cannot be closed yet" in page.text

@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from evenpour.errors import unknown
+from evenpour.errors import FieldProblem, unknown
 from evenpour.job.fold import Standing
 from evenpour.job.forms import ACTIONS, THROUGH, field_names
 from evenpour.job.history import history
 from evenpour.job.typed_words import accuracy_class, whole
+from evenpour.measure.units import label
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
@@ -43,13 +44,20 @@ class MendField:
     """One field: where it stands in the entry, its label, what stands there, and the words it may take.
 
     ``path`` is like "value", "conditions.heater" or "amounts.3"; ``kind`` is "text", "yes" or "choice".
+    ``value`` has its unit as a screen writes it; a choice has its title beside it.
     """
 
     path: str
     label: str
     value: str
     kind: str = "text"
-    choices: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
+    kept: str = ""
+
+    @classmethod
+    def of(cls, path: str, label: str, kept: str) -> MendField:
+        """A text as it is kept, shown as a person writes it."""
+        return cls(path, label, _as_shown(kept), kept=kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +87,8 @@ def mended_content(job: Job, entry: str, typed: Mapping[str, str]) -> dict[str, 
     one = _standing(job, entry)
     content: dict[str, Any] = {name: value for name, value in one.content.items() if name in _LEFT_OUT}
     for field in _fields(one, job.known):
-        _put(content, field, typed.get(field.path, "").strip())
+        text = typed.get(field.path, "").strip()
+        _put(content, field, field.kept if text == field.value and field.kept else text)
     return content
 
 
@@ -99,10 +108,10 @@ def _fields(one: Standing, known: Catalogue) -> Iterator[MendField]:
         if isinstance(value, Mapping):
             for inner, text in value.items():
                 title = known.kinds[inner].title if inner in known.kinds else inner
-                yield MendField(f"{name}.{inner}", f"{title[:1].upper()}{title[1:]}", str(text))
+                yield MendField.of(f"{name}.{inner}", f"{title[:1].upper()}{title[1:]}", str(text))
         elif isinstance(value, list):
             for place, text in enumerate(value, start=1):
-                yield MendField(f"{name}.{place}", f"{_title(name, known)} {place}", str(text))
+                yield MendField.of(f"{name}.{place}", f"{_title(name, known)} {place}", str(text))
         else:
             yield _plain(name, value, one.kind, known)
     if one.at is not None:
@@ -114,17 +123,32 @@ def _plain(name: str, value: object, kind: str, known: Catalogue) -> MendField:
     if name in _YES_NO:
         return MendField(name, title, "yes" if value is True else "", "yes")
     choices = _choices(name, kind, known)
-    return MendField(name, title, str(value), "choice" if choices else "text", choices)
+    return (
+        MendField(name, title, str(value), "choice", choices)
+        if choices
+        else MendField.of(name, title, str(value))
+    )
 
 
-def _choices(name: str, kind: str, known: Catalogue) -> tuple[str, ...]:
-    if name == "action":
-        return ACTIONS
-    if name == "through":
-        return THROUGH
+def _choices(name: str, kind: str, known: Catalogue) -> tuple[tuple[str, str], ...]:
+    if name in ("action", "through"):
+        return tuple((one, one.replace("_", " ")) for one in (ACTIONS if name == "action" else THROUGH))
+    if name == "what" and kind == "happened":
+        return tuple(known.happenings.items())
     if name == "what":
-        return tuple(known.happenings if kind == "happened" else known.checks)
-    return tuple(known.parts) if name == "part" else ()
+        return tuple((one.id, one.title) for one in known.checks.values())
+    return tuple((one.id, one.title) for one in known.parts.values()) if name == "part" else ()
+
+
+def _as_shown(text: str) -> str:
+    """``17 °C`` from ``17 degC``; whatever is no figure with a unit stays as it is."""
+    figure, blank, unit = text.strip().rpartition(" ")
+    if not blank or not figure[-1:].isdigit():
+        return text
+    try:
+        return f"{figure} {label(unit)}"
+    except FieldProblem:
+        return text
 
 
 def _title(name: str, known: Catalogue) -> str:
