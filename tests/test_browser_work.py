@@ -93,6 +93,23 @@ def test_a_move_is_entered_by_the_keyboard_alone_and_turns_the_key(bay: Bay) -> 
     expect(page.locator("#live-screw")).to_contain_text("1/4 turn clockwise of where it was found")
 
 
+@pytest.mark.parametrize("width", [320, 390, 1280])
+def test_no_table_of_the_spark_pages_is_cut_off(bay: Bay, width: int) -> None:
+    job = bay.pages.begin("")
+    page = bay.device(viewport={"width": width, "height": 900})
+    rim = "diameter=130&diameter-unit=mm"
+    cylinders = "&".join(f"value.{number}=10.{number}" for number in range(1, 7))
+    for path in (
+        f"order?{rim}",
+        f"timing?value=5&value-unit=deg&{rim}",
+        f"compression?value-unit=bar&{cylinders}",
+    ):
+        page.goto(f"{job}/spark/{path}")
+        table = page.get_by_role("region").and_(page.locator(".scroll"))
+        expect(table).to_be_visible()
+        assert table.evaluate("one => one.scrollWidth - one.clientWidth") <= 0, path
+
+
 def test_without_a_script_what_takes_its_time_is_looked_at_again(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.device(**PHONE, java_script_enabled=False)
