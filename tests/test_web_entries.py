@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from web_world import Pages, pages, shop_pages
+from web_world import Html, Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
 
@@ -152,7 +152,30 @@ def test_the_same_id_with_something_else_in_it_is_refused(pages: Pages) -> None:
     pages.client.post(form.action, data={**form.fields, "value": "4.9"})
     answer = pages.client.post(form.action, data={**form.fields, "value": "4.8"})
     assert answer.status_code == 409
-    assert "is not taken" in answer.text
+    assert len(pages.entries(job)) == 2
+    page = Html(answer.text)
+    said = page.text.partition("Not kept yet ")[2]
+    assert said.startswith("This form was sent before, with something else in it")
+    assert re.search("Kept was: [^.]*4[.]9", said)
+    assert "reading-" not in said.partition("Counts now")[0]
+    again = page.form("read-system_pressure").fields
+    assert again["value"] == "4.8"
+    assert pages.client.post(form.action, data=again).status_code == 303
+    assert [content["value"] for kind, content in pages.entries(job)[1:]] == ["4.9 bar", "4.8 bar"]
+
+
+def test_a_form_sent_again_with_another_figure_leads_to_what_was_kept(pages: Pages) -> None:
+    job = pages.begin()
+    form = pages.get(f"{job}/enter").html.form("note")
+    pages.client.post(form.action, data={**form.fields, "text": "Smells of varnish"})
+    page = Html(pages.client.post(form.action, data={**form.fields, "text": "Smells of fuel"}).text)
+    assert re.search("Kept was: [^.]*Smells of varnish", page.text)
+    mend = next(link for link in page.links if link.endswith("/mend"))
+    assert "Smells of varnish" in pages.get(mend).html.source
+    pages.send(mend, "withdraw", reason="twice")
+    page = Html(pages.client.post(form.action, data={**form.fields, "text": "Smells of fuel"}).text)
+    assert "This form was sent before" in page.text
+    assert not [link for link in page.links if link.endswith("/mend")]
 
 
 def test_an_entry_sent_late_stands_at_its_own_time(pages: Pages) -> None:

@@ -118,6 +118,15 @@ class Refused(Problem):
         return "\n".join([self.what, *(f"  - {reason}" for reason in self.reasons)])
 
 
+class SentBefore(Refused):
+    """An entry's id came again with something else in it; ``entry`` is that id."""
+
+    def __init__(self, entry: str, what: str, reasons: Iterable[str] = ()) -> None:
+        super().__init__(what, reasons)
+        self.entry = entry
+        self.args = (entry, what, self.reasons)
+
+
 def unknown(
     field: str,
     value: str,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Final
 
-from evenpour.errors import Problems, Refused, unknown
+from evenpour.errors import Problems, Refused, SentBefore, unknown
 from evenpour.job import chain, times
 from evenpour.job.corrections import plain_correction
 from evenpour.job.entries import Draft, Entry, checked_id, following, new_id
@@ -27,7 +27,8 @@ def grown(
         journal: All entries so far, in sequence.
         fill_time: Whether a draft without ``at`` is of now.
     Raises:
-        Refused: an id came again with other content, or a correction names no entry before it.
+        SentBefore: an id came again with other content.
+        Refused: a correction names no entry before it.
         Problems: the fields of a draft are not right.
     """
     known = Known()
@@ -44,7 +45,8 @@ def grown(
         before = held.get(draft.id or "")
         if before is not None:
             if not same(before, draft if draft.at or not fill_time else replace(draft, at=before.at)):
-                raise Refused(f"Entry {draft.id!r} is not taken.", [str(other_content(draft))])
+                what = f"Entry {draft.id!r} is not taken."
+                raise SentBefore(before.id, what, [str(other_content(draft))])
             answers.append(before)
             continue
         _refuse(draft, known)

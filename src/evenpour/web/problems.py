@@ -6,25 +6,32 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from evenpour.errors import FieldProblem, Problem, Problems, Questioned, Refused
+from evenpour.errors import FieldProblem, Problem, Problems, Questioned, Refused, SentBefore
 from evenpour.job.catalogue import catalogue
 from evenpour.measure.slips import IF_SO
 from evenpour.web.asked_fields import as_filled_in, asked_field, is_empty
 
 # Where all names stand: a page has a list of its own to choose from.
 _ELSEWHERE = re.compile(r"\S*(?:docs/reference\.md|evenpour [a-z ]+\w) lists all \d+\.")
+# For a form that was gone back to; the page shown now has a new id, so it can be sent once more.
+SENT_BEFORE = (
+    "This form was sent before, with something else in it; that was kept, and nothing is changed now. "
+    "Was it a slip, mend the entry that was kept. To keep this as well, send it once more."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class ShownProblem:
     """What is wrong in words; ``field`` is the input's name, empty where none is meant.
 
-    ``odd`` if it is only unlikely: the person may say that it is so.
+    ``odd`` if it is only unlikely: the person may say that it is so. ``mend``: the address where an
+    entry that was kept before is mended, empty where none is meant.
     """
 
     words: str
     field: str = ""
     odd: bool = False
+    mend: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +59,8 @@ def problems_shown(problem: Problem, kind: str = "") -> list[ShownProblem]:
         found = [one for inner in problem.all for one in problems_shown(inner, kind)]
     elif isinstance(problem, FieldProblem):
         found = [_shown(as_filled_in(problem) if kind else problem, kind)]
+    elif isinstance(problem, SentBefore):
+        found = [ShownProblem(SENT_BEFORE)]
     elif isinstance(problem, Refused):
         found = [ShownProblem(words) for words in (problem.what, *problem.reasons)]
     else:

@@ -7,8 +7,9 @@ from urllib.parse import quote
 
 from starlette.responses import Response
 
-from evenpour.errors import Problem, Refused
+from evenpour.errors import Problem, Refused, SentBefore, UnknownName
 from evenpour.job.entries import Draft
+from evenpour.job.mending import mendable
 from evenpour.web.ask import Ask
 from evenpour.web.entry_forms import drafts_of
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
@@ -41,8 +42,21 @@ def save_drafts(
         ask.keep(made())
     except Problem as problem:
         status = 409 if isinstance(problem, Refused) else 422
-        return again(ask, ask.typed(), tuple(problems_shown(problem, kind)), status)
+        return again(ask, ask.typed(), _shown(ask, problem, kind), status)
     return ask.saved(f"{go}?entry={quote(named or ask.entry_id, safe='')}#said")
+
+
+def _shown(ask: Ask, problem: Problem, kind: str) -> tuple[ShownProblem, ...]:
+    """What was wrong; of a form sent twice with different figures, also what was kept of it at first."""
+    shown = tuple(problems_shown(problem, kind))
+    if not isinstance(problem, SentBefore):
+        return shown
+    try:
+        kept = mendable(ask.job, problem.entry)
+    except UnknownName:  # it was withdrawn meanwhile
+        return shown
+    mend = f"/jobs/{ask.number}/entries/{quote(kept.entry, safe='')}/mend"
+    return tuple(ShownProblem(f"{one.words} Kept was: {kept.words}.", mend=mend) for one in shown)
 
 
 def said_before(ask: Ask) -> Said | None:
