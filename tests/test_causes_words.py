@@ -31,11 +31,18 @@ SHORT = (
     '[[catch]]\nthrough = "injectors"\nopening = "full"\nduration = "35 s"\n'
     'amounts = ["80 ml", "80.5 ml", "79.5 ml", "64 ml", "80.5 ml", "79.5 ml"]\n'
 )
+WORN = (
+    '[[reading]]\nwhat = "pump_voltage"\nvalue = "12.1 V"\n'
+    'conditions = { where = "pump_terminals", engine = "running" }\n'
+    '[[reading]]\nwhat = "pump_delivery"\nvalue = "480 ml"\n'
+    'conditions = { duration = "30 s", voltage = "12.1 V", where = "distributor_return" }\n'
+    '[[reading]]\nwhat = "filter_look"\nvalue = "clean"\n'
+)
 JARGON = re.compile(
     r"\b(posterior|prior|likelihood|bayes|sigma|nat|bits?|log|evidence|hypothes\w+|median|node)\b", re.I
 )
 WITH_AND_WITHOUT = re.compile(
-    r"one would expect .+ with it as without$|with it one would expect .+, without it .+"
+    r"one would expect .+ with it as without$|with it one would expect .+, without it,? .+"
 )
 
 
@@ -64,6 +71,31 @@ def test_every_reason_says_what_to_expect_with_the_cause_and_without_it(text: st
     for line in answer(text).causes:
         for reason in (*line.for_, *line.against):
             assert WITH_AND_WITHOUT.search(reason.words), reason.words
+
+
+FIGURES = re.compile(
+    r", (\S+) (?:bar|ml|A|Ω).*expect (?:about )?(\S+)(?: to (\S+))? \S+, without it.*about (\S+)"
+)
+
+
+@pytest.mark.parametrize("text", [FALLING, SHORT, WORN])
+def test_what_speaks_for_a_cause_reads_nearer_to_what_it_gives_than_to_what_else_would(text: str) -> None:
+    seen = 0
+    for line in answer(text).causes:
+        for reason in line.for_:
+            found = FIGURES.search(reason.words)
+            if found is None:
+                continue  # told in words
+            read, low, high, without = (float(one or found[2]) for one in found.groups())
+            seen += 1
+            assert max(low - read, read - high, 0.0) < abs(read - without), reason.words
+    assert seen
+
+
+def test_what_only_another_cause_would_give_is_told_as_of_that_cause() -> None:
+    worn = next(one for one in answer(WORN).causes if one.cause == "pump_weak")
+    words = next(one.words for one in worn.for_ if one.what == "filter_look")
+    assert words.endswith("with it one would expect clean, without it, if the fuel filter is clogged, rust")
 
 
 def test_what_is_to_be_expected_is_foreseen_without_the_reading_itself() -> None:

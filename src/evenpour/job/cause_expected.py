@@ -8,14 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from evenpour.causes.felt import healthy
 from evenpour.causes.laplace import Modes, settle
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import without
+from evenpour.machine.checks import ChoiceCheck
 
 if TYPE_CHECKING:
     from evenpour.job.causes_answer import Case
 
-APART = 2.0  # noise widths, from which two expectations differ
+APART = 2.0  # noise widths that two words lie apart
+TELLING = 1.0  # the same, from which the mended car shows by itself what a reading says
+LIKELY = 0.1  # of what is not the cause: the least weight, without the check, of another that is named
 NEARLY = 1.5  # of a severity's standard number: near the ends of what its place allows
 RIVALS = 10  # places where something else fits best, that a cause is set beside
 
@@ -27,13 +31,17 @@ class Expected:
     Attributes:
         row: Which of the readings.
         with_it: The middle of what a cause may have it read; ``span``: from where to where, by how bad it is.
-        without: What it would read without the cause.
+        without: What it would read without the cause: in the same car mended, or with another cause instead.
+        rival: Which other cause; 0 for the mended car.
+        support: By how many noise widths the reading is nearer to ``span`` than to ``without``.
     """
 
     row: int
     with_it: float
     span: tuple[float, float]
     without: float
+    rival: int
+    support: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,31 +67,72 @@ class Expectations:
         self._nodes = np.unique(np.concatenate([mine, best, sound]))
         self._found: dict[int, _Refit] = {}
 
-    def of(self, owner: int, g: int) -> Expected:
-        """The reading of check *g* that a cause and the rest of what may be wrong foresee most differently.
+    def of(self, owner: int, g: int, *, speaks_for: bool = True) -> Expected:
+        """The reading of check *g*, and what it would be without a cause, that show best what it says of it.
 
-        By weight, of the places where the cause fits the other checks. Without it means a sound car; only
-        where that would read the same, whatever else explains the other checks.
+        Without it means the same car with the cause mended, where that shows it; else what explains the
+        other checks instead and this one least (or best, for a check that speaks against the cause).
         """
         told = self._case.explanation
         fit = self._refit(g)
         rows = np.flatnonzero(told.seen.columns.check == told.checks[g])
-        mine = told.fitted.grid.owner[fit.nodes] == owner
+        owners = told.fitted.grid.owner[fit.nodes]
+        mine = owners == owner
         weight = np.exp(fit.log - fit.log.max())
-        per_sd = told.noise.per_sd
-        found = []
         ends = self._ends(fit, np.flatnonzero(mine))
+        rivals = self._rivals(owner, owners, weight)
+        best_of_mine = int(np.flatnonzero(mine)[np.argmax(fit.log[mine])])
+        mended = self._mended(fit, best_of_mine)
+        found = []
         for row in rows:
             column = told.seen.columns.column[row]
             value = fit.modes.f[:, column]
             middle = _below(value[mine], weight[mine], 0.5)
             low, high = float(ends[:, column].min()), float(ends[:, column].max())
-            healthy = float(value[told.fitted.grid.owner[fit.nodes] == 0][0])
-            apart = APART / float(per_sd[row])
-            beside = low - apart < healthy < high + apart
-            without_it = _below(value[~mine], weight[~mine], 0.5) if beside else healthy
-            found.append(Expected(int(row), middle, (low, high), without_it))
-        return max(found, key=lambda one: abs(one.with_it - one.without) * float(per_sd[one.row]))
+            for rival in rivals:
+                there = owners == rival
+                without_it = _below(value[there], weight[there], 0.5) if rival else float(mended[column])
+                support = self._support(int(row), low, high, without_it)
+                found.append(Expected(int(row), middle, (low, high), without_it, rival, support))
+        sign = 1.0 if speaks_for else -1.0
+        best = max(found, key=lambda one: sign * one.support)
+        sound = max(
+            (one for one in found if one.rival == 0), key=lambda one: sign * one.support, default=best
+        )
+        return sound if sign * sound.support >= TELLING or best.support == sound.support else best
+
+    def _mended(self, fit: _Refit, row: int) -> Array:
+        """All columns of the car of a place with nothing wrong. A sound car that has to explain the rest
+        would be no such car: its parts would be dragged to what none of them is.
+        """
+        severe = self._case.explanation.severe
+        z = severe.spread * fit.modes.z[row : row + 1, : severe.d]
+        return np.asarray(severe.model(healthy(1), z)[0])
+
+    def _rivals(self, owner: int, owners: Indices, weight: Array) -> list[int]:
+        """The mended car (0), and the other causes that explain the other checks as well as any."""
+        listed = self._case.explanation.suspects
+        others = {int(one) for one in owners if one and listed[one].id != listed[owner].id}
+        share = {one: float(weight[owners == one].sum()) for one in others}
+        total = sum(share.values()) + float(weight[owners == 0].sum())
+        likely = sorted(one for one in others if share[one] > LIKELY * total)
+        return likely if likely and owner == 0 else [0, *likely]
+
+    def _support(self, row: int, low: float, high: float, without_it: float) -> float:
+        """How much nearer a reading is to a span than to a figure, [noise widths]."""
+        told = self._case.explanation
+        observation = self._case.told[row].observation
+        read, per_sd = float(told.seen.columns.y[row]), float(told.noise.per_sd[row])
+        check = observation.check
+        if isinstance(check, ChoiceCheck):  # words are told, so words are compared: the next one is apart
+            places = range(len(check.cuts) + 1)
+            read = float(next(n for n in places if check.word(n, observation.query) == observation.choice))
+            low, high, without_it = (
+                float(sum(one > cut for cut in check.cuts)) for one in (low, high, without_it)
+            )
+            per_sd = APART
+        outside = max(low - read, read - high, 0.0)
+        return (abs(read - without_it) - outside) * per_sd
 
     def _ends(self, fit: _Refit, rows: Indices) -> Array:
         """All columns where a cause is as mild and as bad as each of its places allows."""

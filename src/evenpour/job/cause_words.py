@@ -22,6 +22,7 @@ NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly 
 PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight; our choice, no source
 SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
 MOST = 4  # readings told
+BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 
@@ -161,16 +162,27 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     return check.word(place, told.observation.query).replace("_", " ")
 
 
-def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int) -> str:
-    """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``."""
+def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int, weight: float) -> str:
+    """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``.
+
+    Empty where the figures do not bear out what the check weighs: nobody could follow that.
+    """
     job = case.job
-    found = expect.of(owner, g)
+    found = expect.of(owner, g, speaks_for=weight > 0.0)
     told = case.told[found.row]
     mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)
-    rest = f" (and {count - 1} more like it)" if count > 1 else ""
+    rest = f" (and {count - 1} more of that check)" if count > 1 else ""
     if mine == theirs:
         return f"{reading_words(job, told)}{rest}: one would expect {mine} with it as without"
-    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it {theirs}"
+    if found.support < BEARS_OUT if weight > 0.0 else found.support > BEARS_OUT:
+        return ""
+    where = ""
+    if found.rival:
+        other = case.explanation.suspects[found.rival]
+        assert other.cause is not None
+        at = "" if other.cylinder is None else f" (cylinder {other.cylinder})"
+        where = f", if {other.cause.title}{at},"
+    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:

@@ -341,7 +341,7 @@ def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expecta
         weight = float(weights[owner, g])
         if abs(weight) >= SPEAKS:
             found.append(_reason(case, expect, owner, g, weight))
-    return found
+    return [one for one in found if one.words]
 
 
 def _says(one: Suspect) -> str:
@@ -351,7 +351,7 @@ def _says(one: Suspect) -> str:
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    words = reason_words(case, expect, owner, g, len(rows))
+    words = reason_words(case, expect, owner, g, len(rows), weight)
     told = case.told[int(rows[0])]
     return ReasonLine(
         what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)
