@@ -41,3 +41,17 @@ def test_what_is_no_number_is_refused_in_words_wherever_a_number_is_meant(pages:
         answer = pages.client.post(job + path, data={**fields, **sent, field: odd})
         assert answer.status_code == 422, (path, field)
     assert len(pages.entries(job)) == before
+
+
+def test_an_entry_of_every_kind_is_laid_open_and_mended_whatever_stands_in_its_words(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    number = int(job[6:])
+    for text in ("saw 3 leaks", "81 000 km", "at 4 ²", "17 degC"):
+        pages.store.append(number, "note", {"text": text})
+    of_kind = {one.kind: one.id for one in pages.store.entries(number)}
+    notes = [one.id for one in pages.store.entries(number) if one.kind == "note"]
+    for entry in dict.fromkeys([*of_kind.values(), *notes]):
+        mend = f"{job}/entries/{entry}/mend"
+        assert pages.get(mend).status == 200, entry
+        page = pages.send(mend, "mend", reason="read again")
+        assert page.status == 200, (entry, page.text)

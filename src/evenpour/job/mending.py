@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from evenpour.errors import FieldProblem, unknown
+from evenpour.errors import unknown
 from evenpour.job.fold import Standing
 from evenpour.job.forms import ACTIONS, THROUGH, field_names
 from evenpour.job.history import history
 from evenpour.job.typed_words import accuracy_class, whole
-from evenpour.measure.units import label
+from evenpour.measure.unit_table import units_named
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
@@ -145,10 +145,8 @@ def _as_shown(text: str) -> str:
     figure, blank, unit = text.strip().rpartition(" ")
     if not blank or not figure[-1:].isdigit():
         return text
-    try:
-        return f"{figure} {label(unit)}"
-    except FieldProblem:
-        return text
+    found = units_named(unit)
+    return f"{figure} {found[0].label}" if found else text
 
 
 def _title(name: str, known: Catalogue) -> str:
