@@ -19,7 +19,7 @@ from evenpour.machine.readout import Query
 from evenpour.measure.units import shown
 
 if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
+    from evenpour.job.case import Case
 
 ROOT_3 = math.sqrt(3.0)
 TOLD = 6  # next checks told

@@ -23,7 +23,7 @@ from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
 
 if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
+    from evenpour.job.case import Case
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is looked into
 MENDED = 0.15  # share of that which a slip must take up to be named

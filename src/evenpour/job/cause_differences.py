@@ -16,7 +16,7 @@ from evenpour.job.cause_words import rough, value_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 
 if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
+    from evenpour.job.case import Case
 
 MOST = 12  # explanations that are set beside each other
 FAR = 4.0  # noise widths, beyond which further apart tells no more

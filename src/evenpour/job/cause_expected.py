@@ -15,7 +15,7 @@ from evenpour.causes.seen import without
 from evenpour.machine.checks import ChoiceCheck
 
 if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
+    from evenpour.job.case import Case
 
 APART = 2.0  # noise widths that two words lie apart
 TELLING = 1.0  # the same, from which the mended car shows by itself what a reading says

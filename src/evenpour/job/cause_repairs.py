@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from evenpour.causes.repairs import Repair, in_order, worth_repairing
-from evenpour.job.cause_answers import CauseName, RepairLine
+from evenpour.job.case import Case, name_of
+from evenpour.job.cause_answers import RepairLine
 from evenpour.job.repair_costs import Costs
-
-if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
 
 LEAST = 0.005  # probability below which a repair is not told
 SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
@@ -77,11 +74,6 @@ def _line(case: Case, members: Sequence[tuple[int, float]], p: float, known: Cos
     named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
     return RepairLine(
         remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, probability=min(p, 1.0),
-        minutes=cost.minutes, cost=cost.parts, causes=[_name(case, h) for h in named],
+        minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
         effort=known.effort(cost.minutes, cost.parts), source=cost.source,
     )  # fmt: skip
-
-
-def _name(case: Case, h: int) -> CauseName:
-    one = case.explanation.suspects[h]
-    return CauseName(cause=one.id, cylinder=one.cylinder)

@@ -16,7 +16,7 @@ from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
 
 if TYPE_CHECKING:
-    from evenpour.job.causes_answer import Case
+    from evenpour.job.case import Case
 
 NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly otherwise
 PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight; our choice, no source

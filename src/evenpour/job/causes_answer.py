@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Pair, pairs
+from evenpour.job.case import Case, marginal, name_of
 from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
 from evenpour.job.cause_candidates import asked_of, next_lines
 from evenpour.job.cause_clashes import clashes
@@ -44,21 +44,6 @@ ASTRAY = 0.5  # that a check does not belong, from which it is no reason for any
 LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """A job's readings explained. ``told`` run alike with the explanation's observations."""
-
-    job: Job
-    kind: Kind
-    home: Situation
-    told: tuple[Told, ...]
-    explanation: Explanation
-    pairs: tuple[Pair, ...]
-    left_out: tuple[str, ...]
-    probability: Mapping[int, float]  # of single hypotheses
-    pair_probability: tuple[float, ...]
 
 
 def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None] | None = None) -> Case:
@@ -190,12 +175,6 @@ def _silent(_: str) -> None:
     pass
 
 
-def name_of(case: Case, h: int) -> CauseName:
-    """A hypothesis by its cause and cylinder."""
-    one = case.explanation.suspects[h]
-    return CauseName(cause=one.id, cylinder=one.cylinder)
-
-
 def _lines(case: Case) -> list[CauseLine]:
     singles = [(p, (h,), None) for h, p in case.probability.items() if h]
     doubles = [
@@ -237,15 +216,6 @@ def _with_untold(case: Case, told: Sequence[tuple[float, tuple[int, ...], Pair |
             likelier = max((pair.first, pair.second), key=lambda h: share[h])
             own[likelier] = own.get(likelier, 0.0) + p
     return own
-
-
-def marginal(case: Case) -> dict[int, float]:
-    """How likely each cause is, alone or with another."""
-    share = dict(case.probability)
-    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
-        share[pair.first] += p
-        share[pair.second] += p
-    return share
 
 
 def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
