@@ -189,6 +189,15 @@ def test_an_entry_laid_open_has_its_units_and_names_as_every_page_writes_them(pa
     assert new["conditions"] == kept["conditions"]  # what nobody touched stays as it was typed
 
 
+def test_the_catches_say_that_other_readings_are_weighed_elsewhere(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    page = pages.get(f"{job}/catch")
+    assert "By the catches alone. What may be wrong weighs all readings" in page.text
+    assert page.html.source.index("Parts in doubt") < page.html.source.index(
+        f'<a href="{job}/causes">What may be'
+    )
+
+
 def test_a_job_that_may_not_be_closed_says_why_and_offers_no_button(pages: Pages) -> None:
     page = pages.get(f"{pages.begin('cold-1')}/record")
     assert "It cannot be closed yet" in page.text
