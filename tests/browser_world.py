@@ -27,6 +27,7 @@ SHOP_PAGES = (
     "/instruments",
     "/nowhere",
 )  # fmt: skip
+MEANT_TO_BE_MISSING = ("/nowhere",)
 JOB_PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test",
     "/steps/static_timing", "/put-back", "/enter", "/read/onset", "/readings", "/catch",
@@ -119,6 +120,13 @@ def every_page(job: str) -> Iterator[str]:
     """Every kind of page, those of the job *job* among them."""
     yield from SHOP_PAGES
     yield from (job + path for path in JOB_PAGES)
+
+
+def go_to(page: Page, path: str) -> None:
+    """Open one of :func:`every_page`; one that fails, or is there and should not be, ends the test."""
+    answer = page.goto(path)
+    assert answer is not None, path
+    assert answer.status == (404 if path in MEANT_TO_BE_MISSING else 200), path
 
 
 def violations(page: Page) -> list[str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser_world import LAPTOP, PHONE, SHOP_PAGES, Bay, bay, browser, every_page, violations
+from browser_world import LAPTOP, PHONE, SHOP_PAGES, Bay, bay, browser, every_page, go_to, violations
 from evenpour.job.store import Store
 from web_world import served
 
@@ -34,7 +34,7 @@ def test_nobody_is_shut_out(
 ) -> None:
     page = bay.device(**device, color_scheme=theme, reduced_motion="reduce")
     for path in (*SHOP_PAGES[:2], *(job + path for path in paths)):  # the soak looks at all of them
-        page.goto(path)
+        go_to(page, path)
         assert violations(page) == [], path
 
 
@@ -42,7 +42,7 @@ def test_nobody_is_shut_out(
 def test_no_page_has_to_be_pushed_sideways(bay: Bay, job: str, width: int) -> None:
     page = bay.device(viewport={"width": width, "height": 800})
     for path in every_page(job):
-        page.goto(path)
+        go_to(page, path)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
 
 
@@ -58,7 +58,7 @@ TARGETS = """() => [...document.querySelectorAll('a, button, summary, select, in
 def test_fingers_hit_what_they_aim_at(bay: Bay, job: str) -> None:
     page = bay.device()
     for path in every_page(job):
-        page.goto(path)
+        go_to(page, path)
         for target in page.evaluate(TARGETS):
             if target["inline"]:
                 continue  # a link within a sentence
