@@ -73,6 +73,7 @@ def phone_at(browser: Browser, served: Served, home: Path, who: str) -> Iterator
     page.goto("/settings")
     page.get_by_label("Your name").fill(who)
     page.get_by_role("button", name="Keep").tap()
+    page.wait_for_url("**/settings?saved=yes#said")
     page.goto("/jobs/1/read/system_pressure")
     assert page.evaluate("window.isSecureContext") is False
     yield page
