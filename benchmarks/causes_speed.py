@@ -29,8 +29,8 @@ from evenpour.causes.reasons import weights_of_evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.causes.two_faults import pairs  # noqa: E402
 from evenpour.job import job_of_text  # noqa: E402
-from evenpour.job.cause_candidates import asked_of  # noqa: E402
-from evenpour.job.causes_answer import case_of  # noqa: E402
+from evenpour.job.causes.answer import case_of  # noqa: E402
+from evenpour.job.causes.candidates import asked_of  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
 from evenpour.job.job_file import read_text  # noqa: E402
 from simulated_cars import HOME, STANDARD, questions, read  # noqa: E402

@@ -28,7 +28,7 @@ from evenpour.causes.car_model import CarModel  # noqa: E402
 from evenpour.causes.problem import NONE, Faults  # noqa: E402
 from evenpour.causes.suspects import suspects  # noqa: E402
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for  # noqa: E402
-from evenpour.job.sheets import known_checks  # noqa: E402
+from evenpour.job.sheet.found import known_checks  # noqa: E402
 from evenpour.machine.asking import query  # noqa: E402
 from evenpour.machine.blocks import in_blocks  # noqa: E402
 from evenpour.machine.engine_off import pour, pressures  # noqa: E402

@@ -20,7 +20,7 @@ import uvicorn
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
-from evenpour.job.sheets import copy_sheet
+from evenpour.job.sheet.found import copy_sheet
 from evenpour.job.shop import AT_HAND, Shop
 from evenpour.job.store import Store
 from evenpour.web.app import app_for

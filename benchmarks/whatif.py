@@ -10,7 +10,7 @@ import statistics
 import sys
 import time
 
-from evenpour.job.whatif import whatif
+from evenpour.job.whatif.worked_out import whatif
 
 ALLOWED = 0.150  # s, on one core of an ordinary laptop
 ASKED = {

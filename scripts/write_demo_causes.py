@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from evenpour.job.case import Case
-from evenpour.job.cause_candidates import swap_words
-from evenpour.job.cause_expected import Expectations
-from evenpour.job.cause_words import reading_words, reason_words
-from evenpour.job.causes_answer import case_of
+from evenpour.job.causes.answer import case_of
+from evenpour.job.causes.candidates import swap_words
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.words import reading_words, reason_words
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Entry
 from evenpour.job.history import history

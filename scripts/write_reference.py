@@ -13,8 +13,8 @@ from pathlib import Path
 from evenpour.job.catalogue import Catalogue, catalogue
 from evenpour.job.engine_model import causes_known
 from evenpour.job.forms import ACTIONS
-from evenpour.job.sheets import form
-from evenpour.job.whatif_data import whatif_data
+from evenpour.job.sheet.found import form
+from evenpour.job.whatif.data import whatif_data
 from evenpour.measure.checks import Check
 
 CHECK_HEADS = ["id", "takes", "per cylinder", "conditions", "typed short"]

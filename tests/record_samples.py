@@ -29,7 +29,7 @@ from evenpour.job.answers import (
     SuspectAnswer,
 )
 from evenpour.job.photos import Photo
-from evenpour.job.trace_answers import KeptRecording
+from evenpour.job.trace.answers import KeptRecording
 
 NOTICE = "Typical values from common practice; your engine's manual decides."
 SOURCE = "typical value, from memory, not verified"

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from evenpour.job.engine_model import causes_known, checks_predicted, kind_for
-from evenpour.job.sheets import find_sheet
+from evenpour.job.sheet.found import find_sheet
 from evenpour.machine.checks import NumberCheck
 from evenpour.machine.exhaust import exhaust
 from evenpour.machine.faults import with_fault

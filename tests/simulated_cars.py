@@ -17,7 +17,7 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.problem import NONE, Faults
 from evenpour.causes.suspects import Suspect
 from evenpour.job.engine_model import checks_predicted
-from evenpour.job.sheets import known_checks
+from evenpour.job.sheet.found import known_checks
 from evenpour.machine.asking import query
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, predict
 from evenpour.machine.kind import Kind

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from browser_world import LAPTOP, PHONE, Bay, bay, browser, violations
-from evenpour.job.sheets import copy_sheet, find_sheet
+from evenpour.job.sheet.found import copy_sheet, find_sheet
 
 __all__ = ["bay", "browser"]
 SPARK = "/sheets/six-blue/edit/7"

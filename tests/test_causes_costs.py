@@ -9,7 +9,7 @@ import pytest
 
 from cli_world import Shop
 from evenpour.errors import OutOfRange, Problems
-from evenpour.job.repair_costs import (
+from evenpour.job.causes.repair_costs import (
     OWN_SOURCE,
     SHIPPED_SOURCE,
     costs,

@@ -10,14 +10,15 @@ from pathlib import Path
 
 import pytest
 
-from evenpour.job import causes_answer as working
-from evenpour.job import causes_kept, job_of_text
-from evenpour.job.cause_answers import CausesAnswer
-from evenpour.job.cause_prior import Prior
-from evenpour.job.causes_kept import Tell, answer_at_hand, folder, kept_answer
+from evenpour.job import job_of_text
+from evenpour.job.causes import answer as working
+from evenpour.job.causes import kept as causes_kept
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.kept import Tell, answer_at_hand, folder, kept_answer
+from evenpour.job.causes.prior import Prior
+from evenpour.job.causes.repair_costs import Costs, set_cost
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
-from evenpour.job.repair_costs import Costs, set_cost
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 LOW = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'
@@ -88,8 +89,8 @@ def test_another_reading_or_another_cost_is_another_answer(worked_out: list[str]
 def test_another_process_looks_for_the_answer_under_the_same_name() -> None:
     program = (
         "from evenpour.job import job_of_text\nfrom evenpour.job.job_file import read_text\n"
-        "from evenpour.job.causes_kept import key_of\nfrom evenpour.job.cause_prior import shipped_prior\n"
-        "from evenpour.job.repair_costs import costs\n"
+        "from evenpour.job.causes.kept import key_of\nfrom evenpour.job.causes.prior import shipped_prior\n"
+        "from evenpour.job.causes.repair_costs import costs\n"
         f"job = job_of_text(read_text({HEAD + LOW!r}, 'job.toml'))\n"
         "print(key_of(job, shipped_prior(), costs()))"
     )

@@ -11,9 +11,9 @@ import pytest
 
 from cli_world import Shop, validator
 from evenpour.errors import FieldProblem, UnknownName
-from evenpour.job.cause_prior import Counts, chances, moved_prior, shipped_prior
+from evenpour.job.causes.experience import prior_now
+from evenpour.job.causes.prior import Counts, chances, moved_prior, shipped_prior
 from evenpour.job.closing import choices, closed_with, closing_content
-from evenpour.job.experience import prior_now
 from evenpour.job.opening import open_job
 
 ELSEWHERE = "0123456789abcdef0123456789abcdef"

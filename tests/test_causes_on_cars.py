@@ -13,8 +13,8 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.reasons import weights_of_evidence
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job import job_of_text
-from evenpour.job.cause_answers import CausesAnswer
-from evenpour.job.causes_answer import causes_answer
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.job.job_file import read_text
 from evenpour.machine.kind import Kind

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from evenpour.job import job_of_text
-from evenpour.job.case import marginal
-from evenpour.job.cause_answers import CausesAnswer
-from evenpour.job.cause_repairs import repairs_in_order, worth_doing
-from evenpour.job.causes_answer import _weight_of_all, causes_answer
+from evenpour.job.causes.answer import _weight_of_all, causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.case import marginal
+from evenpour.job.causes.repair_costs import shipped_costs
+from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.engine_model import causes_known
 from evenpour.job.job_file import read_text
-from evenpour.job.repair_costs import shipped_costs
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 

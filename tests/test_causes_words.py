@@ -9,10 +9,10 @@ import pytest
 
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
-from evenpour.job.cause_answers import CauseLine, CausesAnswer
-from evenpour.job.cause_candidates import swap_words
-from evenpour.job.cause_words import rough, severity_words, strength_of
-from evenpour.job.causes_answer import causes_answer
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CauseLine, CausesAnswer
+from evenpour.job.causes.candidates import swap_words
+from evenpour.job.causes.words import rough, severity_words, strength_of
 from evenpour.job.job_file import read_text
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'

@@ -13,7 +13,7 @@ from cli_world import AT, Shop, shop
 from evenpour.cli.gas import EXAMPLES
 from evenpour.errors import FieldProblem
 from evenpour.job.catalogue import catalogue
-from evenpour.job.gas_answer import GasAsked, gas_answer
+from evenpour.job.gas.answer import GasAsked, gas_answer
 
 __all__ = ["shop"]
 SOUND = "gas --co 1.5 --co2 13.9 --o2 0.6 --hc 180 --fuel E5 --class I"

@@ -11,9 +11,9 @@ from cli_world import DEMO, Shop, shop
 from evenpour import data
 from evenpour.cli.spark import command as spark
 from evenpour.job.catalogue import STEP_FILES, catalogue
-from evenpour.job.spark_cylinders import KINDS
+from evenpour.job.spark.cylinders import KINDS
 from evenpour.job.step_told import WORKED_OUT_BY
-from evenpour.job.trace_columns import ROLES
+from evenpour.job.trace.columns import ROLES
 
 __all__ = ["shop"]
 

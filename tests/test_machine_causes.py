@@ -15,7 +15,7 @@ import pytest
 from cause_probe import answers, cases, questions, spoilt
 from evenpour import data
 from evenpour.errors import FieldProblem, OutOfRange
-from evenpour.job.sheets import known_checks
+from evenpour.job.sheet.found import known_checks
 from evenpour.machine import faults
 from evenpour.machine.checks import not_predicted, predicted_checks
 from evenpour.machine.faults import Cause, act_on, with_fault

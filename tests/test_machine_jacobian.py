@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from evenpour.job.engine_model import checks_predicted, kind_for
-from evenpour.job.sheets import known_checks
+from evenpour.job.sheet.found import known_checks
 from evenpour.machine.asking import query
 from evenpour.machine.blocks import THREADS, in_blocks
 from evenpour.machine.checks import predict

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from evenpour.job.whatif_answers import MixtureCurve
+from evenpour.job.whatif.answers import MixtureCurve
 from evenpour.record.mixture_chart import mixture_chart, mixture_spec
 from whatif_world import answer
 

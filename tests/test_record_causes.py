@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 import record_samples as samples
-from evenpour.job import considered as module
-from evenpour.job import whatif_bench
-from evenpour.job.cause_answers import CauseLine, CauseName, CausesAnswer, ReasonLine
-from evenpour.job.considered import Considered, considered
+from evenpour.job.causes import considered as module
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, ReasonLine
+from evenpour.job.causes.considered import Considered, considered
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
-from evenpour.job.whatif import whatif
+from evenpour.job.whatif import bench as whatif_bench
+from evenpour.job.whatif.worked_out import whatif
 from evenpour.record.blocks import Figure, Table
 from evenpour.record.content import record_of
 from test_record_content import part_of, words_of
@@ -90,7 +90,9 @@ def test_the_likeliest_cause_is_set_with_what_stands_beside_it(
         "injector_restricted", "two things", 0.7, 4,
         with_=CauseName(cause="pump_weak", cylinder=None), with_severity=0.25,
     )  # fmt: skip
-    monkeypatch.setattr("evenpour.job.whatif.whatif", lambda sheet, settings, units: asked.append(settings))
+    monkeypatch.setattr(
+        "evenpour.job.whatif.worked_out.whatif", lambda sheet, settings, units: asked.append(settings)
+    )
     with Store(tmp_path / "jobs.db") as store:
         job = stored_job(store, store.new_job({"sheet": "flat-six"}))
         for kept in (answer(pair), answer(LINE), None):

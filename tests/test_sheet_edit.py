@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from evenpour import data
 from evenpour.errors import FieldProblem
-from evenpour.job.sheet_edit import changed, statement_end
-from evenpour.job.sheet_sections import sections
+from evenpour.job.sheet.edit import changed, statement_end
+from evenpour.job.sheet.sections import sections
 
 TEXT = """\
 format = "evenpour-sheet/1"

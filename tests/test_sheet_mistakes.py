@@ -9,7 +9,7 @@ import pytest
 
 from evenpour import data
 from evenpour.errors import FieldProblem, Problems
-from evenpour.job.sheet_copy import copied
+from evenpour.job.sheet.copy import copied
 from evenpour.machine.sheet_schema import sheet_schema
 from sheet_tools import CHECKS, FORM, KINDS, sheet
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from evenpour import data
 from evenpour.errors import FieldProblem
-from evenpour.job.sheets import find_sheet
+from evenpour.job.sheet.found import find_sheet
 from evenpour.physics.crank import angle_at_depth, dwell_angle
 from evenpour.tune.cylinder_spread import apart, outstanding
 from evenpour.tune.spark import (

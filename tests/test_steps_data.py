@@ -13,7 +13,7 @@ import pytest
 
 from evenpour import data
 from evenpour.job.catalogue import catalogue, plan_for
-from evenpour.job.sheets import find_sheet
+from evenpour.job.sheet.found import find_sheet
 from evenpour.job.wording import filled, placeholders
 from evenpour.measure.readings import read_condition
 

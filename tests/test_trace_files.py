@@ -12,11 +12,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from evenpour.errors import FieldProblem, Problem, Questioned
-from evenpour.job.trace_clock import MIN_S, seconds_of, unwrapped
-from evenpour.job.trace_columns import TraceKind
-from evenpour.job.trace_input import Asked, Recorded, recorded
-from evenpour.job.trace_layout import layout_of
-from evenpour.job.trace_units import unit_in
+from evenpour.job.trace.clock import MIN_S, seconds_of, unwrapped
+from evenpour.job.trace.columns import TraceKind
+from evenpour.job.trace.input import Asked, Recorded, recorded
+from evenpour.job.trace.layout import layout_of
+from evenpour.job.trace.units import unit_in
 
 TRACES = Path(__file__).parent / "traces"
 BAR = 1e5

@@ -16,9 +16,9 @@ import httpx
 import pytest
 
 from evenpour.errors import FieldProblem
-from evenpour.job.cause_answers import CauseLine, CauseName, NextCheckLine
-from evenpour.job.cause_groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
-from evenpour.job.causes_page import next_check, read_up_to
+from evenpour.job.causes.answers import CauseLine, CauseName, NextCheckLine
+from evenpour.job.causes.groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
+from evenpour.job.causes.page import next_check, read_up_to
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
 from evenpour.job.job import job_from

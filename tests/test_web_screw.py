@@ -8,8 +8,8 @@ import pytest
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import Job, job_from
-from evenpour.job.screw_answers import ScrewAnswer
-from evenpour.job.screw_page import screw_told
+from evenpour.job.screw.answers import ScrewAnswer
+from evenpour.job.screw.page import screw_told
 from evenpour.web.screw_dial import MIDDLE, dial
 from test_web_pages import JARGON
 from web_world import Pages, pages, shop_pages

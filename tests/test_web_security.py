@@ -9,7 +9,7 @@ import pytest
 from starlette.datastructures import Headers
 
 from evenpour import web
-from evenpour.job.sheets import sheet_text
+from evenpour.job.sheet.found import sheet_text
 from evenpour.web.rendering import STATIC
 from evenpour.web.security import CSP, same_origin
 from web_world import Pages, pages, shop_pages

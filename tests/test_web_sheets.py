@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from evenpour.job.sheets import find_sheet, sheet_folder
+from evenpour.job.sheet.found import find_sheet, sheet_folder
 from test_web_pages import JARGON
 from web_world import Page, Pages, pages, shop_pages
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenpour.job.spark_page import CALCULATORS, on_a_page
+from evenpour.job.spark.page import CALCULATORS, on_a_page
 from test_web_pages import JARGON
 from web_world import Pages, pages, shop_pages
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from evenpour.errors import FieldProblem
-from evenpour.job.trace_page import take_in, understood, waiting_file
+from evenpour.job.trace.page import take_in, understood, waiting_file
 from test_web_pages import JARGON
 from web_world import Html, Pages, pages, shop_pages
 

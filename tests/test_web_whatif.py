@@ -11,11 +11,11 @@ from playwright.sync_api import expect
 
 from browser_world import LAPTOP, PHONE, Bay, bay, browser, violations
 from evenpour.job.engine_model import causes_of
-from evenpour.job.whatif import healthy_engine, whatif
-from evenpour.job.whatif_answers import InsideTold
-from evenpour.job.whatif_bench import bench
-from evenpour.job.whatif_parts import bench_data
-from evenpour.job.whatif_settings import settings_from
+from evenpour.job.whatif.answers import InsideTold
+from evenpour.job.whatif.bench import bench
+from evenpour.job.whatif.parts import bench_data
+from evenpour.job.whatif.settings import settings_from
+from evenpour.job.whatif.worked_out import healthy_engine, whatif
 from evenpour.web.cutaway import DROP, LIFTED, drop_size
 from evenpour.web.rendering import HERE, STATIC
 from web_world import Pages, pages, shop_pages

@@ -10,7 +10,7 @@ import pytest
 
 from evenpour import data
 from evenpour.job.engine_model import checks_predicted
-from evenpour.job.whatif_data import whatif_data
+from evenpour.job.whatif.data import whatif_data
 from evenpour.physics.air import standard_pressure
 from whatif_world import SIX, answer, mixture, now, number, readings, state
 

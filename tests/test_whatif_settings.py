@@ -9,10 +9,10 @@ import pytest
 
 from evenpour.errors import FieldProblem, OutOfRange, Problems, UnknownName, WrongUnit
 from evenpour.job.engine_model import car_parameters, causes_known
-from evenpour.job.whatif import whatif
-from evenpour.job.whatif_answers import OfferedSetting
-from evenpour.job.whatif_data import whatif_data
-from evenpour.job.whatif_offers import settings_offered
+from evenpour.job.whatif.answers import OfferedSetting
+from evenpour.job.whatif.data import whatif_data
+from evenpour.job.whatif.offers import settings_offered
+from evenpour.job.whatif.worked_out import whatif
 from evenpour.machine.faults import Cause
 from whatif_world import SIX, answer, number, readings
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenpour.job.engine_model import kind_of_sheet
-from evenpour.job.sheets import find_sheet
+from evenpour.job.sheet.found import find_sheet
 from evenpour.machine.design_point import GAS_CONSTANT, MANIFOLD_WARMER
 from evenpour.machine.mixture_curve import driven_manifold, mixture_curve, most_air
 from evenpour.machine.set_up import manifold_volume_flow, set_up

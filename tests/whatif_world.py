@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cache
 
-from evenpour.job.whatif import whatif
-from evenpour.job.whatif_answers import InsideTold, PredictedReading, StateTold, WhatIfAnswer
+from evenpour.job.whatif.answers import InsideTold, PredictedReading, StateTold, WhatIfAnswer
+from evenpour.job.whatif.worked_out import whatif
 
 SIX = "flat-six"
 

@@ -11,7 +11,7 @@ from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.suspects import Suspect, hypotheses, remedy_of, suspects
-from evenpour.job.cause_prior import shipped_prior
+from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Query

@@ -12,7 +12,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.next_test import Candidate, ranked
 from evenpour.causes.observed import Observation
 from evenpour.job.engine_model import checks_predicted
-from evenpour.job.sheets import known_checks
+from evenpour.job.sheet.found import known_checks
 from evenpour.machine.checks import ChoiceCheck
 from evenpour.machine.readout import Query
 from simulated_cars import INSTRUMENT, STANDARD, questions

@@ -9,8 +9,8 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
-from evenpour.job.cause_answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
-from evenpour.job.cause_groups import alike, apart_words, group_says, left_out_because, whole
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.causes.groups import alike, apart_words, group_says, left_out_because, whole
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
@@ -28,7 +28,7 @@ LEFT_OUT = 4  # readings told of those that do not count for one reason
 def command(job: str, as_json: bool, units: str | None) -> int:
     """Explain all readings of JOB together: what may be wrong, why, and the check that tells most."""
     from evenpour.job import open_job
-    from evenpour.job.causes_kept import kept_answer
+    from evenpour.job.causes.kept import kept_answer
 
     opened = open_job(job, units=units)
     with progress() as tell:

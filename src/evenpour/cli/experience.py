@@ -8,7 +8,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.groups import Group
-from evenpour.job.experience_answers import ExperienceAnswer, ExperienceLine, TakenAnswer
+from evenpour.job.causes.experience_answers import ExperienceAnswer, ExperienceLine, TakenAnswer
 
 FEW = 12  # causes shown unless all are asked for
 
@@ -24,7 +24,7 @@ def command(context: click.Context, whole: bool, as_json: bool) -> None:
     """
     if context.invoked_subcommand is not None:
         return
-    from evenpour.job.experience import experience
+    from evenpour.job.causes.experience import experience
 
     answer = experience()
     if as_json:
@@ -40,7 +40,7 @@ def forget(as_json: bool) -> None:
 
     The journals stay as they are, and `remember` takes it back.
     """
-    from evenpour.job import experience
+    from evenpour.job.causes import experience
 
     _done(experience.forget(), as_json=as_json)
 
@@ -49,7 +49,7 @@ def forget(as_json: bool) -> None:
 @show.json_option
 def remember(as_json: bool) -> None:
     """Take the last `forget` back."""
-    from evenpour.job import experience
+    from evenpour.job.causes import experience
 
     _done(experience.remember(), as_json=as_json)
 
@@ -62,7 +62,7 @@ def export(file: Path, as_json: bool) -> None:
 
     It holds how often each cause was confirmed: no names, no cars, no dates.
     """
-    from evenpour.job.experience import export_counts
+    from evenpour.job.causes.experience import export_counts
 
     _done(export_counts(file), as_json=as_json)
 
@@ -72,7 +72,7 @@ def export(file: Path, as_json: bool) -> None:
 @show.json_option
 def import_(file: Path, as_json: bool) -> None:
     """Take another workshop's counts in from FILE; the same ones never count twice."""
-    from evenpour.job.experience import import_counts
+    from evenpour.job.causes.experience import import_counts
 
     _done(import_counts(file), as_json=as_json)
 

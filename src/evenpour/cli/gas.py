@@ -10,7 +10,7 @@ from evenpour.cli import show
 
 if TYPE_CHECKING:
     from evenpour.job.answers import AddAnswer
-    from evenpour.job.gas_answers import GasAnswer, ReadGas
+    from evenpour.job.gas.answers import GasAnswer, ReadGas
 
 EXAMPLES = """
 \b
@@ -62,8 +62,8 @@ def command(
     Numbers without a unit are per cent for CO, CO2 and O2, and ppm for HC and NOx; "1.5 ± 0.1" states a
     doubt. The figures are those of dry gas, as an analyser with a water trap shows them.
     """
-    from evenpour.job.gas_answer import GasAsked, gas_answer
-    from evenpour.job.gas_reading import analyser_of
+    from evenpour.job.gas.answer import GasAsked, gas_answer
+    from evenpour.job.gas.reading import analyser_of
 
     asked = GasAsked(
         gases={name: text for name, text in gases.items() if text is not None},
@@ -78,7 +78,7 @@ def command(
             raise click.UsageError(f"{' '.join(words) or '--at'} belongs to a stored job: say --job as well.")
         answer = gas_answer(asked)
     else:
-        from evenpour.job.gas_keeping import gas_into_job
+        from evenpour.job.gas.keeping import gas_into_job
 
         answer = gas_into_job(job, asked, words, at=at)
     if as_json:

@@ -34,7 +34,7 @@ def command(job: str, output: Path, units: str | None, causes: bool) -> None:
     chosen = show.units_chosen(units)
     with drawn_beside() as beside:
         from evenpour.job import open_job
-        from evenpour.job.considered import considered
+        from evenpour.job.causes.considered import considered
         from evenpour.record.content import record_of
         from evenpour.record.writing import check_place, write_record
 

@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.groups import Group
-from evenpour.job.experience_answers import RepairsAnswer
+from evenpour.job.causes.experience_answers import RepairsAnswer
 
 
 @click.group("repairs", cls=Group, invoke_without_command=True)
@@ -28,7 +28,7 @@ def command(context: click.Context, as_json: bool) -> None:
 @show.json_option
 def set_(cause: str, as_json: bool, minutes: float | None, parts: float | None) -> None:
     """Say what mending CAUSE takes in your workshop."""
-    from evenpour.job.repair_costs import set_cost
+    from evenpour.job.causes.repair_costs import set_cost
 
     set_cost(cause, minutes=minutes, parts=parts)
     _show(cause, as_json=as_json)
@@ -39,7 +39,7 @@ def set_(cause: str, as_json: bool, minutes: float | None, parts: float | None) 
 @show.json_option
 def shipped(cause: str, as_json: bool) -> None:
     """Go back to the shipped figures of what mends CAUSE."""
-    from evenpour.job.repair_costs import shipped_again
+    from evenpour.job.causes.repair_costs import shipped_again
 
     shipped_again(cause)
     _show(cause, as_json=as_json)
@@ -50,14 +50,14 @@ def shipped(cause: str, as_json: bool) -> None:
 @show.json_option
 def hour(money: float | None, as_json: bool) -> None:
     """Say what an hour of your work is worth, in the money of the parts; without MONEY, as shipped."""
-    from evenpour.job.repair_costs import set_hour
+    from evenpour.job.causes.repair_costs import set_hour
 
     set_hour(money)
     _show(as_json=as_json, rows=False)
 
 
 def _show(cause: str | None = None, *, as_json: bool, rows: bool = True) -> None:
-    from evenpour.job.repair_costs import repairs_told
+    from evenpour.job.causes.repair_costs import repairs_told
 
     answer = repairs_told(cause)
     if as_json:

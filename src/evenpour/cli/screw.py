@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from evenpour.cli import show
-from evenpour.job.screw_answers import ScrewAnswer, ScrewLine, ScrewMark
+from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
 from evenpour.measure.units import shown
 
 LAST_BIT = {"lean": "clockwise", "rich": "anticlockwise"}

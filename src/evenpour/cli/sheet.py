@@ -19,7 +19,7 @@ def command() -> None:
 @show.json_option
 def list_(as_json: bool) -> None:
     """The shipped sheets and your own."""
-    from evenpour.job.sheets import listed
+    from evenpour.job.sheet.found import listed
     from evenpour.job.shop_answers import SheetListed, SheetsAnswer
 
     if as_json:
@@ -34,7 +34,7 @@ def list_(as_json: bool) -> None:
 @show.answer_options
 def show_(name: str, as_json: bool, units: str | None) -> None:
     """Every value and limit of a sheet, with where it comes from."""
-    from evenpour.job.sheets import sheet_told
+    from evenpour.job.sheet.found import sheet_told
 
     answer = sheet_told(name, units or "metric")
     if as_json:
@@ -67,7 +67,7 @@ def copy(name: str, new: str, target: Path | None, as_json: bool) -> None:
 
     No file is overwritten.
     """
-    from evenpour.job.sheets import copy_sheet
+    from evenpour.job.sheet.found import copy_sheet
     from evenpour.job.shop_answers import WrittenAnswer
 
     path, unchecked = copy_sheet(name, new, target)
@@ -88,7 +88,7 @@ def check(name: str, as_json: bool) -> None:
 
     NAME is a shipped sheet, one of your own, or a path.
     """
-    from evenpour.job.sheets import find_sheet
+    from evenpour.job.sheet.found import find_sheet
     from evenpour.job.shop_answers import SheetChecked
 
     sheet = find_sheet(name)

@@ -11,7 +11,7 @@ import click
 from evenpour.cli import show
 from evenpour.cli.groups import Group
 from evenpour.job.answers import ShownLimit
-from evenpour.job.spark_answers import (
+from evenpour.job.spark.answers import (
     CylinderLine,
     CylindersAnswer,
     DeadCentreAnswer,
@@ -67,7 +67,7 @@ def timing(
     ANGLE is before top dead centre, like 5deg; ARC lies along the rim from the mark of top dead centre, like
     6mm. Read by lamp, say so: speed=900rpm hose=off.
     """
-    from evenpour.job.spark_timing import timing as work_out
+    from evenpour.job.spark.timing import timing as work_out
 
     answer = work_out(words, diameter=diameter, sure=sure, sheet=sheet, job=job, units=units)
     return _told(answer, as_json, job, _timing, answer.reading.verdict if answer.reading else "")
@@ -88,7 +88,7 @@ def timing(
 @engine_options
 def dead_centre(as_json: bool, **said: Any) -> int:
     """Top dead centre from the two places at which the piston meets a stop."""
-    from evenpour.job.spark_centre import dead_centre as work_out
+    from evenpour.job.spark.centre import dead_centre as work_out
 
     answer = work_out(**said)
     return _told(answer, as_json, said["job"], _dead_centre, answer.verdict)
@@ -99,7 +99,7 @@ def dead_centre(as_json: bool, **said: Any) -> int:
 @engine_options
 def order(diameter: str | None, sheet: str | None, job: str | None, as_json: bool, units: str | None) -> int:
     """Which lead sits next to which, and where each cylinder's top dead centre lies."""
-    from evenpour.job.spark_order import order as work_out
+    from evenpour.job.spark.order import order as work_out
 
     answer = work_out(diameter=diameter, sheet=sheet, job=job, units=units)
     return _told(answer, as_json, job, _order)
@@ -121,7 +121,7 @@ def dwell(
 
     DWELL is what the meter shows, at the distributor: 38deg or 63%.
     """
-    from evenpour.job.spark_order import dwell as work_out
+    from evenpour.job.spark.order import dwell as work_out
 
     answer = work_out(words, cylinders=cylinders, sheet=sheet, job=job, units=units)
     return _told(answer, as_json, job, _dwell, answer.reading.verdict if answer.reading else "")
@@ -142,7 +142,7 @@ def _cylinders_command(name: str, text: str) -> None:
         as_json: bool,
         units: str | None,
     ) -> int:
-        from evenpour.job.spark_cylinders import cylinders
+        from evenpour.job.spark.cylinders import cylinders
 
         answer = cylinders(name, words, error=error, sure=sure, sheet=sheet, job=job, units=units)
         return _told(answer, as_json, job, _cylinders, answer.verdict)

@@ -17,7 +17,7 @@ from evenpour.job.wording import likelihood
 
 if TYPE_CHECKING:
     from evenpour.job.answers import AddAnswer
-    from evenpour.job.trace_answers import Prediction, TraceAnswer, TraceColumn
+    from evenpour.job.trace.answers import Prediction, TraceAnswer, TraceColumn
 
 LARGE = 20_000_000  # bytes, from which reading takes long enough for a bar
 EXAMPLES = """
@@ -70,7 +70,7 @@ def command(
     FILE is a CSV of any form: its delimiter, decimal mark, heads and units are found, and a column that is
     not clear is asked about. NAME=VALUE states conditions as for add.
     """
-    from evenpour.job.tracing import TraceAsked, trace
+    from evenpour.job.trace.tracing import TraceAsked, trace
 
     asked = TraceAsked(
         kind=kind.replace("-", "_"),

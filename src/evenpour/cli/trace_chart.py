@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from evenpour.job.trace_answers import TracePlot
+from evenpour.job.trace.answers import TracePlot
 
 HEIGHT = 12
 READ, FITTED, LIMIT = "·", "*", "-"

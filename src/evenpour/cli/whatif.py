@@ -11,7 +11,7 @@ import click
 from evenpour.cli import show
 
 if TYPE_CHECKING:
-    from evenpour.job.whatif_answers import OfferedSettings, PredictedReading, WhatIfAnswer
+    from evenpour.job.whatif.answers import OfferedSettings, PredictedReading, WhatIfAnswer
 
 EXAMPLES = """
 \b
@@ -55,12 +55,12 @@ def command(
     0, barely noticeable, to 1, gross: injector_restricted[4]=0.5. The screws stay where they were at home.
     """
     if only_list:
-        from evenpour.job.whatif_offers import settings_offered
+        from evenpour.job.whatif.offers import settings_offered
 
         offered = settings_offered(sheet, units=units)
         show.print_json(offered) if as_json else _print_offered(offered)
         return
-    from evenpour.job.whatif import whatif
+    from evenpour.job.whatif.worked_out import whatif
 
     answer = whatif(sheet, settings, units=units)
     if chart is not None:

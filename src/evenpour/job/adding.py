@@ -22,7 +22,7 @@ from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
-from evenpour.job.screw_facts import SCREW
+from evenpour.job.screw.facts import SCREW
 from evenpour.measure.slips import IF_SO
 from evenpour.measure.verdicts import word_for
 from evenpour.path.pieces import Source

@@ -15,7 +15,7 @@ from evenpour.job.closing import closing_content
 from evenpour.job.job import job_of_text
 from evenpour.job.opening import is_number, open_job, own_store
 from evenpour.job.quick_entry import entry_of
-from evenpour.job.sheets import find_sheet
+from evenpour.job.sheet.found import find_sheet
 from evenpour.job.writing import write_json, write_toml
 from evenpour.job.writing_files import write_whole
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from evenpour import data
 from evenpour.errors import FieldProblem
-from evenpour.job.sheets import find_sheet, known_checks, sheet_stamp
+from evenpour.job.sheet.found import find_sheet, known_checks, sheet_stamp
 from evenpour.machine.checks import Predicted, predicted_checks
 from evenpour.machine.faults import Cause, cause_from
 from evenpour.machine.kind import Kind, kind_of

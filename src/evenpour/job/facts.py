@@ -9,11 +9,11 @@ from typing import Any
 
 from evenpour.errors import FieldProblem, Problems, unknown
 from evenpour.job.catalogue import Catalogue
-from evenpour.job.catch_facts import CatchFact, catch_from
+from evenpour.job.catch.facts import CatchFact, catch_from
 from evenpour.job.collector import Collector, PlaceOf, within_engine
-from evenpour.job.dwell_meter import without_dwell
 from evenpour.job.fold import Standing
 from evenpour.job.plain_facts import PLAIN
+from evenpour.job.spark.dwell_meter import without_dwell
 from evenpour.job.told import Told, told_by
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check

@@ -19,7 +19,7 @@ from evenpour.job.closing import closing_words
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
-from evenpour.job.screw_facts import book_of
+from evenpour.job.screw.facts import book_of
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words

@@ -23,8 +23,9 @@ from evenpour.job.answers import (
     StepTold,
 )
 from evenpour.job.catalogue import Catalogue, catalogue, plan_for
-from evenpour.job.catch_answer import catch_answer
-from evenpour.job.catching import Weighed, weigh
+from evenpour.job.catch.answer import catch_answer
+from evenpour.job.catch.catching import Weighed, weigh
+from evenpour.job.catch.uneven import UnevenCatch, uneven_catches
 from evenpour.job.collector import PlaceOf
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts, facts_from
@@ -35,12 +36,11 @@ from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
 from evenpour.job.photos import Photo, photos_of
-from evenpour.job.recordings import kept
-from evenpour.job.screw_answers import ScrewAnswer
-from evenpour.job.sheets import find_sheet
+from evenpour.job.screw.answers import ScrewAnswer
+from evenpour.job.sheet.found import find_sheet
 from evenpour.job.step_told import step_told
-from evenpour.job.trace_answers import KeptRecording
-from evenpour.job.uneven import UnevenCatch, uneven_catches
+from evenpour.job.trace.answers import KeptRecording
+from evenpour.job.trace.recordings import kept
 from evenpour.machine.sheet import Sheet
 from evenpour.path.events import Event
 from evenpour.path.fold import fold as fold_path
@@ -167,7 +167,7 @@ class Job:
 
     @cached_property
     def _screw(self) -> ScrewAnswer:
-        from evenpour.job.screw_answer import screw_answer  # the engine's model: only where it is asked
+        from evenpour.job.screw.answer import screw_answer  # the engine's model: only where it is asked
 
         return screw_answer(self)
 

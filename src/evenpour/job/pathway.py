@@ -9,7 +9,7 @@ from datetime import timedelta
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
-from evenpour.job.catching import at_rest, catch_proofs
+from evenpour.job.catch.catching import at_rest, catch_proofs
 from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target

@@ -5,20 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from evenpour.errors import unknown
-from evenpour.job import (
-    answers,
-    cause_answers,
-    experience_answers,
-    gas_answers,
-    screw_answers,
-    shop_answers,
-    spark_answers,
-    trace_answers,
-    whatif_answers,
-)
-from evenpour.job.experience_file import CountsFile
+from evenpour.job import answers, shop_answers
+from evenpour.job.causes import answers as cause_answers
+from evenpour.job.causes import experience_answers
+from evenpour.job.causes.experience_file import CountsFile
+from evenpour.job.gas import answers as gas_answers
 from evenpour.job.schema import job_file_schema
-from evenpour.job.sheets import form, known_checks
+from evenpour.job.screw import answers as screw_answers
+from evenpour.job.sheet.found import form, known_checks
+from evenpour.job.spark import answers as spark_answers
+from evenpour.job.trace import answers as trace_answers
+from evenpour.job.whatif import answers as whatif_answers
 from evenpour.machine.sheet_schema import sheet_schema
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

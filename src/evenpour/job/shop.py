@@ -20,8 +20,8 @@ from evenpour.job.growth import grown
 from evenpour.job.instruments import KnownInstrument, known_instruments
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.opening import stored_job
-from evenpour.job.sheet_page import in_the_book
-from evenpour.job.sheets import sheet_stamp
+from evenpour.job.sheet.found import sheet_stamp
+from evenpour.job.sheet.page import in_the_book
 
 if TYPE_CHECKING:
     from evenpour.job.store import Listing, Store

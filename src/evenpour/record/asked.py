@@ -17,9 +17,9 @@ from evenpour.job.answers import (
     ScrewMove,
     SheetAnswer,
 )
-from evenpour.job.cause_answers import CausesAnswer
+from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.photos import Photo
-from evenpour.job.trace_answers import KeptRecording
+from evenpour.job.trace.answers import KeptRecording
 
 
 class AskedJob(Protocol):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from evenpour.job.cause_answers import CauseLine, ReasonLine
-from evenpour.job.cause_groups import alike, group_says, whole
-from evenpour.job.considered import Considered
+from evenpour.job.causes.answers import CauseLine, ReasonLine
+from evenpour.job.causes.considered import Considered
+from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.wording import likelihood
 from evenpour.record.blocks import Block, Cell, Column, Figure, Points, Row, Section, Table, Words, section
 from evenpour.record.mixture_chart import alt, caption, mixture_spec

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from multiprocessing.pool import Pool
 
 from evenpour import __version__
-from evenpour.job.considered import Considered
+from evenpour.job.causes.considered import Considered
 from evenpour.record.asked import Answers, AskedJob, answers_of
 from evenpour.record.blocks import Record, Section
 from evenpour.record.catches import catches_section

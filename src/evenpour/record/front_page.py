@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from evenpour.job.answers import JudgedReading, PutBackAnswer
-from evenpour.job.cause_groups import alike, group_says, whole
+from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.instruments import OLD
 from evenpour.job.wording import even_words, likelihood
 from evenpour.measure.units import shown

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from evenpour.errors import FieldProblem
-from evenpour.job.whatif_answers import CurveMark, MixtureCurve
+from evenpour.job.whatif.answers import CurveMark, MixtureCurve
 from evenpour.job.writing_files import write_whole
 from evenpour.record.charts import CONFIG, Chart
 from evenpour.record.drawing import drawn

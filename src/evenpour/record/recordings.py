@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evenpour.job.trace_answers import KeptRecording
+from evenpour.job.trace.answers import KeptRecording
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Figure, Section, section
 from evenpour.record.charts import Chart

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from evenpour.errors import FieldProblem
-from evenpour.job.trace_answers import TracePlot
+from evenpour.job.trace.answers import TracePlot
 from evenpour.job.writing_files import write_whole
 from evenpour.record.charts import CONFIG, Chart
 from evenpour.record.drawing import drawn

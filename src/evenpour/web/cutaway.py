@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 
 from markupsafe import Markup, escape
 
-from evenpour.job.whatif_answers import InsideTold
-from evenpour.job.whatif_bench import Bench
-from evenpour.job.whatif_figures import Figure
-from evenpour.job.whatif_parts import bench_data
+from evenpour.job.whatif.answers import InsideTold
+from evenpour.job.whatif.bench import Bench
+from evenpour.job.whatif.figures import Figure
+from evenpour.job.whatif.parts import bench_data
 
 # ---- the air meter ----
 UNSEEN = 0.004  # share of a lift or a flow, below which a piece counts as standing where it stood

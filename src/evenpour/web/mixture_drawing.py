@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from evenpour.job.whatif_answers import CurveMark, MixtureCurve
+from evenpour.job.whatif.answers import CurveMark, MixtureCurve
 from evenpour.record.mixture_chart import AIR_TICKS, LEAST, MOST, alt, caption
 
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 352.0, 12.0, 212.0

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from evenpour.job.screw_answers import ScrewAnswer
+from evenpour.job.screw.answers import ScrewAnswer
 
 MIDDLE: Final = (180.0, 158.0)
 RIM: Final = 92.0  # of the drawn scale

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
-from evenpour.job.catch_page import AskedCatches, asked_catches
+from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.entries import new_id
 from evenpour.job.rules import read_swap
 from evenpour.job.wording import even_words, in_doubt, key_words, part_words

@@ -14,9 +14,10 @@ from urllib.parse import quote_plus
 
 from starlette.responses import HTMLResponse, Response
 
-from evenpour.job.cause_answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
-from evenpour.job.cause_groups import alike, apart_words, group_says, left_out_because, whole
-from evenpour.job.causes_page import (
+from evenpour.job.catch.uneven import UnevenCatch
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.causes.groups import alike, apart_words, group_says, left_out_because, whole
+from evenpour.job.causes.page import (
     NextCheck,
     address_of,
     experience_words,
@@ -26,9 +27,8 @@ from evenpour.job.causes_page import (
     slip_words,
 )
 from evenpour.job.job import Job
-from evenpour.job.sheets import sheet_stamp
+from evenpour.job.sheet.found import sheet_stamp
 from evenpour.job.step_page import step_reason
-from evenpour.job.uneven import UnevenCatch
 from evenpour.job.wording import likelihood, when_said
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line

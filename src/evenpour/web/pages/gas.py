@@ -12,11 +12,11 @@ from starlette.responses import Response
 
 from evenpour.errors import Problem
 from evenpour.job.entries import Draft, new_id
-from evenpour.job.gas_answer import GasAsked, gas_answer
-from evenpour.job.gas_answers import GasAnswer
-from evenpour.job.gas_keeping import gas_of_job
-from evenpour.job.gas_page import AskedGas, asked_gas, gas_entries
-from evenpour.job.gas_reading import analyser_of
+from evenpour.job.gas.answer import GasAsked, gas_answer
+from evenpour.job.gas.answers import GasAnswer
+from evenpour.job.gas.keeping import gas_of_job
+from evenpour.job.gas.page import AskedGas, asked_gas, gas_entries
+from evenpour.job.gas.reading import analyser_of
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount

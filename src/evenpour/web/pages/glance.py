@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from evenpour.job.answers import NextAnswer, StageAnswer
+from evenpour.job.catch.uneven import UnevenCatch
 from evenpour.job.step_page import BEHIND, stage_of_the_work, step_number, step_reason
-from evenpour.job.uneven import UnevenCatch
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page

@@ -10,7 +10,7 @@ from evenpour.errors import FieldProblem, Problem
 from evenpour.job.asking import unit_choices
 from evenpour.job.catalogue import catalogue
 from evenpour.job.entries import new_id
-from evenpour.job.sheets import Listed, listed
+from evenpour.job.sheet.found import Listed, listed
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount

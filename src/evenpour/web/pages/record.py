@@ -8,7 +8,7 @@ from functools import partial
 
 from starlette.responses import Response
 
-from evenpour.job.considered import considered
+from evenpour.job.causes.considered import considered
 from evenpour.job.entries import new_id
 from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of

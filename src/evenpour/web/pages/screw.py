@@ -8,9 +8,9 @@ from starlette.responses import Response
 
 from evenpour.job.asking import Choice
 from evenpour.job.entries import new_id
-from evenpour.job.screw_answers import ScrewAnswer, ScrewLine, ScrewMark
-from evenpour.job.screw_page import ScrewTold, screw_told
-from evenpour.job.screw_words import turns_words
+from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
+from evenpour.job.screw.page import ScrewTold, screw_told
+from evenpour.job.screw.words import turns_words
 from evenpour.job.step_page import sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line

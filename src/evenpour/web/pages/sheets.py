@@ -10,7 +10,7 @@ from urllib.parse import quote
 from starlette.responses import JSONResponse, Response
 
 from evenpour.errors import FieldProblem, Problem, Refused
-from evenpour.job.sheet_editor import (
+from evenpour.job.sheet.editor import (
     FURTHER,
     Attempt,
     OwnSheet,
@@ -25,9 +25,9 @@ from evenpour.job.sheet_editor import (
     sources_used,
     waiting,
 )
-from evenpour.job.sheet_fields import SOURCE_OF_ALL, Row
-from evenpour.job.sheet_page import SheetShown, book_of_sheets, in_the_book, sheet_shown
-from evenpour.job.sheets import Listed, copy_sheet, find_sheet
+from evenpour.job.sheet.fields import SOURCE_OF_ALL, Row
+from evenpour.job.sheet.found import Listed, copy_sheet, find_sheet
+from evenpour.job.sheet.page import SheetShown, book_of_sheets, in_the_book, sheet_shown
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown

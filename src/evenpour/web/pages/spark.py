@@ -13,13 +13,13 @@ from evenpour.errors import FieldProblem, Problem, unknown
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading
 from evenpour.job.job import Job
-from evenpour.job.sheet_page import in_the_book
-from evenpour.job.sheets import Listed, listed
-from evenpour.job.spark_answers import OrderAnswer, SparkAnswer, SparkVerdict
-from evenpour.job.spark_centre import dead_centre
-from evenpour.job.spark_cylinders import cylinders
-from evenpour.job.spark_order import dwell, order
-from evenpour.job.spark_page import (
+from evenpour.job.sheet.found import Listed, listed
+from evenpour.job.sheet.page import in_the_book
+from evenpour.job.spark.answers import OrderAnswer, SparkAnswer, SparkVerdict
+from evenpour.job.spark.centre import dead_centre
+from evenpour.job.spark.cylinders import cylinders
+from evenpour.job.spark.order import dwell, order
+from evenpour.job.spark.page import (
     CALCULATORS,
     Calculator,
     asked,
@@ -29,7 +29,7 @@ from evenpour.job.spark_page import (
     on_a_page,
     on_the_sheet,
 )
-from evenpour.job.spark_timing import timing
+from evenpour.job.spark.timing import timing
 from evenpour.record.words import VERDICTS, sureness
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line

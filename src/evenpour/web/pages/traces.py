@@ -19,13 +19,12 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from evenpour.errors import FieldProblem, Problem
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading, Choice, asked_reading
-from evenpour.job.causes_page import address_of
+from evenpour.job.causes.page import address_of
 from evenpour.job.caution_told import cautions_told
 from evenpour.job.entries import Draft, new_id
-from evenpour.job.recordings import keep
-from evenpour.job.sheets import sheet_stamp
-from evenpour.job.trace_answers import KeptRecording, PlotLine, TraceAnswer, TracePlot
-from evenpour.job.trace_page import (
+from evenpour.job.sheet.found import sheet_stamp
+from evenpour.job.trace.answers import KeptRecording, PlotLine, TraceAnswer, TracePlot
+from evenpour.job.trace.page import (
     RECORDINGS,
     Columns,
     Recording,
@@ -40,7 +39,8 @@ from evenpour.job.trace_page import (
     understood,
     waiting_file,
 )
-from evenpour.job.tracing import TraceAsked
+from evenpour.job.trace.recordings import keep
+from evenpour.job.trace.tracing import TraceAsked
 from evenpour.job.wording import likelihood
 from evenpour.record.charts import Chart
 from evenpour.record.trace_chart import narrow_trace_chart

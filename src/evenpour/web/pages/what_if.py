@@ -9,12 +9,12 @@ from urllib.parse import urlencode
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from evenpour.errors import Problem
-from evenpour.job.sheet_page import in_the_book
-from evenpour.job.sheets import Listed, listed
-from evenpour.job.whatif_bench import USUAL_SEVERITY, Bench, Fault, bench, settings_of_job
-from evenpour.job.whatif_parts import Part, bench_data
-from evenpour.job.whatif_rows import Block, blocks
-from evenpour.job.whatif_typed import settings_typed
+from evenpour.job.sheet.found import Listed, listed
+from evenpour.job.sheet.page import in_the_book
+from evenpour.job.whatif.bench import USUAL_SEVERITY, Bench, Fault, bench, settings_of_job
+from evenpour.job.whatif.parts import Part, bench_data
+from evenpour.job.whatif.rows import Block, blocks
+from evenpour.job.whatif.typed import settings_typed
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.cutaway import CROWDED, Column, Drawing, columns, drawing, ticks

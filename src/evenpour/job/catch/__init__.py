@@ -1,0 +1,1 @@
+"""Catches of a job: what they say of each part, what to catch next, and their page."""

@@ -1,0 +1,337 @@
+"""All readings of a job explained together, and the test that tells most a minute: put into words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.next_test import ranked
+from evenpour.causes.normal import log_sum
+from evenpour.causes.problem import Array
+from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
+from evenpour.causes.sharpened import sharpened
+from evenpour.causes.suspects import Suspect, hypotheses, suspects
+from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.causes.two_faults import Pair, pairs
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, ReasonLine
+from evenpour.job.causes.candidates import asked_of, next_lines
+from evenpour.job.causes.case import Case, marginal, name_of
+from evenpour.job.causes.clashes import clashes
+from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.facts import Told, home_of, observations, touches
+from evenpour.job.causes.prior import Prior, shipped_prior
+from evenpour.job.causes.repair_costs import Costs, shipped_costs
+from evenpour.job.causes.repairs import repairs_in_order, worth_doing
+from evenpour.job.causes.words import (
+    mended_words,
+    most_moved,
+    reading_words,
+    reason_words,
+    severity_words,
+    strength_of,
+)
+from evenpour.job.engine_model import causes_of, kind_of_sheet
+from evenpour.job.job import Job
+from evenpour.machine.kind import Kind
+from evenpour.machine.situation import Situation
+
+LISTED = 8  # causes told in full, the same at several cylinders counting as one
+ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
+ASTRAY = 0.5  # that a check does not belong, from which it is no reason for anything
+LEAST = 0.005  # probability below which a cause is not listed
+SPEAKS = 0.3  # nat below which a check speaks neither for nor against
+TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
+
+
+def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None] | None = None) -> Case:
+    """Explain all readings of a job that tell of the car as it is now."""
+    prior = shipped_prior() if prior is None else prior
+    say = tell or _silent
+    say("going through the readings")
+    kind, home = kind_of_sheet(job.sheet), home_of(job)
+    listed = suspects(kind, causes_of(kind))
+    told, left_out = _of_now(job, kind, home, listed, prior)
+    touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
+    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    say(f"trying {len(guesses) - 1} causes on {len(told)} readings")
+    explained = explain(kind, listed, guesses, [one.observation for one in told], home)
+    say("trying two causes at once")
+    found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
+    say("weighing the likely causes by draws")
+    singles, doubles = _together(explained, sharpened(explained), found)
+    return Case(job, kind, home, told, explained, found, left_out, singles, doubles)
+
+
+def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:
+    """How common a suspect is in this car: less so in a part that was just renewed."""
+    assert one.cause is not None
+    weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
+    for touch in touched:
+        if is_touched(one, touch, prior.inside):
+            weight *= prior.after.get(touch.action, prior.after["other"])
+    return max(weight, 1e-9)
+
+
+def _of_now(
+    job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
+) -> tuple[tuple[Told, ...], tuple[str, ...]]:
+    """The readings that still tell of the car, and in words those that do not."""
+    told = observations(job, kind)
+    touched = touches(job)
+    if not touched or not told:
+        return told, ()
+    from evenpour.causes.explanation import asked_model
+
+    model, seen = asked_model(kind, listed, [one.observation for one in told], home)
+    respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
+        faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
+    kept, gone = [], []
+    for row, one in enumerate(told):
+        column = int(seen.columns.column[row])
+        spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
+            respond[number, column]
+            for number, suspect in enumerate(listed)
+            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.inside)
+        )), None)  # fmt: skip
+        if spoilt is None:
+            kept.append(one)
+        else:
+            part = job.plan.part[spoilt.part].title
+            gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
+    return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def _together(
+    explained: Explanation, log_posterior: np.ndarray, found: Sequence[Pair]
+) -> tuple[dict[int, float], tuple[float, ...]]:
+    """Probabilities of singles and pairs on one scale; they sum to 1."""
+    grid = explained.fitted.grid
+    # what all singles weigh together, one check not belonging counted in: the scale of the pairs
+    nodes = grid.log_prior[grid.owner] + grid.log_weight + explained.fitted.modes.log_evidence
+    shift = float(log_sum(nodes + np.logaddexp(0.0, log_sum(explained.odd, axis=1))))
+    logs = [float(one + shift) for one in log_posterior] + [pair.log_weight for pair in found]
+    highest = max(logs)
+    weights = [math.exp(log - highest) for log in logs]
+    total = math.fsum(weights)
+    count = len(explained.log_posterior)
+    singles = {h: weights[h] / total for h in range(count)}
+    return singles, tuple(weight / total for weight in weights[count:])
+
+
+def causes_answer(
+    job: Job,
+    prior: Prior | None = None,
+    own_costs: Costs | None = None,
+    *,
+    tell: Callable[[str], None] | None = None,
+) -> CausesAnswer:
+    """What may be wrong with the car, why, and what to read next.
+
+    A face asks :func:`evenpour.job.causes.kept.kept_answer`, which keeps what this works out.
+
+    Args:
+        prior: What is believed before any reading; as shipped if not given.
+        own_costs: What repairs take; as shipped if not given.
+        tell: Called with what is being done, in words.
+    """
+    prior = shipped_prior() if prior is None else prior
+    known = shipped_costs() if own_costs is None else own_costs
+    say = tell or _silent
+    case = case_of(job, prior, tell=tell)
+    say("looking for readings that clash")
+    clashing, odd = clashes(case)
+    say("weighing what speaks for and against")
+    lines = _lines(case)
+    listed = math.fsum(line.probability for line in lines)
+    nothing, unexplained = case.probability[0] * (1.0 - odd), case.probability[0] * odd
+    repairs = repairs_in_order(case, known)
+    say("looking for the check that tells most")
+    candidates = asked_of(case)
+    following = next_lines(case, candidates, ranked(case.explanation, [one.candidate for one in candidates]))
+    return CausesAnswer(
+        sheet=job.sheet.title,
+        notice=job.sheet.notice,
+        causes=lines,
+        nothing_wrong=nothing,
+        unexplained=unexplained,
+        others=max(1.0 - nothing - unexplained - listed, 0.0),
+        clashes=clashing,
+        undivided=[[name_of(case, h) for h in group] for group in undivided(case.explanation)],
+        next_checks=following,
+        repairs=repairs,
+        worth_doing=worth_doing(repairs, [one.minutes for one in following]),
+        readings=len({one.entry for one in case.told}),
+        left_out=list(case.left_out),
+        notes=_notes(case),
+        experience=prior.told,
+        hour_of_work=known.hour,
+    )
+
+
+def _silent(_: str) -> None:
+    pass
+
+
+def _lines(case: Case) -> list[CauseLine]:
+    singles = [(p, (h,), None) for h, p in case.probability.items() if h]
+    doubles = [
+        (p, (pair.first, pair.second), pair)
+        for p, pair in zip(case.pair_probability, case.pairs, strict=True)
+    ]
+    order = sorted(
+        [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
+    )
+    own = _with_untold(case, [one for one in order if one[2] is not None])
+    order = sorted(
+        [(p + own.get(which[0], 0.0) if pair is None else p, which, pair) for p, which, pair in order],
+        key=lambda one: -one[0],
+    )
+    chosen: list[tuple[float, tuple[int, ...], Pair | None]] = []
+    kinds: set[tuple[str, ...]] = set()
+    for one in order:
+        kind = tuple(case.explanation.suspects[h].id for h in one[1])
+        if len(kinds | {kind}) > LISTED or (one[0] < LEAST and chosen):
+            break  # the same at another cylinder takes no line from another cause
+        kinds.add(kind)
+        chosen.append(one)
+    weights = weights_of_evidence(case.explanation)
+    expect = Expectations(case, sorted({h for _, which, _ in chosen for h in which}))
+    alike = _alike(case, [which[0] for _, which, pair in chosen if pair is None])
+    return [
+        _line(case, p, which, pair, weights, expect, alike, own.get(which[0], 0.0))
+        for p, which, pair in chosen
+    ]
+
+
+def _with_untold(case: Case, told: Sequence[tuple[float, tuple[int, ...], Pair | None]]) -> dict[int, float]:
+    """What pairs that take no line of their own add to the line of their likelier member."""
+    share = marginal(case)
+    own: dict[int, float] = {}
+    lines = {which for _, which, _ in told}
+    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
+        if (pair.first, pair.second) not in lines:
+            likelier = max((pair.first, pair.second), key=lambda h: share[h])
+            own[likelier] = own.get(likelier, 0.0) + p
+    return own
+
+
+def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
+    """Of each cause the same at other cylinders that are about as likely: told, and weighed, together."""
+    p = case.explanation.probability
+    listed = case.explanation.suspects
+    found = {}
+    for h in owners:
+        same = [o for o in owners if listed[o].id == listed[h].id and p[h] < ALIKE * p[o] < ALIKE**2 * p[h]]
+        found[h] = tuple(same) if listed[h].cylinder is not None else (h,)
+    return found
+
+
+def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
+    """What each check weighs for one of a group against all others, from what it weighs for each, (G,)."""
+    some = list(group)
+    if len(some) == 1:
+        return np.asarray(weights[some[0]])
+    p = np.clip(case.explanation.probability[some], 1e-300, 1.0 - 1e-12)
+    odds = np.log(p) - np.log1p(-p)
+    without = np.clip((1.0 / (1.0 + np.exp(weights[some] - odds[:, None]))).sum(axis=0), 1e-300, 1.0 - 1e-12)
+    whole = min(float(p.sum()), 1.0 - 1e-12)
+    return np.asarray(np.log(whole) - np.log1p(-whole) - np.log(without) + np.log1p(-without))
+
+
+def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
+    """Whether two causes explain the readings better than one of them alone: else the second is idle talk."""
+    return p > TWO_RATHER * max(case.probability[pair.first], case.probability[pair.second])
+
+
+def _line(
+    case: Case,
+    p: float,
+    which: tuple[int, ...],
+    pair: Pair | None,
+    weights: Array,
+    expect: Expectations,
+    alike: Mapping[int, tuple[int, ...]],
+    besides: float,
+) -> CauseLine:
+    explained = case.explanation
+    main = which[0]
+    one = explained.suspects[main]
+    assert one.cause is not None
+    severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
+    second = explained.suspects[which[1]] if pair is not None else None
+    now, mended = as_it_is(explained, main), if_mended(explained, main)
+    moved = most_moved(case, now, mended) if pair is None else 0.0  # of two, nobody knows whose it is
+    if pair is None:
+        weights = weights.copy()
+        weights[main] = _weight_of_all(case, alike[main], weights)
+    reasons = _reasons(case, which, weights, expect)
+    told = {
+        "cause": one.cause.id,
+        "cylinder": one.cylinder,
+        "says": _says(one) if second is None else f"{_says(one)}; and {_says(second)}",
+        "probability": p,
+        "with_another": besides if pair is None else 0.0,
+        "severity": severity,
+        "severity_u": u,
+        "severity_words": severity_words(severity, u, moved),
+        "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
+        "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
+        "if_mended": mended_words(case, now, mended),
+        "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
+        "with_severity": None if pair is None else pair.severities[1],
+        "part": one.cause.part,
+        "remedy": one.cause.remedy if second is None else _both_remedies(one, second),
+    }
+    return CauseLine.model_validate(told)  # "for" and "with" are words of the language
+
+
+def _both_remedies(one: Suspect, two: Suspect) -> str:
+    assert one.cause is not None
+    assert two.cause is not None
+    return (
+        one.cause.remedy
+        if one.cause.remedy == two.cause.remedy
+        else f"{one.cause.remedy}; and {two.cause.remedy}"
+    )
+
+
+def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expectations) -> list[ReasonLine]:
+    """What each check weighs. Of two causes at once, what one of them needs the other for speaks not against
+    them: each check is told with the one that it speaks for most.
+    """
+    found = []
+    astray = case.explanation.does_not_belong
+    for g in range(weights.shape[1]):
+        if astray[g] > ASTRAY:
+            continue  # told as a clash
+        owner = max(which, key=lambda h: float(weights[h, g]))
+        weight = float(weights[owner, g])
+        if abs(weight) >= SPEAKS:
+            found.append(_reason(case, expect, owner, g, weight))
+    return [one for one in found if one.words]
+
+
+def _says(one: Suspect) -> str:
+    assert one.cause is not None
+    return one.cause.title if one.cylinder is None else f"{one.cause.title} (cylinder {one.cylinder})"
+
+
+def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
+    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
+    words = reason_words(case, expect, owner, g, len(rows), weight)
+    told = case.told[int(rows[0])]
+    return ReasonLine(
+        what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)
+    )
+
+
+def _notes(case: Case) -> list[str]:
+    found = []
+    if not case.told:
+        found.append("No reading yet that the model can use: these are the causes by how common they are.")
+    if not bool(case.explanation.fitted.modes.arrived[:1].all()):
+        found.append("The sound car could not be fitted to the end; take the figures as rough.")
+    return found

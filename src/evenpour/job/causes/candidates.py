@@ -1,0 +1,169 @@
+"""The checks that could be done next, as questions to the model, and those worth doing in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from evenpour.causes.next_test import Candidate, Worth
+from evenpour.job.causes.answers import NextCheckLine
+from evenpour.job.causes.differences import differences
+from evenpour.job.causes.possible_checks import Possible, possible_checks
+from evenpour.job.causes.words import named
+from evenpour.job.engine_model import checks_predicted
+from evenpour.job.rules import read_swap
+from evenpour.machine.asking import query
+from evenpour.machine.readout import Query
+from evenpour.measure.units import shown
+
+if TYPE_CHECKING:
+    from evenpour.job.causes.case import Case
+
+ROOT_3 = math.sqrt(3.0)
+TOLD = 6  # next checks told
+PLAIN = ("state", "through", "opening")  # conditions whose word says what it is of
+WAYS = ("after", "soak", "opening")  # conditions in figures that make it another check
+LEAST_INFORMATION = 0.01  # bit
+SETTLES = 0.6  # bit, from which a check would settle most of what is open
+TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A possible check with its questions to the model."""
+
+    possible: Possible
+    candidate: Candidate
+
+
+def asked_of(case: Case) -> list[Asked]:
+    """Every check that can be done and was not done already as the car now is."""
+    done = {
+        (one.observation.check.check, one.observation.query.cylinder, one.observation.query.situation)
+        for one in case.told
+    }
+    found: dict[object, Asked] = {}
+    for one in possible_checks(case.job):
+        questions = _questions(case, one)
+        if all((q.check, q.cylinder, q.situation) in done for q in questions) or _read(case, one):
+            continue
+        key = tuple((q.check, q.cylinder, q.situation, tuple(sorted(q.stated.items()))) for q in questions)
+        asked = Asked(one, _candidate(case, one, questions))
+        if key not in found or asked.possible.minutes < found[key].possible.minutes:
+            found[key] = asked
+    return list(found.values())
+
+
+def _read(case: Case, one: Possible) -> bool:
+    """Whether the same was read in the same way, whatever the weather or the battery then was."""
+    if one.check == "catch":
+        return False  # told apart by its exchanges; a second run of the same is worth something
+    way = {name: word for name, word in one.stated.items() if isinstance(word, str) or name in WAYS}
+    return any(
+        told.observation.check.check == one.check
+        and told.observation.query.cylinder == one.cylinder
+        and all(told.observation.query.stated.get(name, word) == word for name, word in way.items())
+        for told in case.told
+    )
+
+
+def _questions(case: Case, one: Possible) -> list[Query]:
+    stated = dict(one.stated)
+    if one.check != "catch":
+        return [query(case.kind, one.check, one.cylinder, stated, case.home)]
+    stated["duration"] = TIMES.get(str(stated.get("opening")), 60.0)
+    asked = [query(case.kind, "catch", port, stated, case.home) for port in case.job.plan.all_cylinders]
+    if not one.swaps:
+        return asked
+    places = list(range(case.job.plan.cylinders))
+    for text in one.swaps:
+        swap = read_swap(text)
+        assert swap is not None
+        _, a, b = swap
+        places[a - 1], places[b - 1] = places[b - 1], places[a - 1]
+    return [replace(q, situation=replace(q.situation, injector_at=tuple(places))) for q in asked]
+
+
+def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candidate:
+    check = case.job.known.checks[one.check]
+    known = checks_predicted()
+    relative = check.assumed_relative > 0.0
+    width = check.assumed_relative if relative else check.assumed_error
+    if one.check == "catch":
+        width, relative = 0.5e-6, False
+    return Candidate(tuple((known[q.check], q) for q in questions), width / ROOT_3, one.minutes, relative)
+
+
+def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> list[NextCheckLine]:
+    """The most telling checks, one line a check: of a per-cylinder check its best cylinder."""
+    chosen: list[tuple[Asked, Worth]] = []
+    seen: set[tuple[object, ...]] = set()
+    for worth in order:
+        one = asked[worth.candidate].possible
+        key = (one.check, _conditions(case, one))
+        if key in seen or worth.information < LEAST_INFORMATION:
+            continue
+        seen.add(key)
+        chosen.append((asked[worth.candidate], worth))
+        if len(chosen) == TOLD:
+            break
+    why = differences(case, [one.candidate for one, _ in chosen])
+    some = any(why)  # else nothing that could be read would divide what is left by itself
+    return [
+        _line(case, one.possible, worth, words)
+        for (one, worth), words in zip(chosen, why, strict=True)
+        if words or not some
+    ]
+
+
+def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheckLine:
+    job = case.job
+    check = job.known.checks[one.check]
+    words = _conditions(case, one)
+    title = named(check) if one.check != "catch" else "a catch"
+    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+    settles = (
+        "would settle most of what is open" if worth.information > SETTLES else "tells most for its time"
+    )
+    if difference:
+        settles = difference
+    first = ""
+    if one.before:
+        first = f"; first: {', '.join(job.plan.step[name].title for name in one.before)}"
+    return NextCheckLine(
+        what=one.check,
+        cylinder=one.cylinder,
+        state=words,
+        conditions={name: _word(case, name, value) for name, value in one.stated.items()},
+        information=worth.information,
+        minutes=one.minutes,
+        why=f"{title}{where}{f' ({words})' if words else ''}: {settles}{first}",
+        step=one.step,
+        before=list(one.before),
+        cautions=list(one.cautions),
+        swaps=list(one.swaps),
+    )
+
+
+def _conditions(case: Case, one: Possible) -> str:
+    words = [_word(case, name, value) for name, value in one.stated.items() if value != "none"]
+    if one.swaps:
+        words.append(swap_words(one.swaps))
+    return ", ".join(words)
+
+
+def swap_words(swaps: Sequence[str]) -> str:
+    """``injectors 1 and 2, 3 and 4 exchanged``."""
+    read = [found for found in map(read_swap, swaps) if found is not None]
+    kind = f"{read[0][0]}s" if read else ""
+    return f"{kind} {', '.join(f'{a} and {b}' for _, a, b in read)} exchanged"
+
+
+def _word(case: Case, name: str, value: float | str) -> str:
+    kind = case.job.known.kinds[name]
+    if isinstance(value, str):
+        word = value.replace("_", " ")
+        return word if name in PLAIN else f"{kind.named.removeprefix('the ')} {word}"
+    return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"

@@ -1,0 +1,105 @@
+"""What a check would read under the likeliest explanations: why it is worth doing, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from evenpour.causes.next_test import Candidate
+from evenpour.causes.problem import Array
+from evenpour.causes.severe import Severe
+from evenpour.causes.suspects import Suspect, remedy_of
+from evenpour.job.causes.words import rough, value_words
+from evenpour.machine.checks import ChoiceCheck, NumberCheck
+
+if TYPE_CHECKING:
+    from evenpour.job.causes.case import Case
+
+MOST = 12  # explanations that are set beside each other
+FAR = 4.0  # noise widths, beyond which further apart tells no more
+LEAST = 1.0  # noise widths, below which nothing is said
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    explanations: tuple[int, ...]
+    weight: Array
+    value: Array  # (explanations, columns)
+
+
+def differences(case: Case, candidates: Sequence[Candidate]) -> list[str]:
+    """Of each candidate what the two explanations that it divides best would have it read.
+
+    ``about 3.6 bar if nothing is wrong, about 2.9 bar if the primary pressure regulator is set too low``;
+    empty where all would have it read alike.
+    """
+    if not candidates:
+        return []
+    found = _foreseen(case, candidates)
+    words, at = [], 0
+    for one in candidates:
+        words.append(_of_one(case, one, found, range(at, at + len(one.asked))))
+        at += len(one.asked)
+    return words
+
+
+def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
+    told = case.explanation
+    grid, weight = told.fitted.grid, told.node_weight
+    chosen = tuple(int(h) for h in np.argsort(-told.probability, kind="stable")[:MOST])
+    best = []
+    for h in chosen:
+        rows = np.flatnonzero(grid.owner == h)
+        best.append(int(rows[np.argmax(weight[rows])]))
+    nodes = np.array(best)
+    model = told.model.columns_of([asked for one in candidates for asked in one.asked])
+    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread)
+    value = severe.predict(nodes, told.fitted.modes.z[nodes])
+    return _Told(chosen, np.array([told.probability[h] for h in chosen]), value)
+
+
+def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
+    best, which = 0.0, None
+    remedies = [remedy_of(case.explanation.suspects[h]) for h in found.explanations]
+    for column, (check, _) in zip(columns, one.asked, strict=True):
+        width = 1.0
+        value = found.value[:, column]
+        if isinstance(check, NumberCheck):
+            # as the middle of the values would be read
+            middle = float(check.uncompared(np.median(value)))
+            u = check.compared_u(middle, one.u * abs(middle) if one.relative else one.u)
+            width = float(np.sqrt(u**2 + check.repeats**2 + check.model**2))
+        for a in range(len(value)):
+            for b in range(a):
+                if remedies[a] == remedies[b]:
+                    continue  # what is done is the same
+                apart = min(abs(value[a] - value[b]) / width, FAR)
+                worth = found.weight[a] * found.weight[b] * apart**2
+                if worth > best and apart > LEAST:
+                    best, which = worth, (column, b, a)
+    if which is None:
+        return ""
+    column, first, second = which
+    check, query = one.asked[column - columns.start]
+    said = []
+    for place in (first, second):
+        reads = float(found.value[place, column])
+        if isinstance(check, ChoiceCheck):
+            word = check.word(sum(reads > cut for cut in check.cuts), query).replace("_", " ")
+        else:
+            word = f"about {rough(value_words(case.job, check.check, float(check.uncompared(reads))))}"
+        said.append((word, _if(case.explanation.suspects[found.explanations[place]])))
+    if said[0][0] == said[1][0]:
+        return ""
+    port = f"at port {query.cylinder} " if check.check == "catch" else ""
+    return port + ", ".join(f"{word} if {cause}" for word, cause in said)
+
+
+def _if(one: Suspect) -> str:
+    if one.cause is None:
+        return "nothing is wrong"
+    title = one.cause.title.partition(":")[0]
+    return title if one.cylinder is None else f"{title} (cylinder {one.cylinder})"

@@ -1,0 +1,165 @@
+"""What the other readings lead one to expect of one: with a cause, and without it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from evenpour.causes.felt import healthy
+from evenpour.causes.laplace import Modes, settle
+from evenpour.causes.problem import Array, Indices
+from evenpour.causes.seen import without
+from evenpour.machine.checks import ChoiceCheck
+
+if TYPE_CHECKING:
+    from evenpour.job.causes.case import Case
+
+APART = 2.0  # noise widths that two words lie apart
+TELLING = 1.0  # the same, from which the mended car shows by itself what a reading says
+LIKELY = 0.1  # of what is not the cause: the least weight, without the check, of another that is named
+NEARLY = 1.5  # of a severity's standard number: near the ends of what its place allows
+RIVALS = 10  # places where something else fits best, that a cause is set beside
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """One reading as all other checks foresee it, as it is compared.
+
+    Attributes:
+        row: Which of the readings.
+        with_it: The middle of what a cause may have it read; ``span``: from where to where, by how bad it is.
+        without: What it would read without the cause: in the same car mended, or with another cause instead.
+        rival: Which other cause; 0 for the mended car.
+        support: By how many noise widths the reading is nearer to ``span`` than to ``without``.
+    """
+
+    row: int
+    with_it: float
+    span: tuple[float, float]
+    without: float
+    rival: int
+    support: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Refit:
+    nodes: Indices
+    modes: Modes
+    log: Array  # weight of each node without the check
+
+
+class Expectations:
+    """Fits the likely explanations again without a check, once for each check that is asked about.
+
+    Args:
+        owners: The causes that will be asked about.
+    """
+
+    def __init__(self, case: Case, owners: Sequence[int]) -> None:
+        self._case = case
+        told = case.explanation
+        mine = np.flatnonzero(np.isin(told.fitted.grid.owner, list(owners)))
+        best = np.argsort(-told.node_weight, kind="stable")[:RIVALS]
+        sound = np.flatnonzero(told.fitted.grid.owner == 0)
+        self._nodes = np.unique(np.concatenate([mine, best, sound]))
+        self._found: dict[int, _Refit] = {}
+
+    def of(self, owner: int, g: int, *, speaks_for: bool = True) -> Expected:
+        """The reading of check *g*, and what it would be without a cause, that show best what it says of it.
+
+        Without it means the same car with the cause mended, where that shows it; else what explains the
+        other checks instead and this one least (or best, for a check that speaks against the cause).
+        """
+        told = self._case.explanation
+        fit = self._refit(g)
+        rows = np.flatnonzero(told.seen.columns.check == told.checks[g])
+        owners = told.fitted.grid.owner[fit.nodes]
+        mine = owners == owner
+        weight = np.exp(fit.log - fit.log.max())
+        ends = self._ends(fit, np.flatnonzero(mine))
+        rivals = self._rivals(owner, owners, weight)
+        best_of_mine = int(np.flatnonzero(mine)[np.argmax(fit.log[mine])])
+        mended = self._mended(fit, best_of_mine)
+        found = []
+        for row in rows:
+            column = told.seen.columns.column[row]
+            value = fit.modes.f[:, column]
+            middle = _below(value[mine], weight[mine], 0.5)
+            low, high = float(ends[:, column].min()), float(ends[:, column].max())
+            for rival in rivals:
+                there = owners == rival
+                without_it = _below(value[there], weight[there], 0.5) if rival else float(mended[column])
+                support = self._support(int(row), low, high, without_it)
+                found.append(Expected(int(row), middle, (low, high), without_it, rival, support))
+        sign = 1.0 if speaks_for else -1.0
+        best = max(found, key=lambda one: sign * one.support)
+        sound = max(
+            (one for one in found if one.rival == 0), key=lambda one: sign * one.support, default=best
+        )
+        return sound if sign * sound.support >= TELLING or best.support == sound.support else best
+
+    def _mended(self, fit: _Refit, row: int) -> Array:
+        """All columns of the car of a place with nothing wrong. A sound car that has to explain the rest
+        would be no such car: its parts would be dragged to what none of them is.
+        """
+        severe = self._case.explanation.severe
+        z = severe.spread * fit.modes.z[row : row + 1, : severe.d]
+        return np.asarray(severe.model(healthy(1), z)[0])
+
+    def _rivals(self, owner: int, owners: Indices, weight: Array) -> list[int]:
+        """The mended car (0), and the other causes that explain the other checks as well as any."""
+        listed = self._case.explanation.suspects
+        others = {int(one) for one in owners if one and listed[one].id != listed[owner].id}
+        share = {one: float(weight[owners == one].sum()) for one in others}
+        total = sum(share.values()) + float(weight[owners == 0].sum())
+        likely = sorted(one for one in others if share[one] > LIKELY * total)
+        return likely if likely and owner == 0 else [0, *likely]
+
+    def _support(self, row: int, low: float, high: float, without_it: float) -> float:
+        """How much nearer a reading is to a span than to a figure, [noise widths]."""
+        told = self._case.explanation
+        observation = self._case.told[row].observation
+        read, per_sd = float(told.seen.columns.y[row]), float(told.noise.per_sd[row])
+        check = observation.check
+        if isinstance(check, ChoiceCheck):  # words are told, so words are compared: the next one is apart
+            places = range(len(check.cuts) + 1)
+            read = float(next(n for n in places if check.word(n, observation.query) == observation.choice))
+            low, high, without_it = (
+                float(sum(one > cut for cut in check.cuts)) for one in (low, high, without_it)
+            )
+            per_sd = APART
+        outside = max(low - read, read - high, 0.0)
+        return (abs(read - without_it) - outside) * per_sd
+
+    def _ends(self, fit: _Refit, rows: Indices) -> Array:
+        """All columns where a cause is as mild and as bad as each of its places allows."""
+        severe = self._case.explanation.severe
+        z = np.repeat(fit.modes.z[rows], 2, axis=0)
+        z[0::2, severe.d], z[1::2, severe.d] = -NEARLY, NEARLY
+        return severe.predict(np.repeat(fit.nodes[rows], 2), z)
+
+    def _refit(self, g: int) -> _Refit:
+        if g not in self._found:
+            told = self._case.explanation
+            nodes, grid = self._nodes, told.fitted.grid
+            rest = without(told.noise, told.seen.columns.check == told.checks[g])
+            start = told.fitted.modes.take(nodes)
+            prior = grid.log_prior[grid.owner[nodes]] + grid.log_weight[nodes]
+            if len(rest.columns):
+                modes = settle(rest, told.severe.predict, nodes, start, renew=0.5, most=6)
+                self._found[g] = _Refit(nodes, modes, prior + modes.log_evidence)
+            else:  # nothing else was read: the middle car with each cause
+                start.z[:] = 0.0
+                start.f[:] = told.severe.predict(nodes, start.z)
+                self._found[g] = _Refit(nodes, start, prior)
+        return self._found[g]
+
+
+def _below(value: Array, weight: Array, share: float) -> float:
+    """The value below which a share of the weight lies; its middle at a half."""
+    order = np.argsort(value, kind="stable")
+    running = np.cumsum(np.maximum(weight[order], 1e-300))
+    return float(value[order][np.searchsorted(running, share * running[-1])])

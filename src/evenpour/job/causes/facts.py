@@ -1,0 +1,189 @@
+"""What a job says to the search for causes: each reading as a question to the model, with its value and
+doubt.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from evenpour.causes.observed import Observation
+from evenpour.job.catch.facts import CatchFact
+from evenpour.job.engine_model import checks_predicted
+from evenpour.job.facts import TouchFact
+from evenpour.job.job import Job
+from evenpour.job.judging import Judged
+from evenpour.machine.asking import query
+from evenpour.machine.checks import NumberCheck
+from evenpour.machine.kind import Kind
+from evenpour.machine.readout import Query
+from evenpour.machine.situation import Situation
+from evenpour.measure.readings import Condition
+from evenpour.measure.uncertainty import combine
+from evenpour.path.events import harms
+from evenpour.physics.blend import ethanol_share
+
+OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
+#: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
+DOUBTED = (
+    "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
+    "intake_temperature", "vacuum", "opening", "soak",
+)  # fmt: skip
+SCREW = "mixture_screw"
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One observation with where it stands in the job. ``group`` is what was judged; None for a catch."""
+
+    observation: Observation
+    rank: int
+    entry: str
+    group: Judged | None = None
+    caught: CatchFact | None = None
+
+
+def observations(job: Job, kind: Kind) -> tuple[Told, ...]:
+    """Everything read in the job that the model can read too, in order."""
+    home = home_of(job)
+    turns = _moves(job)
+    found = [*_readings(job, kind, home, turns), *_catches(job, kind, home, turns)]
+    found.sort(key=lambda one: one.rank)
+    numbers: dict[str, int] = {}
+    return tuple(
+        replace(
+            one, observation=replace(one.observation, reading=numbers.setdefault(one.entry, len(numbers)))
+        )
+        for one in found
+    )
+
+
+def home_of(job: Job) -> Situation:
+    """Where the job's car stands: height, fuel and air as the job says for all its readings."""
+    general = job.facts.general
+    return plain_home({name: _plain(one) for name, one in general.items()}, job)
+
+
+def plain_home(stated: Mapping[str, float | str], job: Job) -> Situation:
+    """The same from plain conditions."""
+    density = job.sheet.number("fuel_reference_density")
+    home = Situation(fuel_density=745.0 if density is None else density)
+    fuel = stated.get("fuel")
+    if isinstance(fuel, str):
+        home = replace(home, fuel=ethanol_share(fuel))
+    altitude, air = stated.get("altitude"), stated.get("ambient_temperature")
+    return replace(
+        home,
+        altitude=home.altitude if altitude is None else altitude,
+        ambient_temperature=home.ambient_temperature if air is None else air,
+    )
+
+
+def touches(job: Job) -> tuple[TouchFact, ...]:
+    """What was done to parts themselves; taking off and putting back the same one is nothing, nor is a move
+    of the mixture screw, which is followed turn by turn."""
+    return tuple(
+        one
+        for one in job.facts.touches
+        if not (one.part == SCREW and one.turns is not None)
+        and one.part in job.plan.part
+        and job.plan.part[one.part].kind in ("part", "screw")
+        and harms(job.plan.part[one.part], one.action)
+    )
+
+
+def _moves(job: Job) -> Sequence[tuple[int, float]]:
+    return [
+        (one.told.rank, one.turns) for one in job.facts.touches if one.part == SCREW and one.turns is not None
+    ]
+
+
+def _screw_at(rank: int, moves: Sequence[tuple[int, float]]) -> float:
+    """Where the mixture screw stood at *rank*, in turns from where it stands now."""
+    return -math.fsum(turns for when, turns in moves if when > rank)
+
+
+def _plain(one: Condition) -> float | str:
+    return one.choice if one.choice is not None else one.value if one.value is not None else ""
+
+
+def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
+    known = checks_predicted()
+    for group in job.judged:
+        check = known.get(group.check.id)
+        if check is None or group.check.spread_of is not None or group.check.id == "catch":
+            continue
+        reading = group.reading
+        stated = {name: _plain(one) for name, one in reading.conditions.items()}
+        rank = group.rank
+        screw = _screw_at(rank, moves)
+        asked = _ask(kind, group.check.id, reading.cylinder, stated, home, screw)
+        value, u = None, 0.0
+        if isinstance(check, NumberCheck):
+            estimate = combine(reading.values, reading.u_b)
+            value = estimate.value if math.isfinite(estimate.value) else OPEN_CIRCUIT
+            u = estimate.u if math.isfinite(estimate.u) else 0.0
+        shifted = tuple(
+            _ask(kind, group.check.id, reading.cylinder, {**stated, name: one.value + one.u}, home, screw)
+            for name, one in reading.conditions.items()
+            if name in DOUBTED and one.value is not None and one.u > 0.0
+        )
+        observation = Observation(
+            check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
+        )
+        yield Told(observation, rank, group.facts[-1].told.entry, group=group)
+
+
+def _ask(
+    kind: Kind,
+    check: str,
+    cylinder: int | None,
+    stated: Mapping[str, float | str],
+    home: Situation,
+    screw: float,
+) -> Query:
+    found = query(kind, check, cylinder, stated, home)
+    return replace(found, situation=replace(found.situation, screw=screw))
+
+
+def _catches(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
+    check = checks_predicted()["catch"]
+    for caught in job.facts.catches:
+        if caught.discard:
+            continue
+        screw = _screw_at(caught.told.rank, moves)
+        lines, injectors = _arranged(caught, job.sheet.cylinders)
+        opening = _lift(caught.opening)
+        for port, (amount, u, time) in enumerate(
+            zip(caught.amounts, caught.u, caught.durations, strict=True), start=1
+        ):
+            if amount is None:
+                continue
+            stated: dict[str, float | str] = {
+                "through": caught.through, "opening": opening, "duration": time
+            }  # fmt: skip
+            asked = _ask(kind, "catch", port, stated, home, screw)
+            asked = replace(asked, situation=replace(asked.situation, line_at=lines, injector_at=injectors))
+            marks = amount * caught.u_container
+            observation = Observation(
+                check, asked, amount, math.hypot(u, marks), None, 0, (), (0.0, 2e-3), "fuel caught"
+            )
+            yield Told(observation, caught.told.rank, caught.told.entry, caught=caught)
+
+
+def _lift(opening: str) -> float | str:
+    if opening.endswith("mm"):
+        return float(opening.removesuffix("mm").strip()) * 1e-3
+    return opening
+
+
+def _arranged(caught: CatchFact, cylinders: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Which line and which injector serve each port in this run; empty where each serves its own."""
+    places = {"line": list(range(cylinders)), "injector": list(range(cylinders))}
+    for kind, first, second in caught.swaps:
+        row = places[kind]
+        a, b = row.index(first - 1), row.index(second - 1)
+        row[a], row[b] = row[b], row[a]
+    own = list(range(cylinders))
+    return tuple(() if row == own else tuple(row) for row in (places["line"], places["injector"]))  # type: ignore[return-value]

@@ -1,0 +1,76 @@
+"""Causes and readings that are told together: one cause at several cylinders, readings left out alike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from functools import cache
+
+from evenpour import data
+from evenpour.job.causes.answers import CauseLine, CauseName
+
+ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
+
+
+@cache
+def cause_titles() -> Mapping[str, str]:
+    """What is wrong, by a cause's id."""
+    return {str(one["id"]): str(one["title"]) for one in data.shipped("causes.toml").values["cause"]}
+
+
+def alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
+    """The same cause at cylinders that are as likely goes together: nothing read so far says which it is."""
+    groups: list[list[CauseLine]] = []
+    for line in lines:
+        for group in groups:
+            first = group[0]
+            same = (first.cause, first.with_ and first.with_.cause) == (
+                line.cause,
+                line.with_ and line.with_.cause,
+            )
+            if same and line.cylinder and first.probability < ALIKE * line.probability:
+                group.append(line)
+                break
+        else:
+            groups.append([line])
+    return sorted(groups, key=lambda group: -whole(group))
+
+
+def whole(group: Sequence[CauseLine]) -> float:
+    """How likely it is that one of them it is."""
+    return math.fsum(one.probability for one in group)
+
+
+def group_says(group: Sequence[CauseLine]) -> str:
+    """``the injector is clogged (cylinder 2, 3 or 5)``."""
+    line = group[0]
+    if len(group) == 1:
+        return line.says
+    cylinders = either([one.cylinder or 0 for one in group])
+    return line.says.replace(f"(cylinder {line.cylinder})", f"(cylinder {cylinders})")
+
+
+def apart_words(names: Sequence[CauseName]) -> list[str]:
+    """Causes by what is wrong, the cylinders of one together."""
+    found: dict[str, list[int]] = {}
+    for one in names:
+        found.setdefault(cause_titles()[one.cause], []).extend([one.cylinder] if one.cylinder else [])
+    return [
+        f"{title} (cylinder {either(cylinders)})" if cylinders else title
+        for title, cylinders in found.items()
+    ]
+
+
+def either(cylinders: Sequence[int]) -> str:
+    """``2, 3 or 5``."""
+    *some, last = [str(one) for one in sorted(cylinders)]
+    return f"{', '.join(some)} or {last}" if some else last
+
+
+def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
+    """Readings that do not count, by the reason."""
+    since: dict[str, list[str]] = {}
+    for words in left_out:
+        what, _, why = words.rpartition(": ")
+        since.setdefault(why, []).append(what)
+    return since

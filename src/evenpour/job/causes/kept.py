@@ -1,0 +1,183 @@
+"""The answer about a job's causes, kept on disk for the state it was worked out from.
+
+Asking again is instant; whatever the answer depends on is part of its key, so nothing has to be thrown away
+when something changes: the journal, the sheet, the units, what is believed before any reading, what repairs
+cost, and the model and the data themselves. A file that cannot be read is worked out anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import fields, is_dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import ValidationError
+
+from evenpour.errors import FieldProblem
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.experience import prior_now
+from evenpour.job.causes.prior import Prior
+from evenpour.job.causes.repair_costs import Costs, costs
+from evenpour.job.chain import canonical
+from evenpour.job.places import home
+from evenpour.job.writing_files import write_whole
+
+if TYPE_CHECKING:
+    from evenpour.job.job import Job
+    from evenpour.job.store import Store
+
+#: What is being done now, told while an answer is worked out.
+Tell = Callable[[str], None]
+
+FORM = 1  # of the kept answers; another form is another key
+MOST = 300  # answers on disk, of some 50 kB each; the longest unasked go first
+AT_HAND = 32  # answers in memory
+#: Folders and files whose code and data the answer comes from.
+SOURCES = ("physics", "measure", "machine", "causes", "path", "data", "job")
+
+_lock = threading.Lock()
+_at_hand: OrderedDict[str, CausesAnswer] = OrderedDict()
+_at_work: dict[str, threading.Lock] = {}
+
+
+def kept_answer(job: Job, *, store: Store | None = None, tell: Tell | None = None) -> CausesAnswer:
+    """What may be wrong with the car: as kept, or worked out now and kept.
+
+    May be called from many threads: who asks for what another is working out waits for it.
+
+    Args:
+        job: As its journal stands.
+        store: Where the own closed jobs lie that move the prior; the workshop's store if not given.
+        tell: Called with what is being done, in words, each time it is something else; not called where the
+            answer was kept.
+    Raises:
+        Problems: the workshop's own costs or counts cannot be read.
+    """
+    prior, own_costs = prior_now(job, store=store), costs()
+    key = key_of(job, prior, own_costs)
+    found = _kept(key)
+    if found is not None:
+        return found
+    with _lock:
+        mine = _at_work.setdefault(key, threading.Lock())
+    try:
+        with mine:
+            return _kept(key) or _made(key, job, prior, own_costs, tell)
+    finally:
+        with _lock:
+            _at_work.pop(key, None)
+
+
+def answer_at_hand(job: Job, *, store: Store | None = None) -> CausesAnswer | None:
+    """The kept answer, or None where it would have to be worked out first."""
+    return _kept(key_of(job, prior_now(job, store=store), costs()))
+
+
+def key_of(job: Job, prior: Prior, own_costs: Costs) -> str:
+    """What the answer depends on, as one word."""
+    said = [
+        FORM,
+        model_stamp(),
+        job.chain_head,
+        job.units,
+        own_costs.plain(),
+        _plain(prior),
+        _plain(job.sheet),
+    ]
+    return hashlib.sha256(canonical(said).encode()).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    """A value as plain ones in an order that is the same in every process."""
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, Mapping):
+        return [[_plain(name), _plain(one)] for name, one in value.items()]
+    if isinstance(value, set | frozenset):
+        return sorted(map(str, value))
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return value if isinstance(value, str | int | None) else repr(value)
+
+
+@cache
+def model_stamp() -> str:
+    """What changes with the model's code or its data."""
+    root = Path(__file__).parents[2]
+    found = hashlib.sha256()
+    for folder in SOURCES:
+        for path in sorted((root / folder).rglob("*")):
+            if path.suffix in (".py", ".toml"):
+                told = path.stat()
+                found.update(f"{path.relative_to(root)} {told.st_size} {told.st_mtime_ns}\n".encode())
+    return found.hexdigest()
+
+
+def folder() -> Path:
+    """Where the answers are kept; it may be emptied at any time."""
+    return home() / "answers"
+
+
+def _made(key: str, job: Job, prior: Prior, own_costs: Costs, tell: Tell | None) -> CausesAnswer:
+    from evenpour.job.causes.answer import causes_answer  # the engine's model: only where it is needed
+
+    answer = causes_answer(job, prior, own_costs, tell=tell)
+    _remember(key, answer)
+    _write(_path(key), answer)
+    return answer
+
+
+def _kept(key: str) -> CausesAnswer | None:
+    with _lock:
+        if key in _at_hand:
+            _at_hand.move_to_end(key)
+            return _at_hand[key]
+    path = _path(key)
+    try:
+        answer = CausesAnswer.model_validate_json(path.read_bytes())
+    except (OSError, ValidationError, ValueError):
+        return None  # not there, or spoilt: it is worked out anew and written over
+    with suppress(OSError):
+        path.touch()  # asked for lately
+    _remember(key, answer)
+    return answer
+
+
+def _remember(key: str, answer: CausesAnswer) -> None:
+    with _lock:
+        _at_hand[key] = answer
+        _at_hand.move_to_end(key)
+        while len(_at_hand) > AT_HAND:
+            _at_hand.popitem(last=False)
+
+
+def _path(key: str) -> Path:
+    return folder() / f"causes-{key}.json"
+
+
+def _write(path: Path, answer: CausesAnswer) -> None:
+    """Keep it if it can be kept: on a full or a locked disk the answer is none the worse."""
+    with suppress(OSError, FieldProblem):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, answer.model_dump_json(by_alias=True).encode())
+        _prune(path.parent)
+
+
+def _prune(where: Path) -> None:
+    held = sorted(where.glob("causes-*.json"), key=lambda path: -_age(path))
+    for path in held[: max(len(held) - MOST, 0)]:
+        path.unlink(missing_ok=True)
+
+
+def _age(path: Path) -> float:
+    """Time since it was asked for last, as something that sorts; one that went away meanwhile is oldest."""
+    try:
+        return -path.stat().st_mtime
+    except OSError:
+        return float("inf")

@@ -1,0 +1,79 @@
+"""Repairs in the order in which they are worth trying, and when one is worth more than another check."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from evenpour.causes.repairs import Repair, in_order, worth_repairing
+from evenpour.job.causes.answers import RepairLine
+from evenpour.job.causes.case import Case, name_of
+from evenpour.job.causes.repair_costs import Costs
+
+LEAST = 0.005  # probability below which a repair is not told
+SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
+
+
+def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
+    """Remedies by probability over what they take; a part's repair counts all causes that it mends, alone or
+    with another.
+    """
+    members: dict[str, list[tuple[int, float]]] = {}
+    chance: dict[str, float] = {}
+    for p, some in _explanations(case):
+        for key in {_key(case, h) for h in some}:
+            chance[key] = chance.get(key, 0.0) + p
+        for h in some:
+            members.setdefault(_key(case, h), []).append((h, p))
+    told = {key: p for key, p in chance.items() if p >= LEAST}
+    lines = {key: _line(case, members[key], p, known) for key, p in told.items()}
+    return [lines[one.remedy] for one in in_order(told, {key: line.effort for key, line in lines.items()})]
+
+
+def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str | None:
+    """The first repair, in words, where it is worth doing rather than one more check; else None.
+
+    Done blind it is in vain with 1 - p; a check that told all would save just that.
+
+    Args:
+        minutes: Of the checks that could be made instead.
+    """
+    order = [Repair(one.remedy, one.probability, one.effort) for one in repairs]
+    if not order or order[0].probability < SURE_ENOUGH:
+        return None
+    in_vain = (1.0 - min(order[0].probability, 1.0)) * order[0].cost
+    if not worth_repairing(order, in_vain, min(minutes, default=math.inf)):
+        return None
+    best = repairs[0]
+    where = "" if best.cylinder is None else f", cylinder {best.cylinder}"
+    return f"{best.remedy[0].upper()}{best.remedy[1:]}{where}"
+
+
+def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
+    """Everything that may be wrong, with its probability: one cause, or two."""
+    singles = [
+        (p, (h,)) for h, p in case.probability.items() if case.explanation.suspects[h].cause is not None
+    ]
+    doubles = [(p, (one.first, one.second)) for p, one in zip(case.pair_probability, case.pairs, strict=True)]
+    return [*singles, *doubles]
+
+
+def _key(case: Case, h: int) -> str:
+    one = case.explanation.suspects[h]
+    assert one.cause is not None
+    return f"{one.cause.remedy} [{one.cylinder}]"
+
+
+def _line(case: Case, members: Sequence[tuple[int, float]], p: float, known: Costs) -> RepairLine:
+    first = case.explanation.suspects[members[0][0]]
+    assert first.cause is not None
+    cost = known.repairs[first.cause.remedy]
+    by_cause: dict[int, float] = {}
+    for h, share in members:
+        by_cause[h] = by_cause.get(h, 0.0) + share
+    named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
+    return RepairLine(
+        remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, probability=min(p, 1.0),
+        minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
+        effort=known.effort(cost.minutes, cost.parts), source=cost.source,
+    )  # fmt: skip

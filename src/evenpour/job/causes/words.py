@@ -1,0 +1,205 @@
+"""Causes in words: how grave, what speaks for and against, what would read otherwise."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+from evenpour.causes.problem import Array
+from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.facts import Told
+from evenpour.job.job import Job
+from evenpour.machine.checks import ChoiceCheck, NumberCheck
+from evenpour.measure.checks import Check
+from evenpour.measure.showing import unit_for
+from evenpour.measure.units import shown
+
+if TYPE_CHECKING:
+    from evenpour.job.causes.case import Case
+
+NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly otherwise
+PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight; our choice, no source
+SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
+MOST = 4  # readings told
+BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
+_DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
+LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
+
+
+def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
+    """Barely, slightly, clearly, badly, wholly; where the readings leave that open: cannot tell.
+
+    Args:
+        severity: 0 barely noticeable to 1 gross, None if nothing is known of it.
+        u: Its standard uncertainty.
+        moved: As :func:`most_moved` tells. On the scale of a cause that may stop a cylinder, a quarter
+            short is little; against what the sheet allows it is not.
+    """
+    if severity is None or (u is not None and u > LEFT_OPEN):
+        return "cannot tell"
+    place = sum(severity >= limit for limit, _ in SCALE)
+    seen = (moved >= 1.0) + (moved >= PLAIN)
+    return (*(word for _, word in SCALE), "wholly")[max(place, seen)]
+
+
+def most_moved(case: Case, now: Array, mended: Array) -> float:
+    """By how many times what its limit allows a cause moves the reading that it moves most.
+
+    0 where the sheet has no limit from both sides for anything that was read.
+    """
+    return max((_moved(case, row, now, mended) for row in range(len(case.told))), default=0.0)
+
+
+def _moved(case: Case, row: int, now: Array, mended: Array) -> float:
+    told = case.told[row]
+    check = told.observation.check
+    if not isinstance(check, NumberCheck):
+        return 0.0
+    column = int(case.explanation.seen.columns.column[row])
+    read, whole = float(check.uncompared(now[column])), float(check.uncompared(mended[column]))
+    sheet = case.job.sheet
+    if told.caught is not None:  # of the mean of all ports: what a mended one would pour
+        allowed = whole * sheet.evenness_limits().get(told.caught.opening, math.inf)
+    else:
+        sides = [(limit.low, limit.high) for limit in sheet.limits_for(check.check)]
+        allowed = max(
+            (high - low for low, high in sides if low is not None and high is not None), default=0.0
+        )
+    return abs(read - whole) / allowed if allowed > 0.0 else 0.0
+
+
+def strength_of(weight: float) -> str:
+    """How strongly a check speaks."""
+    size = abs(weight)
+    return "strongly" if size > 3.0 else "clearly" if size > 1.0 else "a little"
+
+
+def reading_words(job: Job, told: Told) -> str:
+    """A reading by name, with its value: ``control pressure, warm, 2.10 bar``."""
+    name = _named(job, told)
+    return f"{name}, {_read(job, told)}"
+
+
+def named(check: Check) -> str:
+    """A check inside a sentence; what the probe reads has no article."""
+    return check.named.removeprefix("the ") if check.id.startswith("exhaust_") else check.named
+
+
+def _named(job: Job, told: Told) -> str:
+    check = job.known.checks[told.observation.check.check]
+    query = told.observation.query
+    words = named(check)
+    if told.caught is not None:
+        way = "bare lines" if told.caught.through == "lines" else "injectors"
+        words = f"fuel caught through {way}, {told.caught.opening}"
+    if query.cylinder is not None:
+        words += f", {'port' if told.caught is not None else 'cylinder'} {query.cylinder}"
+    state = query.stated.get("state")
+    if isinstance(state, str):
+        words += f" ({state.replace('_', ' ')})"
+    after = query.stated.get("after")
+    if isinstance(after, float | int) and check.id == "holding_pressure":
+        words += f", after {after / 60.0:.0f} min" if after >= 60.0 else f", after {after:.0f} s"
+    return words
+
+
+def _read(job: Job, told: Told) -> str:
+    if told.observation.choice is not None:
+        return told.observation.choice.replace("_", " ")
+    assert told.observation.value is not None
+    return value_words(job, told.observation.check.check, told.observation.value)
+
+
+def value_words(job: Job, check: str, value: float) -> str:
+    """A check's value in the user's units."""
+    known = job.known.checks[check]
+    dimension = known.dimension
+    assert dimension is not None
+    if dimension == "resistance" and value >= 9e5:
+        return "open circuit"
+    unit = unit_for(dimension, job.system, known.prefer, value)
+    words = shown(value, dimension, job.system, unit=unit)
+    return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
+
+
+def about_words(job: Job, told: Told, compared: float) -> str:
+    """The same, of a number no more than its first figures: ``about 3.6 bar``."""
+    words = foreseen_words(job, told, compared)
+    return words if told.observation.choice is not None else f"about {rough(words)}"
+
+
+def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
+    """From where to where a reading may be: ``0 to 1.90 bar``; of words, either."""
+    low, high = (about_words(job, told, one) for one in span)
+    if low == high:
+        return low
+    if told.observation.choice is not None:
+        return f"{low} or {high}"
+    low, high = low.removeprefix("about "), high.removeprefix("about ")
+    figure, _, unit = low.rpartition(" ")
+    return f"{figure if figure and high.endswith(f' {unit}') else low} to {high}"
+
+
+def rough(words: str) -> str:
+    """A value in words with no more than three figures: ``346.8 °C`` becomes ``347 °C``."""
+
+    def shorter(number: re.Match[str]) -> str:
+        value = float(number[0])
+        decimals = max(0, 2 - math.floor(math.log10(abs(value)))) if value else 0
+        return number[0] if len(number[0].partition(".")[2]) <= decimals else f"{value:.{decimals}f}"
+
+    return _DECIMAL.sub(shorter, words, count=1)
+
+
+def foreseen_words(job: Job, told: Told, compared: float) -> str:
+    """What the model foresees for a reading, in words."""
+    check = told.observation.check
+    if isinstance(check, NumberCheck):
+        return value_words(job, check.check, float(check.uncompared(compared)))
+    assert isinstance(check, ChoiceCheck)
+    place = sum(compared > cut for cut in check.cuts)
+    return check.word(place, told.observation.query).replace("_", " ")
+
+
+def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int, weight: float) -> str:
+    """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``.
+
+    Empty where the figures do not bear out what the check weighs: nobody could follow that.
+    """
+    job = case.job
+    found = expect.of(owner, g, speaks_for=weight > 0.0)
+    told = case.told[found.row]
+    mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)
+    rest = f" (and {count - 1} more of that check)" if count > 1 else ""
+    if mine == theirs:
+        return f"{reading_words(job, told)}{rest}: one would expect {mine} with it as without"
+    if found.support < BEARS_OUT if weight > 0.0 else found.support > BEARS_OUT:
+        return ""
+    where = ""
+    if found.rival:
+        other = case.explanation.suspects[found.rival]
+        assert other.cause is not None
+        at = "" if other.cylinder is None else f" (cylinder {other.cylinder})"
+        where = f", if {other.cause.title}{at},"
+    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
+
+
+def _apart(case: Case, row: int, one: Any, two: Any) -> float:
+    column = int(case.explanation.seen.columns.column[row])
+    return abs(float(one[column] - two[column])) * float(case.explanation.noise.per_sd[row])
+
+
+def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
+    """What would read clearly otherwise with the cause mended, most of all first."""
+    explained = case.explanation
+    rows = sorted(range(len(case.told)), key=lambda row: -_apart(case, row, now, mended))
+    found: dict[str, None] = {}
+    for row in rows:
+        if _apart(case, row, now, mended) < NOTICEABLE or len(found) == MOST:
+            break
+        told = case.told[row]
+        column = int(explained.seen.columns.column[row])
+        words = foreseen_words(case.job, told, mended[column])
+        found.setdefault(f"{_named(case.job, told)}: {words} instead of {_read(case.job, told)}")
+    return list(found)

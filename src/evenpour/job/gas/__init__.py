@@ -1,0 +1,1 @@
+"""Exhaust gas: readings worked out together, kept, and shown."""

@@ -1,0 +1,1 @@
+"""Sheets: where they are found, how one is copied, edited and shown."""

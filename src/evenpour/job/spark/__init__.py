@@ -1,0 +1,1 @@
+"""The spark calculators: dwell, timing, firing order, compression, and their pages."""

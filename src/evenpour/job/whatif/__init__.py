@@ -1,0 +1,1 @@
+"""What the model says with some things set otherwise, for the printed answer and the bench."""
