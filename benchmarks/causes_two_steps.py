@@ -1,20 +1,24 @@
 """Whether it pays to look two checks ahead: checks and minutes until the right repair leads at 0.8.
 
-    python benchmarks/causes_two_steps.py [--cases N] [--from FIRST] [--seed S]
+    python benchmarks/causes_two_steps.py [--folder DIR] [--cases 30] [--from FIRST] [--seed S]
+    python benchmarks/causes_two_steps.py --folder DIR --report
 
 On every simulated car two searches start from nothing. *Greedy* does the check that tells most a minute of
 what has to be done; *two steps* tries the ten best with five outcomes each, and judges each by what it tells
 with the best check after it, for the minutes of both. Either reads a check at all its cylinders and usual
 states. The cars are such that all checks together settle them.
+
+It takes long: every car that was tried is kept in the folder, and is not tried again.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
-import time
+import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -54,7 +58,17 @@ class Search:
     checks: int
     minutes: float
     settled: bool
-    done: tuple[str, ...]
+    done: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A car that all checks together settle, and both ways on it."""
+
+    cause: str
+    severity: float
+    greedy: Search
+    ahead: Search
 
 
 def options_of(
@@ -101,9 +115,7 @@ def searched(world: World, readings: Sequence[Observation], actions: Sequence[Ac
         told = world.explained([readings[row] for row in rows])
         settled = bool(told.probability[same].sum() >= SURE)
         if settled or len(done) == MOST:
-            return Search(
-                len(done), sum(one.minutes for one in done), settled, tuple(one.check for one in done)
-            )
+            return Search(len(done), sum(one.minutes for one in done), settled, [one.check for one in done])
         left = [action for action in actions if action not in done]
         now, options = options_of(told, asked, left)
         rate = rates(now, options)
@@ -114,48 +126,85 @@ def searched(world: World, readings: Sequence[Observation], actions: Sequence[Ac
         done.append(left[int(chosen)])
 
 
-def cases(first: int, count: int, seed: int) -> Iterator[tuple[str, float, Search, Search]]:
-    world = world_of("flat-six")
-    asked, actions = actions_of(world)
+def tried(world: World, number: int, seed: int) -> Case | None:
+    """Both ways on one car; None where all checks together do not settle it."""
     remedies = np.array(world.remedies())
-    number = first
-    found = 0
-    while found < count:
-        one = with_questions(car(world, (seed, 5, number), sound=False, least=0.3), asked)
+    asked, actions = actions_of(world)
+    one = with_questions(car(world, (seed, 5, number), sound=False, least=0.3), asked)
+    readings = one.readings(world, Mismatch())
+    same = remedies == remedies[one.fault]
+    if world.explained(readings).probability[same].sum() < SURE:
+        return None
+    greedy, ahead = (searched(world, readings, actions, asked, same, way) for way in (False, True))
+    return Case(world.listed[one.fault].id, one.severity, greedy, ahead)
+
+
+def cases(folder: Path, first: int, count: int, seed: int) -> None:
+    """Try cars from number *first* on until *count* of those in the folder are settled by all checks."""
+    world, number = world_of("flat-six"), first
+    while len(kept(folder)) < count:
+        file = folder / f"car-{number:03}.json"
+        if not file.exists():
+            case = tried(world, number, seed)
+            file.write_text(json.dumps(None if case is None else asdict(case)))
+            if case is not None:
+                print(line_of(case), file=sys.stderr, flush=True)
         number += 1
-        readings = one.readings(world, Mismatch())
-        same = remedies == remedies[one.fault]
-        if world.explained(readings).probability[same].sum() < SURE:
-            continue
-        found += 1
-        ways = [searched(world, readings, actions, asked, same, ahead) for ahead in (False, True)]
-        yield world.listed[one.fault].id, one.severity, ways[0], ways[1]
+
+
+def kept(folder: Path) -> list[Case]:
+    """The cases of a folder, by the numbers of their cars."""
+    found = [json.loads(file.read_text()) for file in sorted(folder.glob("car-*.json"))]
+    return [
+        Case(one["cause"], one["severity"], Search(**one["greedy"]), Search(**one["ahead"]))
+        for one in found
+        if one is not None
+    ]
+
+
+def line_of(case: Case) -> str:
+    plain, ahead = case.greedy, case.ahead
+    differ = "" if plain.done == ahead.done else f"  {' '.join(plain.done)} | {' '.join(ahead.done)}"
+    return (
+        f"{case.cause:28}{case.severity:9.2f}{plain.checks:8d}{plain.minutes:7.0f}{ahead.checks:7d}"
+        f"{ahead.minutes:7.0f}{'' if plain.settled and ahead.settled else ' given up'}{differ}"
+    )
+
+
+def report(found: Sequence[Case]) -> Iterator[str]:
+    """What the cases say."""
+    head = f"{'cause':28}{'severity':>9}{'greedy':>8}{'min':>7}{'ahead':>7}{'min':>7}"
+    yield f"{head}  checks, where they differ"
+    yield from map(line_of, found)
+    if not found:
+        return
+    both = [one for one in found if one.greedy.settled and one.ahead.settled]
+    for name, some in (("cases", found), ("that both ways settled", both)):
+        if some:
+            mean = np.mean([
+                (one.greedy.checks, one.greedy.minutes, one.greedy.settled,
+                 one.ahead.checks, one.ahead.minutes, one.ahead.settled) for one in some
+            ], axis=0)  # fmt: skip
+            yield (
+                f"{len(some)} {name}: greedy {mean[0]:.2f} checks, {mean[1]:.1f} min, settled {mean[2]:.2f}; "
+                f"two steps {mean[3]:.2f} checks, {mean[4]:.1f} min, settled {mean[5]:.2f}"
+            )
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Greedy against two checks ahead, on simulated cars.")
+    parser.add_argument("--folder", type=Path, default=None, help="where the cars are kept")
+    parser.add_argument("--report", action="store_true", help="only say what the cars kept say")
     parser.add_argument("--cases", type=int, default=30)
     parser.add_argument("--from", dest="first", type=int, default=0, help="number of the first car tried")
     parser.add_argument("--seed", type=int, default=6)
     chosen = parser.parse_args()
-    began, rows = time.process_time(), []
-    print(
-        f"{'cause':28}{'severity':>9}{'greedy':>8}{'min':>7}{'ahead':>7}{'min':>7}  checks, where they differ"
-    )
-    for cause, severity, plain, ahead in cases(chosen.first, chosen.cases, chosen.seed):
-        rows.append((plain.checks, plain.minutes, ahead.checks, ahead.minutes, plain.settled, ahead.settled))
-        differ = "" if plain.done == ahead.done else f"  {' '.join(plain.done)} | {' '.join(ahead.done)}"
-        print(
-            f"{cause:28}{severity:9.2f}{plain.checks:8d}{plain.minutes:7.0f}{ahead.checks:7d}"
-            f"{ahead.minutes:7.0f}{'' if plain.settled and ahead.settled else ' given up'}{differ}",
-            flush=True,
-        )
-    mean = np.mean(rows, axis=0)
-    print(
-        f"{len(rows)} cases: greedy {mean[0]:.2f} checks, {mean[1]:.1f} min, settled {mean[4]:.2f}; "
-        f"two steps {mean[2]:.2f} checks, {mean[3]:.1f} min, settled {mean[5]:.2f}; "
-        f"{time.process_time() - began:.0f} s of processor"
-    )
+    folder = chosen.folder or Path(tempfile.mkdtemp(prefix="evenpour-two-steps-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    if not chosen.report:
+        cases(folder, chosen.first, chosen.cases, chosen.seed)
+    for line in report(kept(folder)):
+        print(line)
 
 
 if __name__ == "__main__":
