@@ -13,30 +13,25 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.sharpened import sharpened
-from evenpour.causes.suspects import Suspect, hypotheses, suspects
-from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.causes.suspects import Suspect
 from evenpour.causes.two_faults import Pair, pairs
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, ReasonLine
+from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, marginal, name_of
 from evenpour.job.causes.clashes import clashes
 from evenpour.job.causes.expected import Expectations
-from evenpour.job.causes.facts import Told, home_of, observations, touches
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.causes.words import (
     mended_words,
     most_moved,
-    reading_words,
     reason_words,
     severity_words,
     strength_of,
 )
-from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
-from evenpour.machine.kind import Kind
-from evenpour.machine.situation import Situation
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
@@ -51,57 +46,15 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     prior = shipped_prior() if prior is None else prior
     say = tell or _silent
     say("going through the readings")
-    kind, home = kind_of_sheet(job.sheet), home_of(job)
-    listed = suspects(kind, causes_of(kind))
-    told, left_out = _of_now(job, kind, home, listed, prior)
-    touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
-    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
-    say(f"trying {len(guesses) - 1} causes on {len(told)} readings")
-    explained = explain(kind, listed, guesses, [one.observation for one in told], home)
+    asked = asked_now(job, prior)
+    told, observed = asked.told, [one.observation for one in asked.told]
+    say(f"trying {len(asked.guesses) - 1} causes on {len(told)} readings")
+    explained = explain(asked.kind, asked.listed, asked.guesses, observed, asked.home)
     say("trying two causes at once")
     found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
     say("weighing the likely causes by draws")
     singles, doubles = _together(explained, sharpened(explained), found)
-    return Case(job, kind, home, told, explained, found, left_out, singles, doubles)
-
-
-def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:
-    """How common a suspect is in this car: less so in a part that was just renewed."""
-    assert one.cause is not None
-    weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
-    for touch in touched:
-        if is_touched(one, touch, prior.inside):
-            weight *= prior.after.get(touch.action, prior.after["other"])
-    return max(weight, 1e-9)
-
-
-def _of_now(
-    job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
-) -> tuple[tuple[Told, ...], tuple[str, ...]]:
-    """The readings that still tell of the car, and in words those that do not."""
-    told = observations(job, kind)
-    touched = touches(job)
-    if not touched or not told:
-        return told, ()
-    from evenpour.causes.explanation import asked_model
-
-    model, seen = asked_model(kind, listed, [one.observation for one in told], home)
-    respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
-        faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
-    kept, gone = [], []
-    for row, one in enumerate(told):
-        column = int(seen.columns.column[row])
-        spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
-            respond[number, column]
-            for number, suspect in enumerate(listed)
-            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.inside)
-        )), None)  # fmt: skip
-        if spoilt is None:
-            kept.append(one)
-        else:
-            part = job.plan.part[spoilt.part].title
-            gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
-    return tuple(kept), tuple(dict.fromkeys(gone))
+    return Case(job, asked.kind, asked.home, told, explained, found, asked.left_out, singles, doubles)
 
 
 def _together(
@@ -127,6 +80,7 @@ def causes_answer(
     own_costs: Costs | None = None,
     *,
     tell: Callable[[str], None] | None = None,
+    hold: Callable[[Case], None] | None = None,
 ) -> CausesAnswer:
     """What may be wrong with the car, why, and what to read next.
 
@@ -136,11 +90,14 @@ def causes_answer(
         prior: What is believed before any reading; as shipped if not given.
         own_costs: What repairs take; as shipped if not given.
         tell: Called with what is being done, in words.
+        hold: Given the explained job as soon as it is there, before it is put into words.
     """
     prior = shipped_prior() if prior is None else prior
     known = shipped_costs() if own_costs is None else own_costs
     say = tell or _silent
     case = case_of(job, prior, tell=tell)
+    if hold is not None:
+        hold(case)
     say("looking for readings that clash")
     clashing, odd = clashes(case)
     say("weighing what speaks for and against")

@@ -1,0 +1,79 @@
+"""What a job asks of the search for causes: which readings still count, and how common each cause is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.explanation import asked_model
+from evenpour.causes.problem import Hypothesis
+from evenpour.causes.suspects import Suspect, hypotheses, suspects
+from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.job.causes.facts import Told, home_of, observations, touches
+from evenpour.job.causes.prior import Prior
+from evenpour.job.causes.words import reading_words
+from evenpour.job.engine_model import causes_of, kind_of_sheet
+from evenpour.job.job import Job
+from evenpour.machine.kind import Kind
+from evenpour.machine.situation import Situation
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is explained, by what. ``left_out``: in words, the readings that tell of the car no more."""
+
+    kind: Kind
+    home: Situation
+    listed: tuple[Suspect, ...]
+    told: tuple[Told, ...]
+    left_out: tuple[str, ...]
+    guesses: tuple[Hypothesis, ...]
+
+
+def asked_now(job: Job, prior: Prior) -> Asked:
+    """What the job's readings ask as it stands now."""
+    kind, home = kind_of_sheet(job.sheet), home_of(job)
+    listed = suspects(kind, causes_of(kind))
+    told, left_out = _of_now(job, kind, home, listed, prior)
+    touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
+    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    return Asked(kind, home, listed, told, left_out, guesses)
+
+
+def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:
+    """How common a suspect is in this car: less so in a part that was just renewed."""
+    assert one.cause is not None
+    weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
+    for touch in touched:
+        if is_touched(one, touch, prior.inside):
+            weight *= prior.after.get(touch.action, prior.after["other"])
+    return max(weight, 1e-9)
+
+
+def _of_now(
+    job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
+) -> tuple[tuple[Told, ...], tuple[str, ...]]:
+    """The readings that still tell of the car, and in words those that do not."""
+    told = observations(job, kind)
+    touched = touches(job)
+    if not touched or not told:
+        return told, ()
+    model, seen = asked_model(kind, listed, [one.observation for one in told], home)
+    respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
+        faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
+    kept, gone = [], []
+    for row, one in enumerate(told):
+        column = int(seen.columns.column[row])
+        spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
+            respond[number, column]
+            for number, suspect in enumerate(listed)
+            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.inside)
+        )), None)  # fmt: skip
+        if spoilt is None:
+            kept.append(one)
+        else:
+            part = job.plan.part[spoilt.part].title
+            gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
+    return tuple(kept), tuple(dict.fromkeys(gone))
