@@ -9,6 +9,7 @@ import pytest
 
 from evenpour.job import chain
 from evenpour.job.entries import Draft, linked
+from evenpour.job.hashes import canonical
 from evenpour.job.job_file import read_text
 from job_examples import EVERY_KIND
 
@@ -16,14 +17,12 @@ ENTRIES = read_text(EVERY_KIND, "job.toml").entries
 
 
 def test_canonical_json_sorts_keys_and_spends_no_spaces():
-    assert (
-        chain.canonical({"b": [1, "µ"], "a": {"d": True, "c": 1.0}}) == '{"a":{"c":1.0,"d":true},"b":[1,"µ"]}'
-    )
+    assert canonical({"b": [1, "µ"], "a": {"d": True, "c": 1.0}}) == '{"a":{"c":1.0,"d":true},"b":[1,"µ"]}'
 
 
 def test_a_number_that_is_none_has_no_canonical_form():
     with pytest.raises(ValueError, match="JSON"):
-        chain.canonical({"a": float("nan")})
+        canonical({"a": float("nan")})
 
 
 def test_the_hash_is_sha_256_over_id_times_kind_content_and_the_hash_before():

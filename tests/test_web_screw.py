@@ -8,6 +8,7 @@ import pytest
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import Job, job_from
+from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.answers import ScrewAnswer
 from evenpour.job.screw.page import screw_told
 from evenpour.web.screw_dial import MIDDLE, dial
@@ -31,7 +32,7 @@ def job_upto(entry: str) -> Job:
 
 @pytest.fixture(scope="module")
 def idling() -> ScrewAnswer:
-    return job_upto(BEFORE_THE_FIRST_MOVE).screw()
+    return screw_answer(job_upto(BEFORE_THE_FIRST_MOVE))
 
 
 def test_the_move_advised_leads_with_its_likely_outcome_and_is_filled_in(

@@ -20,12 +20,12 @@ from evenpour.errors import FieldProblem, Refused
 from evenpour.job.store import Store
 from evenpour.web import phones as phones_module
 from evenpour.web.certificate import certificate_for
-from evenpour.web.contents import pages
 from evenpour.web.gate import COOKIE
 from evenpour.web.local_network import is_near, local_address
 from evenpour.web.pairing_codes import HOLDS, MOST_WRONG, PairingCodes
 from evenpour.web.phones import Phones
 from evenpour.web.qr import QUIET, drawn, modules, printed
+from evenpour.web.routes import pages
 from sharing_world import Workshop, workshop
 
 WRONG = "00000000"

@@ -20,8 +20,9 @@ def command(job: str, as_json: bool, units: str | None) -> None:
     The next move is worked out from what the warm idle read: CO, lambda, or the mean duty.
     """
     from evenpour.job import open_job
+    from evenpour.job.screw.answer import screw_answer
 
-    answer = open_job(job, units=units).screw()
+    answer = screw_answer(open_job(job, units=units))
     if as_json:
         show.print_json(answer)
         return

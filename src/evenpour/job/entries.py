@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenpour.errors import FieldProblem
-from evenpour.job import chain
+from evenpour.job.hashes import START, entry_hash
 
 _ID = re.compile(r"[^\x00-\x1f\x7f\ud800-\udfff]{1,200}")
 
@@ -67,7 +67,7 @@ def following(draft: Draft, entry_id: str, entered: str | None, seq: int, previo
         kind=draft.kind,
         content=content,
         previous=previous,
-        hash=chain.entry_hash(
+        hash=entry_hash(
             id=entry_id, at=draft.at, entered=entered, kind=draft.kind, content=content, previous=previous
         ),
     )
@@ -76,7 +76,7 @@ def following(draft: Draft, entry_id: str, entered: str | None, seq: int, previo
 def linked(drafts: Iterable[Draft]) -> tuple[Entry, ...]:
     """The journal of drafts that all have an id, in this order."""
     entries: list[Entry] = []
-    previous = chain.START
+    previous = START
     for seq, draft in enumerate(drafts, start=1):
         if draft.id is None:
             raise ValueError(f"draft {seq} has no id")

@@ -8,10 +8,11 @@ from datetime import UTC, datetime
 from typing import Final
 
 from evenpour.errors import Problems, Refused, SentBefore, unknown
-from evenpour.job import chain, times
+from evenpour.job import times
 from evenpour.job.corrections import plain_correction
 from evenpour.job.entries import Draft, Entry, checked_id, following, new_id
 from evenpour.job.forms import KINDS, OWN_ID
+from evenpour.job.hashes import START
 from evenpour.job.known import Known, other_content, same
 from evenpour.job.rules import faults, plain_content
 
@@ -57,7 +58,7 @@ def grown(
             draft.id or new_id(draft.kind),
             _stamped(draft.entered, last.entered if last else None),
             last.seq + 1 if last else 1,
-            last.hash if last else chain.START,
+            last.hash if last else START,
         )
         known.add(entry)
         held[entry.id] = last = entry

@@ -36,7 +36,6 @@ from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
 from evenpour.job.photos import Photo, photos_of
-from evenpour.job.screw.answers import ScrewAnswer
 from evenpour.job.sheet.found import find_sheet
 from evenpour.job.step_told import step_told
 from evenpour.job.trace.answers import KeptRecording
@@ -161,16 +160,6 @@ class Job:
         """Every move of every screw."""
         return history.ledger(self.facts)
 
-    def screw(self) -> ScrewAnswer:
-        """The mixture screw: every move, where it stands, and what to do now."""
-        return self._screw
-
-    @cached_property
-    def _screw(self) -> ScrewAnswer:
-        from evenpour.job.screw.answer import screw_answer  # the engine's model: only where it is asked
-
-        return screw_answer(self)
-
     def history(self) -> list[HistoryLine]:
         """The journal in words."""
         return history.history(self.folded, self.known)
@@ -197,7 +186,7 @@ class Job:
 
     def photos(self) -> list[Photo]:
         """The photos that stand on it, each with what it was taken of."""
-        return photos_of(self)
+        return photos_of(self.folded, self.known)
 
     def calibrations(self) -> dict[str, str]:
         """When each instrument was last calibrated, in words; those of which nobody said so are left out."""

@@ -8,11 +8,11 @@ from typing import Any
 
 from evenpour.errors import FieldProblem, unknown
 from evenpour.job import times
-from evenpour.job.chain import canonical
 from evenpour.job.complaints import Fault, article, no_such_field
 from evenpour.job.entries import Draft, Entry
 from evenpour.job.fold import SHOW
 from evenpour.job.forms import OWN_ID, SINGLE
+from evenpour.job.hashes import canonical
 from evenpour.job.rules import faults, own_id
 
 

@@ -22,7 +22,8 @@ from evenpour.job.places import home
 from evenpour.job.writing_files import write_whole
 
 if TYPE_CHECKING:
-    from evenpour.job.job import Job
+    from evenpour.job.catalogue import Catalogue
+    from evenpour.job.fold import Folded
 
 NAME: Final = re.compile(r"([0-9a-f]{64})\.jpg")
 
@@ -94,19 +95,19 @@ def picture(name: str, *, small: bool = False) -> bytes | None:
     return file.read_bytes() if file.is_file() else None
 
 
-def photo_count(job: Job) -> int:
+def photo_count(folded: Folded) -> int:
     """How many photos stand on the job."""
-    return sum(len(names_in(one.content)) for one in job.folded.standing)
+    return sum(len(names_in(one.content)) for one in folded.standing)
 
 
-def photos_of(job: Job) -> list[Photo]:
+def photos_of(folded: Folded, known: Catalogue) -> list[Photo]:
     """Every photo that stands on the job, in the order of the journal."""
-    if not photo_count(job):
+    if not photo_count(folded):
         return []
-    standing = {one.entry.id: one for one in job.folded.standing}
-    titles = {table["id"]: table["title"] for table in job.known.steps}
+    standing = {one.entry.id: one for one in folded.standing}
+    titles = {table["id"]: table["title"] for table in known.steps}
     found: list[Photo] = []
-    for one in job.folded.standing:
+    for one in folded.standing:
         names = names_in(one.content)
         if not names:
             continue
@@ -114,7 +115,7 @@ def photos_of(job: Job) -> list[Photo]:
         about = str(one.content.get("about", one.entry.id))
         of = standing.get(about)
         own_note = one.kind == "note" and about == one.entry.id
-        subject = titles.get(step, "") if own_note or of is None else words_of(of.kind, of.content, job.known)
+        subject = titles.get(step, "") if own_note or of is None else words_of(of.kind, of.content, known)
         found += [
             Photo(
                 name=name,

@@ -19,11 +19,12 @@ import sqlalchemy as sql
 from sqlalchemy.exc import DBAPIError
 
 from evenpour.errors import FieldProblem, Refused
-from evenpour.job import chain, times
 from evenpour.job import store_tables as tables
+from evenpour.job import times
 from evenpour.job.entries import Draft, Entry
 from evenpour.job.fold import fold
 from evenpour.job.growth import as_draft, grown
+from evenpour.job.hashes import START
 from evenpour.job.places import home
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
@@ -151,7 +152,7 @@ class Store:
                 tables.jobs.insert().values(
                     created=created,
                     last_seq=0,
-                    last_hash=chain.START,
+                    last_hash=START,
                     last_entered=None,
                     sheet="",
                     car="",

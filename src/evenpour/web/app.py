@@ -14,11 +14,10 @@ from starlette.responses import Response
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 
-from evenpour.web.contents import pages
 from evenpour.web.drawing_room import DrawingRoom
 from evenpour.web.gate import Gate
 from evenpour.web.rendering import STATIC
-from evenpour.web.routes import failed, not_found, route, routes
+from evenpour.web.routes import failed, not_found, pages, route, routes
 from evenpour.web.security import OWN_MACHINE, Guard
 
 if TYPE_CHECKING:

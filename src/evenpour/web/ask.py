@@ -69,7 +69,13 @@ class Ask:
 
     def page(self, template: str, page: object, *, title: str, status: int = 200) -> Response:
         """A page of that template; *page* is all that the template may use, with the frame around it."""
-        frame = frame_of(self, title)
+        frame = frame_of(
+            title,
+            self.request.url.path,
+            self.job if self.in_job else None,
+            self.preferences,
+            at_machine=self.at_machine,
+        )
         return HTMLResponse(rendered(template, page=page, frame=frame), status_code=status)
 
     def keep(self, drafts: list[Draft]) -> AddAnswer:

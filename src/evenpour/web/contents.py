@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from types import ModuleType
@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
-    from evenpour.web.routes import Page
 
 # Every page, by its module, in the order of the contents. A new page is one more line here.
 MODULES = (
@@ -70,12 +69,6 @@ class Entry:
 def modules() -> tuple[ModuleType, ...]:
     """The modules of the pages, imported."""
     return tuple(importlib.import_module(f"evenpour.web.pages.{name}") for name in MODULES)
-
-
-def pages() -> Iterator[Page]:
-    """Every page of every module."""
-    for module in modules():
-        yield from module.PAGES
 
 
 def job_contents(job: Job, here: str) -> tuple[Entry, ...]:

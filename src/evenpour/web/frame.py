@@ -11,7 +11,7 @@ from evenpour.web.contents import Entry, job_contents, shop_contents
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
-    from evenpour.web.ask import Ask
+    from evenpour.web.preferences import Preferences
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,17 +43,21 @@ class Frame:
     version: str
 
 
-def frame_of(ask: Ask, title: str) -> Frame:
-    """The frame of a page."""
-    here = ask.request.url.path
-    job = ask.job if ask.in_job else None
+def frame_of(title: str, here: str, job: Job | None, preferences: Preferences, *, at_machine: bool) -> Frame:
+    """The frame of a page.
+
+    Args:
+        here: The page's address.
+        job: The job that it is of, if it is of one.
+        at_machine: Whether a browser on the machine that serves asks for it.
+    """
     return Frame(
         title=title,
-        theme=ask.preferences.theme,
-        who=ask.preferences.who,
+        theme=preferences.theme,
+        who=preferences.who,
         job=_job_frame(job) if job else None,
         contents=job_contents(job, here) if job else (),
-        shop=shop_contents(here, at_machine=ask.at_machine, in_job=job is not None),
+        shop=shop_contents(here, at_machine=at_machine, in_job=job is not None),
         clock=int(time.time() * 1000),
         version=__version__,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ from starlette.routing import Route
 
 from evenpour.errors import FieldProblem, Problem, Refused, UnknownName
 from evenpour.web.ask import Ask
+from evenpour.web.contents import modules
 from evenpour.web.problems import problems_shown
 
 if TYPE_CHECKING:
@@ -62,6 +63,12 @@ class ErrorPage:
 
     heading: str
     words: tuple[str, ...]
+
+
+def pages() -> Iterator[Page]:
+    """Every page of every module."""
+    for module in modules():
+        yield from module.PAGES
 
 
 def route(page: Page) -> Route:

@@ -24,7 +24,7 @@ from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.experience import prior_now
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.repair_costs import Costs, costs
-from evenpour.job.chain import canonical
+from evenpour.job.hashes import canonical
 from evenpour.job.places import home
 from evenpour.job.writing_files import write_whole
 

@@ -105,7 +105,7 @@ def file(ask: Ask) -> Response:
     return Response(data, media_type="image/jpeg", headers=KEPT)
 
 
-IN_JOB = (Line("Photos", "/photos", count=photos.photo_count),)
+IN_JOB = (Line("Photos", "/photos", count=lambda job: photos.photo_count(job.folded)),)
 PAGES = (
     Page("/jobs/{number:int}/photos", show, save, largest=MOST_BYTES + 1_000_000),
     Page("/jobs/{number:int}/photos/{name}", file),

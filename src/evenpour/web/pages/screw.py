@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from evenpour.job.asking import Choice
 from evenpour.job.entries import new_id
+from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
 from evenpour.job.screw.page import ScrewTold, screw_told
 from evenpour.job.screw.words import turns_words
@@ -80,7 +81,7 @@ def save(ask: Ask) -> Response:
 
 def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
     job = ask.job
-    answer = job.screw()
+    answer = screw_answer(job)
     told = screw_told(job, answer)
     starts = [] if answer.start is None else [_start_row(answer, len(answer.marks) + 1)]
     marks = [*(_mark_row(mark, number) for number, mark in enumerate(answer.marks, start=1)), *starts]
