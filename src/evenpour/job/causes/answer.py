@@ -15,12 +15,13 @@ from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_e
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.two_faults import Pair, pairs
-from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, ReasonLine
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
-from evenpour.job.causes.case import Case, marginal, name_of
+from evenpour.job.causes.case import Case, name_of
 from evenpour.job.causes.clashes import clashes
 from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
@@ -33,12 +34,9 @@ from evenpour.job.causes.words import (
 )
 from evenpour.job.job import Job
 
-LISTED = 8  # causes told in full, the same at several cylinders counting as one
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
 ASTRAY = 0.5  # that a check does not belong, from which it is no reason for anything
-LEAST = 0.005  # probability below which a cause is not listed
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
-TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
 
 
 def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None] | None = None) -> Case:
@@ -133,46 +131,11 @@ def _silent(_: str) -> None:
 
 
 def _lines(case: Case) -> list[CauseLine]:
-    singles = [(p, (h,), None) for h, p in case.probability.items() if h]
-    doubles = [
-        (p, (pair.first, pair.second), pair)
-        for p, pair in zip(case.pair_probability, case.pairs, strict=True)
-    ]
-    order = sorted(
-        [*singles, *(one for one in doubles if _worth_telling(case, one[0], one[2]))], key=lambda one: -one[0]
-    )
-    own = _with_untold(case, [one for one in order if one[2] is not None])
-    order = sorted(
-        [(p + own.get(which[0], 0.0) if pair is None else p, which, pair) for p, which, pair in order],
-        key=lambda one: -one[0],
-    )
-    chosen: list[tuple[float, tuple[int, ...], Pair | None]] = []
-    kinds: set[tuple[str, ...]] = set()
-    for one in order:
-        kind = tuple(case.explanation.suspects[h].id for h in one[1])
-        if len(kinds | {kind}) > LISTED or (one[0] < LEAST and chosen):
-            break  # the same at another cylinder takes no line from another cause
-        kinds.add(kind)
-        chosen.append(one)
+    chosen = listed(case)
     weights = weights_of_evidence(case.explanation)
-    expect = Expectations(case, sorted({h for _, which, _ in chosen for h in which}))
-    alike = _alike(case, [which[0] for _, which, pair in chosen if pair is None])
-    return [
-        _line(case, p, which, pair, weights, expect, alike, own.get(which[0], 0.0))
-        for p, which, pair in chosen
-    ]
-
-
-def _with_untold(case: Case, told: Sequence[tuple[float, tuple[int, ...], Pair | None]]) -> dict[int, float]:
-    """What pairs that take no line of their own add to the line of their likelier member."""
-    share = marginal(case)
-    own: dict[int, float] = {}
-    lines = {which for _, which, _ in told}
-    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
-        if (pair.first, pair.second) not in lines:
-            likelier = max((pair.first, pair.second), key=lambda h: share[h])
-            own[likelier] = own.get(likelier, 0.0) + p
-    return own
+    expect = Expectations(case, sorted({h for one in chosen for h in one.which}))
+    alike = _alike(case, [one.which[0] for one in chosen if one.pair is None])
+    return [_line(case, one, weights, expect, alike) for one in chosen]
 
 
 def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
@@ -198,22 +161,14 @@ def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
     return np.asarray(np.log(whole) - np.log1p(-whole) - np.log(without) + np.log1p(-without))
 
 
-def _worth_telling(case: Case, p: float, pair: Pair) -> bool:
-    """Whether two causes explain the readings better than one of them alone: else the second is idle talk."""
-    return p > TWO_RATHER * max(case.probability[pair.first], case.probability[pair.second])
-
-
 def _line(
     case: Case,
-    p: float,
-    which: tuple[int, ...],
-    pair: Pair | None,
+    listed: Listed,
     weights: Array,
     expect: Expectations,
     alike: Mapping[int, tuple[int, ...]],
-    besides: float,
 ) -> CauseLine:
-    explained = case.explanation
+    explained, which, pair = case.explanation, listed.which, listed.pair
     main = which[0]
     one = explained.suspects[main]
     assert one.cause is not None
@@ -226,18 +181,14 @@ def _line(
         weights[main] = _weight_of_all(case, alike[main], weights)
     reasons = _reasons(case, which, weights, expect)
     told = {
-        "cause": one.cause.id,
-        "cylinder": one.cylinder,
-        "says": _says(one) if second is None else f"{_says(one)}; and {_says(second)}",
-        "probability": p,
-        "with_another": besides if pair is None else 0.0,
+        **named(case, listed),
+        "with_another": listed.besides,
         "severity": severity,
         "severity_u": u,
         "severity_words": severity_words(severity, u, moved),
         "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
         "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
-        "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
         "with_severity": None if pair is None else pair.severities[1],
         "part": one.cause.part,
         "remedy": one.cause.remedy if second is None else _both_remedies(one, second),
@@ -269,11 +220,6 @@ def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expecta
         if abs(weight) >= SPEAKS:
             found.append(_reason(case, expect, owner, g, weight))
     return [one for one in found if one.words]
-
-
-def _says(one: Suspect) -> str:
-    assert one.cause is not None
-    return one.cause.title if one.cylinder is None else f"{one.cause.title} (cylinder {one.cylinder})"
 
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
