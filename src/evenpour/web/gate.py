@@ -19,6 +19,7 @@ from evenpour.web.local_network import is_near
 from evenpour.web.preferences import A_YEAR, preferences_of
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
 from evenpour.web.rendering import rendered
+from evenpour.web.security import is_ours
 from evenpour.web.sharing import OPEN_TALK, Sharing
 
 if TYPE_CHECKING:
@@ -95,7 +96,7 @@ class Gate:
             status = 409 if isinstance(problem, Refused) else 422
             return self._asks(request, Typed("pair", form), tuple(problems_shown(problem)), status=status)
         go = form.get("go", "")
-        answer = RedirectResponse(go if _is_ours(go) else "/", status_code=303)
+        answer = RedirectResponse(go if is_ours(go) else "/", status_code=303)
         answer.set_cookie(
             COOKIE, token, max_age=A_YEAR, httponly=True, samesite="strict", secure=self.sharing.encrypted
         )
@@ -127,8 +128,3 @@ class Gate:
             status_code=status,
             headers={"cache-control": "no-store", CLOSED: "closed"},
         )
-
-
-def _is_ours(address: str) -> bool:
-    """Whether an address is a path on this server, and none that a browser would take for another place."""
-    return re.fullmatch(r"/(?![/\\])[A-Za-z0-9/_.~%-]*", address) is not None

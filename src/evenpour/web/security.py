@@ -119,6 +119,11 @@ def same_origin(headers: Headers, scheme: str = "http") -> bool:
     return origin == f"{scheme}://{headers.get('host', '')}"
 
 
+def is_ours(address: str) -> bool:
+    """Whether an address is a path on this server, and none that a browser would take for another place."""
+    return re.fullmatch(r"/(?![/\\])[A-Za-z0-9/_.~%-]*", address) is not None
+
+
 def _name(host: str) -> str:
     """A host without its port: ``[::1]:8642`` is ``[::1]``."""
     return (host.rpartition("]")[0] + "]" if host.startswith("[") else host.partition(":")[0]).lower()

@@ -8,7 +8,6 @@ from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
-from evenpour.job.entries import new_id
 from evenpour.job.rules import read_swap
 from evenpour.job.wording import even_words, in_doubt, key_words, part_words
 from evenpour.record.charts import Chart, flow_charts
@@ -16,11 +15,9 @@ from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 
 ONE_ACROSS = 1
 
@@ -72,17 +69,12 @@ class Catching:
     drawings: tuple[Chart, ...] | None
     drawings_address: str
     flow_unit: str
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The catches and the form."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -104,7 +96,7 @@ def _key(ask: Ask) -> tuple[object, ...]:
     return ("flow", ask.number, ask.job.chain_head, ask.job.system)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     answer = job.catch()
     page = Catching(
@@ -122,14 +114,9 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",
         flow_unit=FLOW_UNITS[job.system],
-        entry_id=new_id("catch"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "catch", sent),
     )
-    return ask.page("catch.html", page, title="Catches", status=status)
+    return ask.page("catch.html", page, title="Catches", status=sent.status)
 
 
 def _newest_first(answer: CatchAnswer) -> list[str]:

@@ -9,15 +9,13 @@ from starlette.responses import Response
 
 from evenpour.errors import FieldProblem
 from evenpour.job.asking import Choice, readable, unit_choices
-from evenpour.job.entries import Draft, new_id
+from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
 from evenpour.job.step_page import actions, handled_parts, sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_drafts, save_entry
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
 TAKEN = "taken"  # the form that takes over an instrument from another job
 GAUGES = (
@@ -49,17 +47,12 @@ class Enter:
     known: tuple[tuple[str, str], ...]
     gauge_units: tuple[Choice, ...]
     cylinders: tuple[int, ...]
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The forms."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -91,7 +84,7 @@ def _taken(ask: Ask) -> Draft:
     return Draft("instrument", {**found.content, **({"who": who} if who else {})}, ask.entry_id)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     page = Enter(
         checks=tuple((name, job.known.checks[name].title) for name in readable(job)),
@@ -105,14 +98,9 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         known=tuple((one.key, _named(one)) for one in _known(ask)),
         gauge_units=unit_choices(GAUGES, job.system),
         cylinders=job.plan.all_cylinders,
-        entry_id=new_id("entry"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "entry", sent, name_once=not job.closed),
     )
-    return ask.page("enter.html", page, title="Enter something else", status=status)
+    return ask.page("enter.html", page, title="Enter something else", status=sent.status)
 
 
 IN_JOB = (Line("Enter something else", "/enter"),)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from starlette.responses import Response
 
 from evenpour.errors import Problem
-from evenpour.job.entries import Draft, new_id
+from evenpour.job.entries import Draft
 from evenpour.job.gas.answer import GasAsked, gas_answer
 from evenpour.job.gas.answers import GasAnswer
 from evenpour.job.gas.keeping import gas_of_job
@@ -20,10 +20,9 @@ from evenpour.job.gas.reading import analyser_of
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
+from evenpour.web.problems import NOTHING_TYPED, Typed, problems_shown
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_drafts
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
 
 FORM = "gas"
 GASES = ("co", "co2", "o2", "hc", "nox")
@@ -55,16 +54,12 @@ class Gas:
     basis: str
     carried: tuple[tuple[str, str], ...]
     may_keep: bool
-    entry_id: str
-    who: str
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The form, and the answer to what the address says."""
-    return _shown(ask, ask.query, (), 200)
+    return _shown(ask, ask.query, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -74,8 +69,8 @@ def save(ask: Ask) -> Response:
         at = ask.form.get("at", "").strip() or None
         return gas_entries(ask.job, _asked(ask.form), _pairs(ask.form), ask.entry_id, at)
 
-    def again(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
-        return _shown(ask, ask.form, problems, status)
+    def again(ask: Ask, sent: Sent) -> Response:
+        return _shown(ask, ask.form, sent)
 
     return save_drafts(ask, entries, _here(ask), again)
 
@@ -84,7 +79,7 @@ def _here(ask: Ask) -> str:
     return f"/jobs/{ask.number}/gas" if ask.in_job else "/gas"
 
 
-def _shown(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, form: Form, sent: Sent) -> Response:
     job = ask.job if ask.in_job else None
     answer: GasAnswer | None = None
     if _is_filled(form):
@@ -92,7 +87,9 @@ def _shown(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], status: int
             asked = _asked(form)
             answer = gas_of_job(job, asked, _pairs(form)) if job else gas_answer(asked)
         except Problem as problem:
-            problems, status = problems or tuple(problems_shown(problem)), 422
+            sent = Sent(problems=sent.problems or tuple(problems_shown(problem)), status=422)
+    shown = tuple(replace(one, field=FIELDS.get(one.field, one.field)) for one in sent.problems)
+    typed = Typed(FORM, form) if form else NOTHING_TYPED
     page = Gas(
         here=_here(ask),
         asked=asked_gas(job, ask.preferences.units),
@@ -102,13 +99,9 @@ def _shown(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], status: int
         basis=_basis(answer) if answer else "",
         carried=tuple((name, form[name]) for name in CARRIED if form.get(name)),
         may_keep=job is not None and not job.closed and (answer is not None or bool(ask.form)),
-        entry_id=new_id("gas"),
-        who=ask.preferences.who,
-        typed=Typed(FORM, form) if form else NOTHING_TYPED,
-        problems=tuple(replace(one, field=FIELDS.get(one.field, one.field)) for one in problems),
-        said=said_before(ask) if job else None,
+        forms=form_state(ask, "gas", Sent(typed, shown)),
     )
-    return ask.page("gas.html", page, title="Exhaust gas", status=status)
+    return ask.page("gas.html", page, title="Exhaust gas", status=sent.status)
 
 
 def _is_filled(form: Form) -> bool:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from starlette.responses import Response
 
-from evenpour.errors import FieldProblem, Problem, Refused
-from evenpour.job.entries import Draft, new_id
+from evenpour.errors import FieldProblem
+from evenpour.job.entries import Draft
 from evenpour.job.mending import Mendable, mendable, mended_content
 from evenpour.web.ask import Ask
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
 from evenpour.web.routes import Page
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,46 +19,39 @@ class Mend:
     """Everything mend.html may use."""
 
     open: Mendable
-    entry_id: str
-    who: str
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The entry laid open."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
     """Correct it or withdraw it, with the reason."""
+    return save_drafts(ask, lambda: [_correction(ask)], f"/jobs/{ask.number}", _shown)
+
+
+def _correction(ask: Ask) -> Draft:
     of, form = ask.word("entry"), ask.form
-    content = {"of": of, "reason": form.get("reason", "").strip() or None}
+    content: dict[str, object] = {"of": of, "reason": form.get("reason", "").strip()}
+    if not content["reason"]:
+        raise FieldProblem("reason", None, "is missing", remedy="Say in a few words what was wrong.")
     if form.get("who", "").strip():
         content["who"] = form["who"].strip()
-    try:
-        if not content["reason"]:
-            raise FieldProblem("reason", None, "is missing", remedy="Say in a few words what was wrong.")
-        if form.get("way") == "withdraw":
-            more: dict[str, object] = {"withdrawn": True}
-        else:
-            more = {"new": mended_content(ask.job, of, form)}
-        ask.keep([Draft("correction", {**content, **more}, ask.entry_id, form.get("at_now") or None)])
-    except Problem as problem:
-        status = 409 if isinstance(problem, Refused) else 422
-        return _shown(ask, ask.typed(), tuple(problems_shown(problem)), status)
-    return ask.saved(f"/jobs/{ask.number}?entry={quote(ask.entry_id, safe='')}#said")
+    if form.get("way") == "withdraw":
+        content["withdrawn"] = True
+    else:
+        content["new"] = mended_content(ask.job, of, form)
+    return Draft("correction", content, ask.entry_id, form.get("at_now") or None)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     page = Mend(
         open=mendable(ask.job, ask.word("entry")),
-        entry_id=new_id("correction"),
-        who=ask.preferences.who,
-        typed=typed,
-        problems=problems,
+        forms=form_state(ask, "correction", sent, name_once=True),
     )
-    return ask.page("mend.html", page, title="Mend an entry", status=status)
+    return ask.page("mend.html", page, title="Mend an entry", status=sent.status)
 
 
 PAGES = (Page("/jobs/{number:int}/entries/{entry}/mend", show, save),)

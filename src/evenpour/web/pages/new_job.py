@@ -9,13 +9,13 @@ from starlette.responses import Response
 from evenpour.errors import FieldProblem, Problem
 from evenpour.job.asking import unit_choices
 from evenpour.job.catalogue import catalogue
-from evenpour.job.entries import new_id
 from evenpour.job.sheet.found import Listed, listed
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
+from evenpour.web.problems import problems_shown
 from evenpour.web.routes import Page
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state
 
 FORM = "new-job"
 ENGINE = ("car", "chassis", "engine_number", "mileage", "workshop", "who", "note")
@@ -26,19 +26,16 @@ Choices = tuple[tuple[str, str], ...]
 class NewJob:
     """Everything new_job.html may use."""
 
-    entry_id: str
+    forms: FormState
     sheets: tuple[Listed, ...]
     fuels: Choices
     temperatures: Choices
     heights: Choices
-    who: str
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
 
 
 def show(ask: Ask) -> Response:
     """The empty form."""
-    return _form(ask, NOTHING_TYPED, (), 200)
+    return _form(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -57,23 +54,20 @@ def save(ask: Ask) -> Response:
             raise FieldProblem("sheet", None, "is missing")
         number = ask.shop.begin(engine, stated, id=ask.entry_id)
     except Problem as problem:
-        return _form(ask, ask.typed(), tuple(problems_shown(problem, "engine")), 422)
+        return _form(ask, Sent(ask.typed(), tuple(problems_shown(problem, "engine")), 422))
     return ask.saved(f"/jobs/{number}")
 
 
-def _form(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _form(ask: Ask, sent: Sent) -> Response:
     system = ask.preferences.units or "metric"
     page = NewJob(
-        entry_id=new_id("engine"),
+        forms=form_state(ask, "engine", sent),
         sheets=tuple(listed()),
         fuels=tuple((word, word) for word in catalogue().kinds["fuel"].choices),
         temperatures=unit_choices(["temperature"], system),
         heights=unit_choices((), system, ("ft", "m") if system != "metric" else ("m", "ft")),
-        who=ask.preferences.who,
-        typed=typed,
-        problems=problems,
     )
-    return ask.page("new_job.html", page, title="A new job", status=status)
+    return ask.page("new_job.html", page, title="A new job", status=sent.status)
 
 
 IN_SHOP = (Line("A new job", "/jobs/new"),)

@@ -12,15 +12,13 @@ from starlette.responses import Response
 
 from evenpour.errors import FieldProblem
 from evenpour.job import photos
-from evenpour.job.entries import Draft, new_id
+from evenpour.job.entries import Draft
 from evenpour.job.photos import Photo
 from evenpour.job.pictures import MOST_BYTES
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_drafts
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
 
 FROM_SCRIPT = "data:image/jpeg;base64,"
 KEPT = {"cache-control": "private, max-age=604800, immutable"}  # its address says what it holds
@@ -34,16 +32,12 @@ class PhotosPage:
     step: str
     about: str
     subject: str
-    entry_id: str
-    who: str
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """All photos, and the form for one more."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -74,9 +68,9 @@ def _sent(ask: Ask) -> bytes:
         raise FieldProblem("photo", None, "is cut off", remedy="Take it or send it once more") from None
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
-    said = {**ask.query, **typed.values}
+    said = {**ask.query, **sent.typed.values}
     step, about = said.get("step", ""), said.get("about", "")
     titles = {table["id"]: table["title"] for table in job.known.steps}
     words = {line.entry: line.words for line in job.history() if line.withdrawn is None}
@@ -85,13 +79,9 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         step=step if step in titles else "",
         about=about if about in words else "",
         subject=titles.get(step) or words.get(about) or "",
-        entry_id=new_id("photo"),
-        who=ask.preferences.who,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "photo", sent),
     )
-    return ask.page("photos.html", page, title="Photos", status=status)
+    return ask.page("photos.html", page, title="Photos", status=sent.status)
 
 
 def file(ask: Ask) -> Response:

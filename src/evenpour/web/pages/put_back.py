@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from evenpour.job.answers import PutBackAnswer
-from evenpour.job.entries import new_id
 from evenpour.job.job import Job
 from evenpour.job.step_page import step_number, undoing
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +35,12 @@ class PutBack:
     """Everything put_back.html may use."""
 
     items: tuple[Item, ...]
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The list."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -56,18 +48,13 @@ def save(ask: Ask) -> Response:
     return save_entry(ask, f"/jobs/{ask.number}/put-back", _shown)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     page = PutBack(
         items=tuple(_items(job)),
-        entry_id=new_id("entry"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "entry", sent, name_once=True),
     )
-    return ask.page("put_back.html", page, title="To put back", status=status)
+    return ask.page("put_back.html", page, title="To put back", status=sent.status)
 
 
 def _items(job: Job) -> list[Item]:

@@ -8,13 +8,11 @@ from urllib.parse import quote
 from starlette.responses import RedirectResponse, Response
 
 from evenpour.job.asking import AskedReading, asked_reading
-from evenpour.job.entries import new_id
 from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
-from evenpour.web.verdicts import Said, Verdict, verdict_of
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
+from evenpour.web.verdicts import Verdict, verdict_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,18 +23,13 @@ class ReadingPage:
     standing: tuple[Verdict, ...]
     older: tuple[Verdict, ...]
     steps: tuple[tuple[str, str], ...]
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
     photos: dict[str, tuple[Photo, ...]]
 
 
 def show(ask: Ask) -> Response:
     """The form of the check in the address."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -51,7 +44,7 @@ def choose(ask: Ask) -> Response:
     return RedirectResponse(go, status_code=303)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     asked = asked_reading(job, ask.word("check"))
     page = ReadingPage(
@@ -59,15 +52,10 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         standing=tuple(verdict_of(row) for row in asked.now),
         older=tuple(verdict_of(row) for row in asked.older),
         steps=tuple((step.id, step.title) for step in job.plan.step.values() if asked.check in step.checks),
-        entry_id=new_id("reading"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "reading", sent),
         photos=by_subject(job.photos()),
     )
-    return ask.page("reading.html", page, title=asked.title, status=status)
+    return ask.page("reading.html", page, title=asked.title, status=sent.status)
 
 
 PAGES = (Page("/jobs/{number:int}/read", choose), Page("/jobs/{number:int}/read/{check}", show, save))

@@ -9,7 +9,6 @@ from functools import partial
 from starlette.responses import Response
 
 from evenpour.job.causes.considered import considered
-from evenpour.job.entries import new_id
 from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of
 from evenpour.record.blocks import Record
@@ -19,11 +18,9 @@ from evenpour.record.html import html_of
 from evenpour.record.pdf import pdf_of
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 from evenpour.web.security import RECORD_CSP
-from evenpour.web.verdicts import Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +30,13 @@ class RecordPage:
     status: str
     sentence: str
     missing: tuple[str, ...]
-    closed: bool
-    entry_id: str
-    who: str
+    forms: FormState
     cylinders: tuple[int, ...]
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
 
 
 def show(ask: Ask) -> Response:
     """Where the job stands, the record's files, and the closing."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -52,22 +44,17 @@ def save(ask: Ask) -> Response:
     return save_entry(ask, f"/jobs/{ask.number}/record", _shown)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     words, sentence, _ = standing(answers_of(job, job.system))
     page = RecordPage(
         status=words,
         sentence=sentence,
         missing=tuple(job.path().may_close),
-        closed=job.closed,
-        entry_id=new_id("closed"),
-        who=ask.preferences.who,
+        forms=form_state(ask, "closed", sent),
         cylinders=job.plan.all_cylinders,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
     )
-    return ask.page("record.html", page, title="The record", status=status)
+    return ask.page("record.html", page, title="The record", status=sent.status)
 
 
 def _record(ask: Ask) -> Record:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
 from evenpour.job.asking import Choice
-from evenpour.job.entries import new_id
 from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
 from evenpour.job.screw.page import ScrewTold, screw_told
@@ -15,11 +14,10 @@ from evenpour.job.screw.words import turns_words
 from evenpour.job.step_page import sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
+from evenpour.web.problems import NOTHING_TYPED, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 from evenpour.web.screw_dial import Dial, dial
-from evenpour.web.verdicts import Said
 
 FORM = "move"
 LAST_BIT = {"lean": "clockwise", "rich": "anticlockwise"}
@@ -61,17 +59,12 @@ class Screw:
     moves: tuple[MoveRow, ...]
     sides: tuple[Choice, ...]
     play: str
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The screw as it stands; the form holds the move advised."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -79,7 +72,7 @@ def save(ask: Ask) -> Response:
     return save_entry(ask, f"/jobs/{ask.number}/screw", _shown)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     answer = screw_answer(job)
     told = screw_told(job, answer)
@@ -95,14 +88,9 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         moves=tuple(_move_row(line) for line in reversed(answer.ledger)),
         sides=sides(),
         play=turns_words(answer.play),
-        entry_id=new_id("move"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed if typed.has(FORM) else _advised(told),
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "move", sent if sent.typed.has(FORM) else replace(sent, typed=_advised(told))),
     )
-    return ask.page("screw.html", page, title="The mixture screw", status=status)
+    return ask.page("screw.html", page, title="The mixture screw", status=sent.status)
 
 
 def _advised(told: ScrewTold) -> Typed:

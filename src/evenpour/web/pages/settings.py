@@ -10,6 +10,7 @@ from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.preferences import Preferences
 from evenpour.web.routes import Page
+from evenpour.web.security import is_ours
 
 UNITS = (
     ("", "As they were typed", "each reading in the unit of its gauge"),
@@ -41,11 +42,12 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """Keep it on this device."""
-    go = "/settings?saved=yes#said"
+    """Keep it on this device; a page that asked for the name alone says where to go back to."""
+    back = ask.form.get("back", "")
+    go = back if is_ours(back) else "/settings?saved=yes#said"
     json = "application/json" in ask.request.headers.get("accept", "")
     response: Response = JSONResponse({"go": go}) if json else RedirectResponse(go, status_code=303)
-    ask.remember(response, {name: ask.form.get(name, "") for name in ("units", "who", "theme")})
+    ask.remember(response, {name: ask.form[name] for name in ("units", "who", "theme") if name in ask.form})
     return response
 
 

@@ -9,15 +9,12 @@ from starlette.responses import Response
 
 from evenpour.errors import unknown
 from evenpour.job.answers import ClaimAnswer, StageAnswer, StepAnswer
-from evenpour.job.entries import new_id
 from evenpour.job.job import Job
 from evenpour.job.step_page import stage_of_the_work
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
-from evenpour.web.verdicts import Said
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +64,7 @@ class StagePage:
     stage: StageLines
     why: str
     claims: tuple[ClaimLine, ...]
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 def show_all(ask: Ask) -> Response:
@@ -83,7 +75,7 @@ def show_all(ask: Ask) -> Response:
 
 def show(ask: Ask) -> Response:
     """One stage."""
-    return _stage(ask, NOTHING_TYPED, (), 200)
+    return _stage(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -91,7 +83,7 @@ def save(ask: Ask) -> Response:
     return save_entry(ask, f"/jobs/{ask.number}/stages/{ask.word('stage')}", _stage)
 
 
-def _stage(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _stage(ask: Ask, sent: Sent) -> Response:
     job, name = ask.job, ask.word("stage")
     found = next((one for one in stage_lines(job) if one.answer.stage == name), None)
     if found is None:
@@ -100,14 +92,9 @@ def _stage(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         stage=found,
         why=next(stage.why for stage in job.plan.stages if stage.id == name),
         claims=tuple(claim_lines([claim for claim in job.path().claims if claim.stage == name])),
-        entry_id=new_id("override"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=typed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "override", sent),
     )
-    return ask.page("stage.html", page, title=found.answer.title, status=status)
+    return ask.page("stage.html", page, title=found.answer.title, status=sent.status)
 
 
 def stage_lines(job: Job) -> list[StageLines]:

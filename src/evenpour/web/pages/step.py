@@ -9,16 +9,14 @@ from starlette.responses import Response
 
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice
-from evenpour.job.entries import new_id
 from evenpour.job.job import Job
 from evenpour.job.photos import Photo
 from evenpour.job.step_page import Neighbour, StepPage, actions, onward, sides, step_page
 from evenpour.web.ask import Ask
 from evenpour.web.pages.stages import ClaimLine, claim_lines, step_state
-from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_entry
-from evenpour.web.verdicts import Said, Verdict, verdict_of
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
+from evenpour.web.verdicts import Verdict, verdict_of
 
 # Pages that work something out of what a check reads: their label, and their address behind the job's.
 BESIDE = {
@@ -66,13 +64,8 @@ class StepShown:
     standing: dict[str, tuple[Verdict, ...]]
     actions: tuple[Choice, ...]
     sides: tuple[Choice, ...]
-    entry_id: str
-    who: str
-    closed: bool
+    forms: FormState
     takes_entries: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
     onward: Neighbour | None
     photos: tuple[Photo, ...]
     beside: tuple[tuple[str, str], ...]
@@ -80,7 +73,7 @@ class StepShown:
 
 def show(ask: Ask) -> Response:
     """The step."""
-    return _shown(ask, NOTHING_TYPED, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def save(ask: Ask) -> Response:
@@ -88,12 +81,13 @@ def save(ask: Ask) -> Response:
     return save_entry(ask, f"/jobs/{ask.number}/steps/{ask.word('step')}", _shown)
 
 
-def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     step = step_page(job, ask.word("step"))
     told = step.told
     unread = tuple(one for one in told.cautions if one.read_by is None and one.read_at is None)
-    said = said_before(ask)
+    takes_entries = not unread and not job.closed
+    forms = form_state(ask, "entry", sent, name_once=takes_entries)
     page = StepShown(
         step=step,
         how=tuple(line for line in told.how.splitlines() if line.strip()),
@@ -105,18 +99,13 @@ def _shown(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
         standing={one.check: tuple(verdict_of(row) for row in one.now) for one in step.reads},
         actions=actions(),
         sides=sides(),
-        entry_id=new_id("entry"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        takes_entries=not unread and not job.closed,
-        typed=typed,
-        problems=problems,
-        said=said,
-        onward=onward(job, told.step) if said else None,
+        forms=forms,
+        takes_entries=takes_entries,
+        onward=onward(job, told.step) if forms.said else None,
         photos=tuple(_photos(job, step)),
         beside=tuple(dict.fromkeys(_beside(step))),
     )
-    return ask.page("step.html", page, title=f"{step.number} {told.title}", status=status)
+    return ask.page("step.html", page, title=f"{step.number} {told.title}", status=sent.status)
 
 
 def _beside(step: StepPage) -> Iterator[tuple[str, str]]:

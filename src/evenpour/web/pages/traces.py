@@ -21,7 +21,7 @@ from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.causes.page import address_of
 from evenpour.job.caution_told import cautions_told
-from evenpour.job.entries import Draft, new_id
+from evenpour.job.entries import Draft
 from evenpour.job.sheet.found import sheet_stamp
 from evenpour.job.trace.answers import KeptRecording, PlotLine, TraceAnswer, TracePlot
 from evenpour.job.trace.page import (
@@ -50,8 +50,8 @@ from evenpour.web.entry_forms import amount, conditions_in
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
-from evenpour.web.saving import said_before, save_drafts
-from evenpour.web.verdicts import Said, Verdict, verdict_of
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
+from evenpour.web.verdicts import Verdict, verdict_of
 from evenpour.web.work_room import NotYet, Outcome
 
 FORM = "trace"
@@ -81,9 +81,7 @@ class Traces:
     kinds: tuple[Recording, ...]
     kind: str
     kept: tuple[Kept, ...]
-    closed: bool
-    problems: tuple[ShownProblem, ...]
-    said: Said | None
+    forms: FormState
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,16 +133,12 @@ class Trace:
     working: bool
     unclear: bool
     carried: tuple[tuple[str, str], ...]
-    entry_id: str
-    who: str
-    closed: bool
-    typed: Typed
-    problems: tuple[ShownProblem, ...]
+    forms: FormState
 
 
 def show(ask: Ask) -> Response:
     """The form for a file, and the recordings kept so far."""
-    return _shown(ask, (), 200)
+    return _shown(ask, NOTHING_SENT)
 
 
 def take(ask: Ask) -> Response:
@@ -156,13 +150,13 @@ def take(ask: Ask) -> Response:
             raise FieldProblem("file", None, "is missing", remedy="Choose the recording first.")
         token = take_in(upload.file, upload.filename or "")
     except Problem as problem:
-        return _shown(ask, tuple(problems_shown(problem)), 422)
+        return _shown(ask, Sent(ask.typed(), tuple(problems_shown(problem)), 422))
     return RedirectResponse(f"{_here(ask)}/{token}?{urlencode({'kind': kind})}", status_code=303)
 
 
 def show_one(ask: Ask) -> Response:
     """One recording: its columns at once, what it tells when that is worked out."""
-    return _trace(ask, ask.query, (), 200)
+    return _trace(ask, ask.query, NOTHING_SENT)
 
 
 def keep_one(ask: Ask) -> Response:
@@ -176,8 +170,8 @@ def keep_one(ask: Ask) -> Response:
     def entries() -> list[Draft]:
         return entries_of(read, form.get("at", "").strip() or None, form.get("who", ""), form.get("note", ""))
 
-    def again(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: int) -> Response:
-        return _trace(ask, form, problems, status)
+    def again(ask: Ask, sent: Sent) -> Response:
+        return _trace(ask, form, sent)
 
     answer = save_drafts(ask, entries, _here(ask), again, named=read.drafts[0].id if read.drafts else None)
     if answer.status_code < 400:
@@ -187,7 +181,7 @@ def keep_one(ask: Ask) -> Response:
 
 def found_one(ask: Ask) -> Response:
     """What a recording tells, alone, for a page that was shown before."""
-    page = _page(ask, ask.query, (), wait=PATIENCE)
+    page = _page(ask, ask.query, wait=PATIENCE)
     return HTMLResponse(rendered("trace_found.html", page=page))
 
 
@@ -202,7 +196,7 @@ def _here(ask: Ask) -> str:
     return f"/jobs/{ask.number}/traces"
 
 
-def _shown(ask: Ask, problems: tuple[ShownProblem, ...], status: int) -> Response:
+def _shown(ask: Ask, sent: Sent) -> Response:
     titles = {one.kind: one.title for one in RECORDINGS}
     page = Traces(
         here=_here(ask),
@@ -212,20 +206,18 @@ def _shown(ask: Ask, problems: tuple[ShownProblem, ...], status: int) -> Respons
             Kept(one, titles[one.kind], f"{_here(ask)}/kept/{place}")
             for place, one in enumerate(ask.job.recordings())
         ),
-        closed=ask.job.closed,
-        problems=problems,
-        said=said_before(ask),
+        forms=form_state(ask, "trace", sent),
     )
-    return ask.page("traces.html", page, title="Recordings", status=status)
+    return ask.page("traces.html", page, title="Recordings", status=sent.status)
 
 
-def _trace(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], status: int) -> Response:
-    page = _page(ask, form, problems)
-    status = 422 if page.problems and status < 400 else status
+def _trace(ask: Ask, form: Form, sent: Sent) -> Response:
+    page = _page(ask, form, sent.problems)
+    status = 422 if page.forms.problems and sent.status < 400 else sent.status
     return ask.page("trace.html", page, title=page.file, status=status)
 
 
-def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], *, wait: float = 0.0) -> Trace:
+def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...] = (), *, wait: float = 0.0) -> Trace:
     job, token = ask.job, ask.word("token")
     path, recording = waiting_file(token), recording_of(form.get("kind", ""))
     columns: Columns | None = None
@@ -237,6 +229,7 @@ def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], *, wait: flo
     outcome = None if unclear else _outcome(ask, form, path, wait=wait)
     wrong = [ShownProblem(words, odd=ODD in words) for words in outcome.wrong] if outcome else []
     carried = tuple((name, text) for name, text in form.items() if _is_carried(name) and text)
+    typed = Typed(FORM, form) if form else NOTHING_TYPED
     return Trace(
         up=_here(ask),
         here=f"{_here(ask)}/{token}",
@@ -253,11 +246,7 @@ def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...], *, wait: flo
         working=not unclear and outcome is None,
         unclear=bool(unclear),
         carried=carried,
-        entry_id=new_id("trace"),
-        who=ask.preferences.who,
-        closed=job.closed,
-        typed=Typed(FORM, form) if form else NOTHING_TYPED,
-        problems=(*problems, *unclear, *wrong),
+        forms=form_state(ask, "trace", Sent(typed, (*problems, *unclear, *wrong))),
     )
 
 

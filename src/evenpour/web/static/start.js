@@ -6,9 +6,11 @@ import { runTimers } from "./timers.js";
 import { askAgain } from "./again.js";
 import { sendPhotos } from "./photos.js";
 import { checkSheets } from "./sheets.js";
+import { carryTheName } from "./name.js";
 
 document.documentElement.classList.add("scripted");
 runTimers();
+carryTheName();
 sendForms();
 sendPhotos();
 followTheJob();
