@@ -220,7 +220,7 @@ class Mechanic:
 
     def _closed(self, content: Mapping[str, Any], at: str | None) -> None:
         form = self._form(f"{self.job}/record", "closed")
-        form.locator("[name=cause]").fill(content["cause"])
+        form.locator("[name=cause]").select_option(content["cause"])
         form.locator("[name=cylinder]").select_option(str(content["cylinder"]))
         self._send(form, at, content)
 

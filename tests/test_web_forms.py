@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer
+from evenpour.job.closing import choices
+from evenpour.job.demo import demo_entries
 from web_world import Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
@@ -40,3 +45,88 @@ def test_without_a_script_the_name_is_kept_first_and_stands_in_every_form_then(p
 def test_whoever_says_the_name_is_led_nowhere_else(pages: Pages, back: str) -> None:
     answer = pages.client.post("/settings", data={"who": "Ines", "back": back})
     assert answer.headers["location"] == "/settings?saved=yes#said"
+
+
+BEFORE_CLOSING = demo_entries()[-2].id
+
+
+@pytest.fixture
+def almost_done(pages: Pages) -> str:
+    """The demo job, ready to be closed."""
+    return pages.begin(BEFORE_CLOSING)
+
+
+def closing(pages: Pages, job: str) -> dict[str, object]:
+    kind, content = pages.entries(job)[-1]
+    assert kind == "closed"
+    return content
+
+
+def test_every_known_cause_is_offered_to_close_a_job_with(pages: Pages, almost_done: str) -> None:
+    offered = pages.get(f"{almost_done}/record").html.form("closed").choices["cause"]
+    assert {one.cause for one in choices()} | {"", "own"} == set(offered)
+    assert offered[:4] == ["", "none", "not_found", "own"]
+
+
+def test_the_likeliest_causes_stand_first_with_their_cylinders(
+    pages: Pages, almost_done: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = [line("injector_restricted", 4, 0.6), line("pump_weak", None, 0.1, CauseName(
+        cause="injector_restricted", cylinder=4)), line("air_leak", None, 0.004)]  # fmt: skip
+    answer = CausesAnswer.model_construct(causes=lines)
+    monkeypatch.setattr("evenpour.job.closing_page.answer_at_hand", lambda job, *, store: answer)
+    page = pages.get(f"{almost_done}/record")
+    assert page.html.form("closed").choices["cause"][1:3] == ["injector_restricted[4]", "pump_weak"]
+    assert re.search(r"cylinder 4: 70 %</option>", page.html.source)
+    page = pages.send(f"{almost_done}/record", "closed", cause="injector_restricted[4]", who="Ines")
+    assert "It is closed" in page.text
+    assert closing(pages, almost_done) == {
+        "cause": "injector_restricted", "cylinder": 4, "confirmed": True, "who": "Ines"
+    }  # fmt: skip
+
+
+def line(cause: str, cylinder: int | None, probability: float, beside: CauseName | None = None) -> CauseLine:
+    return CauseLine.model_construct(cause=cause, cylinder=cylinder, probability=probability, with_=beside)
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ({"cause": "none"}, {"cause": "none"}),
+        ({"cause": "not_found"}, {"cause": "not_found"}),
+        ({}, {}),
+        ({"cause": "pump_weak", "suspected": "yes"}, {"cause": "pump_weak", "confirmed": False}),
+        ({"cause": "own", "own": "a nest in the filter box"}, {"cause": "a nest in the filter box"}),
+        (
+            {"cause": "pump_weak", "second": "spark_missing", "second-cylinder": "2"},
+            {"cause": "pump_weak", "also": ["spark_missing[2]"], "confirmed": True},
+        ),
+    ],
+)
+def test_a_job_is_closed_with_what_was_chosen(
+    pages: Pages, almost_done: str, typed: dict[str, str], kept: dict[str, object]
+) -> None:
+    pages.send(f"{almost_done}/record", "closed", who="Ines", **typed)
+    assert closing(pages, almost_done) == {**kept, "who": "Ines"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "words", "field"),
+    [
+        ({"cause": "spark_missing"}, "“Its cylinder” is empty. It sits at one cylinder", "cylinder"),
+        ({"cause": "pump_weak", "cylinder": "2"}, "does not go with this: the fuel pump is worn", "cylinder"),
+        ({"cause": "own"}, "“In your own words” is empty. Say it", "own"),
+        ({"cause": "none", "suspected": "yes"}, "is nothing to be suspected", "cause"),
+        ({"cause": "none", "second": "pump_weak"}, "stands beside another", "cause"),
+        ({"second": "spark_missing"}, "“The second's cylinder” is empty", "second-cylinder"),
+    ],
+)
+def test_what_does_not_go_together_is_said_at_its_field_and_the_job_stays_open(
+    pages: Pages, almost_done: str, typed: dict[str, str], words: str, field: str
+) -> None:
+    page = pages.send(f"{almost_done}/record", "closed", who="Ines", **typed)
+    assert page.status == 422
+    assert words in page.text
+    assert f'aria-describedby="closed-{field}-problem"' in page.html.source
+    assert page.html.form("closed").fields["cause"] == typed.get("cause", "")
+    assert pages.entries(almost_done)[-1][0] != "closed"

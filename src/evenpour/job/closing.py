@@ -51,7 +51,7 @@ def choices() -> tuple[Choice, ...]:
         Choice(name, str(table["title"]), bool(table.get("per_cylinder")))
         for name, table in _catalogue().items()
     ]
-    return (*found, Choice(NONE, "nothing was wrong", False), Choice(NOT_FOUND, "not found", False))
+    return (*found, Choice(NONE, "nothing was wrong", False), Choice(NOT_FOUND, "not found out", False))
 
 
 def closing_content(
@@ -73,17 +73,19 @@ def closing_content(
     first, *more = [_read(text, cylinder if number == 0 else None) for number, text in enumerate(causes)]
     said = [first, *more]
     for name, _ in said:
-        if name in (NONE, NOT_FOUND) and (len(said) > 1 or suspected):
+        if name in (NONE, NOT_FOUND) and len(said) > 1:
             raise FieldProblem("cause", name, "stands beside another", remedy="Give it alone")
+        if name in (NONE, NOT_FOUND) and suspected:
+            raise FieldProblem("cause", name, "is nothing to be suspected", remedy="Leave that out")
     if len(set(said)) < len(said):
         raise FieldProblem(
-            "cause", ", ".join(map(_written, said)), "names one twice", remedy="Give each once"
+            "cause", ", ".join(cause_text(*one) for one in said), "names one twice", remedy="Give each once"
         )
     content: dict[str, Any] = {"cause": first[0]}
     if first[1] is not None:
         content["cylinder"] = first[1]
     if more:
-        content["also"] = [_written(one) for one in more]
+        content["also"] = [cause_text(*one) for one in more]
     if first[0] not in (NONE, NOT_FOUND):
         content["confirmed"] = not suspected
     return content
@@ -103,6 +105,11 @@ def closed_with(content: Mapping[str, Any]) -> Closed:
         text for text, name in zip(texts, names, strict=True) if name not in known and name != NOT_FOUND
     ]
     return Closed(causes, own_words="; ".join(strange))
+
+
+def cause_text(name: str, cylinder: int | None) -> str:
+    """A cause with its cylinder, as it is written: ``spark_missing[2]``."""
+    return name if cylinder is None else f"{name}[{cylinder}]"
 
 
 def cylinder_of(text: str) -> int | None:
@@ -143,11 +150,6 @@ def _read(text: str, cylinder: int | None) -> tuple[str, int | None]:
     elif at is not None:
         raise FieldProblem("cylinder", at, f"does not go with {name}", remedy="Leave it out")
     return name, at
-
-
-def _written(one: tuple[str, int | None]) -> str:
-    name, cylinder = one
-    return name if cylinder is None else f"{name}[{cylinder}]"
 
 
 @cache

@@ -59,6 +59,14 @@ _STATED = {
 }
 _TAKEN = {"known": AskedField("One that the workshop has stated before", "known", "")}
 _NOTED = {"text": AskedField("Words for the record", "text", "Write the note first.")}
+_AT_ONE = "It sits at one cylinder: choose which."
+_CLOSED = {
+    "cause": AskedField("What was wrong", "cause", ""),
+    "cylinder": AskedField("Its cylinder", "cylinder", _AT_ONE),
+    "own": AskedField("In your own words", "own", "Say it in a few words, or choose another answer."),
+    "second": AskedField("The second", "second", ""),
+    "second-cylinder": AskedField("The second's cylinder", "second-cylinder", _AT_ONE),
+}
 _BEGUN = {
     "sheet": AskedField("The engine's sheet", "sheet", "Choose it: all limits come from it."),
     "ambient_temperature": AskedField("Air temperature in the workshop", "c.ambient_temperature", ""),
@@ -78,6 +86,7 @@ _BY_KIND: Mapping[str, Mapping[str, AskedField]] = {
     "instrument": _STATED,
     "taken": _TAKEN,
     "note": _NOTED,
+    "closed": _CLOSED,
     "engine": _BEGUN,
 }
 

@@ -9,11 +9,13 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from evenpour.errors import FieldProblem
+from evenpour.job.closing import cause_text, choices, closing_content, cylinder_of
 from evenpour.job.entries import Draft
 from evenpour.job.typed_words import accuracy_class, whole
 
 Form = Mapping[str, str]
 OPEN_CIRCUIT = "open"
+OWN_WORDS = "own"  # a cause that no list has
 SHARED = ("who", "note")
 MOST_ROWS = 16
 
@@ -219,10 +221,34 @@ def _instrument(form: Form) -> Rows:
 
 
 def _closed(form: Form) -> Rows:
-    content: dict[str, Any] = _shared(form)
-    if form.get("cause", "").strip():
-        content["cause"] = form["cause"].strip()
+    """Up to two causes, each chosen from a list; or one that the list has not, in words."""
+    suspected = form.get("suspected") == "yes"
+    if form.get("cause") != OWN_WORDS:
+        causes = [_cause(form, "cause", "cylinder"), _cause(form, "second", "second-cylinder")]
+        return [(None, {**_shared(form), **closing_content([*filter(None, causes)], suspected=suspected)})]
+    own = form.get("own", "").strip()
+    if not own:
+        raise FieldProblem("own", None, "is missing")
+    if form.get("second"):
+        raise FieldProblem("own", own, "stand beside a second cause", remedy="Say both in words")
+    content: dict[str, Any] = {"cause": own, **({"confirmed": False} if suspected else {}), **_shared(form)}
     return [(None, _with_cylinder(content, form))]
+
+
+def _cause(form: Form, name: str, at: str) -> str:
+    """``spark_missing[2]`` from a cause and its cylinder; the likeliest say theirs themselves."""
+    chosen, cylinder = form.get(name, "").strip(), form.get(at, "").strip()
+    known = next((one for one in choices() if one.cause == chosen), None)
+    if known is None:
+        own = cylinder_of(chosen)
+        if cylinder and (own is None or str(own) != cylinder):
+            raise FieldProblem(at, cylinder, "is not that of the cause chosen", remedy="Leave it at none")
+        return chosen
+    if known.per_cylinder and not cylinder:
+        raise FieldProblem(at, None, "is missing")
+    if cylinder and not known.per_cylinder:
+        raise FieldProblem(at, cylinder, f"does not go with this: {known.title}", remedy="Leave it at none")
+    return cause_text(chosen, _number(form, at, at) if cylinder else None)
 
 
 def _with_cylinder(content: dict[str, Any], form: Form) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from functools import partial
 from starlette.responses import Response
 
 from evenpour.job.causes.considered import considered
+from evenpour.job.closing_page import ClosingChoices, closing_choices
 from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of
 from evenpour.record.blocks import Record
@@ -18,6 +19,7 @@ from evenpour.record.html import html_of
 from evenpour.record.pdf import pdf_of
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
+from evenpour.web.entry_forms import OWN_WORDS
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 from evenpour.web.security import RECORD_CSP
@@ -25,13 +27,15 @@ from evenpour.web.security import RECORD_CSP
 
 @dataclass(frozen=True, slots=True)
 class RecordPage:
-    """Everything record.html may use."""
+    """Everything record.html may use; ``causes`` are there while the job may be closed."""
 
     status: str
     sentence: str
     missing: tuple[str, ...]
     forms: FormState
     cylinders: tuple[int, ...]
+    causes: ClosingChoices | None
+    own_words: str
 
 
 def show(ask: Ask) -> Response:
@@ -46,13 +50,16 @@ def save(ask: Ask) -> Response:
 
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
+    missing = tuple(job.path().may_close)
     words, sentence, _ = standing(answers_of(job, job.system))
     page = RecordPage(
         status=words,
         sentence=sentence,
-        missing=tuple(job.path().may_close),
+        missing=missing,
         forms=form_state(ask, "closed", sent),
         cylinders=job.plan.all_cylinders,
+        causes=None if missing or job.closed else closing_choices(job, ask.shop.store),
+        own_words=OWN_WORDS,
     )
     return ask.page("record.html", page, title="The record", status=sent.status)
 

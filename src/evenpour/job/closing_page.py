@@ -1,0 +1,64 @@
+"""What a form offers as the cause that a job is closed with: the likeliest first, everything known after."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evenpour.job.causes.kept import answer_at_hand
+from evenpour.job.closing import NONE, NOT_FOUND, cause_text, choices
+from evenpour.job.wording import likelihood
+
+if TYPE_CHECKING:
+    from evenpour.job.causes.answers import CausesAnswer
+    from evenpour.job.job import Job
+    from evenpour.job.store import Store
+
+FEW = 5
+LEAST = 0.01  # probability below which a cause is not among the likeliest; our choice
+Choices = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ClosingChoices:
+    """Values and words. ``likely`` say their cylinder and how likely they are; ``known`` are all others."""
+
+    likely: Choices
+    none_of_them: Choices
+    known: Choices
+
+
+def closing_choices(job: Job, store: Store) -> ClosingChoices:
+    """What *job* can be closed with; the likeliest only where they are worked out already."""
+    answer = answer_at_hand(job, store=store)
+    titles = {one.cause: one.title for one in choices()}
+    shown = [(name, _capital(title)) for name, title in titles.items()]
+    return ClosingChoices(
+        likely=_likely(answer, titles) if answer else (),
+        none_of_them=tuple(one for one in shown if one[0] in (NONE, NOT_FOUND)),
+        known=tuple(one for one in shown if one[0] not in (NONE, NOT_FOUND)),
+    )
+
+
+def _likely(answer: CausesAnswer, titles: dict[str, str]) -> Choices:
+    """Each cause once, whatever else was with it: its probability is that of all its lines."""
+    shares: defaultdict[tuple[str, int | None], float] = defaultdict(float)
+    for line in answer.causes:
+        shares[line.cause, line.cylinder] += line.probability
+        if line.with_ is not None:
+            shares[line.with_.cause, line.with_.cylinder] += line.probability
+    first = sorted(shares, key=lambda one: -shares[one])[:FEW]
+    return tuple(
+        (cause_text(name, at), f"{_told(titles[name], at)}: {likelihood(shares[name, at])}")
+        for name, at in first
+        if shares[name, at] >= LEAST
+    )
+
+
+def _told(title: str, cylinder: int | None) -> str:
+    return _capital(title) if cylinder is None else f"{_capital(title)}, cylinder {cylinder}"
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
