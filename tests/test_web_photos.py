@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import base64
+import http.client
 import re
 from collections.abc import MutableMapping
 from pathlib import Path
@@ -13,7 +14,8 @@ import httpx
 import pytest
 
 from evenpour.job import photos
-from evenpour.web.security import OWN_MACHINE, Guard
+from evenpour.web.routes import pages as every_page
+from evenpour.web.size_limit import SizeLimit
 from test_photos import opened, photographed
 from web_world import Html, Pages, pages, shop_pages
 
@@ -145,33 +147,44 @@ def test_what_no_script_of_ours_sends_is_not_taken(pages: Pages, text: str) -> N
     assert answer.status_code == 422
 
 
-def answered(length: int, path: str) -> int:
-    """The status with which our guard turns away a body of that length, unread; 0 if it does not."""
-    found: list[int] = []
+def refused(pages: Pages, path: str, length: int) -> Html:
+    """What is said of a body of that length, none of which is sent."""
+    line = http.client.HTTPConnection(pages.address.removeprefix("http" + "://"), timeout=20)
+    line.putrequest("POST", path)
+    line.putheader("origin", pages.address)
+    line.putheader("content-length", str(length))
+    line.endheaders()
+    answer = line.getresponse()
+    assert answer.status == 413
+    text = answer.read().decode()
+    line.close()
+    return Html(text)
 
-    async def send(message: MutableMapping[str, Any]) -> None:
-        found.append(message.get("status", 0))
 
-    async def never() -> MutableMapping[str, Any]:
-        raise AssertionError("read")
+async def nothing(*_: object) -> None:
+    return None
 
-    async def through(*_: object) -> None:
-        found.append(0)
 
-    headers = [(b"host", b"localhost"), (b"origin", b"http" + b"://localhost")]
-    headers.append((b"content-length", str(length).encode()))
-    scope = {"type": "http", "method": "POST", "scheme": "http", "path": path, "headers": headers}
-    large = [(re.compile("^/jobs/[0-9]+/photos$"), 26_000_000)]
-    asyncio.run(Guard(through, OWN_MACHINE, large)(scope, never, send))
-    return found[0]
+def test_as_much_as_a_page_takes_is_let_through() -> None:
+    let: list[str] = []
+
+    async def through(scope: MutableMapping[str, Any], *_: object) -> None:
+        let.append(scope["path"])
+
+    for length, path in ((26_000_000, "/jobs/1/photos"), (1_000_000, "/jobs/1/enter")):
+        headers = [(b"content-length", str(length).encode())]
+        scope = {"type": "http", "method": "POST", "path": path, "headers": headers}
+        asyncio.run(SizeLimit(through, list(every_page()))(scope, nothing, nothing))
+    assert let == ["/jobs/1/photos", "/jobs/1/enter"]
 
 
 def test_more_than_a_camera_gives_is_refused_unread_and_elsewhere_nothing_large_is_taken(
     pages: Pages,
 ) -> None:
-    assert answered(26_000_000, "/jobs/1/photos") == 0
-    assert answered(26_000_001, "/jobs/1/photos") == 413
-    assert answered(2_000_000, "/jobs/1/enter") == 413
+    said = refused(pages, "/jobs/1/photos", 26_000_001)
+    assert "At most 26 MB are taken here, and nothing was kept.Take it again with the camera set" in said.text
+    assert said.links.count("/jobs/1/photos") == 1
+    assert "At most 1 MB are taken here" in refused(pages, "/jobs/1/enter", 2_000_000).text
     job = pages.begin()
     files = {"photo": ("a.jpg", photographed(), "image/jpeg")}
     assert pages.client.post(f"{job}/enter", data={"kind": "note"}, files=files).status_code == 400

@@ -127,7 +127,10 @@ def test_a_file_that_is_too_large_is_not_even_begun(pages: Pages) -> None:
     line.putheader("content-type", "multipart/form-data; boundary=x")
     line.putheader("content-length", "999999999999")
     line.endheaders()
-    assert line.getresponse().status == 413
+    answer = line.getresponse()
+    assert answer.status == 413
+    said = Html(answer.read().decode()).text
+    assert "At most 400 MB are taken here, and nothing was kept.Cut it to the part that matters" in said
     line.close()
 
 

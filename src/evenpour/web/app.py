@@ -17,8 +17,9 @@ from starlette.staticfiles import StaticFiles
 from evenpour.web.drawing_room import DrawingRoom
 from evenpour.web.gate import Gate
 from evenpour.web.rendering import STATIC
-from evenpour.web.routes import failed, not_found, pages, route, routes
+from evenpour.web.routes import failed, not_found, pages, routes
 from evenpour.web.security import OWN_MACHINE, Guard
+from evenpour.web.size_limit import SizeLimit
 
 if TYPE_CHECKING:
     from starlette.types import Scope
@@ -74,12 +75,12 @@ def _app(
 
     at_machine = not doors
     shown = [page for page in pages() if at_machine or not page.at_machine]
-    large = [(route(page).path_regex, page.largest) for page in shown if page.largest]
     app = Starlette(
         routes=[*routes(shown), Mount("/static", Kept(directory=STATIC), name="static")],
         middleware=[
-            Middleware(Guard, hosts=hosts, large=large),
+            Middleware(Guard, hosts=hosts),
             *doors,
+            Middleware(SizeLimit, pages=shown),
             Middleware(GZipMiddleware, minimum_size=800),
         ],
         exception_handlers={HTTPException: not_found, Exception: failed},

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 Answer = Callable[[Ask], Response]
 MOST_FIELDS = 400
+SHORTER = "Go back and send less of it at once."
 LONGEST_FIELD = 2_000_000  # bytes; a photo that a script made small is the longest
 
 
@@ -48,6 +49,7 @@ class Page:
         save: Answers POST; none for a page that takes nothing.
         at_machine: Whether only a browser on the machine that serves may ask for it.
         largest: Bytes that may be sent to it, where a form of it takes a file (one, in ``ask.upload``).
+        smaller: What to do about a file that is larger, in words.
     """
 
     path: str
@@ -55,14 +57,16 @@ class Page:
     save: Answer | None = None
     at_machine: bool = False
     largest: int = 0
+    smaller: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ErrorPage:
-    """Everything error.html may use."""
+    """Everything error.html may use; ``back`` leads to the form that it was sent from."""
 
     heading: str
     words: tuple[str, ...]
+    back: str = ""
 
 
 def pages() -> Iterator[Page]:
@@ -129,6 +133,14 @@ async def not_found(request: Request, error: Exception) -> Response:
     return await run_in_threadpool(
         lambda: Ask(request, {}).page("error.html", page, title=page.heading, status=status)
     )
+
+
+def too_large(request: Request, most: int, smaller: str) -> Response:
+    """For what is larger than the *most* bytes that its page takes; *smaller* is what to do about it."""
+    words = (f"At most {most / 1e6:.0f} MB are taken here, and nothing was kept.", smaller or SHORTER)
+    page = ErrorPage("That is too large", words, request.url.path)
+    request.scope["path_params"] = {}
+    return Ask(request, {}).page("error.html", page, title=page.heading, status=413)
 
 
 async def failed(request: Request, error: Exception) -> Response:

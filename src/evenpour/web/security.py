@@ -48,7 +48,6 @@ HEADERS: Final = {
 ONLY_IN_SECRET: Final = frozenset({"cross-origin-opener-policy"})
 OWN_MACHINE: Final = ("127.0.0.1", "localhost", "[::1]")
 SAFE_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
-LARGEST_BODY: Final = 1_000_000  # bytes; a catch is two thousand
 
 
 class Guard:
@@ -57,14 +56,10 @@ class Guard:
     Args:
         app: What answers.
         hosts: The names this server answers to, without a port.
-        large: Addresses that take more than an entry, and how many bytes.
     """
 
-    def __init__(
-        self, app: ASGIApp, hosts: Iterable[str], large: Iterable[tuple[re.Pattern[str], int]] = ()
-    ) -> None:
+    def __init__(self, app: ASGIApp, hosts: Iterable[str]) -> None:
         self.app = app
-        self.large = tuple(large)
         self.hosts = frozenset(name.lower() for name in hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -98,9 +93,6 @@ class Guard:
         length = headers.get("content-length", "")
         if not length.isdigit():
             return _no(411, "How long it is must be said first.")
-        most = next((size for path, size in self.large if path.match(scope["path"])), LARGEST_BODY)
-        if int(length) > most:
-            return _no(413, "That is more than can be taken here.")
         return None
 
 

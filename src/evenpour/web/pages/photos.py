@@ -20,6 +20,7 @@ from evenpour.web.contents import Line
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
 
+SMALLER = "Take it again with the camera set to fewer megapixels, or choose a picture made smaller."
 FROM_SCRIPT = "data:image/jpeg;base64,"
 KEPT = {"cache-control": "private, max-age=604800, immutable"}  # its address says what it holds
 
@@ -97,6 +98,6 @@ def file(ask: Ask) -> Response:
 
 IN_JOB = (Line("Photos", "/photos", count=lambda job: photos.photo_count(job.folded)),)
 PAGES = (
-    Page("/jobs/{number:int}/photos", show, save, largest=MOST_BYTES + 1_000_000),
+    Page("/jobs/{number:int}/photos", show, save, largest=MOST_BYTES + 1_000_000, smaller=SMALLER),
     Page("/jobs/{number:int}/photos/{name}", file),
 )

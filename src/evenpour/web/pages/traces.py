@@ -56,6 +56,7 @@ from evenpour.web.work_room import NotYet, Outcome
 
 FORM = "trace"
 LARGEST: Final = 400_000_000  # bytes; five million rows of ten columns
+SHORTEN: Final = "Cut it to the part that matters, or let the logger write fewer columns or fewer lines."
 PATIENCE = 1.5  # s, for which a page that fetches is kept waiting before it asks again
 TO_KEEP = 30.0  # s, for which keeping waits where a recording must be read once more
 STATES = ("road_steady", "cruise", "fast_idle", "idle_warm", "full_load")
@@ -347,7 +348,7 @@ def _foretold(answer: TraceAnswer) -> Iterator[Foretold]:
 
 IN_JOB = (Line("Recordings", "/traces"),)
 PAGES = (
-    Page("/jobs/{number:int}/traces", show, take, largest=LARGEST),
+    Page("/jobs/{number:int}/traces", show, take, largest=LARGEST, smaller=SHORTEN),
     Page("/jobs/{number:int}/traces/kept/{place:int}", chart_of),
     Page("/jobs/{number:int}/traces/{token}", show_one, keep_one),
     Page("/jobs/{number:int}/traces/{token}/found", found_one),
