@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
+from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
@@ -461,3 +462,48 @@ def test_the_bench_fits_and_every_target_can_be_hit(bay: Bay, width: int) -> Non
           .filter(([, box]) => box.height < 43.9 || box.width < 43.9).map(([name]) => name)"""
     )
     assert small == []
+
+
+FAR = ("mixture_screw=15/16 turn", "altitude=3000 m", "ambient_temperature=40 degC", "warm_setting=2 bar")
+NEAR = ("mixture_screw=-1 turn", "ambient_temperature=-20 degC", "warm_setting=5 bar", "air_leak_common=1")
+CROWDED = """() => [...document.querySelectorAll('svg.cutaway')].flatMap((svg) => {
+  const field = svg.getBoundingClientRect();
+  const scale = field.width / 360;
+  const labels = [...svg.querySelectorAll('text')].filter((one) => one.textContent.trim()).map((one) => {
+    const box = one.getBoundingClientRect();
+    const name = `${one.id} ${one.textContent.trim()}`;
+    const line = 0.17 * box.height; // a line's box is higher than its letters
+    return { name, size: scale * parseFloat(getComputedStyle(one).fontSize), left: box.left, right: box.right,
+      top: box.top + line, bottom: box.bottom - line };
+  });
+  const balls = [...svg.querySelectorAll('.ball')].map((one) => {
+    const { left, right, top, bottom } = one.getBoundingClientRect();
+    return { name: 'ball', left, right, top, bottom };
+  });
+  const over = (one, other) => Math.min(one.right, other.right) - Math.max(one.left, other.left) > 0.5
+    && Math.min(one.bottom, other.bottom) - Math.max(one.top, other.top) > 0.5;
+  const inside = (one, other) => one.left >= other.left && one.right <= other.right && one.top >= other.top
+    && one.bottom <= other.bottom;
+  const wrong = labels.filter((one) => one.size < 14).map((one) => `${one.name}: small`);
+  wrong.push(...labels.filter((one) => !inside(one, field)).map((one) => `${one.name}: outside`));
+  labels.forEach((one, place) => {
+    for (const other of labels.slice(place + 1))
+      if (over(one, other)) wrong.push(`${one.name} over ${other.name}`);
+    for (const other of balls)
+      if (over(one, other) && !inside(one, other)) wrong.push(`${one.name} over a part's number`);
+  });
+  return wrong;
+})"""
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_labels_of_the_drawings_can_be_read_on_the_smallest_phone(bay: Bay, system: str) -> None:
+    page = bay.device(viewport={"width": 360, "height": 800})
+    page.goto("/settings")
+    page.locator(f"input[name=units][value={system}]").check(force=True)
+    page.get_by_role("button", name="Keep").click()
+    page.wait_for_url("**/settings?saved=yes#said")
+    for sheet in ("flat-six", "vee-eight", "inline-four-oxygen"):
+        for state, settings in (("full_load", FAR), ("idle_cold", NEAR)):
+            page.goto(f"/what-if?{urlencode({'sheet': sheet, 'state': state, 'set': settings}, doseq=True)}")
+            assert page.evaluate(CROWDED) == [], (sheet, state)

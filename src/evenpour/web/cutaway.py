@@ -32,9 +32,11 @@ MARKS = 3  # about so many reach to the healthy car's edge
 TICKS = (0, 2, 4, 6)
 FINEST = 0.02  # mm, the least a mark stands for
 # ---- cylinders in a row ----
-ROW_LEFT, ROW_RIGHT = 42.0, 356.0
+ROW_LEFT, ROW_RIGHT = 52.0, 357.0
 COLUMN = 38.0  # as wide as a cylinder is drawn
-CROWDED = 6  # cylinders, above which their figures are set smaller
+LINES = (329.0, 348.0, 367.0)  # the figures at the foot
+CROWDED = 6  # cylinders, above which their figures stand higher and lower in turn
+LINE, GAP = 17.0, 4.0  # then a line is so high, and so far from the next figure's
 TRAVEL = 13.0  # a pressure valve's whole travel
 DROP = 11.0  # how wide a drop is drawn, half of it, at the healthy car's full load
 # ---- supply and control ----
@@ -90,22 +92,26 @@ def _said(value: object) -> str:
 
 def _short(text: str) -> str:
     """In the drawing an ounce is an ounce: which one stands in the list beside it."""
-    return text.replace("US fl oz", "fl oz").replace("imp fl oz", "fl oz")
+    return text.replace("US fl oz", "oz").replace("imp fl oz", "oz")
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
     """One cylinder in the row: its middle, and the transform that draws it there.
 
-    ``to_valve``, ``to_line``, ``to_injector``: where the parts' numbers point at.
+    ``between``: half way to the next; ``to_slit``, ``to_valve``, ``to_line``, ``to_injector``: where the
+    parts' numbers point at. ``rows``: how low its figures stand.
     """
 
     number: int
     x: float
     place: str
+    between: float
+    to_slit: str
     to_valve: str
     to_line: str
     to_injector: str
+    rows: tuple[float, ...]
 
 
 def drawing(bench: Bench) -> Drawing:
@@ -123,16 +129,22 @@ def drawing(bench: Bench) -> Drawing:
 def columns(cylinders: int) -> tuple[Column, ...]:
     """Where the cylinders stand in their row; more than eight are drawn narrower."""
     width = (ROW_RIGHT - ROW_LEFT) / cylinders
-    narrow = min(1.0, width / COLUMN)
+    in_turn = cylinders > CROWDED
     return tuple(
-        _column(one + 1, round(ROW_LEFT + (one + 0.5) * width, 2), narrow) for one in range(cylinders)
+        _column(one, round(ROW_LEFT + (one + 0.5) * width, 2), width, in_turn) for one in range(cylinders)
     )
 
 
-def _column(number: int, x: float, narrow: float) -> Column:
-    place = f"translate({x:g} 0)" + ("" if narrow == 1.0 else f" scale({narrow:.3f} 1)")
+def _column(place: int, x: float, width: float, in_turn: bool) -> Column:
+    narrow = min(1.0, width / COLUMN)
+    drawn = f"translate({x:g} 0)" + ("" if narrow == 1.0 else f" scale({narrow:.3f} 1)")
     valve, line, injector = (f"{x - away * narrow:.1f}" for away in (15.0, 3.0, 7.0))
-    return Column(number, x, place, f"{valve} 150", f"{line} 219", f"{injector} 250")
+    lower = LINE * (place % 2) if in_turn else 0.0
+    rows = tuple(one + row * (LINE + GAP) * in_turn + lower for row, one in enumerate(LINES))
+    return Column(
+        number=place + 1, x=x, place=drawn, between=x + 0.5 * width, to_slit=f"{x + 5.0 * narrow:.1f} 56",
+        to_valve=f"{valve} 150", to_line=f"{line} 219", to_injector=f"{injector} 250", rows=rows,
+    )  # fmt: skip
 
 
 def _meter(found: Drawing, bench: Bench) -> None:
@@ -162,9 +174,9 @@ def _meter(found: Drawing, bench: Bench) -> None:
     found.move("lens-fuel", y=min(y, LENS_FOOT), height=max(LENS_FOOT - y, 0.0))
     found.words["lens-mark"] = f"{mark * bench.fine[1]:.3g} {bench.fine[0]}"
     for name, key in (
-        ("w-air", "plate_air"), ("w-lift", "plate_lift"), ("w-drop", "plate_drop"),
+        ("w-air", "plate_air"), ("w-lift", "plate_lift"),
         ("w-control", "control_pressure"), ("w-system", "system_pressure"), ("w-open", "plunger_lift"),
-        ("w-leak", "leak_air"), ("w-screw", "screw"), ("w-speed", "speed"), ("w-lambda", "lambda"),
+        ("w-leak", "leak_air"), ("w-screw", "screw"), ("w-lambda", "lambda"),
     ):  # fmt: skip
         found.write(name, figures[key])
     found.write("w-fuel", figures["fuel"], unit=False)

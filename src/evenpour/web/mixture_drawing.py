@@ -15,9 +15,9 @@ from evenpour.record.mixture_chart import AIR_TICKS, LEAST, MOST, alt, caption
 
 LEFT, RIGHT, TOP, BOTTOM = 42.0, 352.0, 12.0, 212.0
 GRID = 0.05  # lambda: the ends of the axis lie on it, so that it holds still for small moves
-HALF_NAME = 30.0
+HALF_NAME = 34.0
 EVERY = 4  # points of the curve for a row of its table
-NAMES = (243.0, 257.0)  # where the states' names stand, in turn
+NAMES = (248.0, 265.0)  # where the states' names stand, in turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,7 @@ def _mark(mark: CurveMark, axes: _Axes, place: int, *, changed: bool, current: b
         y=axes.y(mark.healthy_lambda),
         name_x=RIGHT if at_rim else x,
         name_y=NAMES[place % 2],
-        name_top=NAMES[place % 2] - 11.0,
+        name_top=NAMES[place % 2] - 13.0,
         anchor="end" if at_rim else "middle",
         limit=limit,
         now=now,
