@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.mixture import UNMIXED
 from evenpour.physics.blend import blend, blend_density
 from evenpour.physics.combustion import dry_shares
 from evenpour.physics.orifice import choked_flow, slit_discharge
@@ -34,7 +35,6 @@ SLIT_ROUNDING = 1.095
 VISCOSITY = 0.6e-6  # m²/s, petrol at 20 degC; from memory, not verified
 FILLING = 0.85  # charge drawn over charge at manifold conditions; common practice, no source
 MANIFOLD_WARMER = 25.0  # K over the outside air; common practice, no source
-UNMIXED = 0.02  # of lambda, how patchy a good charge is; from memory, see physics/combustion
 IDLE_MANIFOLD = 0.36  # manifold pressure at warm idle over the outside; common practice, no source
 # Where and on what a sheet's values are read: 200 m up, 20 degC, petrol with the usual share of ethanol.
 REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE, REFERENCE_ETHANOL = 98945.0, 293.15, 0.05

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from evenpour.machine.design_point import UNMIXED
 from evenpour.machine.parameters import Cars
 from evenpour.machine.probe import BURNS_LATER, shown
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
+from evenpour.measure.mixture import UNMIXED
 from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 
 HEXANE = 6.0  # carbon atoms
@@ -35,7 +35,8 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     """The dry gas behind all cylinders. Hot.
 
     Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel
-    as they came; so does part of what wets cold walls; the sum is thinned by what the exhaust draws in.
+    as they came; so does what hides in crevices, and part of what wets cold walls; the sum is thinned by what
+    the exhaust draws in.
     """
     blend = situation.blend
     y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
@@ -45,11 +46,12 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     lost = carbon - fires
     co, co2 = (fires * burnt.co).sum(axis=0), (fires * burnt.co2).sum(axis=0)
     dry = (fires * burnt.dry_total).sum(axis=0)
-    air = oxygen_demand(y, z) * (lost * running.mixture).sum(axis=0)
+    hidden = cars["crevice_fuel"]  # with its share of the charge's air
+    air = oxygen_demand(y, z) * ((lost + carbon * hidden) * running.mixture).sum(axis=0)
     all_lost = lost.sum(axis=0)
     later = BURNS_LATER * all_lost
     wetted = WET_LEAVES * running.wet / (1.0 - running.wet)
-    fuel_left = all_lost - later + cars["crevice_fuel"] + wetted
+    fuel_left = all_lost - later + hidden + wetted
     o2 = (fires * burnt.o2).sum(axis=0) + air - later * oxygen_demand(y, z)
     o2 = 0.5 * (o2 + (o2 * o2 + 1e-6) ** 0.5)
     burnt_later = later * (1.0 - oxygen_demand(y, z))  # carbon dioxide for oxygen; the water is taken out
