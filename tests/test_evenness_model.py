@@ -7,10 +7,10 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_normal, norm
 
 from evenness_world import LIMITS, Car, p_off
-from evenpour.measure import catch_model, odd_sets
+from evenpour.measure import catch_model, odd_sets, part_findings
 from evenpour.measure.catch_model import SMALL, CatchModel
 from evenpour.measure.catches import Part, Run
 from evenpour.measure.evenness import evenness
@@ -156,3 +156,48 @@ def test_a_fixed_container_error_is_not_charged_to_the_port() -> None:
         return p_off(evenness(runs, parts, LIMITS), "port", 1)
 
     assert answer((0, 1, 2, 3)) < 0.6 * answer(None)
+
+
+def test_no_pair_is_left_out_that_weighs_as_much_as_one_that_is_kept() -> None:
+    car = Car(np.random.default_rng(11), 3, [("port", 2, "moderate", 0.25), ("line", 1, "severe", -0.3)])
+    for opening in ("idle", "full"):
+        car.catch("lines", opening)
+    model = model_of(car)
+    v = model.variants
+    kept, certain = {}, {}
+    for block in odd_sets.weigh(model).blocks:
+        if block.members.shape[1] == 2:
+            scale = block.kernel.scale
+            kept |= {(scale, a, b): float(w) for (a, b), w in zip(block.members, block.weight, strict=True)}
+    for kernel in model.kernels():
+        for pair in itertools.combinations(range(v.size), 2):
+            if v.group[pair[0]] != v.group[pair[1]]:
+                prior = kernel.log_prior + float(v.log_odds[list(pair)].sum())
+                certain[kernel.scale, *pair] = odd_sets.log_density(model, kernel, pair) + prior
+    heaviest = sorted(certain, key=lambda one: -certain[one])[: len(kept)]
+    assert len(kept) > 100
+    assert set(heaviest) == set(kept)
+
+
+def test_how_many_sets_are_added_to_at_once_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    car = Car(np.random.default_rng(4), 5, [("line", 2, "severe", -0.3), ("port", 4, "moderate", 0.2)])
+    car.usual()
+    model = model_of(car)
+    one = odd_sets.weigh(model)
+    monkeypatch.setattr(odd_sets, "AT_ONCE", 1500)
+    other = odd_sets.weigh(model)
+    assert [block.members.tolist() for block in one.blocks] == [
+        block.members.tolist() for block in other.blocks
+    ]
+    for mine, theirs in zip(one.blocks, other.blocks, strict=True):
+        assert mine.weight == pytest.approx(theirs.weight, rel=1e-9)
+
+
+def test_the_chance_to_be_off_is_that_of_a_normal_effect() -> None:
+    random = np.random.default_rng(5)
+    mean, sd, half = random.normal(0.0, 0.3, 500), 10 ** random.uniform(-6, 0, 500), np.full(500, 0.06)
+    half[7] = math.nan
+    found = part_findings.p_beyond(mean, sd**2, half)
+    certain = norm.sf(math.log1p(0.06), mean, sd) + norm.cdf(math.log1p(-0.06), mean, sd)
+    certain[7] = math.nan
+    assert found == pytest.approx(certain, abs=1e-13, nan_ok=True)

@@ -13,11 +13,11 @@ import numpy as np
 
 from evenpour.measure import arrangements
 from evenpour.measure.arrangements import Candidate
-from evenpour.measure.catch_model import SMALL, Array, CatchModel
+from evenpour.measure.catch_model import SMALL, Array, CatchModel, Ints
 from evenpour.measure.catches import KINDS, Part, Run
 from evenpour.measure.dry_paths import Blocked
-from evenpour.measure.odd_sets import Block, OddSets
-from evenpour.measure.part_findings import Effects, block_effects, p_beyond
+from evenpour.measure.odd_sets import DEEPEST, Block, OddSets
+from evenpour.measure.part_findings import Effects
 from evenpour.measure.visibility import PLAIN, Sight
 
 LEADING, DRAWS, SEED = 80, 200, 7
@@ -35,41 +35,30 @@ class Foreseen:
     off: Array  # (H, p) 1 where the part is off
     scale: Array  # (H,) noise scale
     mean: Array  # (H, e) of the stacked effects: parts' columns, then small effects
-    cov: Array  # (H, e, e)
+    odd: Array  # (H, e, k) what the odd ones add to them: times itself transposed, a covariance
+    block: Ints  # (H,) index into small
+    small: Array  # (blocks, p, p) covariance of the small effects, the odd ones given
 
 
 def leading(odd: OddSets, effects: Effects, most: int = LEADING) -> Foreseen:
     """The heaviest sets and the joint Gaussian of all effects under each."""
     model = odd.model
-    every = sorted(
-        (
-            (weight, number, place)
-            for number, block in enumerate(odd.blocks)
-            for place, weight in enumerate(block.weight)
-        ),
-        key=lambda item: -item[0],
-    )[:most]
-    weight = np.array([item[0] for item in every])
-    stacked = [_stacked(model, odd.blocks[number], place) for _, number, place in every]
-    off = []
-    tables = {}
-    for _, number, place in every:
-        if number not in tables:
-            tables[number] = p_beyond(*block_effects(odd, odd.blocks[number], effects.showing))
-        off.append(tables[number][place] > 0.5)
-    return Foreseen(
-        model=model,
-        weight=weight / weight.sum(),
-        off=np.array(off, dtype=np.float64),
-        scale=np.array([odd.blocks[number].kernel.scale for _, number, _ in every]),
-        mean=np.array([mean for mean, _ in stacked]),
-        cov=np.array([cov for _, cov in stacked]),
-    )
-
-
-def doubt(foreseen: Foreseen, current: Array) -> float:
-    """Entropy of which of the *current* parts (mask over the model's parts) are off, [nat]."""
-    return _entropy(_by_signature(foreseen, current) @ foreseen.weight)
+    weights = np.concatenate([block.weight for block in odd.blocks])
+    heaviest = np.argsort(-weights, kind="stable")[:most]
+    parts, size = len(model.parts), model.full.shape[1] + len(model.parts)
+    off, scale = np.zeros((len(heaviest), parts)), np.zeros(len(heaviest))
+    mean, shares = np.zeros((len(heaviest), size)), np.zeros((len(heaviest), size, DEEPEST))
+    of, small = np.zeros(len(heaviest), dtype=np.int64), []
+    begin = 0
+    for number, (block, beyond) in enumerate(zip(odd.blocks, effects.beyond, strict=True)):
+        rows = np.nonzero((heaviest >= begin) & (heaviest < begin + len(block.weight)))[0]
+        places = heaviest[rows] - begin
+        of[rows], off[rows], scale[rows] = number, beyond[places] > 0.5, block.kernel.scale
+        mean[rows], shares[rows, :, : block.members.shape[1]] = _stacked(model, block, places)
+        small.append(odd.small_cov(block))
+        begin += len(block.weight)
+    weight = weights[heaviest]
+    return Foreseen(model, weight / weight.sum(), off, scale, mean, shares, of, np.array(small))
 
 
 def gain(
@@ -80,27 +69,30 @@ def gain(
     runs: Sequence[Run],
     sight: Sight = PLAIN,
 ) -> float:
-    """Expected fall of that entropy once the candidate has been caught, [nat]."""
+    """Expected fall of the entropy of which of the *current* parts (a mask over the model's parts) are off,
+    once the candidate has been caught, [nat].
+    """
     design, extra = _design(foreseen.model, candidate, parts, runs, sight)
     n = len(design)
     sigma = noise_foreseen(runs, candidate.opening, foreseen.model)
     contrast = _contrasts(n)
     mean = foreseen.mean @ design.T @ contrast.T
     plain = np.eye(n) * (sigma * foreseen.scale[:, None, None]) ** 2 + np.diag(extra)
-    cov = contrast @ (design @ foreseen.cov @ design.T + plain) @ contrast.T
+    odd, design_small = design @ foreseen.odd, design[:, foreseen.model.full.shape[1] :]
+    small = design_small @ foreseen.small @ design_small.T
+    cov = contrast @ (odd @ odd.transpose(0, 2, 1) + small[foreseen.block] + plain) @ contrast.T
     root = np.linalg.cholesky(0.5 * (cov + cov.transpose(0, 2, 1)))
     edges = np.cumsum(foreseen.weight)
     source = np.minimum(np.searchsorted(edges, (np.arange(DRAWS) + 0.5) / DRAWS), len(edges) - 1)
     z = np.random.default_rng(SEED).standard_normal((DRAWS, n - 1))
     y = mean[source] + np.einsum("tij,tj->ti", root[source], z)
-    apart = (y[None] - mean[:, None]).transpose(0, 2, 1)  # (H, n-1, draws)
-    scaled = np.linalg.solve(root, apart)
+    scaled = np.linalg.inv(root) @ (y.T - mean[:, :, None])  # (H, n-1, draws)
     logs = -0.5 * (scaled**2).sum(axis=1) - np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)[:, None]
     logs += np.log(foreseen.weight)[:, None]
     after = np.exp(logs - logs.max(axis=0))
     after /= after.sum(axis=0)
     signature = _by_signature(foreseen, current)
-    return doubt(foreseen, current) - _entropy(signature @ after) / DRAWS
+    return _entropy(signature @ foreseen.weight) - _entropy(signature @ after) / DRAWS
 
 
 def noise_foreseen(runs: Sequence[Run], opening: str, model: CatchModel) -> float:
@@ -127,23 +119,24 @@ def dry_gain(blocked: Blocked, candidate: Candidate, parts: Sequence[Part]) -> f
     return before - after
 
 
-def _stacked(model: CatchModel, block: Block, place: int) -> tuple[Array, Array]:
-    """Mean and covariance of (odd effect of each parts' column, small effect of each part) under one set."""
-    columns, p = model.full.shape[1], len(model.parts)
-    mean, cov = np.zeros(columns + p), np.zeros((columns + p, columns + p))
-    own, column = model.small_column, model.variants.column[block.members[place]]
-    G, x, C = block.kernel.G, block.mean[place], block.cov[place]
-    cross = G[np.ix_(own, column)]
-    lift = -(SMALL**2) * cross  # small effects answer the odd ones
-    mean[columns:] = SMALL**2 * block.kernel.b[own] + lift @ x
-    cov[columns:, columns:] = SMALL**2 * np.eye(p) - SMALL**4 * G[np.ix_(own, own)] + lift @ C @ lift.T
-    mine = np.nonzero(column < columns)[0]
-    at = column[mine]
-    mean[at] = x[mine]
-    cov[np.ix_(at, at)] = C[np.ix_(mine, mine)]
-    cov[np.ix_(np.arange(columns, columns + p), at)] = lift @ C[:, mine]
-    cov[np.ix_(at, np.arange(columns, columns + p))] = (lift @ C[:, mine]).T
-    return mean, cov
+def _stacked(model: CatchModel, block: Block, places: Ints) -> tuple[Array, Array]:
+    """Mean of (odd effect of each parts' column, small effect of each part) under some sets of a block, and
+    what the odd effects, made independent, add to each, (M, e), (M, e, k).
+    """
+    columns = model.full.shape[1]
+    own, column = model.small_column, model.variants.column[block.members[places]]
+    x, C = block.mean[places], block.cov[places]
+    mean = np.zeros((len(places), columns + len(own)))
+    moved = np.zeros((*mean.shape, column.shape[1]))
+    # Small effects answer the odd ones.
+    lift = -(SMALL**2) * block.kernel.G[own][:, column].transpose(1, 0, 2)
+    mean[:, columns:] = SMALL**2 * block.kernel.b[own] + np.einsum("mpk,mk->mp", lift, x)
+    moved[:, columns:] = lift
+    for k in range(column.shape[1]):
+        rows = np.nonzero(column[:, k] < columns)[0]  # the others are amounts
+        mean[rows, column[rows, k]] = x[rows, k]
+        moved[rows, column[rows, k], k] = 1.0
+    return mean, moved @ np.linalg.cholesky(0.5 * (C + C.transpose(0, 2, 1)))
 
 
 def _design(

@@ -182,7 +182,8 @@ def build(
         repeatability: Relative standard scatter from catch to catch beyond the reading error.
     """
     used = sorted({index for index, _ in usable})
-    seen = {part for index, position in usable for part in runs[index].path(position)}
+    paths = [frozenset(runs[index].path(position)) for index, position in usable]
+    seen = frozenset().union(*paths)
     lying = tuple(part for part in parts if (part.kind, part.identity) in seen)
     start: dict[int, int] = {}
     rows = 0
@@ -193,7 +194,8 @@ def build(
     small: list[int] = []
     kept = np.array([start[index] + position for index, position in usable], dtype=np.int64)
     for part_index, part in enumerate(lying):
-        own: list[int] = []
+        lies = np.array([(part.kind, part.identity) in path for path in paths], dtype=np.bool_)
+        own: dict[bytes, int] = {}  # what the part's ways show where it was caught
         for way in _way_names(runs, used, part.kind):
             column = np.zeros(rows)
             for index in used:
@@ -202,15 +204,15 @@ def build(
                     column[start[index] + row.index(part.identity)] = visibility_of(
                         runs[index], part.kind, way
                     )
-            twin = next((k for k in own if np.array_equal(columns[ways[k].column][kept], column[kept])), None)
-            if twin is not None:
+            seen_at = column[kept]
+            twin = own.setdefault(seen_at.tobytes(), len(ways))
+            if twin < len(ways):
                 ways[twin] = replace(ways[twin], weight=ways[twin].weight + visibility.weight(way))
                 continue
-            own.append(len(ways))
-            seen_at = column[kept][_lies(runs, usable, part)]
-            ways.append(Way(part_index, way, len(columns), visibility.weight(way), _broad(seen_at)))
+            broad = _broad(seen_at[lies])
+            ways.append(Way(part_index, way, len(columns), visibility.weight(way), broad))
             columns.append(column)
-        small.append(ways[own[0]].column)
+        small.append(ways[next(iter(own.values()))].column)
     full = np.column_stack(columns) if columns else np.zeros((rows, 0))
     levels = np.array([[float(index == run) for run in used] for index, _ in usable]).reshape(
         len(usable), len(used)
@@ -233,13 +235,6 @@ def build(
 
 def _broad(seen: Array) -> bool:
     return bool(seen.max(initial=0.0) >= SHOWS_WELL and ((seen >= SHOWS) | (seen <= HIDES)).all())
-
-
-def _lies(runs: Sequence[Run], usable: Sequence[tuple[int, int]], part: Part) -> NDArray[np.bool_]:
-    """Which usable amounts ran through the part."""
-    return np.array(
-        [(part.kind, part.identity) in runs[index].path(k) for index, k in usable], dtype=np.bool_
-    )
 
 
 def _way_names(runs: Sequence[Run], used: Sequence[int], kind: str) -> tuple[str, ...]:

@@ -30,6 +30,8 @@ BEAM = {2: 2000, 3: 400, 4: 200}
 FAINT, KEPT = 16.0, 3000
 #: and sets of two or more lighter than exp(-REACH) of it are not added to.
 REACH = 9.0
+#: Sets are added to a few at a time, so that tables of this many values stay near the processor.
+AT_ONCE = 30_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,11 @@ class OddSets:
         variance = SMALL**2 - SMALL**4 * (np.diag(block.kernel.G)[own] - spread)
         return mean, np.maximum(variance, 0.0)
 
+    def small_cov(self, block: Block) -> Array:
+        """Covariance of the small effects when the odd ones are known: the same for every set, (p, p)."""
+        own = self.model.small_column
+        return np.asarray(SMALL**2 * np.eye(len(own)) - SMALL**4 * block.kernel.G[np.ix_(own, own)])
+
 
 def weigh(model: CatchModel) -> OddSets:
     """Enumerate: nothing, one, every pair, then deeper from the heavier sets while that finds weight."""
@@ -153,11 +160,13 @@ class _Search:
     def __init__(self, variants: Variants, kernel: Kernel) -> None:
         self.kernel, self.group = kernel, variants.group
         self.inverse_square = variants.width**-2.0
-        self.G = kernel.G[np.ix_(variants.column, variants.column)]
+        self.G = kernel.G.take(variants.column, axis=0).take(variants.column, axis=1)
         self.h = kernel.b[variants.column] + self.inverse_square * variants.mean
         self.diagonal = np.diag(self.G) + self.inverse_square
         fixed = -0.5 * self.inverse_square * variants.mean**2 - np.log(variants.width) + variants.log_odds
         self.fixed: Array = np.asarray(fixed)
+        # A Schur complement is no less than the member's own D^-2: so much at most is added besides the fit.
+        self.most: Array = self.fixed + np.log(variants.width) + 1e-9
 
     def nothing(self) -> tuple[Ints, Array]:
         return np.zeros((1, 0), dtype=np.int64), np.array([self.kernel.base + self.kernel.log_prior])
@@ -176,19 +185,40 @@ class _Search:
             sets, logs = _heaviest(sets, logs, BEAM[size], best - REACH)
         if not len(sets):
             return np.zeros((0, size + 1), dtype=np.int64), np.zeros(0)
-        K = self.G[sets[:, :, None], sets[:, None, :]] + self.inverse_square[sets][:, :, None] * np.eye(size)
-        g = self.G[sets]  # (M, k, N)
-        W = np.linalg.inv(K) @ g
-        schur = self.diagonal - (g * W).sum(axis=1)
-        residual = self.h - (W * self.h[sets][:, :, None]).sum(axis=1)
-        grown = logs[:, None] + 0.5 * residual**2 / schur - 0.5 * np.log(schur) + self.fixed
-        grown[(self.group[sets][:, :, None] == self.group).any(axis=1)] = -np.inf
-        if size == 1:
-            grown[np.arange(len(self.group)) <= sets[:, 0][:, None]] = -np.inf  # each pair once
-        parent, member = np.nonzero(grown >= max(best, float(grown.max())) - FAINT)
-        found = np.sort(np.column_stack([sets[parent], member]), axis=1)
+        slab = max(1, AT_ONCE // (size * len(self.group)))
+        slabs = [self._grown(sets[a : a + slab], logs[a : a + slab], best) for a in range(0, len(sets), slab)]
+        found, grown = (np.concatenate(of_all) for of_all in zip(*slabs, strict=True))
+        heavy = grown >= max(best, float(grown.max(initial=-np.inf))) - FAINT
+        found, grown = found[heavy], grown[heavy]
         _, first = np.unique(found @ (len(self.group) ** np.arange(size + 1)), return_index=True)
-        return found[first], grown[parent, member][first]
+        return found[first], grown[first]
+
+    def _grown(self, sets: Ints, logs: Array, best: float) -> tuple[Ints, Array]:
+        """Each of a few sets with each further member, but for those too light to count."""
+        size = sets.shape[1]
+        after = int(sets[0, 0]) + 1 if size == 1 else 0  # single ones come rising, and each pair once
+        K = self.G[sets[:, :, None], sets[:, None, :]] + self.inverse_square[sets][:, :, None] * np.eye(size)
+        g = self.G[sets, after:]  # (M, k, N)
+        W = np.linalg.inv(K) @ g
+        schur = self.diagonal[after:] - (g * W).sum(axis=1)
+        fit = 0.5 * (self.h[after:] - (self.h[sets][:, :, None] * W).sum(axis=1)) ** 2 / schur
+        parent, place = np.nonzero(logs[:, None] + fit + self.most[after:] >= best - FAINT)
+        allowed = place + after > sets[parent, 0] if size == 1 else np.ones(len(place), dtype=np.bool_)
+        for column in sets.T:
+            allowed &= self.group[column][parent] != self.group[place + after]
+        parent, place = parent[allowed], place[allowed]
+        grown = logs[parent] + fit[parent, place] - 0.5 * np.log(schur[parent, place])
+        return _with(sets[parent], place + after), grown + self.fixed[place + after]
+
+
+def _with(sets: Ints, member: Ints) -> Ints:
+    """Each set with its new member put where it stands in the rising order."""
+    found = np.empty((len(sets), sets.shape[1] + 1), dtype=np.int64)
+    for place in range(sets.shape[1]):
+        found[:, place] = np.minimum(sets[:, place], member)
+        member = np.maximum(sets[:, place], member)
+    found[:, -1] = member
+    return found
 
 
 def _heaviest(sets: Ints, logs: Array, most: int, floor: float) -> tuple[Ints, Array]:

@@ -51,7 +51,7 @@ def draw(odd: OddSets, count: int = DRAWS, seed: int = SEED) -> Draws:
         rows = np.nonzero((chosen >= begin) & (chosen < end))[0]
         if len(rows):
             if block.kernel.scale not in roots:
-                roots[block.kernel.scale] = _small_root(model, block)
+                roots[block.kernel.scale] = _root(odd.small_cov(block))
             sets = chosen[rows] - begin
             _fill(out, rows, sets, model, block, fifths[rows], normals[rows] @ roots[block.kernel.scale].T)
         begin = end
@@ -91,12 +91,10 @@ def newest_by_key(runs: Sequence[Run], used: Sequence[int]) -> Mapping[str, int]
     return {runs[index].key: index for index in used}
 
 
-def _small_root(model: CatchModel, block: Block) -> Array:
-    """Root of the covariance of the small effects when the odd ones are known; the same for every set."""
-    own = model.small_column
-    cov = SMALL**2 * np.eye(len(own)) - SMALL**4 * block.kernel.G[np.ix_(own, own)]
+def _root(cov: Array) -> Array:
+    """A square root of one covariance or of many, whose smallest values may have come out below zero."""
     values, vectors = np.linalg.eigh(cov)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :])
 
 
 def _fill(
@@ -108,9 +106,7 @@ def _fill(
     out.small[rows] = SMALL**2 * block.kernel.b[own] + noise
     if not size:
         return
-    cov = 0.5 * (block.cov + block.cov.transpose(0, 2, 1))
-    values, vectors = np.linalg.eigh(cov)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))[:, None, :]
+    root = _root(0.5 * (block.cov + block.cov.transpose(0, 2, 1)))
     x = block.mean[sets] + np.einsum("mkl,ml->mk", root[sets], z[:, :size])
     cross = block.kernel.G[own][:, column].transpose(1, 0, 2)  # (rows, p, k)
     out.small[rows] -= SMALL**2 * np.einsum("mpk,mk->mp", cross, x)
