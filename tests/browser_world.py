@@ -5,12 +5,15 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, sync_playwright
 
+from evenpour.job.demo import demo_entries
+from evenpour.job.sheet.found import copy_sheet, own_sheets
 from evenpour.job.store import Store
 from web_world import Pages, served
 
@@ -23,15 +26,16 @@ AXE = Path(__file__).parent / "vendor" / "axe" / "axe.min.js"
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "device_scale_factor": 1}
 LAPTOP = {"viewport": {"width": 1280, "height": 900}}
 SHOP_PAGES = (
-    "/", "/jobs/new", "/settings", "/sharing", "/what-if", "/sheets", "/sheets/flat-six",
-    "/instruments",
-    "/nowhere",
+    "/", "/jobs/new", "/settings", "/sharing", "/what-if", "/sheets", "/sheets/flat-six", "/instruments",
 )  # fmt: skip
-MEANT_TO_BE_MISSING = ("/nowhere",)
+OWN_SHEET = "six-blue"
+SHEET_PAGES = ("", "/edit", "/edit/1", "/edit/2", "/edit/7", "/edit/14?of=system_pressure")
+RECORDING = Path(__file__).parent / "traces" / "holding_three_heads.csv"
 JOB_PAGES = (
     "", "/stages", "/stages/pressures", "/steps/read_control_cold", "/steps/injector_drip_test",
     "/steps/static_timing", "/put-back", "/enter", "/read/onset", "/readings", "/catch",
-    "/causes", "/gas", "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5", "/screw", "/spark",
+    "/catch?entry=injectors-full-1", "/causes", "/gas", "/gas?co=1.5&co2=13.9&o2=0.6&hc=180&fuel=E5",
+    "/screw", "/spark",
     "/spark/timing?value=5&value-unit=deg&diameter=130&diameter-unit=mm", "/spark/order",
     "/spark/compression", "/traces",
     "/history", "/entries/cold-1/mend", "/photos", "/record", "/what-if", "/sheet",
@@ -100,8 +104,13 @@ class Bay:
 
 @contextmanager
 def bay_at(browser: Browser, folder: Path) -> Iterator[Bay]:
-    """A shop in *folder*, served."""
-    with Store(folder / "jobs.db") as store, served(store) as address:
+    """A shop in *folder*, served; what is kept beside the store lies there too."""
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        Store(folder / "jobs.db") as store,
+        served(store) as address,
+    ):
+        patch.setenv("EVENPOUR_HOME", str(folder))
         bay = Bay(browser, address, store)
         try:
             yield bay
@@ -116,17 +125,47 @@ def bay(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         yield opened
 
 
-def every_page(job: str) -> Iterator[str]:
-    """Every kind of page, those of the job *job* among them."""
-    yield from SHOP_PAGES
-    yield from (job + path for path in JOB_PAGES)
+@dataclass(frozen=True)
+class Sight:
+    """A page to look at: its address, how it answers, and what is pressed on it to see what it says then."""
+
+    path: str
+    status: int = 200
+    press: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.path} {self.press}".strip()
 
 
-def go_to(page: Page, path: str) -> None:
-    """Open one of :func:`every_page`; one that fails, or is there and should not be, ends the test."""
-    answer = page.goto(path)
-    assert answer is not None, path
-    assert answer.status == (404 if path in MEANT_TO_BE_MISSING else 200), path
+def every_page(bay: Bay, job: str) -> Iterator[Sight]:
+    """Every kind of page, those of the job *job* among them, and forms with something wrong."""
+    yield from map(Sight, SHOP_PAGES)
+    yield Sight("/nowhere", 404)
+    if OWN_SHEET not in own_sheets():
+        copy_sheet("flat-six", OWN_SHEET, None)
+    yield from (Sight(f"/sheets/{OWN_SHEET}{path}") for path in SHEET_PAGES)
+    yield from (Sight(job + path) for path in JOB_PAGES)
+    yield Sight(f"{job}/gas?co=much&fuel=E5", 422)
+    yield Sight(f"{job}/spark/timing?value=early&value-unit=deg", 422)
+    yield Sight(f"{job}/enter", press="Keep the note")
+    if "Judge it" in bay.pages.get(f"{job}/read/system_pressure").html.source:  # it is not closed
+        yield Sight(f"{job}/read/system_pressure", press="Judge it")
+        yield Sight(f"{job}/catch", press="Judge the catch")
+    yield Sight(f"{bay.pages.begin(demo_entries()[-2].id)}/record")  # ready to be closed
+    with RECORDING.open("rb") as file:
+        sent = {"file": (RECORDING.name, file)}
+        taken = bay.pages.client.post(f"{job}/traces", data={"kind": "holding"}, files=sent)
+    yield Sight(taken.headers["location"])
+
+
+def go_to(page: Page, sight: Sight) -> None:
+    """Open it; one that answers otherwise than it should ends the test."""
+    answer = page.goto(sight.path)
+    assert answer is not None, sight
+    assert answer.status == sight.status, sight
+    if sight.press:
+        page.get_by_role("button", name=sight.press, exact=True).first.click()
+        expect(page.locator("#problems")).to_be_visible()
 
 
 def violations(page: Page) -> list[str]:

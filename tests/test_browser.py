@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser_world import LAPTOP, PHONE, SHOP_PAGES, Bay, bay, browser, every_page, go_to, violations
+from browser_world import LAPTOP, PHONE, SHOP_PAGES, Bay, Sight, bay, browser, every_page, go_to, violations
 from evenpour.job.store import Store
 from web_world import served
 
@@ -34,16 +34,16 @@ def test_nobody_is_shut_out(
 ) -> None:
     page = bay.device(**device, color_scheme=theme, reduced_motion="reduce")
     for path in (*SHOP_PAGES[:2], *(job + path for path in paths)):  # the soak looks at all of them
-        go_to(page, path)
+        go_to(page, Sight(path))
         assert violations(page) == [], path
 
 
 @pytest.mark.parametrize("width", [320, 2560])
 def test_no_page_has_to_be_pushed_sideways(bay: Bay, job: str, width: int) -> None:
     page = bay.device(viewport={"width": width, "height": 800})
-    for path in every_page(job):
-        go_to(page, path)
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+    for sight in every_page(bay, job):
+        go_to(page, sight)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, sight
 
 
 TARGETS = """() => [...document.querySelectorAll('a, button, summary, select, input:not([type=hidden])')]
@@ -57,14 +57,14 @@ TARGETS = """() => [...document.querySelectorAll('a, button, summary, select, in
 
 def test_fingers_hit_what_they_aim_at(bay: Bay, job: str) -> None:
     page = bay.device()
-    for path in every_page(job):
-        go_to(page, path)
+    for sight in every_page(bay, job):
+        go_to(page, sight)
         for target in page.evaluate(TARGETS):
             if target["inline"]:
                 continue  # a link within a sentence
-            assert target["height"] >= 43.9, (path, target)
-            assert target["width"] >= 43.9 or target["tag"] == "A", (path, target)
-            assert not target["entry"] or target["height"] >= 63.9, (path, target)
+            assert target["height"] >= 43.9, (sight, target)
+            assert target["width"] >= 43.9 or target["tag"] == "A", (sight, target)
+            assert not target["entry"] or target["height"] >= 63.9, (sight, target)
 
 
 def test_a_caution_a_reading_and_a_done_step_by_taps_alone(bay: Bay) -> None:

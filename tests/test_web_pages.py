@@ -271,16 +271,3 @@ def test_every_timer_belongs_to_a_step_and_every_sign_is_drawn() -> None:
     assert {caution.sign for caution in known.cautions.values()} <= drawn
     states = StageAnswer.model_fields["state"].annotation
     assert set(states.__args__) <= drawn  # type: ignore[union-attr]
-
-
-def test_the_first_page_is_light(pages: Pages) -> None:
-    def sent(path: str) -> int:
-        with pages.client.stream("GET", path, headers={"accept-encoding": "gzip"}) as answer:
-            return sum(len(part) for part in answer.iter_raw())
-
-    page = pages.get(pages.begin("cold-1"))
-    files = set(re.findall(r'(?:href|src)="(/static/[^"#]+)', page.html.source))
-    scripts = {f"/static/{path.name}" for path in STATIC.glob("*.js")}
-    fonts = {f"/static/fonts/{path.name}" for path in STATIC.glob("fonts/*.woff2")}
-    total = sent(page.address) + sum(map(sent, files | scripts | fonts))
-    assert total < 150_000

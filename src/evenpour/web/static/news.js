@@ -3,6 +3,7 @@
 import { fetchLater } from "./fetching.js";
 import { replaceChildrenAt } from "./focus.js";
 import { isShutOut, sayShutOut } from "./door.js";
+import { answered } from "./network.js";
 
 const EVERY = 2500; // ms
 
@@ -13,11 +14,13 @@ async function ask() {
   let news;
   try {
     const answer = await fetch(`${document.body.dataset.job}/news?after=${head}`);
+    answered(true);
     if (isShutOut(answer)) sayShutOut();
     if (!answer.ok) return;
     news = await answer.json();
   } catch {
-    return; // no server now; it is asked again
+    answered(false); // it is asked again
+    return;
   }
   if (news.head === head) return;
   head = news.head;

@@ -2,6 +2,7 @@
 // stays on this device, in order, and goes out as soon as the server answers again: after a lost network, a restart of
 // the server, or a reload of this page.
 import { stamp } from "./clock.js";
+import { answered } from "./network.js";
 import { isShutOut, sayShutOut } from "./door.js";
 
 const KEY = "evenpour.waiting";
@@ -69,10 +70,12 @@ async function post(one) {
       headers: { "content-type": "application/x-www-form-urlencoded", accept: "application/json, text/html" },
       signal: stop.signal,
     });
+    answered(true);
     const shutOut = isShutOut(answer);
     if (shutOut) sayShutOut();
     return { status: answer.status, shutOut, text: await answer.text(), json: (answer.headers.get("content-type") || "").includes("json") };
   } catch {
+    answered(false);
     return { status: 0, shutOut: false, text: "", json: false };
   } finally {
     clearTimeout(clock);

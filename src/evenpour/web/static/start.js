@@ -7,10 +7,12 @@ import { askAgain } from "./again.js";
 import { sendPhotos } from "./photos.js";
 import { checkSheets } from "./sheets.js";
 import { carryTheName } from "./name.js";
+import { holdTaps } from "./network.js";
 
 document.documentElement.classList.add("scripted");
 runTimers();
 carryTheName();
+holdTaps();
 sendForms();
 sendPhotos();
 followTheJob();
