@@ -40,6 +40,26 @@ def test_the_causes_appear_by_themselves_and_follow_what_another_device_enters(b
     page.wait_for_url(re.compile(r"/steps/|/catch"))
 
 
+def test_a_first_look_is_seen_before_the_full_answer_takes_its_place(bay: Bay) -> None:
+    job = bay.pages.begin("cold-2")
+    page = bay.device()
+    page.goto(f"{job}/causes")
+    expect(page.locator("main")).to_contain_text("Worked out from", timeout=SLOW)
+    page.evaluate(
+        "window.seen = [];"
+        "new MutationObserver(() => seen.push(document.querySelector('main').innerText))"
+        ".observe(document.querySelector('main'), { childList: true, subtree: true })"
+    )
+    bay.pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.2", who="Ray")
+    expect(page.locator("[data-first]")).to_be_visible(timeout=SLOW)
+    assert violations(page) == []
+    expect(page.locator("[data-first]")).to_have_count(0, timeout=SLOW)
+    expect(page.locator(".causes .reasons").first).to_be_visible()
+    looks = [text for text in page.evaluate("seen") if "First look: what speaks for and against" in text]
+    assert looks
+    assert all("Told before the newest readings" in text and "Check next" in text for text in looks)
+
+
 def test_a_recording_is_chosen_read_and_kept_by_taps(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.named(bay.device())

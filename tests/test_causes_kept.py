@@ -14,7 +14,7 @@ from evenpour.job import job_of_text
 from evenpour.job.causes import answer as working
 from evenpour.job.causes import kept as causes_kept
 from evenpour.job.causes.answers import CausesAnswer
-from evenpour.job.causes.kept import Tell, answer_at_hand, folder, kept_answer
+from evenpour.job.causes.kept import Hold, Tell, answer_at_hand, folder, kept_answer
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.repair_costs import Costs, set_cost
 from evenpour.job.job import Job
@@ -40,11 +40,13 @@ def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """A name for every time that an answer was asked to be worked out."""
     times: list[str] = []
 
-    def counted(job: Job, prior: Prior, own_costs: Costs, *, tell: Tell | None = None) -> CausesAnswer:
+    def counted(
+        job: Job, prior: Prior, own_costs: Costs, *, tell: Tell | None = None, hold: Hold | None = None
+    ) -> CausesAnswer:
         times.append(job.name)
         key = (job.chain_head, str(own_costs.plain()))
         if key not in made or tell is not None:
-            made[key] = really(job, prior, own_costs, tell=tell)
+            made[key] = really(job, prior, own_costs, tell=tell, hold=hold)
         return made[key]
 
     monkeypatch.setattr(working, "causes_answer", counted)

@@ -8,14 +8,12 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
 import pytest
 
-from evenpour.errors import FieldProblem
 from evenpour.job.causes.answers import CauseLine, CauseName, NextCheckLine
 from evenpour.job.causes.groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
 from evenpour.job.causes.page import next_check, read_up_to
@@ -23,9 +21,8 @@ from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
 from evenpour.job.job import job_from
 from evenpour.job.store import Store
-from evenpour.web.work_room import NotYet, WorkRoom
 from test_web_pages import JARGON
-from web_world import Pages, pages, shop_pages
+from web_world import Pages, pages, served, shop_pages
 
 __all__ = ["pages", "shop_pages"]
 
@@ -92,6 +89,62 @@ def test_what_was_known_before_stays_in_sight_while_a_new_reading_is_explained(p
     assert "Readings have been added since" not in worked_out(pages, job)
 
 
+def looked_at(pages: Pages, job: str) -> list[str]:
+    """What the page fetches, one answer after the other, until the full one is there."""
+    seen = [pages.client.get(f"{job}/causes/found", timeout=PATIENCE).text]
+    while "data-again" in seen[-1]:
+        seen.append(pages.client.get(f"{job}/causes/found", timeout=PATIENCE).text)
+    return seen
+
+
+def test_a_first_look_with_a_new_reading_stands_before_the_full_answer_on_every_device(pages: Pages) -> None:
+    job = pages.begin("system-1")
+    worked_out(pages, job)
+    pages.send(f"{job}/read/control_pressure_cold", "read-control_pressure_cold", value="1.8")
+    with httpx.Client(base_url=pages.address, timeout=PATIENCE) as other:
+        there: list[str] = []
+
+        def looks() -> None:
+            while "data-again" in (text := other.get(f"{job}/causes/found").text):
+                there.append(text)
+
+        device = threading.Thread(target=looks)
+        device.start()
+        *before, whole = looked_at(pages, job)
+        device.join()
+    for seen in (before, there):
+        first = next(text for text in seen if "data-first" in text)
+        assert "First look: what speaks for and against follows." in first
+        assert "The control-pressure regulator&#39;s bimetal is set too high</h3>" in first
+        look, _, told = first.partition("Told before the newest readings")
+        assert "Speaks for it" not in look
+        assert "Check next" in told  # what was told before stays in sight
+    assert "First look" not in whole
+    assert "Told before" not in whole
+
+
+def test_where_nothing_can_be_worked_out_the_page_says_so_and_how_to_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(12, "Cannot allocate memory")
+
+    with Store(tmp_path / "jobs.db") as store, served(store) as address, Pages(address, store) as pages:
+        job = pages.begin("reading-16")
+        monkeypatch.setattr("evenpour.web.work_room.Beside", full)
+        pages.get(f"{job}/causes")
+        for page in (pages.client.get(f"{job}/causes/found").text, pages.client.get(f"{job}/causes").text):
+            assert "cannot be begun: Cannot allocate memory" in page
+            assert "evenpour causes 1" in page
+            assert "data-again" not in page  # nothing is waited for any more
+            assert "Known so far" in page
+        monkeypatch.undo()
+        again = pages.get(f"{job}/causes")
+        assert f"{job}/causes?again=1" in again.html.links
+        assert "being explained" in pages.get(f"{job}/causes?again=1").text
+        assert "Worked out from" in worked_out(pages, job)
+
+
 def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> None:
     told = demo_entries()
     end = next(place for place, one in enumerate(told, 1) if one.id == "injectors-full-1")
@@ -145,81 +198,6 @@ def test_readings_left_out_are_told_by_the_reason() -> None:
         "the spray, even: the injector was replaced since",
     ]
     assert left_out_because(said) == {"the injector was replaced since": ["the drip, dry", "the spray, even"]}
-
-
-def worked(word: str) -> str:
-    return word.upper()
-
-
-def slow(word: str) -> str:
-    time.sleep(0.6)
-    return word
-
-
-def broken(word: str) -> str:
-    raise FieldProblem("value", word, "is no number")
-
-
-def failing(word: str) -> str:
-    raise ZeroDivisionError(word)
-
-
-@pytest.fixture(scope="module")
-def room() -> object:
-    opened = WorkRoom()
-    yield opened
-    opened.close()
-
-
-def test_the_work_room_answers_once_and_keeps_it(room: WorkRoom) -> None:
-    assert room.found("a") is None
-    with pytest.raises(NotYet):
-        room.wait("a", 0.01)  # nobody asked
-    room.begin("about", "a", worked, "even")
-    assert room.wait("a", 30.0).found == "EVEN"
-    assert room.last("about") == "EVEN"
-
-
-def test_of_several_questions_about_one_thing_only_the_newest_waits(room: WorkRoom) -> None:
-    room.begin("one", "first", slow, "first")
-    room.begin("two", "older", slow, "older")
-    room.begin("two", "newer", worked, "newer")
-    room.begin("one", "first", slow, "first")  # asked again while it is worked on
-    given_up = threading.Event()
-
-    def waits() -> None:
-        with pytest.raises(NotYet):
-            room.wait("older", 30.0)
-        given_up.set()
-
-    threading.Thread(target=waits).start()
-    assert room.wait("newer", 30.0).found == "NEWER"
-    assert given_up.wait(5.0)
-    assert room.found("first") is not None
-    assert room.found("older") is None
-
-
-def test_a_process_that_is_lost_is_begun_anew(monkeypatch: pytest.MonkeyPatch) -> None:
-    opened = WorkRoom()
-    opened.begin("about", "endless", time.sleep, 600.0)
-    monkeypatch.setattr("evenpour.web.work_room.TOO_LONG", 0.0)
-    opened.begin("else", "next", worked, "even")
-    assert opened.wait("next", 60.0).found == "EVEN"
-    assert opened.found("endless") is None
-    opened.close()
-    opened.close()  # nothing is left to end
-
-
-def test_a_problem_comes_back_in_words_and_is_tried_again(
-    room: WorkRoom, capsys: pytest.CaptureFixture[str]
-) -> None:
-    room.begin("three", "bad", broken, "x")
-    assert room.wait("bad", 30.0).wrong == ("Value “x” is no number.",)
-    room.begin("three", "bad", worked, "x")
-    assert room.wait("bad", 30.0).found == "X"
-    room.begin("three", "worse", failing, "x")
-    assert "a fault of the tool" in room.wait("worse", 30.0).wrong[0]
-    assert "ZeroDivisionError" in capsys.readouterr().err
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a terminal's Ctrl-C goes to a group of processes")

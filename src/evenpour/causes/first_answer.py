@@ -48,10 +48,14 @@ def first_answer(
         noise: Factor on the readings' noise, as then.
     Returns:
         None where the last explanation cannot be carried on: a reading was changed or taken away, or too
-        many came.
+        many came, or it explained nothing yet.
     """
     fresh = _fresh(before, observations)
-    if fresh is None or [named(one) for one in hypotheses] != list(before.severe.grid.name):
+    if (
+        fresh is None
+        or not before.seen.asked
+        or [named(one) for one in hypotheses] != list(before.severe.grid.name)
+    ):
         return None
     columns = seen(observations, before.middle)
     place = {key_of(query): number for number, (_, query) in enumerate(before.seen.asked)}

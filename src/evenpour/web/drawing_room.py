@@ -9,7 +9,8 @@ from multiprocessing import get_context
 from multiprocessing.pool import Pool
 from typing import Any, TypeVar
 
-from evenpour.web.work_room import WorkRoom, undisturbed
+from evenpour.web.beside import undisturbed
+from evenpour.web.work_room import WorkRoom
 
 Drawn = TypeVar("Drawn")
 KEPT = 60  # drawings, some 25 kB each

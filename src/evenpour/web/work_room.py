@@ -1,80 +1,102 @@
 """Where answers that take seconds are worked out: one process beside the server, one question at a time.
 
 A page shows at once with what is known, and asks again for the rest. While one question is worked on, only
-the newest about each subject waits: an answer about readings that have been added to since helps nobody.
+the newest about each subject waits: an answer about readings that have been added to since helps nobody. A
+first look at a question, where there is one, is there before it is worked out, and goes with its answer.
 """
 
 from __future__ import annotations
 
-import os
-import signal
+import sys
 import threading
 import time
-import traceback
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
-from functools import partial
-from multiprocessing import get_context
-from multiprocessing.pool import Pool
 from typing import Any, Final
 
-from evenpour.errors import Problem
+from evenpour.web.beside import Beside, Outcome, Question, Said
+
+__all__ = ["NotYet", "Outcome", "WorkRoom"]
 
 KEPT: Final = 40  # answers
-TOO_LONG: Final = 240.0  # s, after which the process beside is taken to be lost, and begun anew
-NICE: Final = 5  # the pages themselves come first
+TOO_LONG: Final = 240.0  # s, after which the process beside is taken to be lost, and ended
+TRIES: Final = 2  # how often a question is begun that the process beside does not outlive
+
+FAULT: Final = "This is a fault of the tool and none of yours; where the server runs, it is written down."
+ENDED: Final = (
+    f"The process beside the server that works this out ended {TRIES} times before it was done. All that was "
+    "entered is kept, and the other pages go on. Where the server runs, its terminal may say why; end the "
+    "server there and start it again."
+)
+NOT_BEGUN: Final = (
+    "The process beside the server that works this out cannot be begun: {why}. All that was entered is kept, "
+    "and the other pages go on. Where the server runs, close what else takes memory, and start it again."
+)
+GIVEN_UP: Final = (
+    "This was given up after {minutes:.0f} minutes without an answer. All that was entered is kept, and the "
+    "other pages go on."
+)
 
 
 class NotYet(Exception):
     """It is still being worked out."""
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What came of it: what was found, or in words why nothing was."""
-
-    found: Any = None
-    wrong: tuple[str, ...] = ()
-
-
 @dataclass(slots=True)
 class _Task:
     about: Hashable
-    key: Hashable
-    make: Callable[..., Any]
-    what: tuple[Any, ...]
+    question: Question
+    first: Callable[..., Any] | None
     begun: float = field(default_factory=time.monotonic)
+    tries: int = 0
+
+    @property
+    def key(self) -> Hashable:
+        return self.question.key
 
 
 class WorkRoom:
     """Works out answers beside the server, and keeps them by a key of the caller's."""
 
     def __init__(self) -> None:
-        self._pool: Pool | None = None
+        self._beside: Beside | None = None
         self._turn = threading.Condition()
         self._now: _Task | None = None
         self._waiting: OrderedDict[Hashable, _Task] = OrderedDict()
         self._kept: OrderedDict[Hashable, Outcome] = OrderedDict()
+        self._firsts: OrderedDict[Hashable, Any] = OrderedDict()
         self._last: dict[Hashable, Hashable] = {}
 
-    def begin(self, about: Hashable, key: Hashable, make: Callable[..., Any], *what: Any) -> None:
+    def begin(
+        self,
+        about: Hashable,
+        key: Hashable,
+        make: Callable[..., Any],
+        *what: Any,
+        first: Callable[..., Any] | None = None,
+    ) -> None:
         """See to it that ``make(*what)`` is worked out under *key*; it returns at once.
+
+        What went wrong before is tried again.
 
         Args:
             about: What it is asked about; of several questions about one thing only the newest waits.
+            first: Gives, of the same, a first look before the answer, or None where there is none to give.
         """
-        lost: Pool | None = None
+        lost: Beside | None = None
         with self._turn:
             found = self._kept.get(key)
             if found is not None and not found.wrong:
                 return
             if self._now is not None and time.monotonic() - self._now.begun > TOO_LONG:
-                lost = self._let_go()
-            if self._now is None or self._now.key != key:
-                self._kept.pop(key, None)  # it went wrong before: it is tried again
-                self._waiting[about] = _Task(about, key, make, what)
-                self._next()
+                lost = self._give_up()
+            if not self._is_asked(key) and not (lost and key in self._kept):
+                self._kept.pop(key, None)
+                self._waiting[about] = task = self._instead(_Task(about, Question(key, make, what), first))
+                if self._now is not None:
+                    self._look(task)
+            self._next()
         _end(lost)
 
     def found(self, key: Hashable) -> Outcome | None:
@@ -82,99 +104,128 @@ class WorkRoom:
         with self._turn:
             return self._kept.get(key)
 
+    def first(self, key: Hashable) -> Any | None:
+        """The first look at it, as long as it is not done."""
+        with self._turn:
+            return self._firsts.get(key)
+
     def last(self, about: Hashable) -> Any | None:
         """The newest that was found about something, whatever was asked."""
         with self._turn:
             found = self._kept.get(self._last.get(about))
             return None if found is None else found.found
 
-    def wait(self, key: Hashable, seconds: float) -> Outcome:
+    def wait(self, key: Hashable, seconds: float, *, or_first: bool = False) -> Outcome | None:
         """What came of it, once it is done.
 
+        Args:
+            or_first: A first look is enough; None where there is one and no more.
         Raises:
             NotYet: it takes longer than *seconds*, or something newer took its place.
         """
+
+        def is_there() -> bool:
+            return key in self._kept or (or_first and key in self._firsts)
+
         with self._turn:
-            self._turn.wait_for(lambda: key in self._kept or not self._is_asked(key), seconds)
-            found = self._kept.get(key)
-        if found is None:
-            raise NotYet
-        return found
+            self._turn.wait_for(lambda: is_there() or not self._is_asked(key), seconds)
+            if not is_there():
+                raise NotYet
+            return self._kept.get(key)
 
     def close(self) -> None:
         """End the process beside."""
         with self._turn:
             self._waiting.clear()
-            lost = self._let_go()
+            lost, self._beside, self._now = self._beside, None, None
+            self._turn.notify_all()
         _end(lost)
 
     def _is_asked(self, key: Hashable) -> bool:
         now = self._now is not None and self._now.key == key
         return now or any(task.key == key for task in self._waiting.values())
 
+    def _instead(self, task: _Task) -> _Task:
+        """The task, of whose subject nothing older waits any more."""
+        older = self._waiting.pop(task.about, None)
+        if older is not None:
+            self._firsts.pop(older.key, None)
+        return task
+
     def _next(self) -> None:
-        if self._now is not None or not self._waiting:
-            return
-        if self._pool is None:
-            self._pool = get_context("spawn").Pool(1, _make_way)
-        _, task = self._waiting.popitem(last=False)
-        task.begun = time.monotonic()
-        self._now = task
-        self._pool.apply_async(
-            _outcome, (task.make, task.what),
-            callback=partial(self._done, task), error_callback=partial(self._failed, task),
-        )  # fmt: skip
+        while self._now is None and self._waiting:
+            _, task = self._waiting.popitem(last=False)
+            try:
+                self._beside = self._beside or Beside(self._told, self._ended)
+            except OSError as fault:
+                self._keep(task, _lost(NOT_BEGUN.format(why=fault.strerror or fault)))
+                continue
+            task.begun, task.tries = time.monotonic(), task.tries + 1
+            self._now = task
+            self._look(task)
+            self._beside.ask(task.question)
 
-    def _failed(self, task: _Task, fault: BaseException) -> None:
-        traceback.print_exception(fault)
-        words = "This is a fault of the tool and none of yours; where the server runs, it is written down."
-        self._done(task, Outcome(wrong=(words,)))
+    def _look(self, task: _Task) -> None:
+        """Ask for a first look, if there is none: when it is asked, and again when its turn has come."""
+        if self._beside is not None and task.first is not None and task.key not in self._firsts:
+            self._beside.ask(Question(task.key, task.first, task.question.what, first=True))
 
-    def _done(self, task: _Task, outcome: Outcome) -> None:
+    def _told(self, beside: Beside, said: Said) -> None:
+        if said.fault:
+            sys.stderr.write(said.fault)
         with self._turn:
-            if self._now is not task:
+            if beside is not self._beside:
                 return  # it was given up
-            self._now = None
-            self._kept[task.key] = outcome
-            if not outcome.wrong:
-                self._last[task.about] = task.key
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
+            if said.first:
+                if said.outcome.found is not None and self._is_asked(said.key):
+                    self._firsts[said.key] = said.outcome.found
+                    _trim(self._firsts)
+                    self._turn.notify_all()
+            elif self._now is not None and self._now.key == said.key:
+                task, self._now = self._now, None
+                self._keep(task, Outcome(wrong=(FAULT,)) if said.fault else said.outcome)
+                self._next()
+
+    def _ended(self, beside: Beside) -> None:
+        """The process has ended: what it was at is begun once more, in another."""
+        with self._turn:
+            if beside is not self._beside:
+                return  # it was meant to
+            task, self._beside, self._now = self._now, None, None
+            if task is not None and task.tries >= TRIES:
+                self._keep(task, _lost(ENDED))
+            elif task is not None and task.about not in self._waiting:
+                self._waiting[task.about] = task
+                self._waiting.move_to_end(task.about, last=False)
             self._next()
             self._turn.notify_all()
 
-    def _let_go(self) -> Pool | None:
+    def _give_up(self) -> Beside | None:
         """Give up what is being done; the process that did it is ended without the lock held."""
-        pool, self._pool, self._now = self._pool, None, None
+        lost, task = self._beside, self._now
+        self._beside = self._now = None
+        if task is not None:
+            self._keep(task, _lost(GIVEN_UP.format(minutes=TOO_LONG / 60.0)))
+        return lost
+
+    def _keep(self, task: _Task, outcome: Outcome) -> None:
+        self._firsts.pop(task.key, None)
+        self._kept[task.key] = outcome
+        if not outcome.wrong:
+            self._last[task.about] = task.key
+        _trim(self._kept)
         self._turn.notify_all()
-        return pool
 
 
-def _end(pool: Pool | None) -> None:
-    if pool is not None:
-        pool.terminate()
-        pool.join()
+def _lost(words: str) -> Outcome:
+    return Outcome(wrong=(words,), lost=True)
 
 
-def undisturbed() -> None:
-    """For a process beside: Ctrl-C is meant for the server, which ends the process itself."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _trim(kept: OrderedDict[Hashable, Any]) -> None:
+    while len(kept) > KEPT:
+        kept.popitem(last=False)
 
 
-def _make_way() -> None:
-    """The pages come first."""
-    undisturbed()
-    if hasattr(os, "nice"):
-        os.nice(NICE)
-
-
-def _outcome(make: Callable[..., Any], what: tuple[Any, ...]) -> Outcome:
-    """Done in the process beside; a problem comes back as words, for not every exception can travel."""
-    from evenpour.web.problems import problems_shown
-
-    try:
-        return Outcome(make(*what))
-    except Problem as problem:
-        return Outcome(wrong=tuple(one.words for one in problems_shown(problem)))
-    except Exception:  # noqa: BLE001  # whatever it is: it is raised again, as one that can travel
-        raise RuntimeError(traceback.format_exc()) from None
+def _end(lost: Beside | None) -> None:
+    if lost is not None:
+        lost.end()

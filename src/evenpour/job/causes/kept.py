@@ -29,11 +29,14 @@ from evenpour.job.places import home
 from evenpour.job.writing_files import write_whole
 
 if TYPE_CHECKING:
+    from evenpour.job.causes.case import Case
     from evenpour.job.job import Job
     from evenpour.job.store import Store
 
 #: What is being done now, told while an answer is worked out.
 Tell = Callable[[str], None]
+#: Takes the explained job that an answer is told from.
+Hold = Callable[["Case"], None]
 
 FORM = 1  # of the kept answers; another form is another key
 MOST = 300  # answers on disk, of some 50 kB each; the longest unasked go first
@@ -46,7 +49,9 @@ _at_hand: OrderedDict[str, CausesAnswer] = OrderedDict()
 _at_work: dict[str, threading.Lock] = {}
 
 
-def kept_answer(job: Job, *, store: Store | None = None, tell: Tell | None = None) -> CausesAnswer:
+def kept_answer(
+    job: Job, *, store: Store | None = None, tell: Tell | None = None, hold: Hold | None = None
+) -> CausesAnswer:
     """What may be wrong with the car: as kept, or worked out now and kept.
 
     May be called from many threads: who asks for what another is working out waits for it.
@@ -56,6 +61,7 @@ def kept_answer(job: Job, *, store: Store | None = None, tell: Tell | None = Non
         store: Where the own closed jobs lie that move the prior; the workshop's store if not given.
         tell: Called with what is being done, in words, each time it is something else; not called where the
             answer was kept.
+        hold: Given the explained job, as soon as it is there; not called where the answer was kept.
     Raises:
         Problems: the workshop's own costs or counts cannot be read.
     """
@@ -68,7 +74,7 @@ def kept_answer(job: Job, *, store: Store | None = None, tell: Tell | None = Non
         mine = _at_work.setdefault(key, threading.Lock())
     try:
         with mine:
-            return _kept(key) or _made(key, job, prior, own_costs, tell)
+            return _kept(key) or _made(key, job, prior, own_costs, tell, hold)
     finally:
         with _lock:
             _at_work.pop(key, None)
@@ -124,10 +130,12 @@ def folder() -> Path:
     return home() / "answers"
 
 
-def _made(key: str, job: Job, prior: Prior, own_costs: Costs, tell: Tell | None) -> CausesAnswer:
+def _made(
+    key: str, job: Job, prior: Prior, own_costs: Costs, tell: Tell | None, hold: Hold | None
+) -> CausesAnswer:
     from evenpour.job.causes.answer import causes_answer  # the engine's model: only where it is needed
 
-    answer = causes_answer(job, prior, own_costs, tell=tell)
+    answer = causes_answer(job, prior, own_costs, tell=tell, hold=hold)
     _remember(key, answer)
     _write(_path(key), answer)
     return answer

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from evenpour.job import times
-from evenpour.job.causes.answers import CausesAnswer, ClashLine, NextCheckLine
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, ClashLine, NextCheckLine
+from evenpour.job.causes.experience import prior_now
+from evenpour.job.causes.groups import alike, whole
 from evenpour.job.causes.kept import answer_at_hand, kept_answer
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
@@ -15,6 +19,7 @@ from evenpour.job.wording import key_words
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
+    from evenpour.job.causes.first_look import FirstLook
     from evenpour.job.job import Job
 
 TELLS: Final = (
@@ -24,6 +29,8 @@ TELLS: Final = (
     (0.0, "would tell a little"),
 )
 """By the least expected information, bit."""
+TOLD: Final = 6  # causes told one by one
+LEAST_TOLD: Final = 0.02  # probability under which a cause takes no line of its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +60,54 @@ class Explained:
     up_to: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class LookedAt:
+    """A first look, and when the newest reading was taken that it takes in; None where nobody noted it."""
+
+    look: FirstLook
+    up_to: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """Causes told one by one, those of a group together; ``others``: how likely any other is."""
+
+    told: tuple[tuple[CauseLine, ...], ...]
+    others: float
+
+
+def ranking(lines: Sequence[CauseLine], others: float) -> Ranking:
+    """Which causes a page tells one by one; *others*: how likely those are that have no line."""
+    groups = alike(lines)
+    told = [one for one in groups[:TOLD] if whole(one) >= LEAST_TOLD] or groups[:1]
+    rest = math.fsum(whole(one) for one in groups[len(told) :])
+    return Ranking(tuple(tuple(one) for one in told), others + rest)
+
+
 def explained(store: str, number: int, units: str | None) -> Explained:
-    """The causes of a job as it stands now in the store of that address: for a process of its own."""
+    """The causes of a job as it stands now in the store of that address: for a process of its own.
+
+    What it is told from is held there, for a first look at the job when readings are added.
+    """
+    from evenpour.job.causes.first_look import hold  # the engine's model: only where it is needed
+
     with Store(store) as opened:
         job = stored_job(opened, number, units=units)
-        return Explained(kept_answer(job, store=opened), read_up_to(job))
+        answer = kept_answer(job, store=opened, hold=partial(hold, (store, number)))
+        return Explained(answer, read_up_to(job))
+
+
+def looked_at(store: str, number: int, units: str | None) -> LookedAt | None:
+    """A first look at the same job, where that process has explained it before; else None."""
+    from evenpour.job.causes.first_look import first_look, held
+
+    before = held((store, number))
+    if before is None:
+        return None
+    with Store(store) as opened:
+        job = stored_job(opened, number, units=units)
+        look = first_look(before, job, prior_now(job, store=opened))
+    return None if look is None else LookedAt(look, read_up_to(job))
 
 
 def explained_before(job: Job, store: Store) -> Explained | None:

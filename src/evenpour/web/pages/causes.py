@@ -1,12 +1,12 @@
 """The causes: what may be wrong, what speaks for and against, what cannot be told apart, what to check next.
 
 The answer takes seconds, so it is worked out beside the server: the page shows at once what is known so far,
-and fetches the rest. Without scripts a link loads it again.
+and fetches the rest: after a reading more first how likely each cause is now, then all that the answer says.
+Without scripts a link loads it again.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -16,14 +16,17 @@ from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.catch.uneven import UnevenCatch
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
-from evenpour.job.causes.groups import alike, apart_words, group_says, left_out_because, whole
+from evenpour.job.causes.groups import apart_words, group_says, left_out_because, whole
 from evenpour.job.causes.page import (
+    LookedAt,
     NextCheck,
     address_of,
     experience_words,
     explained,
     explained_before,
+    looked_at,
     next_check,
+    ranking,
     slip_words,
 )
 from evenpour.job.job import Job
@@ -37,9 +40,8 @@ from evenpour.web.routes import Page
 from evenpour.web.verdicts import Verdict, verdict_of
 from evenpour.web.work_room import NotYet
 
+AGAIN = "again"  # in the address: what went wrong is to be tried once more
 PATIENCE = 1.5  # s, for which a page that fetches the answer is kept waiting before it asks again
-TOLD = 6  # causes told one by one
-LEAST_TOLD = 0.02  # probability under which a cause takes no line of its own
 REASONS = 3
 REPAIRS = 4
 LEAST_REPAIR = 0.05
@@ -126,6 +128,30 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
+class Share:
+    """One cause, or two at once, and how likely; ``length`` draws its share."""
+
+    says: str
+    share: str
+    length: int
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A first look: how likely each cause is with the newest readings, and nothing of why.
+
+    ``of``: a sign of the readings it takes in.
+    """
+
+    of: str
+    causes: tuple[Share, ...]
+    nothing: str
+    others: str
+    readings: int
+    up_to: str
+
+
+@dataclass(frozen=True, slots=True)
 class Meanwhile:
     """What is known before the first answer is there: what is outside, and the step that is next anyway."""
 
@@ -140,31 +166,37 @@ class Meanwhile:
 class Causes:
     """Everything causes.html may use.
 
-    ``working``: what stands here, if anything, is not yet the answer to the newest readings. ``meanwhile``
-    only while nothing stands here.
+    ``working``: what stands here, if anything, is not yet the answer to the newest readings. ``first`` only
+    while it is worked out, ``meanwhile`` only while there is no answer here.
     """
 
     job: str
     here: str
+    number: int
     found: Found | None
+    first: First | None
     working: bool
     meanwhile: Meanwhile | None
     wrong: tuple[str, ...]
+    lost: bool
     up_to: str
     closed: bool
 
 
 def show(ask: Ask) -> Response:
     """What is known so far; it is seen to that the rest is worked out."""
+    if AGAIN in ask.query and explained_before(ask.job, ask.shop.store) is None:
+        _begin(ask)
     return ask.page("causes.html", _page(ask), title="What may be wrong")
 
 
 def found(ask: Ask) -> Response:
-    """The answer alone, once it is there, for a page that was shown before."""
-    if explained_before(ask.job, ask.shop.store) is None:
+    """The answer alone, or a first look at it, once it is there, for a page that was shown before."""
+    room, key = ask.drawing_room.work, _key(ask)
+    if room.found(key) is None and explained_before(ask.job, ask.shop.store) is None:
         _begin(ask)
         with suppress(NotYet):  # then the page says that it is still at it
-            ask.drawing_room.work.wait(_key(ask), PATIENCE)
+            room.wait(key, PATIENCE, or_first=room.first(key) is None)
     return HTMLResponse(rendered("causes_found.html", page=_page(ask)))
 
 
@@ -178,7 +210,8 @@ def _key(ask: Ask) -> tuple[object, ...]:
 
 def _begin(ask: Ask) -> None:
     store, room = address_of(ask.shop.store), ask.drawing_room.work
-    room.begin(_about(ask), _key(ask), explained, store, ask.number, ask.preferences.units)
+    asked = (store, ask.number, ask.preferences.units)
+    room.begin(_about(ask), _key(ask), explained, *asked, first=looked_at)
 
 
 def _page(ask: Ask) -> Causes:
@@ -187,18 +220,37 @@ def _page(ask: Ask) -> Causes:
     known = told is not None
     outcome = None if known else room.found(_key(ask))
     if not known:
-        _begin(ask)
+        if outcome is None:
+            _begin(ask)
         told = room.last(_about(ask))
     working = not known and outcome is None
+    look = room.first(_key(ask)) if working else None
     return Causes(
         job=f"/jobs/{ask.number}",
         here=here,
+        number=ask.number,
         found=None if told is None else _found(ask, told.answer),
+        first=None if look is None else _first(ask.job.chain_head, look),
         working=working,
-        meanwhile=_meanwhile(ask.job) if working and told is None else None,
+        meanwhile=_meanwhile(ask.job) if told is None else None,
         wrong=outcome.wrong if outcome else (),
+        lost=outcome is not None and outcome.lost,
         up_to=when_said(told.up_to) if told and told.up_to else "",
         closed=ask.job.closed,
+    )
+
+
+def _first(of: str, at: LookedAt) -> First:
+    shown = ranking(at.look.causes, at.look.others)
+    return First(
+        of=of,
+        causes=tuple(
+            Share(group_says(one), likelihood(whole(one)), round(LENGTH * whole(one))) for one in shown.told
+        ),
+        nothing=likelihood(at.look.nothing_wrong),
+        others=_if_any(shown.others),
+        readings=at.look.readings,
+        up_to=when_said(at.up_to) if at.up_to else "",
     )
 
 
@@ -212,18 +264,16 @@ def _meanwhile(job: Job) -> Meanwhile:
 def _found(ask: Ask, answer: CausesAnswer) -> Found:
     checks = tuple(_checks(ask, answer))
     apart = [apart_words(group) for group in answer.undivided]
-    groups = alike(answer.causes)
-    told = [one for one in groups[:TOLD] if whole(one) >= LEAST_TOLD] or groups[:1]
-    lead, share = _lead(answer, groups)
-    untold = math.fsum(whole(one) for one in groups if one not in told)
+    shown = ranking(answer.causes, answer.others)
+    lead, share = _lead(answer, shown.told)
     return Found(
         lead=lead,
         lead_share=share,
         sound=lead == SOUND,
         readings=answer.readings,
-        causes=tuple(_cause(one) for one in told),
+        causes=tuple(_cause(one) for one in shown.told),
         nothing=likelihood(answer.nothing_wrong),
-        others=_if_any(answer.others + untold),
+        others=_if_any(shown.others),
         unexplained=_if_any(answer.unexplained),
         clashes=tuple(
             Clash(one.words, likelihood(one.probability), slip_words(one), one.entry)

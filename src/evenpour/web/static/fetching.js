@@ -11,11 +11,12 @@ export async function fetchLater() {
       const answer = await fetch(place.dataset.fetch);
       if (!answer.ok) continue;
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      if (page.querySelector("[data-again]")) {
-        again = true; // what stands here says already that it is not ready
-        continue;
-      }
+      const ready = !page.querySelector("[data-again]");
+      // what stands here says already that it is not ready; a first look is shown once, and the rest still fetched
+      again ||= !ready;
+      if (!ready && [undefined, firstLookIn(place)].includes(firstLookIn(page))) continue;
       replaceChildrenAt(place, [...page.body.childNodes].map((one) => document.adoptNode(one)));
+      if (!ready) continue;
       place.removeAttribute("data-fetch");
       place.removeAttribute("aria-busy");
     } catch {
@@ -23,4 +24,9 @@ export async function fetchLater() {
     }
   }
   if (again) setTimeout(fetchLater, AGAIN);
+}
+
+// Which readings the first look there takes in, if there is one.
+function firstLookIn(place) {
+  return place.querySelector("[data-first]")?.dataset.first;
 }

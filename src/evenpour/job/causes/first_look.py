@@ -1,0 +1,106 @@
+"""The first look after a reading: how likely each cause is now, before what speaks for and against is known.
+
+The jobs explained lately are held in the process that explained them. When readings have been added since,
+the last explanation is carried on by them, which takes a small part of the time of a full answer. What cannot
+be carried on (a reading mended or left out, another sheet, many readings at once) gets no first look.
+"""
+
+from __future__ import annotations
+
+import math
+import threading
+from collections import OrderedDict
+from collections.abc import Hashable
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from evenpour.causes.first_answer import first_answer
+from evenpour.causes.problem import Array
+from evenpour.job.causes.answers import CauseLine
+from evenpour.job.causes.asked import asked_now
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.listed import listed, named
+from evenpour.job.causes.prior import Prior
+from evenpour.job.job import Job
+
+HELD: Final = 4  # explained jobs, of some 30 MB each where the readings are many
+LEAST: Final = 1e-300  # probability that has a logarithm
+
+_lock = threading.Lock()
+_held: OrderedDict[Hashable, Case] = OrderedDict()
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLook:
+    """How likely each cause is, and no more: the lines tell no reasons and no severity."""
+
+    causes: tuple[CauseLine, ...]
+    nothing_wrong: float
+    others: float
+    readings: int
+
+
+def hold(of: Hashable, case: Case) -> None:
+    """Hold the newest explanation of a job; the one unasked longest is let go."""
+    with _lock:
+        _held[of] = case
+        _held.move_to_end(of)
+        while len(_held) > HELD:
+            _held.popitem(last=False)
+
+
+def held(of: Hashable) -> Case | None:
+    """The last explanation of a job, if it is still held."""
+    with _lock:
+        if of in _held:
+            _held.move_to_end(of)
+        return _held.get(of)
+
+
+def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
+    """How likely each cause is with all readings of a job, from what was said of all but the newest.
+
+    Returns:
+        None where the last explanation cannot be carried on.
+    """
+    asked = asked_now(job, prior)
+    if asked.kind is not before.kind or asked.home != before.home:
+        return None
+    log = first_answer(before.explanation, asked.guesses, [one.observation for one in asked.told])
+    if log is None:
+        return None
+    now = replace(_carried(before, log), job=job, told=asked.told, left_out=asked.left_out)
+    lines = tuple(
+        CauseLine.model_validate({
+            **named(now, one), "with_another": one.besides, "severity": None, "severity_u": None,
+            "severity_words": "", "for": [], "against": [], "if_mended": [], "part": None, "remedy": None,
+        })
+        for one in listed(now)
+    )  # fmt: skip
+    nothing = now.probability[0]
+    others = max(1.0 - nothing - math.fsum(line.probability for line in lines), 0.0)
+    return FirstLook(lines, nothing, others, len({one.entry for one in asked.told}))
+
+
+def _carried(before: Case, log_posterior: Array) -> Case:
+    """The same with every probability moved as far as its causes' evidence has moved.
+
+    Two causes at once gain what each of them gains over the healthy car, but no more than what explains the
+    new readings best: that is exact where only one of them changes what was read.
+    """
+    gained = log_posterior - before.explanation.log_posterior
+    singles = np.array([before.probability[h] for h in range(len(gained))])
+    first = np.array([pair.first for pair in before.pairs], dtype=np.int64)
+    second = np.array([pair.second for pair in before.pairs], dtype=np.int64)
+    both = np.minimum(
+        gained[first] + gained[second] - gained[0],
+        np.maximum(np.maximum(gained[first], gained[second]), gained[0]),
+    )
+    were = np.concatenate([singles, np.array(before.pair_probability)])
+    log = np.log(np.maximum(were, LEAST)) + np.concatenate([gained, both])
+    weight = np.exp(log - log.max())
+    share = [float(one) for one in weight / weight.sum()]
+    probability = dict(enumerate(share[: len(singles)]))
+    return replace(before, probability=probability, pair_probability=tuple(share[len(singles) :]))
