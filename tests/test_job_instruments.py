@@ -93,7 +93,8 @@ def test_the_page_of_instruments_says_which_calibration_is_old(pages: Pages) -> 
     pages.send(f"{job}/enter", "gauge", **kept, **{"class": "1.0"})
     page = pages.get("/instruments")
     assert (
-        "red gauge, pressure gauge 6 bar; class 1 Calibrated 1 March 2019 longer ago than a year" in page.text
+        "Pressure gauge called red gauge 6 bar; class 1 Calibrated 1 March 2019 longer ago than a year"
+        in page.text
     )
     assert job in page.html.links
     assert "calibrated 1 March 2019, longer ago" in pages.get(f"{job}/enter").text

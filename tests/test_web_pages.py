@@ -181,11 +181,12 @@ def test_an_entry_laid_open_has_its_units_and_names_as_every_page_writes_them(pa
     kept = dict(next(one.content for one in pages.store.entries(int(job[6:])) if one.id == "cold-1"))
     assert kept["conditions"]["regulator_temperature"] == "17 degC"
     assert page.html.form("mend").fields["conditions.regulator_temperature"] == "17 °C"
+    assert page.html.form("mend").fields["at"] == "2026-05-06 08:10"
     assert ">Control pressure, cold</option>" in page.html.source
-    pages.send(mend, "mend", value="1.40 bar", reason="misread")
+    pages.send(mend, "mend", value="1.40 bar", at="2026-05-06 08:25", reason="misread")
     new = pages.entries(job)[-1][1]["new"]
     assert isinstance(new, dict)
-    assert new["value"] == "1.40 bar"
+    assert (new["value"], new["at"]) == ("1.40 bar", "2026-05-06T08:25:00+00:00")
     assert new["conditions"] == kept["conditions"]  # what nobody touched stays as it was typed
 
 

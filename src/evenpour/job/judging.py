@@ -171,7 +171,7 @@ def spread_reading(check: Check, read: Mapping[int, tuple[float, float]], unit: 
         values=(read[high][0] - read[low][0],),
         choice=None,
         u_b=math.hypot(read[high][1], read[low][1]),
-        basis=f"largest (cylinder {high}) less smallest (cylinder {low})",
+        basis=f"from the lowest (cylinder {low}) to the highest (cylinder {high})",
         conditions={},
         unit=unit,
     )

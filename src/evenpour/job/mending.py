@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -37,6 +38,7 @@ _TITLES = {
     "at": "When it was so",
     "who": "Who",
 }
+_BARE_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,8 @@ def mended_content(job: Job, entry: str, typed: Mapping[str, str]) -> dict[str, 
     content: dict[str, Any] = {name: value for name, value in one.content.items() if name in _LEFT_OUT}
     for field in _fields(one, job.known):
         text = typed.get(field.path, "").strip()
+        if field.path == "at" and _BARE_TIME.fullmatch(text):
+            text += field.kept[-6:]  # meant where the entry was made, not where the server stands
         _put(content, field, field.kept if text == field.value and field.kept else text)
     return content
 
@@ -115,7 +119,7 @@ def _fields(one: Standing, known: Catalogue) -> Iterator[MendField]:
         else:
             yield _plain(name, value, one.kind, known)
     if one.at is not None:
-        yield MendField("at", _TITLES["at"], one.at)
+        yield MendField("at", _TITLES["at"], f"{one.at[:10]} {one.at[11:16]}", kept=one.at)
 
 
 def _plain(name: str, value: object, kind: str, known: Catalogue) -> MendField:

@@ -168,7 +168,7 @@ def _not_held(state: PathState, answer: ClaimState, missing: list[Item]) -> Clai
         last = max(were_on, key=lambda off: off.rank)
         return replace(answer, state="over", since=last.at, why=f"over: {last.words}")
     names = ", ".join(item_name(state.plan, item) for item in missing)
-    return replace(answer, why=f"not yet on the put-back list: {names}")
+    return replace(answer, why=f"not yet entered as taken off or fitted: {names}")
 
 
 def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple[str, str] | None:
@@ -177,7 +177,7 @@ def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple
     if against:
         latest = max(against, key=lambda one: one.rank)
         said = "; ".join(dict.fromkeys(one.words for one in against if one.words))
-        return latest.at, f"the newest evidence does not support it: {said or f'entry of {latest.at}'}"
+        return latest.at, f"the newest reading speaks against it: {said or f'entry of {latest.at}'}"
     lacking: dict[int, list[int]] = {}
     for one in newest:
         if one.evidence is None:

@@ -89,7 +89,7 @@ def _ticks() -> Iterator[Tick]:
         turns = number / SIXTEENTHS
         long = 13.0 if number % 4 == 0 else 9.0 if number % 2 == 0 else 6.0
         (x0, y0), (x1, y1) = _at(turns, RIM), _at(turns, RIM - long)
-        x, y = _at(turns, RIM - 24.0)
+        x, y = _at(turns, RIM - 28.0)
         yield Tick(f"M{x0} {y0}L{x1} {y1}", words.get(number, ""), x, y)
 
 
@@ -100,7 +100,7 @@ def _balls(marks: Sequence[tuple[float, bool]]) -> Iterator[Ball]:
         while any(_between(turns, other) < APART and radius == taken for other, taken in placed):
             radius += STEP_OUT
         placed.append((turns, radius))
-        (x0, y0), (x1, y1) = _at(turns, RIM), _at(turns, radius - 10.0)
+        (x0, y0), (x1, y1) = _at(turns, RIM), _at(turns, radius - 11.0)
         x, y = _at(turns, radius)
         yield Ball(number, f"M{x0} {y0}L{x1} {y1}", x, y, void)
 
