@@ -287,3 +287,35 @@ def test_pages_of_sheets_are_told_in_words(pages: Pages, own: str) -> None:
         page = pages.get(path)
         assert page.status == 200, path
         assert not JARGON.search(page.text), path
+
+
+def test_a_limit_says_when_it_holds_and_where_that_is_changed(pages: Pages, own: str) -> None:
+    pressures = pages.get(part(pages, own, "Control pressure, cold")).text
+    assert "at 0 °C (the regulator's temperature), 0.05 bar more for each °C above" in pressures
+    assert "Asked of each reading: plug of the heater: unplugged; valve of the gauge: open" in pressures
+    assert f"changed in the sheet's file, {sheet_folder() / 'six-blue.toml'}: its lines when" in pressures
+    bare = pages.get(part(pages, own, "Gap of the points")).text
+    assert "its lines when" not in bare
+
+
+def test_what_no_form_changes_is_said_while_another_limit_has_a_mistake(pages: Pages, own: str) -> None:
+    file = sheet_folder() / "six-blue.toml"
+    file.write_text(text().replace('low = "0.35 bar"', 'low = "0.35 furlong"'), "utf-8")
+    page = pages.get(part(pages, own, "Control pressure, warm"))
+    assert "plug of the heater: plugged" in page.text
+    assert '<option value="furlong" selected>' in page.html.source
+
+
+def test_a_figure_that_is_changed_leaves_when_it_holds_as_it_was(pages: Pages, own: str) -> None:
+    address = part(pages, own, "Control pressure, cold")
+    place = next(
+        n for n, one in enumerate(find_sheet("six-blue").limits) if one.check == "control_pressure_cold"
+    )
+    before = tomllib.loads(text())["limit"][place]
+    page = post(pages, address, **{f"limit__{place}__low": "0.40", "source_of_all": MANUAL})
+    assert page.status == 200
+    after = tomllib.loads(text())["limit"][place]
+    assert after["low"] == "0.40 bar"
+    assert {name: after[name] for name in ("depends", "asks")} == {
+        name: before[name] for name in ("depends", "asks")
+    }

@@ -19,7 +19,6 @@ from evenpour.job.sheet.found import own_sheets, sheet_text
 from evenpour.job.sheet.sections import Section, sections
 from evenpour.job.writing_files import write_whole
 from evenpour.machine.sheet import NOT_CHECKED, sheet_from
-from evenpour.measure.limits import limit_words
 
 HEAD, MORE, FURTHER = "The engine and what is fitted", "Not on this sheet yet", "A further limit"
 ANYBODYS = (
@@ -168,16 +167,6 @@ def save(sheet: OwnSheet, new: Attempt, stamp: str) -> None:
                 ["What you typed is still here: look through it, and save again."],
             )
         write_whole(own_sheets()[sheet.name], new.text.encode())
-
-
-def as_it_stands(sheet: OwnSheet, system: str) -> Mapping[str, str]:
-    """Each limit in words, by the name of its row, with when it holds; empty while the sheet has mistakes."""
-    known = catalogue()
-    try:
-        read = sheet_from(sheet.plain, sheet_form(), known.checks, known.kinds)
-    except Problems:
-        return {}
-    return {name_of(("limit", place)): limit_words(limit, system) for place, limit in enumerate(read.limits)}
 
 
 def sources_used(sheet: OwnSheet) -> tuple[str, ...]:

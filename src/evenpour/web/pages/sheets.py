@@ -14,7 +14,6 @@ from evenpour.job.sheet.editor import (
     FURTHER,
     Attempt,
     OwnSheet,
-    as_it_stands,
     attempt,
     checks,
     is_own,
@@ -26,7 +25,8 @@ from evenpour.job.sheet.editor import (
     waiting,
 )
 from evenpour.job.sheet.fields import SOURCE_OF_ALL, Row
-from evenpour.job.sheet.found import Listed, copy_sheet, find_sheet
+from evenpour.job.sheet.found import Listed, copy_sheet, find_sheet, own_sheets
+from evenpour.job.sheet.limits_told import LimitTold, limits_told
 from evenpour.job.sheet.page import SheetShown, book_of_sheets, in_the_book, sheet_shown
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -82,7 +82,8 @@ class Editor:
 class EditorPart:
     """Everything sheet_part.html may use.
 
-    ``stands`` says each limit as it stands; ``checks`` are those that a further limit may be of.
+    ``stands`` says each limit as it stands, ``bound`` if one of these has something that is changed in the
+    ``file`` alone; ``checks`` are those that a further limit may be of.
     """
 
     name: str
@@ -90,7 +91,9 @@ class EditorPart:
     title: str
     here: str
     rows: tuple[Row, ...]
-    stands: Mapping[str, str]
+    stands: Mapping[str, LimitTold]
+    file: str
+    bound: bool
     source_of_all: str
     suggested: tuple[str, ...]
     stamp: str
@@ -163,8 +166,7 @@ def _sheet(ask: Ask, typed: Typed, problems: tuple[ShownProblem, ...], status: i
 def edit(ask: Ask) -> Response:
     """The sections of one's own sheet."""
     sheet = own_sheet(ask.word("sheet"))
-    wrong = () if as_it_stands(sheet, "metric") else _mistakes(sheet)
-    page = Editor(sheet.name, sheet.title, _parts(sheet), wrong)
+    page = Editor(sheet.name, sheet.title, _parts(sheet), _mistakes(sheet))
     return ask.page("sheet_editor.html", page, title=f"Edit {sheet.title}")
 
 
@@ -250,13 +252,16 @@ def _part(
     every = _parts(sheet)
     here = every[place - 1]
     further = here.title == FURTHER
+    asked, stands = _rows(ask, sheet), limits_told(sheet, ask.preferences.units or "metric")
     page = EditorPart(
         name=sheet.name,
         sheet=sheet.title,
         title=here.title,
         here=here.address,
-        rows=_rows(ask, sheet),
-        stands=as_it_stands(sheet, ask.preferences.units or "metric"),
+        rows=asked,
+        stands=stands,
+        file=str(own_sheets()[sheet.name]) if ask.at_machine else f"{sheet.name}.toml",
+        bound=any(stands[row.id].bound for row in asked if row.id in stands),
         source_of_all=SOURCE_OF_ALL,
         suggested=sources_used(sheet),
         stamp=sheet.stamp,
