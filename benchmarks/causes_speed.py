@@ -23,7 +23,7 @@ sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in ("src", "t
 from evenpour import data  # noqa: E402
 from evenpour.causes.explanation import explain  # noqa: E402
 from evenpour.causes.first_answer import first_answer  # noqa: E402
-from evenpour.causes.next_test import ranked  # noqa: E402
+from evenpour.causes.next_test import held_by, ranked  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
 from evenpour.causes.reasons import weights_of_evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
@@ -114,8 +114,8 @@ def demo() -> Iterator[str]:
     told = case.explanation
     _, two = timed(lambda: pairs(told, PRIOR_OF_PAIRS))
     _, why = timed(lambda: weights_of_evidence(told))
-    _, again = timed(lambda: ranked(told, [one.candidate for one in asked]))
-    _, following = timed(lambda: ranked(told, [one.candidate for one in asked]))
+    _, again = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
+    _, following = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     columns = len(told.seen.columns)
     yield f"the demo job: {columns} values and choices, {len(told.checks)} checks, {len(asked)} next checks"
     yield HEAD

@@ -28,18 +28,10 @@ sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE /
 
 from cause_cars import World, car, with_questions, world_of  # noqa: E402
 from cause_orders import SURE, Action, actions_of  # noqa: E402
+from look_ahead import FIRST, Foreseen, Option, foresee_checks, gain, rates, two_steps  # noqa: E402
 
 from evenpour.causes.choice_line import ChoiceLine  # noqa: E402
 from evenpour.causes.explanation import Explanation  # noqa: E402
-from evenpour.causes.look_ahead import (  # noqa: E402
-    FIRST,
-    Foreseen,
-    Option,
-    foresee_checks,
-    gain,
-    rates,
-    two_steps,
-)
 from evenpour.causes.next_test import Candidate  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
 from evenpour.job.engine_model import checks_predicted  # noqa: E402

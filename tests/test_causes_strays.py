@@ -8,7 +8,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.aside import weighed
+from evenpour.causes.explanation import Explanation, explain, odds_of_not_belonging
+from evenpour.causes.explanation import _fitted_without as fitted_anew
 from evenpour.causes.observed import Observation
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
@@ -19,6 +21,7 @@ KIND = kind_for("flat-six")
 LISTED = suspects(KIND, causes_of(KIND))
 READ = ("system_pressure", "control_pressure_cold", "control_pressure_warm", "exhaust_co", "idle_speed")
 WARM = 2
+ODDS = 1.0 / 3.0  # of two causes against one
 
 
 @cache
@@ -45,3 +48,60 @@ def test_a_reading_far_off_is_set_aside_as_if_it_had_not_been_read(bar: float) -
     assert found.does_not_belong[g] > 0.9
     for log in (found.log_posterior, sharpened(found)):
         assert 0.5 * np.abs(np.exp(log) - without.probability).sum() < 0.1
+
+
+def with_absurd(observations: tuple[Observation, ...], *checks: str) -> tuple[Observation, ...]:
+    """The same with the readings of some checks typed in another unit, fourteen times as large."""
+    return tuple(
+        replace(one, value=one.value * 14.5) if one.check.check in checks and one.value is not None else one
+        for one in observations
+    )
+
+
+def of(name: str, cylinder: int | None = None) -> int:
+    return next(h for h, one in enumerate(LISTED) if one.id == name and one.cylinder == cylinder)
+
+
+def check_of(found: Explanation, name: str) -> int:
+    row = next(row for row, one in enumerate(found.seen.observations) if one.check.check == name)
+    return int(found.seen.columns.check[row])
+
+
+def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
+    """A clogged injector and a cold bimetal set too high have nothing in common; each shows by itself."""
+    asked = questions(KIND, (*READ, "catch", "manifold_vacuum"))
+    one, two = of("control_cold_high"), of("injector_restricted", 4)
+    both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), second=(two, 0.35))
+    assert weighed(told(both), ODDS).pairs[one, two] > 0.9
+    found = weighed(told(with_absurd(both, "manifold_vacuum")), ODDS)
+    main = found.parts[found.main]
+    assert main.aside == (check_of(found.parts[0].told, "manifold_vacuum"),)
+    assert found.pairs[one, two] > 0.8
+    assert found.probability.sum() + sum(found.pairs.values()) == pytest.approx(1.0)
+
+
+def test_two_readings_that_cannot_be_are_both_set_aside_and_nobody_is_blamed() -> None:
+    absurd = ("control_pressure_warm", "idle_speed")
+    found = weighed(told(with_absurd(readings(), *absurd)), ODDS)
+    main = found.parts[found.main]
+    assert set(main.aside) == {check_of(found.parts[0].told, name) for name in absurd}
+    left = tuple(one for one in readings() if one.check.check not in absurd)
+    without = weighed(told(left), ODDS)
+    assert 0.5 * np.abs(found.probability - without.probability).sum() < 0.1
+    assert found.probability[1:].max() < 0.1
+
+
+def test_readings_that_belong_are_not_parted() -> None:
+    found = weighed(told(readings()), ODDS)
+    assert len(found.parts) == 1
+    assert found.parts[0].aside == ()
+
+
+def test_fitting_without_a_check_leaves_what_was_foreseen_as_it_was() -> None:
+    absurd = told(with_absurd((readings()[WARM], readings()[-1]), "idle_speed"))
+    foreseen = odds_of_not_belonging(absurd.noise.columns, absurd.foreseen)
+    before = foreseen.copy()
+    odd, again = fitted_anew(absurd.severe, absurd.noise.columns, absurd.noise, absurd.fitted, foreseen)
+    np.testing.assert_array_equal(foreseen, before)
+    assert again
+    assert not np.array_equal(odd, foreseen)

@@ -111,3 +111,46 @@ def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:
     assert [one.what for one in told.clashes] == ["system_pressure"]
     assert "meant 4.96 bar (psi written as bar)?" in told.clashes[0].slips
     assert all(line.probability < 0.5 for line in told.causes)
+
+
+SOUND_ELSEWHERE = (
+    reading("pump_voltage", "12.1 V", 'where = "pump_terminals", engine = "running"')
+    + reading(
+        "pump_delivery", "1050 ml", 'duration = "30 s", voltage = "12.1 V", where = "distributor_return"'
+    )
+    + reading("control_pressure_cold", "1.40 bar", 'regulator_temperature = "18 degC", heater = "unplugged"')
+    + reading("holding_pressure", "2.35 bar", 'after = "10 min"')
+    + reading("idle_speed", "900 rpm", 'state = "idle_warm"')
+    + reading("exhaust_lambda", "0.96", 'state = "idle_warm"')
+)
+
+
+@pytest.mark.parametrize(
+    ("slipped", "meant"),
+    [
+        (
+            reading("system_pressure", "72 bar", 'valve = "shut"')
+            + reading("control_pressure_warm", "3.60 bar", WARM),
+            "meant 4.96 bar (psi written as bar)?",
+        ),
+        (
+            reading("system_pressure", "4.95 bar", 'valve = "shut"')
+            + reading("control_pressure_warm", "3.6 psi", WARM),
+            "meant 3.60 bar (bar written as psi)?",
+        ),
+    ],
+)
+def test_a_slip_blames_no_cause_and_bends_no_reason(slipped: str, meant: str) -> None:
+    told = answer(SOUND_ELSEWHERE + slipped)
+    assert [meant in one.slips for one in told.clashes] == [True]
+    assert max(line.probability for line in told.causes) < 0.08
+    assert told.nothing_wrong > 0.5
+    assert told.unexplained < 0.05
+    what = told.clashes[0].what
+    for line in [one for one in told.causes if one.probability > 0.02]:
+        reasons = [*line.for_, *line.against]
+        assert what not in {one.what for one in reasons}
+        assert all(abs(one.weight) < 1.0 for one in reasons)  # all that is left is as it should be
+    first = told.next_checks[0]
+    assert first.what == what
+    assert "read it again" in first.why

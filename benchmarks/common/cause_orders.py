@@ -9,7 +9,7 @@ import numpy as np
 from cause_cars import KINDS, World, car, with_questions
 
 from evenpour.causes.explanation import Explanation
-from evenpour.causes.next_test import Candidate, ranked
+from evenpour.causes.next_test import Candidate, held_by, ranked
 from evenpour.causes.observed import Observation
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.sheet.found import known_checks
@@ -126,7 +126,7 @@ def _next(told: Explanation, actions: Sequence[Action], asked: Sequence[Query], 
             candidates.append(Candidate(tuple((check, asked[row]) for row in rows), u, 1.0, relative))
             owner.append(number)
     gained: dict[int, float] = {}
-    for worth in ranked(told, candidates):
+    for worth in ranked([held_by(told)], candidates):
         number = owner[worth.candidate]
         gained[number] = gained.get(number, 0.0) + worth.information
     return max(left, key=lambda number: gained[number] / max(actions[number].minutes, 2.0))

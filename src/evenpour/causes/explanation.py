@@ -35,6 +35,7 @@ WIDER_SPREAD = (
 WIDER_NOISE = 1.3
 SUSPECTED, MOST_AGAIN = 0.2, 4  # that a check does not belong, from which it is fitted anew; checks at most
 BELIEVED = 8.0  # nat that a check is taken not to belong by what is foreseen alone
+HELD_BACK = 6.0  # nat behind the best that arrived, where a node stays that did not
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 
 
@@ -45,7 +46,7 @@ class Explanation:
     Attributes:
         odd: Log odds that one check does not belong, at each node and check: (N, G).
         foreseen: Each check as all the others foresee it.
-        again: Log evidence of every node without one check, by its number, where that was fitted anew, (N,).
+        again: Every node without one check, by its number, where that was fitted anew.
         log_posterior: Of every hypothesis, one check not belonging counted in, (H,).
     """
 
@@ -61,7 +62,7 @@ class Explanation:
     fitted: Fitted
     foreseen: LeftOut
     odd: Array
-    again: Mapping[int, Array]
+    again: Mapping[int, Fitted]
     log_posterior: Array
 
     @property
@@ -153,10 +154,11 @@ def summed_up(
     """An explanation from fitted nodes."""
     fitted = _followed(severe, heard, fitted)
     at = local(heard, fitted.modes)
-    foreseen = left_out(heard, at, fitted.modes.f, _sets(columns.columns))
-    odd = odds_of_not_belonging(columns.columns, foreseen)
-    again = _fitted_without(severe, columns.columns, heard, fitted, odd)
-    log = _posterior(fitted.grid, fitted.modes.log_evidence + strays(odd))
+    foreseen = left_out(heard, at, fitted.modes.f, sets_of(columns.columns))
+    odd, again = _fitted_without(
+        severe, columns.columns, heard, fitted, odds_of_not_belonging(columns.columns, foreseen)
+    )
+    log = posterior_of(fitted.grid, fitted.modes.log_evidence + strays(odd))
     return Explanation(
         model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, heard,
         fitted, foreseen, odd, again, log,
@@ -167,7 +169,9 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> Fitted:
     """The same with every node at its mode that has weight once one check need not belong."""
     for _ in range(FOLLOWED):
         at = local(heard, fitted.modes)
-        odd = odds_of_not_belonging(heard.columns, left_out(heard, at, fitted.modes.f, _sets(heard.columns)))
+        odd = odds_of_not_belonging(
+            heard.columns, left_out(heard, at, fitted.modes.f, sets_of(heard.columns))
+        )
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
         log = log + strays(odd)
@@ -182,16 +186,17 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> Fitted:
 
 
 def _fitted_without(
-    severe: Severe, columns: Columns, heard: Noise, fitted: Fitted, odd: Array
-) -> dict[int, Array]:
-    """Log evidence without each check that seems not to belong, fitted anew, and *odd* put right by it.
+    severe: Severe, columns: Columns, heard: Noise, fitted: Fitted, foreseen: Array
+) -> tuple[Array, dict[int, Fitted]]:
+    """The log odds put right by fitting anew without each check that seems not to belong, and those fits.
 
     A reading that is far off pulls every node far, and what they would be without it cannot be foreseen from
-    there. What is foreseen too well comes to the top, is fitted, and sinks.
+    there. What is foreseen too well comes to the top, is fitted, and sinks. At most so many are fitted; what
+    is foreseen of the others counts no more than it can be believed.
     """
     grid, evidence = fitted.grid, fitted.modes.log_evidence
     prior = grid.log_prior[grid.owner] + grid.log_weight
-    again: dict[int, Array] = {}
+    odd, again = foreseen.copy(), dict[int, Fitted]()
     checks = checks_of(columns)
     while len(again) < min(MOST_AGAIN, odd.shape[1]):
         # first what most nodes say does not belong, then what decides the case as it now stands
@@ -203,19 +208,26 @@ def _fitted_without(
         g = int(np.argmax(believed)) if not again and believed.max() > 0.0 else int(np.argmax(share))
         if share[g] < SUSPECTED and believed[g] <= 0.0:
             break
-        rest = without(heard, columns.check == checks[g])
-        again[g] = np.zeros(len(grid))
-        if len(rest.columns):
-            its = _followed(severe, rest, fit(severe, rest)).modes
-            best = its.log_evidence[its.arrived].max() if its.arrived.any() else np.inf
-            again[g] = np.where(its.arrived, its.log_evidence, np.minimum(its.log_evidence, best - 6.0))
-        odd[:, g] = log_flat(columns, [int(checks[g])]) + again[g] - evidence
+        again[g] = fitted_without(severe, heard, int(checks[g]))
+        odd[:, g] = log_flat(columns, [int(checks[g])]) + again[g].modes.log_evidence - evidence
     for g in set(range(odd.shape[1])) - set(again):
         odd[:, g] = np.minimum(odd[:, g], BELIEVED)
-    return again
+    return odd, again
 
 
-def _posterior(grid: Grid, nodes: Array) -> Array:
+def fitted_without(severe: Severe, heard: Noise, check: int) -> Fitted:
+    """All nodes fitted without one check, what did not arrive held well behind what did."""
+    rest = without(heard, heard.columns.check == check)
+    modes = _followed(severe, rest, fit(severe, rest)).modes
+    best = modes.log_evidence[modes.arrived].max() if modes.arrived.any() else np.inf
+    modes.log_evidence = np.where(
+        modes.arrived, modes.log_evidence, np.minimum(modes.log_evidence, best - HELD_BACK)
+    )
+    return summed(severe.grid, modes)
+
+
+def posterior_of(grid: Grid, nodes: Array) -> Array:
+    """Log posterior of every hypothesis from its nodes' log evidence, (H,)."""
     log = grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
     log = log - log.max()
     return np.asarray(log - np.log(np.exp(log).sum()))
@@ -234,5 +246,6 @@ def strays(odd: Array) -> Array:
     return np.asarray(np.logaddexp(0.0, log_sum(odd, axis=1)))
 
 
-def _sets(columns: Columns) -> list[Indices]:
+def sets_of(columns: Columns) -> list[Indices]:
+    """Rows of each check."""
     return [np.flatnonzero(columns.check == check) for check in checks_of(columns)]

@@ -40,7 +40,7 @@ def without_check(told: Explanation, g: int) -> Array:
     predict, moving = told.severe.predict, told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
     if g in told.again:
-        return told.again[g]  # what else may not belong is as good as nothing beside it
+        return told.again[g].modes.log_evidence  # what else may not belong is as good as nothing beside it
     more = strays(np.delete(told.odd, g, axis=1))
     left = modes.log_evidence - told.foreseen.log_density[:, g] + more
     if _is_gentle(told, g, prior, left):

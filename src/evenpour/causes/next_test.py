@@ -1,36 +1,36 @@
 """Which check would tell most for its minutes.
 
-A candidate is one or several columns that have not been read. At every live node its reading is foreseen as a
+A candidate is one or several columns that have not been read. At every place that holds weight, of one cause
+or of two at once, its reading is foreseen as a
 normal about what the model says at the mode, as wide as the car still leaves it and its own noise; a choice
 by its probabilities. Its worth is the information its outcome shares with what has to be *done*: causes
 that have one remedy are one, and a severity is no question of its own.
-
-Source: Lindley, Ann. Math. Stat. 27 (1956) 986 (from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.felt import unfelt
-from evenpour.causes.laplace import local
+from evenpour.causes.information import of_number, of_outcomes, of_several
+from evenpour.causes.laplace import Modes, local
 from evenpour.causes.problem import Array, Indices
+from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import slopes
+from evenpour.causes.two_faults import Doubles
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
 from evenpour.machine.readout import Query
 
 HELD = 0.995  # of the probability, by the nodes that a candidate is worked out for
 MOST_NODES = 40
 LEAST_MINUTES = 2.0  # counted at least: nothing is done in no time
-POINTS = 400
-DRAWS = 300
-SEED = 11
 LEVEL = 0.025  # of a catch, common to its ports
 
 
@@ -56,24 +56,78 @@ class Worth:
 
 
 @dataclass(frozen=True, slots=True)
-class Live:
-    """The nodes that matter and what the car still leaves open at each."""
+class Held:
+    """Places that hold weight, of single causes or of pairs, n of them.
 
+    Attributes:
+        remedy: What each owner of the grid's nodes calls for.
+        nodes: Which nodes of the grid, (n,).
+        weight: Of each, on a scale that all that is weighed together shares, (n,).
+    """
+
+    model: CarModel
+    severe: Severe
+    noise: Noise
+    modes: Modes  # of the whole grid
+    remedy: Sequence[str]
     nodes: Indices
+    weight: Array
+
+    @property
+    def remedies(self) -> list[str]:
+        """What each place calls for."""
+        return [self.remedy[owner] for owner in self.severe.grid.owner[self.nodes]]
+
+    def take(self, rows: Indices) -> Held:
+        """These places."""
+        return replace(self, nodes=self.nodes[rows], weight=self.weight[rows])
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """The places that matter and what the car still leaves open at each, n in all."""
+
+    held: tuple[Held, ...]
     weight: Array  # (n,)
     z: Array  # (n, v)
     S: Array  # (n, v, v) covariance of the numbers
     group: Indices  # (n,) what is done about it
-    groups: int
 
 
-def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
+def held_by(told: Explanation, probability: Array | None = None) -> Held:
+    """The places of an explanation's single causes.
+
+    Args:
+        probability: Of every hypothesis, (H,), where it is not the explanation's own.
+    """
+    weight = told.node_weight
+    grid = told.fitted.grid
+    if probability is not None:
+        own = np.bincount(grid.owner, weight, len(probability))
+        weight = weight * (probability / np.maximum(own, 1e-300))[grid.owner]
+    nodes: Indices = np.arange(len(weight))
+    return Held(told.model, told.severe, told.noise, told.fitted.modes, grid.remedy, nodes, weight)
+
+
+def held_by_pairs(told: Explanation, doubles: Doubles, probability: Array, remedy: Sequence[str]) -> Held:
+    """The places of pairs of causes on the readings of an explanation.
+
+    Args:
+        probability: Of every pair, (P,).
+        remedy: What each calls for.
+    """
+    weight = doubles.node_share * probability[doubles.severe.grid.owner]
+    nodes: Indices = np.arange(len(weight))
+    return Held(told.model, doubles.severe, told.noise, doubles.modes, remedy, nodes, weight)
+
+
+def ranked(held: Sequence[Held], candidates: Sequence[Candidate]) -> list[Worth]:
     """All candidates, most information a minute first."""
     if not candidates:
         return []
-    live = live_nodes(told)
+    live = live_nodes(held)
     found = []
-    means, moves, open_ = foreseen_columns(told, live, candidates)
+    means, moves, open_ = foreseen_columns(live, candidates)
     at = 0
     for number, one in enumerate(candidates):
         wide = slice(at, at + len(one.asked))
@@ -83,34 +137,46 @@ def ranked(told: Explanation, candidates: Sequence[Candidate]) -> list[Worth]:
     return sorted(found, key=lambda worth: -worth.rate)
 
 
-def live_nodes(told: Explanation) -> Live:
-    """The nodes that hold nearly all the weight."""
-    weight = told.node_weight
+def live_nodes(held: Sequence[Held]) -> Live:
+    """The places that hold nearly all the weight."""
+    weight = np.concatenate([one.weight for one in held])
     order = np.argsort(-weight, kind="stable")
-    count = min(int(np.searchsorted(np.cumsum(weight[order]), HELD)) + 1, MOST_NODES, len(order))
-    nodes = np.sort(order[:count])
-    modes = told.fitted.modes.take(nodes)
-    S = np.asarray(np.linalg.inv(local(told.noise, modes).H), dtype=np.float64)
-    remedies = [told.severe.grid.remedy[owner] for owner in told.severe.grid.owner[nodes]]
+    share = np.cumsum(weight[order]) / weight.sum()
+    count = min(int(np.searchsorted(share, HELD)) + 1, MOST_NODES, len(order))
+    chosen = np.sort(order[:count])
+    ends = np.cumsum([len(one.weight) for one in held])
+    some = [
+        one.take(chosen[(chosen >= end - len(one.weight)) & (chosen < end)] - (end - len(one.weight)))
+        for one, end in zip(held, ends, strict=True)
+    ]
+    some = [one for one in some if len(one.nodes)]
+    modes = [one.modes.take(one.nodes) for one in some]
+    S = [
+        np.asarray(np.linalg.inv(local(one.noise, its).H), dtype=np.float64)
+        for one, its in zip(some, modes, strict=True)
+    ]
+    remedies = [remedy for one in some for remedy in one.remedies]
     names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
     group = np.array([names[name] for name in remedies])
-    kept = weight[nodes]
-    return Live(nodes, kept / kept.sum(), modes.z, S, group, len(names))
+    kept = weight[chosen]
+    z = np.concatenate([its.z for its in modes])
+    return Live(tuple(some), kept / kept.sum(), z, np.concatenate(S), group)
 
 
-def foreseen_columns(
-    told: Explanation, live: Live, candidates: Sequence[Candidate]
-) -> tuple[Array, Array, Array]:
+def foreseen_columns(live: Live, candidates: Sequence[Candidate]) -> tuple[Array, Array, Array]:
     """All candidates' columns at the live modes, (n, C), their slopes, (n, v, C), and what else is open.
 
     The last is (C, C): the spread of what no reading so far has felt of the car, taken on the middle one.
     """
     asked = [one for candidate in candidates for one in candidate.asked]
-    model = told.model.columns_of(asked)
-    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread, told.severe.felt)
-    mean = severe.predict(live.nodes, live.z)
-    moves = slopes(severe.predict, live.nodes, live.z, severe.moving)
-    return mean, moves, unfelt(model, told.severe.spread)
+    means, moves = [], []
+    for one in live.held:
+        severe = replace(one.severe, model=one.model.columns_of(asked))
+        z = one.modes.z[one.nodes]
+        means.append(severe.predict(one.nodes, z))
+        moves.append(slopes(severe.predict, one.nodes, z, severe.moving))
+    open_ = unfelt(live.held[0].model.columns_of(asked), live.held[0].severe.spread)
+    return np.concatenate(means), np.concatenate(moves), open_
 
 
 def _information(one: Candidate, live: Live, mean: Array, move: Array, open_: Array) -> float:
@@ -119,11 +185,12 @@ def _information(one: Candidate, live: Live, mean: Array, move: Array, open_: Ar
     if isinstance(check, ChoiceCheck):
         line = lines_of([ChoiceLine(check.cuts)])
         chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]
-        return _shared(chance, live)
+        return of_outcomes(live.weight, live.group, chance)
     noise = noise_of_reading(one, mean)
     if len(one.asked) == 1:
-        return _of_number(mean[:, 0], spread[:, 0, 0] + noise[:, 0, 0], live)
-    return _of_several(mean, spread + noise, live)
+        sd = np.sqrt(spread[:, 0, 0] + noise[:, 0, 0])
+        return of_number(live.weight, live.group, mean[:, 0], sd)
+    return of_several(live.weight, live.group, mean, spread + noise)
 
 
 def noise_of_reading(one: Candidate, mean: Array) -> Array:
@@ -139,63 +206,3 @@ def noise_of_reading(one: Candidate, mean: Array) -> Array:
     if count > 1:
         found += LEVEL**2
     return found
-
-
-def _of_number(mean: Array, variance: Array, live: Live) -> float:
-    sd = np.sqrt(variance)
-    low, high = np.min(mean - 5.0 * sd), np.max(mean + 5.0 * sd)
-    # points where the densities are, not evenly over a range that one far node may stretch
-    points = np.unique(
-        np.concatenate([np.linspace(low, high, POINTS // 4)]
-                       + [m + s * np.linspace(-4.0, 4.0, 25) for m, s in _main(mean, sd, live)])
-    )  # fmt: skip
-    density = np.exp(-0.5 * ((points - mean[:, None]) / sd[:, None]) ** 2) / (
-        sd[:, None] * np.sqrt(2.0 * np.pi)
-    )
-    by_group = np.zeros((live.groups, len(points)))
-    np.add.at(by_group, live.group, live.weight[:, None] * density)
-    prior = np.bincount(live.group, live.weight, live.groups)
-    whole = by_group.sum(axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inner = np.where(by_group > 0.0, by_group * np.log(by_group / (prior[:, None] * whole)), 0.0)
-    return float(max(np.trapezoid(np.nan_to_num(inner.sum(axis=0)), points), 0.0) / np.log(2.0))
-
-
-def _main(mean: Array, sd: Array, live: Live) -> list[tuple[float, float]]:
-    order = np.argsort(-live.weight)[:12]
-    return [(float(mean[row]), float(sd[row])) for row in order]
-
-
-def _of_several(mean: Array, variance: Array, live: Live) -> float:
-    """By draws from the mixture; the same numbers every time, so that ranks do not flicker."""
-    random = np.random.default_rng(SEED)
-    root = np.linalg.cholesky(variance)
-    share = np.cumsum(live.weight)
-    node = np.searchsorted(share, (np.arange(DRAWS) + 0.5) / DRAWS * share[-1])
-    node = np.minimum(node, len(share) - 1)
-    drawn = mean[node] + np.einsum("rij,rj->ri", root[node], random.standard_normal((DRAWS, mean.shape[1])))
-    inverse = np.linalg.inv(variance)
-    apart = drawn[:, None, :] - mean[None, :, :]
-    log = -0.5 * np.einsum("rni,nij,rnj->rn", apart, inverse, apart) - 0.5 * np.linalg.slogdet(variance)[1]
-    density = np.exp(log - log.max(axis=1, keepdims=True)) * live.weight
-    by_group = np.zeros((DRAWS, live.groups))
-    np.add.at(by_group.T, live.group, density.T)
-    posterior = by_group / by_group.sum(axis=1, keepdims=True)
-    prior = np.bincount(live.group, live.weight, live.groups)
-    left = float(np.mean([_entropy(row) for row in posterior]))
-    return max(_entropy(np.asarray(prior, dtype=np.float64)) - left, 0.0)
-
-
-def _shared(chance: Array, live: Live) -> float:
-    """Information between a choice and what has to be done, [bit]."""
-    joint = np.zeros((live.groups, chance.shape[1]))
-    np.add.at(joint, live.group, live.weight[:, None] * chance)
-    whole, prior = joint.sum(axis=0), joint.sum(axis=1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inner = np.where(joint > 0.0, joint * np.log2(joint / (prior[:, None] * whole)), 0.0)
-    return float(max(np.nansum(inner), 0.0))
-
-
-def _entropy(p: Array) -> float:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return float(-np.nansum(np.where(p > 0.0, p * np.log2(p), 0.0)))

@@ -13,12 +13,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation
-from evenpour.causes.fitting import Fitted, summed
-from evenpour.causes.laplace import Modes, begin, settle
-from evenpour.causes.normal import log_sum
+from evenpour.causes.explanation import (
+    BELIEVED,
+    SUSPECTED,
+    Explanation,
+    odds_of_not_belonging,
+    sets_of,
+    strays,
+)
+from evenpour.causes.fitting import Fitted
+from evenpour.causes.laplace import Modes, begin, local, settle
+from evenpour.causes.normal import log_sum, log_sum_by
+from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Faults, Grid, Indices
+from evenpour.causes.seen import Noise, without
 from evenpour.causes.severe import Severe
+from evenpour.causes.unexplained import log_flat
 
 TRIED = 24  # pairs fitted with the model
 PARTNERS = 20  # singles of which one must be in every pair
@@ -37,38 +47,67 @@ class Pair:
     severities: tuple[float, float]
 
 
-def pairs(told: Explanation, prior: float) -> list[Pair]:
+@dataclass(frozen=True, slots=True)
+class Doubles:
+    """The pairs worth considering, and where they were fitted.
+
+    Attributes:
+        severe: The model at the pairs' nodes; the owner of a node is a pair by its place in *pairs*.
+        odd: Log odds that one check does not belong, at each node and check: (N, G).
+    """
+
+    pairs: tuple[Pair, ...]
+    severe: Severe
+    modes: Modes
+    odd: Array
+
+    @property
+    def node_share(self) -> Array:
+        """Of every node within its pair, (N,)."""
+        grid = self.severe.grid
+        log = grid.log_weight + self.modes.log_evidence + strays(self.odd)
+        whole = log_sum_by(log, grid.owner, len(self.pairs))
+        return np.asarray(np.exp(log - whole[grid.owner]))
+
+
+def pairs(told: Explanation, prior: float) -> Doubles:
     """The pairs worth considering, with their weights on the scale of ``log prior + log evidence`` of the
-    singles.
+    singles. Under two causes, too, one check may not belong.
 
     Args:
         prior: How likely two causes at once are, against one alone, all together.
     """
-    chosen = _screened(told, prior)
-    if not chosen:
-        return []
+    chosen = _screened(told, prior) if len(told.noise.columns) else []
     grid, log_prior = _grid(told, chosen, prior)
     severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
-    found = _fitted(told, severe, chosen)
-    weight = log_prior + found.log_evidence
-    return [
-        Pair(first, second, float(weight[number]), _severities(severe, found, number))
+    if not chosen:
+        none = np.zeros(0, dtype=np.int64)
+        return Doubles((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.checks))))
+    modes, odd = _fitted(told, severe, chosen)
+    weight = log_prior + log_sum_by(
+        grid.log_weight + modes.log_evidence + strays(odd), grid.owner, len(chosen)
+    )
+    found = tuple(
+        Pair(first, second, float(weight[number]), _severities(severe, modes, odd, number))
         for number, (first, second) in enumerate(chosen)
-    ]
+    )
+    return Doubles(found, severe, modes, odd)
 
 
-def _alone(told: Explanation) -> tuple[Indices, Array]:
-    """Every hypothesis's best node and what it does there to the healthy car's readings, (H,), (H, M)."""
-    grid, modes = told.fitted.grid, told.fitted.modes
-    count = len(grid.log_prior)
-    best = np.zeros(count, dtype=np.int64)
-    for owner in range(count):
-        rows = np.flatnonzero(grid.owner == owner)
-        best[owner] = rows[np.argmax(grid.log_weight[rows] + modes.log_evidence[rows])]
-    still = np.zeros((count, told.severe.size))
-    still[:, told.severe.d :] = modes.z[best][:, told.severe.d :]
+def _best(told: Explanation, modes: Modes) -> Indices:
+    """Every hypothesis's best node, (H,)."""
+    grid = told.fitted.grid
+    order = np.lexsort((grid.log_weight + modes.log_evidence, grid.owner))
+    return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
+
+
+def _moved(told: Explanation) -> Array:
+    """What every hypothesis does at its best to the healthy car's readings, (H, M)."""
+    best = _best(told, told.fitted.modes)
+    still = np.zeros((len(best), told.severe.size))
+    still[:, told.severe.d :] = told.fitted.modes.z[best][:, told.severe.d :]
     moved = told.severe.predict(best, still)
-    return best, moved - moved[0]
+    return np.asarray(moved - moved[0])
 
 
 def _screened(told: Explanation, prior: float) -> list[tuple[int, int]]:
@@ -77,8 +116,7 @@ def _screened(told: Explanation, prior: float) -> list[tuple[int, int]]:
     number = noise.number
     column = noise.columns.column[number]
     scale = noise.per_sd[number]
-    _, moved = _alone(told)
-    effect = moved[:, column] * scale
+    effect = _moved(told)[:, column] * scale
     A = modes.J[0][:, column] * scale
     B = A.T @ A + WIDER * noise.correlation[np.ix_(number, number)]
     start = told.severe.predict(np.zeros(1, dtype=np.int64), np.zeros((1, told.severe.size)))[0]
@@ -128,8 +166,8 @@ def _grid(told: Explanation, chosen: Sequence[tuple[int, int]], prior: float) ->
                 second.append(b)
                 owner.append(number)
                 cells.append((low, high, second_low, second_high))
-    edges = np.array(cells)
-    counts = np.bincount(owner)
+    edges = np.array(cells).reshape(-1, 4)
+    counts = np.bincount(owner, minlength=len(chosen))
     singles = told.fitted.grid
     log_prior = np.array([singles.log_prior[a] + singles.log_prior[b] for a, b in chosen])
     # two at once has its own share; the pairs' products are its parts
@@ -139,16 +177,19 @@ def _grid(told: Explanation, chosen: Sequence[tuple[int, int]], prior: float) ->
     names = tuple(f"{singles.name[a]} and {singles.name[b]}" for a, b in chosen)
     grid = Grid(
         faults=Faults(
-            np.array(first), edges[:, :2].mean(axis=1), np.array(second), edges[:, 2:].mean(axis=1)
+            np.array(first, dtype=np.int64),
+            edges[:, :2].mean(axis=1),
+            np.array(second, dtype=np.int64),
+            edges[:, 2:].mean(axis=1),
         ),
-        owner=np.array(owner),
-        log_weight=-np.log(counts[owner]),
+        owner=np.array(owner, dtype=np.int64),
+        log_weight=-np.log(counts[np.array(owner, dtype=np.int64)]),
         low=edges[:, 0],
         high=edges[:, 1],
         second_low=edges[:, 2],
         second_high=edges[:, 3],
         log_prior=log_prior,
-        remedy=names,
+        remedy=tuple(" and ".join(sorted({singles.remedy[a], singles.remedy[b]})) for a, b in chosen),
         name=names,
     )
     return grid, log_prior
@@ -160,27 +201,59 @@ def _cells(told: Explanation, owner: int) -> list[tuple[float, float]]:
     return [(float(low), float(high)) for low, high in itertools.pairwise(ends)]
 
 
-def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]) -> Fitted:
-    """Fit all nodes of the pairs from where the likelier of the two sits alone."""
-    singles, modes = told.fitted.grid, told.fitted.modes
-    best, _ = _alone(told)
-    weight = singles.log_prior + told.fitted.log_evidence
-    starts = [best[a] if weight[a] > weight[b] else best[b] for a, b in chosen]
-    z = modes.z[np.array(starts)][severe.grid.owner].copy()
+def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]) -> tuple[Modes, Array]:
+    """Fit all nodes of the pairs, and again without each check that may well not belong; and their odds."""
+    alone = told.fitted.modes.log_evidence + strays(told.odd)
+    modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
+    columns, checks = told.noise.columns, told.checks
+    foreseen = left_out(told.noise, local(told.noise, modes), modes.f, sets_of(columns))
+    # from a place that a check pulls at, no more is foreseen without it than can be believed
+    odd = np.minimum(odds_of_not_belonging(columns, foreseen), BELIEVED)
+    astray = told.does_not_belong
+    for g, anew in told.again.items():
+        if astray[g] >= SUSPECTED:
+            rest = without(told.noise, columns.check == checks[g])
+            its = _settled(told, severe, chosen, rest, anew, anew.modes.log_evidence)
+            odd[:, g] = log_flat(columns, [int(checks[g])]) + its.log_evidence - modes.log_evidence
+    odd[:, np.isneginf(told.odd).all(axis=0)] = -np.inf  # what is taken to belong does so under pairs
+    return modes, odd
+
+
+def _settled(
+    told: Explanation,
+    severe: Severe,
+    chosen: Sequence[tuple[int, int]],
+    noise: Noise,
+    alone: Fitted,
+    weight: Array,
+) -> Modes:
+    """All nodes of the pairs, from where the likelier of the two sits alone; the likely ones to the end.
+
+    Args:
+        alone: The single hypotheses on the same readings.
+        weight: Log evidence of their nodes, with whatever else counts for them, (N,).
+    """
+    grid, singles = severe.grid, alone.grid
+    best = _best(told, alone.modes)
+    own = singles.log_prior + alone.log_evidence
+    starts = np.array([best[a] if own[a] > own[b] else best[b] for a, b in chosen], dtype=np.int64)
+    z = alone.modes.z[starts][grid.owner].copy()
     z[:, severe.d :] = 0.0
-    nodes: Indices = np.arange(len(severe.grid))
+    nodes: Indices = np.arange(len(grid))
     f = severe.predict(nodes, z)
-    J = modes.J[np.array(starts)][severe.grid.owner].copy()
+    J = alone.modes.J[starts][grid.owner].copy()
     _slopes_of_severities(severe, nodes, z, J)
     rough = Modes(z, f, J, z.copy(), np.full(len(z), -np.inf), np.zeros(len(z), dtype=bool))
-    rough = settle(told.noise, severe.predict, nodes, rough, renew=np.inf, most=3)
-    log = severe.grid.log_prior[severe.grid.owner] + severe.grid.log_weight + rough.log_evidence
-    level = max(float(log.max()), float((singles.log_prior + told.fitted.log_evidence).max()))
+    rough = settle(noise, severe.predict, nodes, rough, renew=np.inf, most=3)
+    log = grid.log_prior[grid.owner] + grid.log_weight + rough.log_evidence
+    level = max(
+        float(log.max()), float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
+    )
     alive = np.flatnonzero(log > level - FOLLOWED)
     if len(alive):
         fresh = begin(severe.predict, alive, rough.z[alive], severe.moving)
-        rough.put(alive, settle(told.noise, severe.predict, alive, fresh, most=5, moving=severe.moving))
-    return summed(severe.grid, rough)
+        rough.put(alive, settle(noise, severe.predict, alive, fresh, most=5, moving=severe.moving))
+    return rough
 
 
 def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:
@@ -190,8 +263,8 @@ def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) ->
         J[:, column] = severe.predict(nodes, z + shift) - severe.predict(nodes, z - shift)
 
 
-def _severities(severe: Severe, found: Fitted, number: int) -> tuple[float, float]:
+def _severities(severe: Severe, modes: Modes, odd: Array, number: int) -> tuple[float, float]:
     rows = np.flatnonzero(severe.grid.owner == number)
-    best = rows[np.argmax(found.modes.log_evidence[rows])]
-    faults = severe.faults(np.array([best]), found.modes.z[best : best + 1])
+    best = rows[np.argmax(modes.log_evidence[rows] + strays(odd[rows]))]
+    faults = severe.faults(np.array([best]), modes.z[best : best + 1])
     return abs(float(faults.first_severity[0])), abs(float(faults.second_severity[0]))

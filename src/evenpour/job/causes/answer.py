@@ -7,19 +7,17 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.aside import ASTRAY, weighed
+from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
-from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
-from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect
-from evenpour.causes.two_faults import Pair, pairs
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
-from evenpour.job.causes.case import Case, name_of
-from evenpour.job.causes.clashes import clashes
+from evenpour.job.causes.case import Case, kept, name_of
+from evenpour.job.causes.clashes import clashes, told_clashes
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.prior import Prior, shipped_prior
@@ -35,7 +33,6 @@ from evenpour.job.causes.words import (
 from evenpour.job.job import Job
 
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
-ASTRAY = 0.5  # that a check does not belong, from which it is no reason for anything
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 
 
@@ -48,28 +45,14 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     told, observed = asked.told, [one.observation for one in asked.told]
     say(f"trying {len(asked.guesses) - 1} causes on {len(told)} readings")
     explained = explain(asked.kind, asked.listed, asked.guesses, observed, asked.home)
-    say("trying two causes at once")
-    found = tuple(pairs(explained, prior.pairs / (1.0 - prior.pairs))) if told else ()
-    say("weighing the likely causes by draws")
-    singles, doubles = _together(explained, sharpened(explained), found)
-    return Case(job, asked.kind, asked.home, told, explained, found, asked.left_out, singles, doubles)
-
-
-def _together(
-    explained: Explanation, log_posterior: np.ndarray, found: Sequence[Pair]
-) -> tuple[dict[int, float], tuple[float, ...]]:
-    """Probabilities of singles and pairs on one scale; they sum to 1."""
-    grid = explained.fitted.grid
-    # what all singles weigh together, one check not belonging counted in: the scale of the pairs
-    nodes = grid.log_prior[grid.owner] + grid.log_weight + explained.fitted.modes.log_evidence
-    shift = float(log_sum(nodes + np.logaddexp(0.0, log_sum(explained.odd, axis=1))))
-    logs = [float(one + shift) for one in log_posterior] + [pair.log_weight for pair in found]
-    highest = max(logs)
-    weights = [math.exp(log - highest) for log in logs]
-    total = math.fsum(weights)
-    count = len(explained.log_posterior)
-    singles = {h: weights[h] / total for h in range(count)}
-    return singles, tuple(weight / total for weight in weights[count:])
+    say("trying two causes at once, and weighing the likely ones by draws")
+    found = weighed(explained, prior.pairs / (1.0 - prior.pairs))
+    main = found.parts[found.main]
+    doubles = tuple(found.pair_of(which) for which in found.pairs)
+    return Case(
+        job, asked.kind, asked.home, told, found, main.told, kept(told, found, main.aside), doubles,
+        asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.pairs.values()),
+    )  # fmt: skip
 
 
 def causes_answer(
@@ -105,7 +88,8 @@ def causes_answer(
     repairs = repairs_in_order(case, known)
     say("looking for the check that tells most")
     candidates = asked_of(case)
-    following = next_lines(case, candidates, ranked(case.explanation, [one.candidate for one in candidates]))
+    order = ranked(case.weighed.held(), [one.candidate for one in candidates])
+    following = next_lines(case, candidates, order, clashing)
     return CausesAnswer(
         sheet=job.sheet.title,
         notice=job.sheet.notice,
@@ -113,12 +97,12 @@ def causes_answer(
         nothing_wrong=nothing,
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
-        clashes=clashing,
+        clashes=told_clashes(case, clashing),
         undivided=[[name_of(case, h) for h in group] for group in undivided(case.explanation)],
         next_checks=following,
         repairs=repairs,
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
-        readings=len({one.entry for one in case.told}),
+        readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
         notes=_notes(case),
         experience=prior.told,
@@ -131,11 +115,22 @@ def _silent(_: str) -> None:
 
 
 def _lines(case: Case) -> list[CauseLine]:
+    """Each cause is told from the readings that belong where it is likeliest."""
     chosen = listed(case)
-    weights = weights_of_evidence(case.explanation)
-    expect = Expectations(case, sorted({h for one in chosen for h in one.which}))
-    alike = _alike(case, [one.which[0] for one in chosen if one.pair is None])
-    return [_line(case, one, weights, expect, alike) for one in chosen]
+    parts = [case.weighed.part_of(one.which) for one in chosen]
+    found: dict[int, CauseLine] = {}
+    for part in case.weighed.parts:
+        own = [number for number, its in enumerate(parts) if its is part]
+        if not own:
+            continue
+        some, seen = [chosen[number] for number in own], case.told_from(part)
+        weights = weights_of_evidence(part.told)
+        expect = Expectations(seen, sorted({h for one in some for h in one.which}))
+        alike = _alike(seen, [one.which[0] for one in some if one.pair is None])
+        found |= {
+            number: _line(seen, one, weights, expect, alike) for number, one in zip(own, some, strict=True)
+        }
+    return [found[number] for number in range(len(chosen))]
 
 
 def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:

@@ -5,27 +5,31 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+import numpy as np
+
+from evenpour.causes.aside import ASTRAY
+from evenpour.causes.information import entropy
 from evenpour.causes.next_test import Candidate, Worth
 from evenpour.job.causes.answers import NextCheckLine
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.clashes import Clash
 from evenpour.job.causes.differences import differences
+from evenpour.job.causes.facts import Told
 from evenpour.job.causes.possible_checks import Possible, possible_checks
-from evenpour.job.causes.words import named
+from evenpour.job.causes.words import named, reading_words
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
 from evenpour.machine.readout import Query
 from evenpour.measure.units import shown
 
-if TYPE_CHECKING:
-    from evenpour.job.causes.case import Case
-
 ROOT_3 = math.sqrt(3.0)
 TOLD = 6  # next checks told
 PLAIN = ("state", "through", "opening")  # conditions whose word says what it is of
 WAYS = ("after", "soak", "opening")  # conditions in figures that make it another check
 LEAST_INFORMATION = 0.01  # bit
+NO_SLIP = 0.5  # how often a reading that no known slip mends stands; a round figure, no source
 SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
 
@@ -42,7 +46,7 @@ def asked_of(case: Case) -> list[Asked]:
     """Every check that can be done and was not done already as the car now is."""
     done = {
         (one.observation.check.check, one.observation.query.cylinder, one.observation.query.situation)
-        for one in case.told
+        for one in case.read
     }
     found: dict[object, Asked] = {}
     for one in possible_checks(case.job):
@@ -58,15 +62,8 @@ def asked_of(case: Case) -> list[Asked]:
 
 def _read(case: Case, one: Possible) -> bool:
     """Whether the same was read in the same way, whatever the weather or the battery then was."""
-    if one.check == "catch":
-        return False  # told apart by its exchanges; a second run of the same is worth something
-    way = {name: word for name, word in one.stated.items() if isinstance(word, str) or name in WAYS}
-    return any(
-        told.observation.check.check == one.check
-        and told.observation.query.cylinder == one.cylinder
-        and all(told.observation.query.stated.get(name, word) == word for name, word in way.items())
-        for told in case.told
-    )
+    # catches are told apart by their exchanges; a second run of the same is worth something
+    return one.check != "catch" and any(_is_again(one, told) for told in case.read)
 
 
 def _questions(case: Case, one: Possible) -> list[Query]:
@@ -96,10 +93,15 @@ def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candida
     return Candidate(tuple((known[q.check], q) for q in questions), width / ROOT_3, one.minutes, relative)
 
 
-def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> list[NextCheckLine]:
-    """The most telling checks, one line a check: of a per-cylinder check its best cylinder."""
+def next_lines(
+    case: Case, asked: Sequence[Asked], order: Sequence[Worth], clashing: Sequence[Clash]
+) -> list[NextCheckLine]:
+    """What has to be read again, then the most telling checks, one line a check: of a per-cylinder check its
+    best cylinder.
+    """
+    again = [line for one in clashing if one.probability > ASTRAY for line in _again(case, one)]
     chosen: list[tuple[Asked, Worth]] = []
-    seen: set[tuple[object, ...]] = set()
+    seen: set[tuple[object, ...]] = {(line.what, line.state) for line in again}
     for worth in order:
         one = asked[worth.candidate].possible
         key = (one.check, _conditions(case, one))
@@ -107,15 +109,58 @@ def next_lines(case: Case, asked: Sequence[Asked], order: Sequence[Worth]) -> li
             continue
         seen.add(key)
         chosen.append((asked[worth.candidate], worth))
-        if len(chosen) == TOLD:
+        if len(chosen) + len(again) == TOLD:
             break
     why = differences(case, [one.candidate for one, _ in chosen])
     some = any(why)  # else nothing that could be read would divide what is left by itself
-    return [
+    return again + [
         _line(case, one.possible, worth, words)
         for (one, worth), words in zip(chosen, why, strict=True)
         if words or not some
     ]
+
+
+def _again(case: Case, clash: Clash) -> list[NextCheckLine]:
+    """A reading that does not go with the others, read once more as it was read; none where it cannot be."""
+    told = clash.told
+    observation = told.observation
+    alike = [one for one in possible_checks(case.job) if _is_again(one, told)]
+    if not alike:
+        return []
+    one = min(alike, key=lambda possible: (len(possible.before), possible.minutes))
+    read = reading_words(case.job, told)
+    words = "read it again" if told.caught is None else "catch again"
+    # whether it stands: what no plain slip mends does so as often as not, a round figure
+    stands = 1.0 - clash.probability * (1.0 - NO_SLIP * (1.0 - clash.mended))
+    found = _line(case, one, Worth(0, _bits(stands), 0.0), "")
+    return [
+        found.model_copy(
+            update={
+                "cylinder": observation.query.cylinder if told.caught is None else None,
+                "why": f"{read}: {words}, with another instrument if there is one; correct the entry if it "
+                "was a slip",
+            }
+        )
+    ]
+
+
+def _is_again(one: Possible, told: Told) -> bool:
+    """Whether a possible check is that reading once more."""
+    asked = told.observation.query
+    if one.check != asked.check:
+        return False
+    if told.caught is not None:
+        ways = {"through": told.caught.through, "opening": told.caught.opening}
+        return one.stated == ways and not one.swaps and not told.caught.swaps
+    words = {name: word for name, word in one.stated.items() if isinstance(word, str) or name in WAYS}
+    return one.cylinder == asked.cylinder and all(
+        asked.stated.get(name, word) == word for name, word in words.items()
+    )
+
+
+def _bits(p: float) -> float:
+    """Information of a question with two answers, the one of them with probability *p*."""
+    return entropy(np.array([p, 1.0 - p]))
 
 
 def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheckLine:

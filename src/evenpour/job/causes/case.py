@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
+from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.two_faults import Pair
 from evenpour.job.causes.answers import CauseName
@@ -16,17 +17,41 @@ from evenpour.machine.situation import Situation
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A job's readings explained. ``told`` run alike with the explanation's observations."""
+    """A job's readings explained.
+
+    Attributes:
+        read: Every reading that tells of the car as it is now.
+        weighed: All that may be the matter, with readings set aside or not.
+        explanation: What is told from: of the readings but those that more likely than not do not belong.
+        told: Those readings; they run alike with the explanation's observations.
+        probability: Of single hypotheses.
+        pair_probability: Of the pairs, in their order.
+        left_out: In words, the readings that tell of the car no more.
+    """
 
     job: Job
     kind: Kind
     home: Situation
-    told: tuple[Told, ...]
+    read: tuple[Told, ...]
+    weighed: Weighed
     explanation: Explanation
+    told: tuple[Told, ...]
     pairs: tuple[Pair, ...]
     left_out: tuple[str, ...]
-    probability: Mapping[int, float]  # of single hypotheses
+    probability: Mapping[int, float]
     pair_probability: tuple[float, ...]
+
+    def told_from(self, part: Part) -> Case:
+        """The same, told from another part of all that may be the matter."""
+        if part.told is self.explanation:
+            return self
+        return replace(self, explanation=part.told, told=kept(self.read, self.weighed, part.aside))
+
+
+def kept(read: Sequence[Told], weighed: Weighed, aside: Sequence[int]) -> tuple[Told, ...]:
+    """The readings without the checks that are set aside."""
+    checks = weighed.parts[0].told.seen.columns.check
+    return tuple(one for one, check in zip(read, checks, strict=True) if int(check) not in aside)
 
 
 def name_of(case: Case, h: int) -> CauseName:

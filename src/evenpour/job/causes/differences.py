@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
-from evenpour.causes.severe import Severe
-from evenpour.causes.suspects import Suspect, remedy_of
+from evenpour.causes.suspects import Suspect
+from evenpour.job.causes.case import Case
 from evenpour.job.causes.words import rough, value_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
-
-if TYPE_CHECKING:
-    from evenpour.job.causes.case import Case
 
 MOST = 12  # explanations that are set beside each other
 FAR = 4.0  # noise widths, beyond which further apart tells no more
@@ -25,9 +21,12 @@ LEAST = 1.0  # noise widths, below which nothing is said
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    explanations: tuple[int, ...]
-    weight: Array
-    value: Array  # (explanations, columns)
+    """Explanations, E of them: what is done about each, in words what it is, and what it would have read."""
+
+    remedy: tuple[str, ...]
+    words: tuple[str, ...]
+    weight: Array  # (E,)
+    value: Array  # (E, columns)
 
 
 def differences(case: Case, candidates: Sequence[Candidate]) -> list[str]:
@@ -47,23 +46,27 @@ def differences(case: Case, candidates: Sequence[Candidate]) -> list[str]:
 
 
 def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
-    told = case.explanation
-    grid, weight = told.fitted.grid, told.node_weight
-    chosen = tuple(int(h) for h in np.argsort(-told.probability, kind="stable")[:MOST])
-    best = []
-    for h in chosen:
-        rows = np.flatnonzero(grid.owner == h)
-        best.append(int(rows[np.argmax(weight[rows])]))
-    nodes = np.array(best)
-    model = told.model.columns_of([asked for one in candidates for asked in one.asked])
-    severe = Severe(model, told.severe.grid, told.severe.d, told.severe.spread)
-    value = severe.predict(nodes, told.fitted.modes.z[nodes])
-    return _Told(chosen, np.array([told.probability[h] for h in chosen]), value)
+    listed = case.explanation.suspects
+    every: list[tuple[float, tuple[int, ...]]] = [(p, (h,)) for h, p in case.probability.items()]
+    every += [(p, which) for which, p in case.weighed.pairs.items()]
+    chosen = sorted(every, key=lambda one: -one[0])[:MOST]
+    asked = [one for candidate in candidates for one in candidate.asked]
+    remedy, value = [], []
+    for _, which in chosen:
+        place = case.weighed.place_of(which)
+        severe = replace(place.severe, model=place.model.columns_of(asked))
+        value.append(severe.predict(place.nodes, place.modes.z[place.nodes])[0])
+        remedy += place.remedies
+    return _Told(
+        tuple(remedy),
+        tuple(" and ".join(_if(listed[h]) for h in which) for _, which in chosen),
+        np.array([p for p, _ in chosen]),
+        np.array(value),
+    )
 
 
 def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     best, which = 0.0, None
-    remedies = [remedy_of(case.explanation.suspects[h]) for h in found.explanations]
     for column, (check, _) in zip(columns, one.asked, strict=True):
         width = 1.0
         value = found.value[:, column]
@@ -74,7 +77,7 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
             width = float(np.sqrt(u**2 + check.repeats**2 + check.model**2))
         for a in range(len(value)):
             for b in range(a):
-                if remedies[a] == remedies[b]:
+                if found.remedy[a] == found.remedy[b]:
                     continue  # what is done is the same
                 apart = min(abs(value[a] - value[b]) / width, FAR)
                 worth = found.weight[a] * found.weight[b] * apart**2
@@ -91,7 +94,7 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
             word = check.word(sum(reads > cut for cut in check.cuts), query).replace("_", " ")
         else:
             word = f"about {rough(value_words(case.job, check.check, float(check.uncompared(reads))))}"
-        said.append((word, _if(case.explanation.suspects[found.explanations[place]])))
+        said.append((word, found.words[place]))
     if said[0][0] == said[1][0]:
         return ""
     port = f"at port {query.cylinder} " if check.check == "catch" else ""

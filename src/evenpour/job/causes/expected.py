@@ -125,8 +125,8 @@ class Expectations:
         read, per_sd = float(told.seen.columns.y[row]), float(told.noise.per_sd[row])
         check = observation.check
         if isinstance(check, ChoiceCheck):  # words are told, so words are compared: the next one is apart
-            places = range(len(check.cuts) + 1)
-            read = float(next(n for n in places if check.word(n, observation.query) == observation.choice))
+            assert observation.choice is not None
+            read = float(check.place(observation.choice, observation.query))
             low, high, without_it = (
                 float(sum(one > cut for cut in check.cuts)) for one in (low, high, without_it)
             )

@@ -68,7 +68,9 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
     asked = asked_now(job, prior)
     if asked.kind is not before.kind or asked.home != before.home:
         return None
-    log = first_answer(before.explanation, asked.guesses, [one.observation for one in asked.told])
+    aside = {one.entry for one in before.read} - {one.entry for one in before.told}
+    belonging = [one.observation for one in asked.told if one.entry not in aside]
+    log = first_answer(before.explanation, asked.guesses, belonging)
     if log is None:
         return None
     now = replace(_carried(before, log), job=job, told=asked.told, left_out=asked.left_out)

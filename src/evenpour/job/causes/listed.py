@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from evenpour.causes.aside import TWO_RATHER
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.two_faults import Pair
 from evenpour.job.causes.answers import CauseName
@@ -13,7 +14,6 @@ from evenpour.job.causes.case import Case, marginal
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 LEAST = 0.005  # probability below which a cause is not listed
-TWO_RATHER = 0.5  # of the likelier one's own probability, from which a pair is told
 
 
 @dataclass(frozen=True, slots=True)

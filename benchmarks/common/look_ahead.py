@@ -17,7 +17,13 @@ from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.information import log_density, of_number, of_outcomes, of_several, outcomes
 from evenpour.causes.laplace import Modes, local
-from evenpour.causes.next_test import Candidate, foreseen_columns, live_nodes, noise_of_reading
+from evenpour.causes.next_test import (
+    Candidate,
+    foreseen_columns,
+    held_by,
+    live_nodes,
+    noise_of_reading,
+)
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
@@ -81,8 +87,8 @@ def foresee(
 
 def foresee_checks(told: Explanation, candidates: Sequence[Candidate]) -> Foreseen:
     """What an explanation foresees for all columns of all candidates, one after the other."""
-    live = live_nodes(told)
-    mean, moves, unfelt = foreseen_columns(told, live, candidates)
+    live = live_nodes([held_by(told)])
+    mean, moves, unfelt = foreseen_columns(live, candidates)
     cov = np.matmul(moves.transpose(0, 2, 1), np.matmul(live.S, moves)) + unfelt
     at = 0
     for one in candidates:
