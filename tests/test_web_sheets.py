@@ -200,6 +200,9 @@ def test_a_further_limit_is_written_at_the_end(pages: Pages, own: str) -> None:
     form = pages.get(f"{last}?of=dwell").html.form("edit")
     name = next(one for one in form.fields if one.endswith(".low"))
     assert name == f"limit.{count}.low"
+    assert (
+        "Where it holds only under some conditions, say so afterwards" in pages.get(f"{last}?of=dwell").text
+    )
     fields = {**form.fields, name: "36", f"limit.{count}-source": MANUAL}
     answer = pages.client.post(last, data=fields)
     assert answer.status_code == 422  # the sheet has a limit of it already, for the same conditions
