@@ -9,7 +9,7 @@ from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
 from evenpour.machine.asking import RUNNING
 from evenpour.path.pieces import Proof, Span, Step
-from evenpour.path.staleness import claim_states
+from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.steps import lacking_keys, unread_cautions
 
 #: Minutes for a condition that is prepared besides the reading itself; common practice, no source.
@@ -45,10 +45,11 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
-    evident = _evident(job)
+    claims = claim_states(job.state)
+    evident = _evident(job, claims)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
-        for one in _of_step(job, step, evident, may_run=may_run):
+        for one in _of_step(job, step, claims, evident, may_run=may_run):
             key = (
                 one.check,
                 one.cylinder,
@@ -68,22 +69,24 @@ def _may_run(job: Job) -> bool:
     return states.get("first_fire") not in ("blocked", None)
 
 
-def _evident(job: Job) -> frozenset[str]:
+def _evident(job: Job, claims: Claims) -> frozenset[str]:
     """Steps that must have been done, since something was read that needs them, though nobody noted them."""
     read = {group.check.id for group in job.judged} | {fact.key for fact in job.facts.catches}
     found: set[str] = set()
     for step in job.plan.step.values():
         if read & set(step.checks):
-            found |= set(_before(job, step) or ()) | {step.id}
+            found |= set(_before(job, step, claims) or ()) | {step.id}
     return frozenset(found)
 
 
-def _of_step(job: Job, step: Step, evident: frozenset[str], *, may_run: bool) -> Iterator[Possible]:
+def _of_step(
+    job: Job, step: Step, claims: Claims, evident: frozenset[str], *, may_run: bool
+) -> Iterator[Possible]:
     known = checks_predicted()
     names = [name for name in step.checks if name in known or ":" in name]
     if not names:
         return
-    needed = _before(job, step)
+    needed = _before(job, step, claims)
     if needed is None:
         return
     before = tuple(one for one in needed if one not in evident)
@@ -109,9 +112,8 @@ def _of_step(job: Job, step: Step, evident: frozenset[str], *, may_run: bool) ->
                 )
 
 
-def _before(job: Job, step: Step) -> tuple[str, ...] | None:
+def _before(job: Job, step: Step, claims: Claims) -> tuple[str, ...] | None:
     """Steps that bring about what *step* needs and what does not stand; None where nothing can."""
-    claims = claim_states(job.state)
     found: dict[str, None] = {}
     waiting = [step]
     for _ in range(_ROUNDS):
