@@ -16,7 +16,7 @@ import pytest
 
 from evenpour.job.causes.answers import CauseLine, CauseName, NextCheckLine
 from evenpour.job.causes.groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
-from evenpour.job.causes.page import next_check, read_up_to
+from evenpour.job.causes.page import next_check, next_checks, read_up_to
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
 from evenpour.job.job import job_from
@@ -161,6 +161,36 @@ def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> 
     assert check.tells == "would settle most of what is open"
     assert (check.through, check.opening, check.swaps) == ("injectors", "full", ("injector 1 with 2",))
     assert read_up_to(job) == job.newest
+
+
+def test_two_checks_of_one_kind_stand_under_titles_of_their_own_and_none_twice() -> None:
+    job = job_from("a job", demo_entries(), number=1)
+
+    def check(what: str, state: str, step: str) -> NextCheckLine:
+        return NextCheckLine(
+            what=what, cylinder=None, state=state, conditions={}, information=0.3, minutes=10.0, why="",
+            step=step, before=[], cautions=[], swaps=[],
+        )  # fmt: skip
+
+    told = next_checks(job, [
+        check("holding_pressure", "after 10 min", "read_holding"),
+        check("system_pressure", "idle", "read_system_pressure"),
+        check("holding_pressure", "after 20 min", "read_holding"),
+        check("system_pressure", "idle", "set_system_pressure"),
+    ])  # fmt: skip
+    assert [(one.title, one.how, one.step) for one in told] == [
+        ("Holding pressure after the stop: after 10 min", "", "read_holding"),
+        ("System pressure", "idle", "read_system_pressure"),
+        ("Holding pressure after the stop: after 20 min", "", "read_holding"),
+    ]
+
+
+def test_money_of_repairs_is_said_to_be_ones_own_and_where_it_is_set(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    worked_out(pages, job)
+    text = pages.get(f"{job}/causes").text
+    assert re.search(r"parts about \d+ in your money", text)
+    assert "yours to set: evenpour repairs" in text
 
 
 def test_every_cause_has_a_title_that_is_a_sentence() -> None:

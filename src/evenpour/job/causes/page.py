@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -130,6 +131,22 @@ def read_up_to(job: Job) -> str | None:
     """When the newest reading or catch that stands was taken; None where nobody noted any time."""
     noted = [one.at for one in job.folded.standing if one.kind in ("reading", "catch") and one.at is not None]
     return max(noted, key=times.instant, default=None)
+
+
+def next_checks(job: Job, lines: Sequence[NextCheckLine]) -> list[NextCheck]:
+    """The checks worth doing, each once, no two of them under one title.
+
+    What can be read in two steps is told with the step that gets more for its time: the one told first.
+    """
+    told: dict[tuple[str, str], NextCheck] = {}
+    for line in lines:
+        one = next_check(job, line)
+        told.setdefault((one.title, one.how), one)
+    titles = Counter(one.title for one in told.values())
+    return [
+        replace(one, title=f"{one.title}: {one.how}", how="") if one.how and titles[one.title] > 1 else one
+        for one in told.values()
+    ]
 
 
 def next_check(job: Job, one: NextCheckLine) -> NextCheck:

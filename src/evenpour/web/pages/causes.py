@@ -25,7 +25,7 @@ from evenpour.job.causes.page import (
     explained,
     explained_before,
     looked_at,
-    next_check,
+    next_checks,
     ranking,
     slip_words,
 )
@@ -262,7 +262,8 @@ def _meanwhile(job: Job) -> Meanwhile:
 
 
 def _found(ask: Ask, answer: CausesAnswer) -> Found:
-    checks = tuple(_checks(ask, answer))
+    begun = f"/jobs/{ask.number}"
+    checks = tuple(Check(one, f"{begun}/{_begins(one)}") for one in next_checks(ask.job, answer.next_checks))
     apart = [apart_words(group) for group in answer.undivided]
     shown = ranking(answer.causes, answer.others)
     lead, share = _lead(answer, shown.told)
@@ -328,18 +329,8 @@ def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
 
 def _repair(one: RepairLine) -> Repair:
     where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
-    cost = f"parts about {one.cost:g}" if one.cost else "no parts"
+    cost = f"parts about {one.cost:g} in your money" if one.cost else "no parts"
     return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost, one.source)
-
-
-def _checks(ask: Ask, answer: CausesAnswer) -> Iterator[Check]:
-    """Each once: what can be read in two steps is told with the step that gets more for its time."""
-    seen: set[tuple[str, str]] = set()
-    for line in answer.next_checks:
-        one = next_check(ask.job, line)
-        if (one.title, one.how) not in seen:
-            seen.add((one.title, one.how))
-            yield Check(one, f"/jobs/{ask.number}/{_begins(one)}")
 
 
 def _begins(one: NextCheck) -> str:
