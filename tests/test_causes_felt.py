@@ -74,3 +74,20 @@ def test_a_starved_pump_is_not_taken_for_one_bad_injector() -> None:
     found = explain(KIND, LISTED, hypotheses(LISTED, 0.25, weight), told, HOME)
     supply = sum(found.probability[number(one)] for one in ("feed_starved", "filter_restricted", "pump_weak"))
     assert supply > 0.9
+
+
+@pytest.mark.parametrize(
+    "sheet", ["inline-four", "inline-four-oxygen", "inline-five", "flat-six", "vee-eight"]
+)
+def test_a_sound_engine_is_foreseen_to_compress_as_high_as_it_does(sheet: str) -> None:
+    """Ten bar is no bound: every one of these sheets has sound engines above it, and no two alike."""
+    kind = kind_for(sheet)
+    pairs = tuple((checks_predicted()[one.check], one) for one in questions(kind, ["compression"])[:1])
+    bare = CarModel(
+        kind, suspects(kind, causes_of(kind)), HOME, pairs, np.zeros(0, dtype=np.intp), np.zeros(0)
+    )
+    model = with_spread(bare)
+    z = np.concatenate([np.zeros((1, len(model.free))), np.eye(len(model.free)), -np.eye(len(model.free))])
+    read = model(healthy(len(z)), z)[:, 0]
+    assert read[0] > 10e5
+    assert np.ptp(read) > 0.2e5

@@ -433,3 +433,16 @@ def test_readings_of_one_check_are_told_apart_by_what_differs(shop: Shop, tmp_pa
     assert "Holding pressure after the stop, after 20 min  2.10" in out
     assert "valve open" not in out
     assert "(after 20 min, valve open)" in shop("job show", str(tmp_path / "job.toml")).out
+
+
+@pytest.mark.parametrize("command", ["judge", "path", "causes"])
+def test_a_lambda_typed_as_an_air_fuel_ratio_is_told_as_lambda_everywhere(
+    shop: Shop, tmp_path: Path, command: str
+) -> None:
+    file = job_file(
+        tmp_path, READING.format("exhaust_lambda", "14.0 AFR") + 'conditions = { state = "idle_warm" }\n'
+    )
+    told = shop(command, file)
+    assert (told.status, told.err) == (0, "")
+    assert "14.0" not in told.out
+    assert command != "judge" or "lambda 0.952" in told.out

@@ -26,8 +26,9 @@ from evenpour.machine.situation import Situation
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 
-#: What a real display or a real idle would show at most; a car that cannot run is not infinitely far.
-FARTHEST = 1e6
+#: As compared, in SI or in logarithms: what lies beyond (a car that cannot run) is not infinitely far.
+#: A thousand bar: far above every pressure that is read.
+FARTHEST = 1e8
 
 
 @dataclass(frozen=True)

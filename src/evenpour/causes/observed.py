@@ -156,12 +156,14 @@ def _covariance(observations: Sequence[Observation], middle: Middle) -> Array:
 
 
 def _shared(one: Observation, two: Observation) -> float:
-    """Covariance of the model's error and of a catch's level."""
+    """Covariance of the model's error, of what all cylinders share, and of a catch's level."""
     assert isinstance(one.check, NumberCheck)
     assert isinstance(two.check, NumberCheck)
     if one.check.check != two.check.check:
         return 0.0
-    level = _level(one) ** 2 if one.check.check == "catch" and one.reading == two.reading else 0.0
+    level = one.check.common * two.check.common if one.state == two.state else 0.0
+    if one.check.check == "catch" and one.reading == two.reading:
+        level += _level(one) ** 2
     if one.query.cylinder != two.query.cylinder:
         return level
     alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3

@@ -63,21 +63,8 @@ def _unit(group: Judged, system: str | None) -> str | None:
     if check.dimension is None:
         return None
     if system is None:
-        typed = group.reading.unit
-        return (
-            typed
-            if typed and _is_of(typed, check.dimension)
-            else unit_for(check.dimension, "metric", check.prefer)
-        )
+        return group.reading.unit or unit_for(check.dimension, "metric", check.prefer)
     return unit_for(check.dimension, system, check.prefer)
-
-
-def _is_of(unit: str, dimension: str) -> bool:
-    try:
-        in_unit(1.0, unit, dimension)
-    except KeyError:
-        return False
-    return True
 
 
 def _value(value: float | str | None, unit: str | None, check: Check) -> float | str | None:

@@ -37,6 +37,7 @@ class NumberCheck:
 
     Attributes:
         repeats, model: Standard deviations in what is compared: SI, or shares where *logarithmic*.
+        common: The same, of what all cylinders of one car share beside what the model says.
     """
 
     check: str
@@ -45,6 +46,7 @@ class NumberCheck:
     floor: float
     repeats: float
     model: float
+    common: float
 
     def compared(self, value: Any) -> Any:
         """A value as it is compared."""
@@ -130,7 +132,7 @@ def not_predicted(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict
 
 
 def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
-    only(table, ("check", "compare", "floor", "repeats", "model"), "a predicted number")
+    only(table, ("check", "compare", "floor", "repeats", "model", "common"), "a predicted number")
     check = _known(table, checks)
     kinds = tuple(dict.fromkeys(step_of(kind) for kind in check.dimensions))
     how = text_of(table, "compare")
@@ -139,8 +141,13 @@ def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberChec
     logarithmic = how == "log"
     floor = parse(text_of(table, "floor"), check.dimensions).value if logarithmic else 0.0
     takes = ("share",) if logarithmic else kinds
-    spreads = [parse(text_of(table, name), takes, field=name).value for name in ("repeats", "model")]
-    return NumberCheck(check.id, _function(check.id), logarithmic, floor, spreads[0], spreads[1])
+    if "common" in table and not check.per_cylinder:
+        raise FieldProblem("common", table["common"], f"is of cylinders, and {check.id} is not read at each")
+    repeats, model, common = (
+        parse(text_of(table, name), takes, field=name).value if name in table or name != "common" else 0.0
+        for name in ("repeats", "model", "common")
+    )
+    return NumberCheck(check.id, _function(check.id), logarithmic, floor, repeats, model, common)
 
 
 def _choice(table: Mapping[str, Any], checks: Mapping[str, Check]) -> ChoiceCheck:

@@ -51,7 +51,10 @@ class Reading:
 
 
 class ReadValue(NamedTuple):
-    """SI value or choice, its standard uncertainty, where that comes from, and the typed unit."""
+    """SI value or choice, its standard uncertainty, where that comes from, and the typed unit.
+
+    The unit is empty where the value is kept as another kind: an AFR as lambda, grams as a volume.
+    """
 
     value: float | str
     u_b: float
@@ -113,7 +116,7 @@ def read_value(
         if instrument is not None:
             _on_scale(check, quantity, instrument)
     u_b, basis = _doubt(check, quantity, value, instrument, system)
-    return ReadValue(value, u_b, basis, quantity.unit)
+    return ReadValue(value, u_b, basis, _unit_for_width(quantity, dimension) or "")
 
 
 def reading_from(

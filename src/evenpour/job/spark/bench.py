@@ -109,7 +109,7 @@ class Bench:
         """A verdict as it is answered."""
         assert isinstance(verdict.value, float)
         assert check.dimension is not None
-        unit = self._unit_of(reading, check)
+        unit = reading.unit or None
         return SparkVerdict(
             what=check.id,
             title=check.title,
@@ -137,15 +137,6 @@ class Bench:
         low, high = sides
         words = range_shown(verdict.low, verdict.high, dimension, unit=chosen)
         return ShownLimit(low=low, high=high, source=verdict.source, words=words)
-
-    def _unit_of(self, reading: Reading, check: Check) -> str | None:
-        """The typed unit where it is one of the check's kept kind."""
-        assert check.dimension is not None
-        try:
-            in_unit(1.0, reading.unit, check.dimension)
-        except KeyError:
-            return None
-        return reading.unit
 
 
 def bench(sheet: str | None = None, job: str | Job | None = None, *, units: str | None = None) -> Bench:
