@@ -25,9 +25,10 @@ from evenpour.causes.evidence import by_laplace  # noqa: E402
 from evenpour.causes.explanation import Explanation, explain  # noqa: E402
 from evenpour.causes.normal import log_sum  # noqa: E402
 from evenpour.causes.problem import Array, Indices  # noqa: E402
-from evenpour.causes.refine import Refined, put_right, refined  # noqa: E402
+from evenpour.causes.refine import put_right  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
+from long_run import Refined, refined  # noqa: E402
 from simulated_cars import HOME, STANDARD, questions, read  # noqa: E402
 
 LIKELY = 2e-3

@@ -24,8 +24,8 @@ from evenpour.causes.evidence import by_draws  # noqa: E402
 from evenpour.causes.laplace import Modes, begin, settle  # noqa: E402
 from evenpour.causes.problem import Array, Indices  # noqa: E402
 from evenpour.causes.proposal import proposal  # noqa: E402
-from evenpour.causes.refine import refined  # noqa: E402
 from evenpour.causes.seen import Noise, noise_of  # noqa: E402
+from long_run import refined  # noqa: E402
 
 LIVE = 250  # points of the sampler where agreement is asked
 ASKED = 0.1  # standard error of log evidence at which times are compared

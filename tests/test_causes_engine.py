@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from evenpour.causes.annealed import anneal
+from annealed import anneal
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.evidence import by_draws, by_laplace
 from evenpour.causes.laplace import Modes, begin, local, settle
@@ -18,9 +18,9 @@ from evenpour.causes.normal import log_sum, log_sum_by, normal_at, normal_below
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import NONE, Array, Columns, Faults, graded, grid_of, ungraded
 from evenpour.causes.proposal import proposal
-from evenpour.causes.refine import refined
 from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
+from long_run import refined
 
 D, M = 5, 7
 RANDOM = np.random.default_rng(3)

@@ -12,10 +12,10 @@ from evenpour.causes.evidence import by_laplace
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
-from evenpour.causes.refine import refined
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job.engine_model import causes_of, kind_for
+from long_run import refined
 from simulated_cars import HOME, questions, read
 
 KIND = kind_for("flat-six")

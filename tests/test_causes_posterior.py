@@ -16,10 +16,11 @@ from evenpour.causes.fitting import Fitted, fit
 from evenpour.causes.laplace import begin, settle
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import NONE, Array, Columns, Faults, Slip
-from evenpour.causes.refine import put_right, refined
+from evenpour.causes.refine import put_right
 from evenpour.causes.seen import noise_of
 from evenpour.causes.severe import Severe
 from evenpour.causes.unexplained import checks_of, log_flat, slips_of
+from long_run import refined
 
 COUNT = 4  # cells of the severity
 SMALL = (

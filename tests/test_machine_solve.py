@@ -28,7 +28,7 @@ from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
 from evenpour.machine.supply import free_flow, supplied
 from evenpour.physics.blend import blend_viscosity
-from evenpour.physics.orifice import hydraulic_diameter, slit_discharge
+from evenpour.physics.orifice import slit_discharge
 
 HOME = Situation(altitude=200.0)
 STATES = ("idle_warm", "idle_cold", "fast_idle", "road_steady", "full_load", "cranking")
@@ -174,7 +174,8 @@ def test_a_slit_passes_area_times_velocity_times_its_discharge() -> None:
     free = positive(lift - cars["slit_edge"], 1.2e-6)
     jet = np.sqrt(2.0 * cars["pressure_drop"] / HOME.density)
     viscosity = blend_viscosity(HOME.blend, HOME.ambient_temperature)
-    reynolds = jet * hydraulic_diameter(cars["slit_width"], free) / viscosity
+    across = 2.0 * cars["slit_width"] * free / (cars["slit_width"] + free)  # four areas over the edge
+    reynolds = jet * across / viscosity
     right = SLIT_ROUNDING * slit_discharge(reynolds) * cars["slit_width"] * free * jet
     np.testing.assert_allclose(metered(cars, lift, HOME), right, rtol=1e-12)
 

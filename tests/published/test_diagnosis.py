@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import itertools
 import math
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 from achieved import Check, table
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.evidence import by_laplace
@@ -20,9 +24,10 @@ from evenpour.causes.information import entropy, of_outcomes
 from evenpour.causes.laplace import begin, settle
 from evenpour.causes.normal import log_sum, normal_at
 from evenpour.causes.problem import NONE, Array, Columns, Faults, Hypothesis, grid_of, ungraded
-from evenpour.causes.repairs import expected_cost, in_order
+from evenpour.causes.repairs import in_order
 from evenpour.causes.seen import noise_of
 from evenpour.causes.severe import Severe
+from repairing import expected_cost
 
 NETWORK = "S. Lauritzen, D. Spiegelhalter, J. R. Stat. Soc. B 50 (1988) 157; by enumeration"
 CIRCUIT = "J. de Kleer, B. Williams, Artificial Intelligence 32 (1987) 97; computed, consistency only"

@@ -7,9 +7,9 @@ the next car.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
-from evenpour.errors import OutOfRange, unknown
+from evenpour.errors import OutOfRange
 
 #: As many jobs as the shipped weights are worth: a shop's own counts outweigh them after some forty cars.
 STRENGTH = 40.0
@@ -40,35 +40,6 @@ def learned(
     return {
         cause: (strength * weight / whole + counts.get(cause, 0)) / total for cause, weight in shipped.items()
     }
-
-
-def confirmed(counts: Mapping[str, int], causes: Iterable[str], known: Iterable[str]) -> dict[str, int]:
-    """The counts with one more job's confirmed causes; a cause with several cylinders counts once.
-
-    Raises:
-        UnknownName: a cause that the catalogue has not.
-    """
-    names = set(known)
-    now = dict(counts)
-    for cause in dict.fromkeys(causes):
-        if cause not in names:
-            raise unknown("cause", cause, sorted(names), kind="cause")
-        now[cause] = now.get(cause, 0) + 1
-    return now
-
-
-def merged(one: Mapping[str, int], other: Mapping[str, int]) -> dict[str, int]:
-    """Counts of two shops together. Merging the same counts twice counts them twice."""
-    return {cause: one.get(cause, 0) + other.get(cause, 0) for cause in dict.fromkeys((*one, *other))}
-
-
-def moved(
-    shipped: Mapping[str, float], counts: Mapping[str, int], strength: float = STRENGTH
-) -> list[tuple[str, float, float]]:
-    """Causes whose probability one's own jobs changed: cause, shipped and now, the largest change first."""
-    before, now = learned(shipped, {}, strength), learned(shipped, counts, strength)
-    changed = [(cause, before[cause], now[cause]) for cause in shipped if counts.get(cause, 0)]
-    return sorted(changed, key=lambda row: -abs(row[2] - row[1]))
 
 
 def _not_negative(name: str, value: float) -> None:

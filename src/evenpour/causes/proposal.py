@@ -56,15 +56,6 @@ class Proposal:
             z[some] = self.center[g] + v[some, 1:] @ self.root[wide, g].T
         return slot, z
 
-    def annealing_ratio(self, problem: Indices, v: Array) -> Array:
-        """Log ratio of posterior (not normalised) to the wide Gaussian of a slot, (R,).
-
-        Right for hypotheses whose nodes have one place each.
-        """
-        slot, z = self.drawn(problem, v, 1)
-        length = 0.5 * np.sum(v[:, 1:] ** 2, axis=1) + self.log_root[1, self.at[problem, slot]]
-        return np.asarray(length + self._target(problem, slot, z) - self.log_share[problem, slot])
-
     def weights(self, v: Array, narrow: int) -> tuple[Array, Indices, Array]:
         """Log weights (H, n) of the same draws for every hypothesis; the first *narrow* are drawn narrow.
 
@@ -87,7 +78,7 @@ class Proposal:
             if len(some):
                 own = self.log_share[h, s] + self._log_density(int(self.at[h, s]), z[some], narrow)
                 density[some] = np.logaddexp(density[some], own)
-        log_weight = self._target(problem, slot, z) - density
+        log_weight = self.target(problem, slot, z) - density
         return (
             log_weight.reshape(count, draws),
             slot.reshape(count, draws),
@@ -103,7 +94,8 @@ class Proposal:
         far = np.log1p(-narrow) - 0.5 * (length + read / WIDE) - self.log_root[1, g]
         return np.asarray(np.logaddexp(near, far))
 
-    def _target(self, problem: Indices, slot: Indices, z: Array) -> Array:
+    def target(self, problem: Indices, slot: Indices, z: Array) -> Array:
+        """Log of the posterior, not normalised, at numbers of these slots, (R,)."""
         node = self.node[problem, slot]
         f = predicted(self.severe.predict, node, z)
         log_prior = self.severe.grid.log_weight[node] - 0.5 * np.sum(z**2, axis=1)

@@ -12,9 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from evenpour.causes.problem import Array
 from evenpour.errors import OutOfRange
 
 
@@ -47,45 +44,6 @@ def in_order(probability: Mapping[str, float], cost: Mapping[str, float]) -> lis
             raise OutOfRange(f"cost of {remedy}", price, "is no cost", allowed="above 0")
     listed = [Repair(remedy, p, cost[remedy]) for remedy, p in probability.items() if remedy in cost]
     return sorted(listed, key=lambda repair: -repair.worth)
-
-
-def expected_cost(order: Sequence[Repair]) -> float:
-    """What it costs on average to repair in this order until it is mended.
-
-    A repair is paid for while none before it has mended the car. What no repair mends is paid for to the end.
-    """
-    total, open_ = 0.0, 1.0
-    for repair in order:
-        total += open_ * repair.cost
-        open_ -= repair.probability
-    return total
-
-
-def expected_costs(probability: Array, cost: Array) -> Array:
-    """The same for many cars at once, each in its own best order: (..., R) and (R,) to (...)."""
-    order = np.argsort(-probability / cost, axis=-1, kind="stable")
-    sorted_p = np.take_along_axis(probability, order, axis=-1)
-    open_ = 1.0 - np.concatenate(
-        [np.zeros((*probability.shape[:-1], 1)), np.cumsum(sorted_p, axis=-1)[..., :-1]], axis=-1
-    )
-    return np.asarray((open_ * cost[order]).sum(axis=-1))
-
-
-def saved_by_outcomes(weight: Array, remedy: Array, chance: Array, cost: Array) -> float:
-    """How much less repairing costs on average once an outcome is known.
-
-    Args:
-        weight: Of the cases, (n,), summing to 1.
-        remedy: Which remedy mends each, (n, R): 1 or 0; a row of zeros needs none.
-        chance: Of every outcome in every case, (n, c).
-        cost: Of each remedy, (R,).
-    """
-    joint = (weight[:, None] * chance).T  # (c, n)
-    whole = joint.sum(axis=1)
-    some = whole > 0.0
-    after = (joint[some] / whole[some, None]) @ remedy
-    before = float(expected_costs(weight @ remedy, cost))
-    return before - float(whole[some] @ expected_costs(after, cost))
 
 
 def worth_repairing(repairs: Sequence[Repair], saved: float, minutes: float) -> bool:

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine import supply
-from evenpour.machine.control import bimetal_temperature
 from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
@@ -90,11 +89,6 @@ def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
 def regulator_vacuum(seen: Readout, query: Query) -> Any:
     """Order: leaks, holds."""
     return 3.0 - 14.0 * seen.cars["load_leak"]
-
-
-def regulator_warmth(seen: Readout, query: Query) -> Any:
-    """Temperature of the bimetal; not a check, but what a what-if shows."""
-    return bimetal_temperature(seen.cars, query.situation)
 
 
 def fuel_look(seen: Readout, query: Query) -> Any:

@@ -29,11 +29,6 @@ RATED_DENSITY = 1.185  # kg/m³, reference air of ISO 6358: 20 °C, 1 bar, 65 % 
 RATED_TEMPERATURE = 293.15  # K
 
 
-def signed_root(x: Any) -> Any:
-    """Root of the size of *x* with the sign of *x*: a flow for a pressure drop of either sign. Hot."""
-    return np.copysign(np.sqrt(np.abs(x)), x)
-
-
 def liquid_flow(
     area: ArrayLike, pressure_drop: ArrayLike, density: ArrayLike, discharge_coefficient: ArrayLike
 ) -> Any:
@@ -64,16 +59,6 @@ def liquid_flow(
     density = within("density", density, 500.0, 1100.0, "kg/m³", "Water is near 1000.")
     coefficient = within("discharge_coefficient", discharge_coefficient, 0.0, 1.0, "")
     return plain(coefficient * area * np.sqrt(2.0 * drop / density))
-
-
-def hydraulic_diameter(width: Any, height: Any) -> Any:
-    """Four times area over perimeter of a rectangular opening, [m]; twice the width where it is tall. Hot.
-
-    Args:
-        width: [m], above zero.
-        height: [m], zero or more.
-    """
-    return 2.0 * width * height / (width + height)
 
 
 def slit_discharge(reynolds: Any) -> Any:
