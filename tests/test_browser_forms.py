@@ -72,7 +72,7 @@ def test_while_there_is_no_network_a_tap_on_a_link_is_held_where_it_was_made(bay
     link = page.get_by_role("link", name="Now", exact=True).last
     link.tap()
     held = page.locator("#held")
-    expect(held).to_contain_text("What you entered is kept")
+    expect(held).to_contain_text("What you sent is kept")
     box, place = held.bounding_box(), link.bounding_box()
     assert box is not None
     assert place is not None

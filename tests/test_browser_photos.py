@@ -94,7 +94,6 @@ def test_a_device_that_is_full_says_so_and_keeps_what_it_had(bay: Bay) -> None:
     take(page, photographed((640, 480)), "First")
     expect(page.locator(".kept-here")).to_have_count(1)
     page.evaluate(FILL)
-    page.evaluate("Object.defineProperty(navigator, 'onLine', { get: () => false })")
     take(page, photographed((1600, 1200)), "Second")
     expect(page.locator(".kept-here").first).to_contain_text("no room to keep it")
     assert len(json.loads(page.evaluate("localStorage.getItem('evenpour.waiting')"))) == 1

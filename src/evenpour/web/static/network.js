@@ -1,7 +1,7 @@
 // While the server cannot be reached, a link would leave this page, and with it the place where entries are kept, for an
 // error page of the browser. That is said at the foot of the page; a tap on a link is held once, and goes the second time.
 const STAY = "No network now. Stay on this page until it is back: what you enter is kept here, and sent then.";
-const HELD = "No network now: this leaves the page, and may show nothing. What you entered is kept. Tap once more to go all the same.";
+const HELD = "No network now: this would leave the page for an error. What you sent is kept. Tap once more to go all the same.";
 
 const AGAIN = 3000; // ms between looks while it is away
 
@@ -49,19 +49,20 @@ function leaves(link) {
 }
 
 // A browser's own word is not enough: on a laptop without any network the server of the same machine still answers.
-async function look() {
+export async function isThere() {
   try {
     await fetch("/static/icon.svg", { method: "HEAD", cache: "no-store" });
     answered(true);
   } catch {
     answered(false);
   }
+  return !away;
 }
 
 export function holdTaps() {
-  if (!navigator.onLine) look();
-  for (const change of ["offline", "online", "pageshow"]) addEventListener(change, look);
-  setInterval(() => away && look(), AGAIN);
+  if (!navigator.onLine) isThere();
+  for (const change of ["offline", "online", "pageshow"]) addEventListener(change, isThere);
+  setInterval(() => away && isThere(), AGAIN);
   const tapped = (event) => {
     const link = event.target instanceof Element ? event.target.closest("a[href]") : null;
     const plain = !event.ctrlKey && !event.metaKey && !event.shiftKey && !event.altKey;

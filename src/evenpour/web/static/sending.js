@@ -2,7 +2,7 @@
 // stays on this device, in order, and goes out as soon as the server answers again: after a lost network, a restart of
 // the server, or a reload of this page.
 import { stamp } from "./clock.js";
-import { answered } from "./network.js";
+import { answered, isThere } from "./network.js";
 import { isShutOut, sayShutOut } from "./door.js";
 
 const KEY = "evenpour.waiting";
@@ -164,10 +164,10 @@ function showAgain(html) {
 }
 
 // There is no room left on the device, so the entry goes out as a plain form: it needs the network now.
-function noRoom(form, one) {
+async function noRoom(form, one) {
   watched.delete(one.id);
   form.querySelector("button:not([type=button])").removeAttribute("aria-disabled");
-  if (navigator.onLine) HTMLFormElement.prototype.submit.call(form);
+  if (await isThere()) HTMLFormElement.prototype.submit.call(form);
   else sayBeside(form, "This device has no room to keep it until the network is back. Send it then; nothing was changed here.");
 }
 
