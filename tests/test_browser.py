@@ -67,6 +67,31 @@ def test_fingers_hit_what_they_aim_at(bay: Bay, job: str) -> None:
             assert not target["entry"] or target["height"] >= 63.9, (sight, target)
 
 
+def test_a_page_prints_in_ink_on_white_without_what_one_taps(bay: Bay, job: str) -> None:
+    page = bay.device(**LAPTOP, color_scheme="dark")
+    page.goto(f"{job}/steps/read_control_cold")
+    page.emulate_media(media="print")
+    shown = page.evaluate(
+        """() => [...document.querySelectorAll('nav, form, button, .desk, .thumb, summary')]
+          .filter((one) => one.checkVisibility()).map((one) => one.className || one.localName)"""
+    )
+    assert shown == []
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    expect(page.get_by_role("heading", name="How to")).to_be_visible()
+    expect(page.get_by_text("licensed practice come first")).to_be_visible()
+
+
+def test_no_two_controls_of_a_page_go_by_the_same_name(bay: Bay, job: str) -> None:
+    page = bay.device()
+    for path in ("", "/put-back", "/catch", "/steps/injector_drip_test", "/screw"):
+        page.goto(job + path)
+        lines = [line.strip() for line in page.locator("main").aria_snapshot().splitlines()]
+        # a link may stand twice where it leads to the same place
+        controls = [line for line in lines if re.match(r"- (button|textbox|combobox|slider|checkbox) ", line)]
+        controls += [line for line in lines if line.startswith('- link "Mend')]
+        assert sorted(set(controls)) == sorted(controls), path
+
+
 def test_a_caution_a_reading_and_a_done_step_by_taps_alone(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.named(bay.device())
