@@ -7,13 +7,16 @@ its likeliest severities, and all severities of those that then matter.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from evenpour.causes.explanation import BELIEVED, Explanation, odds_of_not_belonging, strays
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import Array, Flags, Grid, Indices
+from evenpour.causes.problem import NONE, Array, Flags, Grid, Indices, Predict
 from evenpour.causes.seen import Noise, log_likelihood, without
+from evenpour.causes.side_by_side import side_by_side
 from evenpour.causes.slopes import predicted
 from evenpour.causes.unexplained import checks_of
 
@@ -26,18 +29,22 @@ ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
 MATTERS = 5.0  # nat behind the best, within which a cause is tried at all its severities
 
 
-def without_check(told: Explanation, g: int) -> Array:
-    """Log evidence of every node without check number *g*, another not belonging counted in, (N,).
+def without_checks(told: Explanation) -> list[Array]:
+    """Log evidence of every node without one check, another not belonging counted in, (N,) for each of them.
 
     Args:
         told: The explanation with everything.
-        g: Which of its checks.
     """
+    return side_by_side(told.severe.predict, [partial(_without, told, g) for g in range(len(told.checks))])
+
+
+def _without(told: Explanation, g: int, predict: Predict) -> Array:
+    """The same without check number *g*."""
     grid, modes = told.fitted.grid, told.fitted.modes
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
     if not len(rest.columns):
         return np.zeros(len(grid))
-    predict, moving = told.severe.predict, told.severe.moving
+    moving = told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
     if g in told.again:
         return told.again[g].modes.log_evidence  # what else may not belong is as good as nothing beside it
@@ -45,7 +52,7 @@ def without_check(told: Explanation, g: int) -> Array:
     left = modes.log_evidence - told.foreseen.log_density[:, g] + more
     if _is_gentle(told, g, prior, left):
         return _held_down(left, modes.arrived)
-    now = modes.take(np.arange(len(grid)))
+    now = _Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
         tried[some] = True
@@ -53,15 +60,17 @@ def without_check(told: Explanation, g: int) -> Array:
     far = told.foreseen.shift[:, g] > STILL
     tried &= far
     first = np.flatnonzero(tried)
-    _moved(told, g, rest, now, first)
-    now.put(first, settle(rest, predict, first, now.take(first), renew=np.inf, most=2))
+    _moved(told, g, rest, now, first, predict)
+    its = settle(rest, predict, first, now.take(first), renew=np.inf, most=2)
+    now.put(first, its)
     found = np.where(modes.arrived, left, left.min())
-    found[first] = now.log_evidence[first] + more[first]
+    found[first] = its.log_evidence + more[first]
     others = _siblings(grid, found + prior, tried | ~far)
     if len(others):
-        _beside(told, rest, now, others, found)
-        now.put(others, settle(rest, predict, others, now.take(others), renew=np.inf, most=2))
-        found[others] = now.log_evidence[others] + more[others]
+        _beside(told, rest, now, others, found, predict)
+        its = settle(rest, predict, others, now.take(others), renew=np.inf, most=2)
+        now.put(others, its)
+        found[others] = its.log_evidence + more[others]
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
     found = _held_down(np.where(tried, found, left), tried | modes.arrived)
@@ -91,35 +100,65 @@ def _is_gentle(told: Explanation, g: int, prior: Array, left: Array) -> bool:
     return not any(np.any((shift > far) & (behind < near)) for far, near in GENTLE)
 
 
-def _moved(told: Explanation, g: int, rest: Noise, now: Modes, nodes: Indices) -> None:
+class _Moved:
+    """Nodes as they come to lie without a check; what was never moved lies where it was."""
+
+    def __init__(self, whole: Modes) -> None:
+        self._whole = whole
+        self._place = np.full(len(whole), NONE)
+        self._own = whole.take(np.zeros(0, dtype=np.int64))
+
+    def take(self, nodes: Indices) -> Modes:
+        """A copy of these nodes."""
+        found, at = self._whole.take(nodes), self._place[nodes]
+        own = np.flatnonzero(at != NONE)
+        found.put(own, self._own.take(at[own]))
+        return found
+
+    def put(self, nodes: Indices, other: Modes) -> None:
+        """Write these nodes, each once."""
+        new = self._place[nodes] == NONE
+        count = len(self._own)
+        self._place[nodes[new]] = np.arange(count, count + int(new.sum()))
+        self._own = self._own.joined(other.take(np.flatnonzero(new)))
+        old = np.flatnonzero(~new)
+        self._own.put(self._place[nodes[old]], other.take(old))
+
+
+def _moved(told: Explanation, g: int, rest: Noise, now: _Moved, nodes: Indices, predict: Predict) -> None:
     """Put these nodes where the healthy car sits without that check, where they fit better there."""
     healthy = np.zeros(1, dtype=np.int64)
     before = now.take(healthy)
     if told.foreseen.shift[0, g] < STILL:
         return
-    sound = settle(
-        rest, told.severe.predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving
-    )  # fmt: skip
+    sound = settle(rest, predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving)
     if np.sum((sound.z - before.z) ** 2) > ANEW**2:
-        z = now.z[nodes].copy()
+        z = now.take(nodes).z
         z[:, : told.severe.d] = sound.z[:, : told.severe.d]
-        _where_better(told, rest, now, nodes, z, np.repeat(sound.J, len(nodes), axis=0))
+        _where_better(told, rest, now, nodes, z, sound.J, predict)
 
 
-def _beside(told: Explanation, rest: Noise, now: Modes, nodes: Indices, found: Array) -> None:
+def _beside(
+    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, found: Array, predict: Predict
+) -> None:
     """Put these nodes where the best of their cause sits, where they fit better there."""
-    best = _best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]]
-    z = now.z[nodes].copy()
-    z[:, : told.severe.d] = now.z[best, : told.severe.d]
-    _where_better(told, rest, now, nodes, z, now.J[best])
+    best = now.take(_best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]])
+    z = now.take(nodes).z
+    z[:, : told.severe.d] = best.z[:, : told.severe.d]
+    _where_better(told, rest, now, nodes, z, best.J, predict)
 
 
-def _where_better(told: Explanation, rest: Noise, now: Modes, nodes: Indices, z: Array, J: Array) -> None:
-    f = predicted(told.severe.predict, nodes, z)
-    better = _energy(rest, f, z) < _energy(rest, now.f[nodes], now.z[nodes])
-    put, d = nodes[better], told.severe.d
-    now.z[put], now.f[put], now.J[put, :d] = z[better], f[better], J[better, :d]
-    now.taken[put] = np.inf  # slopes that are not their own are taken anew when any are
+def _where_better(
+    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, z: Array, J: Array, predict: Predict
+) -> None:
+    """Put these nodes at *z* where they fit better there; *J* of all nodes, or of one that stands for all."""
+    its, d = now.take(nodes), told.severe.d
+    f = predicted(predict, nodes, z)
+    better = np.flatnonzero(_energy(rest, f, z) < _energy(rest, its.f, its.z))
+    slopes = J[:, :d] if len(J) == 1 else J[better, :d]
+    its.z[better], its.f[better], its.J[better, :d] = z[better], f[better], slopes
+    its.taken[better] = np.inf  # slopes that are not their own are taken anew when any are
+    now.put(nodes[better], its.take(better))
 
 
 def _energy(noise: Noise, f: Array, z: Array) -> Array:

@@ -19,7 +19,7 @@ Martino and Chopin, J. R. Stat. Soc. B 71 (2009) 319 (both from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -66,6 +66,11 @@ class Modes:
             self.log_evidence[rows],
             self.arrived[rows],
         )
+
+    def joined(self, more: Modes) -> Modes:
+        """These and then *more*."""
+        pairs = [(getattr(self, one.name), getattr(more, one.name)) for one in fields(self)]
+        return Modes(*(np.concatenate(pair) for pair in pairs))
 
     def put(self, rows: Indices, other: Modes) -> None:
         """Write these nodes."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from evenpour.causes.explanation import Explanation, strays
 from evenpour.causes.felt import healthy
-from evenpour.causes.fitted_again import without_check
+from evenpour.causes.fitted_again import without_checks
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import Array, Grid
 
@@ -21,8 +21,8 @@ def weights_of_evidence(told: Explanation) -> Array:
     grid = told.fitted.grid
     whole = _log_odds(grid, told.fitted.modes.log_evidence + strays(told.odd))
     found = np.empty((len(told.hypotheses), len(told.checks)))
-    for g in range(len(told.checks)):
-        found[:, g] = whole - _log_odds(grid, without_check(told, g))
+    for g, nodes in enumerate(without_checks(told)):
+        found[:, g] = whole - _log_odds(grid, nodes)
     return found
 
 
