@@ -74,6 +74,16 @@ def test_the_shares_of_a_first_look_add_up() -> None:
     assert sum(told_) + shown.others + found.nothing_wrong == pytest.approx(1.0, abs=1e-9)
 
 
+def test_a_reading_that_was_set_aside_stays_aside() -> None:
+    psi = '[[reading]]\nwhat = "system_pressure"\nvalue = "72 bar"\nsure = true\n'
+    warm = '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "3.6 bar"\n'
+    idle = '[[reading]]\nwhat = "idle_speed"\nvalue = "900 rpm"\n'
+    before = case_of(job_of_text(read_text(HEAD + psi + warm, "job.toml")))
+    assert len(before.told) < len(before.read)
+    found = looked(before, job_of_text(read_text(HEAD + psi + warm + idle, "job.toml")))
+    assert found.causes[0].probability == pytest.approx(max(marginal(before).values()), abs=3.0 * NEAR)
+
+
 def test_what_cannot_be_carried_on_gets_no_first_look() -> None:
     count = before_cold()
     low = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'

@@ -9,18 +9,20 @@ from __future__ import annotations
 
 import math
 import threading
-from collections import OrderedDict
-from collections.abc import Hashable
+from collections import Counter, OrderedDict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from evenpour.causes.first_answer import first_answer
+from evenpour.causes.observed import Observation, key_of
 from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import CauseLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.facts import Told
 from evenpour.job.causes.listed import listed, named
 from evenpour.job.causes.prior import Prior
 from evenpour.job.job import Job
@@ -84,6 +86,16 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
     nothing = now.probability[0]
     others = max(1.0 - nothing - math.fsum(line.probability for line in lines), 0.0)
     return FirstLook(lines, nothing, others, len({one.entry for one in asked.told}))
+
+
+def _belonging(before: Case, told: Sequence[Told]) -> list[Observation]:
+    """All readings but those that the last answer set aside."""
+    aside = Counter(map(_sign, before.read)) - Counter(map(_sign, before.told))
+    return [one.observation for one in told if not aside[_sign(one)]]
+
+
+def _sign(one: Told) -> tuple[object, ...]:
+    return (one.entry, key_of(one.observation.query))
 
 
 def _carried(before: Case, log_posterior: Array) -> Case:
