@@ -120,8 +120,8 @@ def test_the_next_check_says_what_it_would_read_under_two_explanations() -> None
     opening = next(words for words in whys if "opening pressure" in words)
     assert re.search(r"about 4\.\d+ bar if the injector opens too high \(cylinder 4\)", opening)
     swap = next(words for words in whys if "exchanged" in words)
-    assert "injectors 1 and 2, 3 and 4, 5 and 6 exchanged" in swap
-    assert re.search(r"at port 3 about \d+\.?\d* ml if the injector is clogged", swap)
+    assert "injectors 4 and 1 exchanged" in swap
+    assert re.search(r"at port 1 about \d+\.?\d* ml if the injector is clogged", swap)
 
 
 def test_what_was_just_read_is_not_asked_for_again() -> None:
@@ -204,3 +204,12 @@ def test_an_injector_that_pours_a_fifth_less_is_not_called_barely_clogged() -> N
 def test_exchanges_in_words() -> None:
     assert swap_words(("injector 1 with 2", "injector 3 with 4")) == "injectors 1 and 2, 3 and 4 exchanged"
     assert swap_words(("line 3 with 5",)) == "lines 3 and 5 exchanged"
+
+
+def test_a_catch_is_advised_with_the_exchange_that_the_catches_call_for() -> None:
+    job = job_of_text(read_text(HEAD + SHORT, "job.toml"))
+    advised = job.catch().next_catch
+    assert advised is not None
+    assert advised.swaps
+    exchanged = [one for one in answer(SHORT).next_checks if one.swaps]
+    assert [one.swaps for one in exchanged] == [advised.swaps]

@@ -15,7 +15,7 @@ from evenpour.job.causes.answers import NextCheckLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.clashes import Clash
 from evenpour.job.causes.differences import differences
-from evenpour.job.causes.facts import Told
+from evenpour.job.causes.facts import Told, arranged
 from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.causes.words import named, reading_words
 from evenpour.job.engine_model import checks_predicted
@@ -74,13 +74,9 @@ def _questions(case: Case, one: Possible) -> list[Query]:
     asked = [query(case.kind, "catch", port, stated, case.home) for port in case.job.plan.all_cylinders]
     if not one.swaps:
         return asked
-    places = list(range(case.job.plan.cylinders))
-    for text in one.swaps:
-        swap = read_swap(text)
-        assert swap is not None
-        _, a, b = swap
-        places[a - 1], places[b - 1] = places[b - 1], places[a - 1]
-    return [replace(q, situation=replace(q.situation, injector_at=tuple(places))) for q in asked]
+    swaps = [swap for swap in map(read_swap, one.swaps) if swap is not None]
+    lines, injectors = arranged(swaps, case.job.plan.cylinders)
+    return [replace(q, situation=replace(q.situation, line_at=lines, injector_at=injectors)) for q in asked]
 
 
 def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candidate:

@@ -5,7 +5,7 @@ doubt.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from evenpour.causes.observed import Observation
@@ -153,7 +153,7 @@ def _catches(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, f
         if caught.discard:
             continue
         screw = _screw_at(caught.told.rank, moves)
-        lines, injectors = _arranged(caught, job.sheet.cylinders)
+        lines, injectors = arranged(caught.swaps, job.sheet.cylinders)
         opening = _lift(caught.opening)
         for port, (amount, u, time) in enumerate(
             zip(caught.amounts, caught.u, caught.durations, strict=True), start=1
@@ -178,10 +178,12 @@ def _lift(opening: str) -> float | str:
     return opening
 
 
-def _arranged(caught: CatchFact, cylinders: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Which line and which injector serve each port in this run; empty where each serves its own."""
+def arranged(
+    swaps: Iterable[tuple[str, int, int]], cylinders: int
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Which line and which injector serve each port of a run so exchanged; empty where each its own."""
     places = {"line": list(range(cylinders)), "injector": list(range(cylinders))}
-    for kind, first, second in caught.swaps:
+    for kind, first, second in swaps:
         row = places[kind]
         a, b = row.index(first - 1), row.index(second - 1)
         row[a], row[b] = row[b], row[a]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
@@ -58,7 +58,19 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
             )
             if key not in found or one.minutes < found[key].minutes:
                 found[key] = one
-    return tuple(found.values())
+    return (*found.values(), *_exchanged(job, found.values()))
+
+
+def _exchanged(job: Job, found: Iterable[Possible]) -> Iterator[Possible]:
+    """The catch with the exchange that the catches so far call for: there is one advice on that, and this is
+    it.
+    """
+    advised = job.catch().next_catch
+    if advised is not None and advised.swaps:
+        stated = {"through": advised.through, "opening": advised.opening}
+        for one in found:
+            if one.check == "catch" and one.stated == stated:
+                yield replace(one, minutes=one.minutes + SWAP_MINUTES, swaps=tuple(advised.swaps))
 
 
 def _may_run(job: Job) -> bool:
@@ -100,7 +112,7 @@ def _of_step(
     )
     for name in names:
         if ":" in name:
-            yield from _catches(job, step, name, minutes_before, before, cautions)
+            yield _catch(step, name, minutes_before, before, cautions)
             continue
         check = job.known.checks[name]
         if (name in RUNNING or name in _ALSO_RUNNING) and not may_run:
@@ -165,13 +177,10 @@ def _word(wanted: str | float | Span) -> str | float | None:
     return wanted.low if wanted.low is not None else wanted.high
 
 
-def _catches(
-    job: Job, step: Step, name: str, minutes_before: float, before: tuple[str, ...], cautions: tuple[str, ...]
-) -> Iterator[Possible]:
+def _catch(
+    step: Step, name: str, minutes_before: float, before: tuple[str, ...], cautions: tuple[str, ...]
+) -> Possible:
     through, opening = name.split(":")
     stated: dict[str, float | str] = {"through": through, "opening": opening}
     minutes = minutes_before + step.minutes  # all containers set, run and read
-    yield Possible("catch", None, stated, minutes, step.id, before, cautions)
-    if through == "injectors" and opening == "full":
-        swaps = tuple(f"injector {k} with {k + 1}" for k in range(1, job.plan.cylinders, 2))
-        yield Possible("catch", None, stated, minutes + SWAP_MINUTES, step.id, before, cautions, swaps)
+    return Possible("catch", None, stated, minutes, step.id, before, cautions)
