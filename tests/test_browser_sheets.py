@@ -27,7 +27,7 @@ def test_a_value_is_checked_as_it_is_typed_kept_over_a_reload_and_saved(bay: Bay
     gap, says = page.locator('[name="values.points_gap"]'), page.locator("[data-says]")
     gap.fill("0,40")
     expect(page.locator(".problem")).to_contain_text("Gap of the points needs its source")
-    page.get_by_label("Where what I change here is from").fill("manual, page 31")
+    page.get_by_label("Where my changes come from").fill("manual, page 31")
     expect(says).to_have_text("1 change, no mistake found; not saved yet.")
     gap.fill("40 bar")
     expect(page.locator('[id="edit-values.points_gap-problem"]')).to_be_visible()

@@ -13,7 +13,7 @@ from evenpour.errors import FieldProblem
 
 # How a file's or a prompt's reader is told to write it: here the unit is chosen beside the figure.
 _WITH_UNIT = re.compile(r"Write it like 4\.8 bar, 4,8 bar or 1/4 turn")
-FIGURE_ALONE = "Write the figure alone, like 4.8 or 4,8: its unit is chosen beside it"
+FIGURE_ALONE = "Write the figure alone, like 4.8 or 4,8: its unit stands beside it"
 TURNS_ALONE = "Whole turns are a figure, like 1: the direction and the part of a turn are chosen beside it"
 
 

@@ -58,7 +58,7 @@ def problems_shown(problem: Problem, kind: str = "") -> list[ShownProblem]:
     if isinstance(problem, Problems):
         found = [one for inner in problem.all for one in problems_shown(inner, kind)]
     elif isinstance(problem, FieldProblem):
-        found = [_shown(as_filled_in(problem) if kind else problem, kind)]
+        found = [_shown(as_filled_in(problem), kind)]
     elif isinstance(problem, SentBefore):
         found = [ShownProblem(SENT_BEFORE)]
     elif isinstance(problem, Refused):
