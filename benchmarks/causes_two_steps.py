@@ -81,7 +81,7 @@ def options_of(
         columns = np.array([place[row] for row in action.rows])
         check = known[action.check]
         if isinstance(check, ChoiceCheck):
-            line = ChoiceLine(check.cuts)
+            line = ChoiceLine(check.cuts, misread=check.misread)
             each = [Option(columns[[one]], action.minutes, line) for one in range(len(columns))]
             found.append(max(each, key=lambda one: gain(now, one)))
         else:

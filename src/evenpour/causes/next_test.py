@@ -183,7 +183,7 @@ def _information(one: Candidate, live: Live, mean: Array, move: Array, open_: Ar
     check = one.asked[0][0]
     spread = np.matmul(move.transpose(0, 2, 1), np.matmul(live.S, move)) + open_
     if isinstance(check, ChoiceCheck):
-        line = lines_of([ChoiceLine(check.cuts)])
+        line = lines_of([ChoiceLine(check.cuts, misread=check.misread)])
         chance = line.probabilities(mean, np.einsum("nii->ni", spread))[:, 0, :]
         return of_outcomes(live.weight, live.group, chance)
     noise = noise_of_reading(one, mean)

@@ -23,7 +23,6 @@ LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to 
 HELD_BY_HAND = 0.3e-3
 SLIP_PRIOR = 0.003  # of each kind of slip in a reading; common practice, no source
 BAR_PER_PSI = 0.0689476
-MISREAD = 0.03  # of choices: people misread; methods that were measured to work
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +124,8 @@ def _y(one: Observation) -> float:
 def _line(one: Observation) -> ChoiceLine | None:
     if isinstance(one.check, ChoiceCheck):
         assert one.choice is not None
-        return ChoiceLine(one.check.cuts, one.check.place(one.choice, one.query), MISREAD)
+        place = one.check.place(one.choice, one.query)
+        return ChoiceLine(one.check.cuts, place, one.check.misread)
     return None
 
 

@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.problem import Columns, Flags, Indices, Slip
+from evenpour.causes.problem import Columns, Indices, Slip
 
 #: Prior probability that one check does not belong.
 STRAY = 0.01
+SEVERAL = 3  # words of one check, from which they may all have been misjudged in one way
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,18 +36,24 @@ def checks_of(columns: Columns) -> Indices:
     return np.unique(columns.check)
 
 
-def rows_of(columns: Columns, checks: Sequence[int]) -> Flags:
-    """Which rows belong to these checks."""
-    return np.isin(columns.check, np.asarray(checks))
-
-
 def log_flat(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> float:
-    """Log prior that these checks do not belong, times the flat density of what they read."""
-    total = len(checks) * math.log(stray)
-    for row in np.flatnonzero(rows_of(columns, checks)):
-        choice = columns.choices[row]
-        total -= math.log(columns.flat[row]) if choice is None else math.log(choice.count)
-    return total
+    """Log prior that these checks do not belong, times the flat density of what they read.
+
+    A word is misread as often as its own check says, and that is in its likelihood already: a second doubt
+    would make plain sight of a drip worth less than it is. Only where one check gave several words, one a
+    cylinder, may they be wrong together, as often as one of them.
+    """
+    return sum(_log_flat(columns, np.flatnonzero(columns.check == check), stray) for check in checks)
+
+
+def _log_flat(columns: Columns, rows: Indices, stray: float) -> float:
+    words = [choice for choice in (columns.choices[row] for row in rows) if choice is not None]
+    flat = float(np.log(columns.flat[rows]).sum()) + math.fsum(math.log(one.count) for one in words)
+    if len(words) < len(rows):
+        return math.log(stray) - flat
+    if len(words) < SEVERAL:
+        return -math.inf  # that one word may be wrong is said by the word itself
+    return math.log(max(one.misread for one in words)) - flat
 
 
 def slipped(columns: Columns, slip: Slip) -> Variant:

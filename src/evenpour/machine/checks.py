@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -14,7 +15,7 @@ from evenpour.errors import FieldProblem, unknown
 from evenpour.machine import reads_air, reads_bench, reads_running, reads_spark, reads_start, reads_supply
 from evenpour.machine.readout import Query, Readout
 from evenpour.measure.checks import Check
-from evenpour.measure.plain import only, table_of, text_of
+from evenpour.measure.plain import number_of, only, table_of, text_of
 from evenpour.measure.quantities import parse
 from evenpour.measure.unit_table import step_of
 
@@ -63,12 +64,16 @@ class NumberCheck:
 
 @dataclass(frozen=True, slots=True)
 class ChoiceCheck:
-    """A check that gives a choice. ``order``: groups of words along a line; ``cuts``: between them."""
+    """A check that gives a choice. ``order``: groups of words along a line; ``cuts``: between them.
+
+    ``misread``: probability of a word that has nothing to do with what there was.
+    """
 
     check: str
     reads: Reads
     order: tuple[tuple[str, ...], ...]
     cuts: tuple[float, ...]
+    misread: float
     right: Mapping[str, str]
 
     def place(self, choice: str, query: Query) -> int:
@@ -151,19 +156,22 @@ def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberChec
 
 
 def _choice(table: Mapping[str, Any], checks: Mapping[str, Check]) -> ChoiceCheck:
-    only(table, ("check", "order", "cuts", "right"), "a predicted choice")
+    only(table, ("check", "order", "cuts", "misread", "right"), "a predicted choice")
     check = _known(table, checks)
     order = tuple(tuple(str(word) for word in words) for words in table["order"])
     cuts = tuple(float(cut) for cut in table["cuts"])
+    misread = number_of(table, "misread", math.nan)
     right = {name: str(word) for name, word in table_of(table, "right").items()}
     if len(cuts) != len(order) - 1 or list(cuts) != sorted(cuts):
         raise FieldProblem("cuts", table["cuts"], f"of {check.id} do not lie between its {len(order)} places")
+    if misread >= 1.0:
+        raise FieldProblem("misread", misread, f"of {check.id} leaves nothing that is seen")
     said = {word for words in order for word in words}
     if not right and said != set(check.choices):
         raise FieldProblem(
             "order", sorted(said ^ set(check.choices)), f"is not {check.id}'s choices, each once"
         )
-    return ChoiceCheck(check.id, _function(check.id), order, cuts, right)
+    return ChoiceCheck(check.id, _function(check.id), order, cuts, misread, right)
 
 
 def _known(table: Mapping[str, Any], checks: Mapping[str, Check]) -> Check:

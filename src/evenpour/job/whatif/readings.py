@@ -210,10 +210,10 @@ def _chances(asked: Sequence[Line], values: Mapping[Key, Values]) -> dict[Key, V
     choices = [line for line in asked if isinstance(line.predicted, ChoiceCheck)]
     if not choices:
         return {}
-    cuts = [line.predicted.cuts for line in choices if isinstance(line.predicted, ChoiceCheck)]
+    checks = [line.predicted for line in choices if isinstance(line.predicted, ChoiceCheck)]
     margins = np.stack([np.nan_to_num(values[line.key]) for line in choices], axis=-1)
-    found = lines_of([ChoiceLine(one) for one in cuts]).probabilities(margins)
-    return {line.key: found[:, row, : len(cuts[row]) + 1] for row, line in enumerate(choices)}
+    found = lines_of([ChoiceLine(one.cuts, misread=one.misread) for one in checks]).probabilities(margins)
+    return {line.key: found[:, row, : len(checks[row].cuts) + 1] for row, line in enumerate(choices)}
 
 
 def why_not(line: Line) -> str:
