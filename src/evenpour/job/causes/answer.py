@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -127,8 +127,12 @@ def _lines(case: Case) -> list[CauseLine]:
         weights = weights_of_evidence(part.told)
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
         alike = _alike(seen, [one.which[0] for one in some if one.pair is None])
+        its = [_weights_of(seen, one, weights, alike) for one in some]
+        expect.prepare([
+            g for one, mine in zip(some, its, strict=True) for _, g, _ in _speaking(seen, one.which, mine)
+        ])  # fmt: skip
         found |= {
-            number: _line(seen, one, weights, expect, alike) for number, one in zip(own, some, strict=True)
+            number: _line(seen, one, mine, expect) for number, one, mine in zip(own, some, its, strict=True)
         }
     return [found[number] for number in range(len(chosen))]
 
@@ -144,6 +148,15 @@ def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
     return found
 
 
+def _weights_of(case: Case, one: Listed, weights: Array, alike: Mapping[int, tuple[int, ...]]) -> Array:
+    """The weights, with those of one cause for all cylinders that it is told with, (H, G)."""
+    if one.pair is not None:
+        return weights
+    found, main = weights.copy(), one.which[0]
+    found[main] = _weight_of_all(case, alike[main], weights)
+    return found
+
+
 def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
     """What each check weighs for one of a group against all others, from what it weighs for each, (G,)."""
     some = list(group)
@@ -156,13 +169,7 @@ def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
     return np.asarray(np.log(whole) - np.log1p(-whole) - np.log(without) + np.log1p(-without))
 
 
-def _line(
-    case: Case,
-    listed: Listed,
-    weights: Array,
-    expect: Expectations,
-    alike: Mapping[int, tuple[int, ...]],
-) -> CauseLine:
+def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> CauseLine:
     explained, which, pair = case.explanation, listed.which, listed.pair
     main = which[0]
     one = explained.suspects[main]
@@ -171,9 +178,6 @@ def _line(
     second = explained.suspects[which[1]] if pair is not None else None
     now, mended = as_it_is(explained, main), if_mended(explained, main)
     moved = most_moved(case, now, mended) if pair is None else 0.0  # of two, nobody knows whose it is
-    if pair is None:
-        weights = weights.copy()
-        weights[main] = _weight_of_all(case, alike[main], weights)
     reasons = _reasons(case, which, weights, expect)
     told = {
         **named(case, listed),
@@ -202,10 +206,15 @@ def _both_remedies(one: Suspect, two: Suspect) -> str:
 
 
 def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expectations) -> list[ReasonLine]:
-    """What each check weighs. Of two causes at once, what one of them needs the other for speaks not against
-    them: each check is told with the one that it speaks for most.
+    """What each check weighs."""
+    found = [_reason(case, expect, owner, g, weight) for owner, g, weight in _speaking(case, which, weights)]
+    return [one for one in found if one.words]
+
+
+def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tuple[int, int, float]]:
+    """Which check speaks of which cause, by how much. Of two causes at once, what one of them needs the other
+    for speaks not against them: each check is told with the one that it speaks for most.
     """
-    found = []
     astray = case.explanation.does_not_belong
     for g in range(weights.shape[1]):
         if astray[g] > ASTRAY:
@@ -213,8 +222,7 @@ def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expecta
         owner = max(which, key=lambda h: float(weights[h, g]))
         weight = float(weights[owner, g])
         if abs(weight) >= SPEAKS:
-            found.append(_reason(case, expect, owner, g, weight))
-    return [one for one in found if one.words]
+            yield owner, g, weight
 
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from evenpour.causes.felt import healthy
 from evenpour.causes.laplace import Modes, settle
-from evenpour.causes.problem import Array, Indices
+from evenpour.causes.problem import Array, Indices, Predict
 from evenpour.causes.seen import without
+from evenpour.causes.side_by_side import side_by_side
 from evenpour.machine.checks import ChoiceCheck
 
 if TYPE_CHECKING:
@@ -141,21 +143,29 @@ class Expectations:
         z[0::2, severe.d], z[1::2, severe.d] = -NEARLY, NEARLY
         return severe.predict(np.repeat(fit.nodes[rows], 2), z)
 
+    def prepare(self, checks: Sequence[int]) -> None:
+        """Fit without each of these checks, all side by side: they will be asked about."""
+        wanted = [g for g in dict.fromkeys(checks) if g not in self._found]
+        predict = self._case.explanation.severe.predict
+        fits = side_by_side(predict, [partial(self._fitted, g) for g in wanted])
+        self._found.update(zip(wanted, fits, strict=True))
+
     def _refit(self, g: int) -> _Refit:
-        if g not in self._found:
-            told = self._case.explanation
-            nodes, grid = self._nodes, told.fitted.grid
-            rest = without(told.noise, told.seen.columns.check == told.checks[g])
-            start = told.fitted.modes.take(nodes)
-            prior = grid.log_prior[grid.owner[nodes]] + grid.log_weight[nodes]
-            if len(rest.columns):
-                modes = settle(rest, told.severe.predict, nodes, start, renew=0.5, most=6)
-                self._found[g] = _Refit(nodes, modes, prior + modes.log_evidence)
-            else:  # nothing else was read: the middle car with each cause
-                start.z[:] = 0.0
-                start.f[:] = told.severe.predict(nodes, start.z)
-                self._found[g] = _Refit(nodes, start, prior)
+        self.prepare([g])
         return self._found[g]
+
+    def _fitted(self, g: int, predict: Predict) -> _Refit:
+        told = self._case.explanation
+        nodes, grid = self._nodes, told.fitted.grid
+        rest = without(told.noise, told.seen.columns.check == told.checks[g])
+        start = told.fitted.modes.take(nodes)
+        prior = grid.log_prior[grid.owner[nodes]] + grid.log_weight[nodes]
+        if len(rest.columns):
+            modes = settle(rest, predict, nodes, start, renew=0.5, most=6, moving=told.severe.moving)
+            return _Refit(nodes, modes, prior + modes.log_evidence)
+        start.z[:] = 0.0  # nothing else was read: the middle car with each cause
+        start.f[:] = predict(nodes, start.z)
+        return _Refit(nodes, start, prior)
 
 
 def _below(value: Array, weight: Array, share: float) -> float:
