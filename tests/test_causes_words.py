@@ -12,7 +12,10 @@ from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine, CausesAnswer
 from evenpour.job.causes.candidates import swap_words
-from evenpour.job.causes.words import rough, severity_words, strength_of
+from evenpour.job.causes.facts import observations
+from evenpour.job.causes.groups import either
+from evenpour.job.causes.words import reading_words, rough, severity_words, strength_of
+from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
@@ -213,3 +216,31 @@ def test_a_catch_is_advised_with_the_exchange_that_the_catches_call_for() -> Non
     assert advised.swaps
     exchanged = [one for one in answer(SHORT).next_checks if one.swaps]
     assert [one.swaps for one in exchanged] == [advised.swaps]
+
+
+def test_a_faint_cause_that_nothing_speaks_for_takes_no_line(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed(SYSTEM + WARM, capsys)
+    told = [line for line in answer(SYSTEM + WARM).causes if line.probability >= 0.02]
+    assert told  # in the answer they are
+    assert "remedy:" not in out
+    assert "any of the other causes" in out
+
+
+def test_a_reading_says_what_was_blocked_and_of_several_where_it_was_taken() -> None:
+    held = '[[reading]]\nwhat = "holding_pressure"\nvalue = "{}"\nconditions = {{ after = "10 min"{} }}\n'
+    pump = (
+        '[[reading]]\nwhat = "pump_voltage"\nvalue = "12.1 V"\n'
+        'conditions = {{ where = "{}", engine = "running" }}\n'
+    )
+    text = held.format("0.7 bar", ', blocked = "feed"') + pump.format("pump_terminals")
+    job = job_of_text(read_text(HEAD + text, "job.toml"))
+    kind = kind_of_sheet(job.sheet)
+    words = [reading_words(job, one) for one in observations(job, kind)]
+    assert "the holding pressure after the stop, after 10 min, feed blocked, 0.70 bar" in words
+    assert not any("pump terminals" in one for one in words)  # there is but one
+    job = job_of_text(read_text(HEAD + text + pump.format("relay_socket"), "job.toml"))
+    assert any("(pump terminals), 12.1 V" in reading_words(job, one) for one in observations(job, kind))
+
+
+def test_cylinders_of_pairs_are_named_once() -> None:
+    assert either([4, 2, 2, 4, 3]) == "2, 3 or 4"

@@ -13,6 +13,7 @@ from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, 
 from evenpour.job.causes.groups import alike, apart_words, group_says, left_out_because, whole
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
+LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 REASONS = 3
 SAME = "with it as without"  # how a reason ends that has no figures to tell
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
@@ -50,7 +51,7 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"? {said}{f' ({sure})' if clash.probability < 1.0 else ''}.{slips}", hang="  ")
     show.heading("What may be wrong")
     sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
-    groups = [one for one in alike(answer.causes) if whole(one) >= LEAST_SAID]
+    groups = [one for one in alike(answer.causes) if _worth_saying(one, answer)]
     above = [one for one in groups if whole(one) > answer.nothing_wrong]
     for number, group in enumerate(above):
         _cause(group, leading=number == 0)
@@ -78,6 +79,12 @@ def print_causes(answer: CausesAnswer) -> None:
     if repairs:
         _repairs(repairs, answer.hour_of_work)
     _foot(answer)
+
+
+def _worth_saying(group: Sequence[CauseLine], answer: CausesAnswer) -> bool:
+    """Whether a cause takes a line: a faint one that nothing speaks for would look like a finding."""
+    spoken_for = any(not reason.words.endswith(SAME) for line in group for reason in line.for_)
+    return whole(group) >= (LEAST_SAID if spoken_for or not answer.readings else LEAST_SILENT)
 
 
 def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:

@@ -100,10 +100,11 @@ def next_lines(
     seen: set[tuple[object, ...]] = {(line.what, line.state) for line in again}
     for worth in order:
         one = asked[worth.candidate].possible
-        key = (one.check, _conditions(case, one))
-        if key in seen or worth.information < LEAST_INFORMATION:
+        # the same in other words tells the same
+        keys = {(one.check, _conditions(case, one)), (one.check, round(worth.information, 9))}
+        if keys & seen or worth.information < LEAST_INFORMATION:
             continue
-        seen.add(key)
+        seen |= keys
         chosen.append((asked[worth.candidate], worth))
         if len(chosen) + len(again) == TOLD:
             break

@@ -63,7 +63,7 @@ def apart_words(names: Sequence[CauseName]) -> list[str]:
 
 def either(cylinders: Sequence[int]) -> str:
     """``2, 3 or 5``."""
-    *some, last = [str(one) for one in sorted(cylinders)]
+    *some, last = [str(one) for one in sorted(set(cylinders))]
     return f"{', '.join(some)} or {last}" if some else last
 
 

@@ -101,6 +101,11 @@ def _named(job: Job, told: Told) -> str:
     after = query.stated.get("after")
     if isinstance(after, float | int) and check.id == "holding_pressure":
         words += f", after {after / 60.0:.0f} min" if after >= 60.0 else f", after {after:.0f} s"
+    blocked, where = query.stated.get("blocked"), query.stated.get("where")
+    if isinstance(blocked, str) and blocked != "none":
+        words += f", {blocked.replace('_', ' ')} blocked"
+    if isinstance(where, str) and sum(group.check.id == check.id for group in job.judged) > 1:
+        words += f" ({where.replace('_', ' ')})"  # else nobody asks which
     return words
 
 
@@ -171,6 +176,8 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     found = expect.of(owner, g, speaks_for=weight > 0.0)
     told = case.told[found.row]
     mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)
+    if told.observation.choice is not None and foreseen_words(job, told, found.with_it) != theirs:
+        mine = foreseen_words(job, told, found.with_it)  # either word would be no help
     rest = f" (and {count - 1} more of that check)" if count > 1 else ""
     if mine == theirs:
         return f"{reading_words(job, told)}{rest}: one would expect {mine} with it as without"
