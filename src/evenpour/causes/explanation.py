@@ -152,9 +152,7 @@ def summed_up(
     fitted: Fitted,
 ) -> Explanation:
     """An explanation from fitted nodes."""
-    fitted = _followed(severe, heard, fitted)
-    at = local(heard, fitted.modes)
-    foreseen = left_out(heard, at, fitted.modes.f, sets_of(columns.columns))
+    fitted, foreseen = _followed(severe, heard, fitted)
     odd, again = _fitted_without(
         severe, columns.columns, heard, fitted, odds_of_not_belonging(columns.columns, foreseen)
     )
@@ -165,16 +163,15 @@ def summed_up(
     )  # fmt: skip
 
 
-def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> Fitted:
-    """The same with every node at its mode that has weight once one check need not belong."""
+def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> tuple[Fitted, LeftOut]:
+    """The same with every node at its mode that has weight once one check need not belong, and each check as
+    all others foresee it there.
+    """
+    foreseen = _foreseen(heard, fitted)
     for _ in range(FOLLOWED):
-        at = local(heard, fitted.modes)
-        odd = odds_of_not_belonging(
-            heard.columns, left_out(heard, at, fitted.modes.f, sets_of(heard.columns))
-        )
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
-        log = log + strays(odd)
+        log = log + strays(odds_of_not_belonging(heard.columns, foreseen))
         waiting = np.flatnonzero((log > log.max() - STILL_FELT) & ~fitted.modes.arrived)
         if not len(waiting):
             break
@@ -182,7 +179,12 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> Fitted:
         its = modes.take(waiting)
         modes.put(waiting, settle(heard, severe.predict, waiting, its, most=5, moving=severe.moving))
         fitted = summed(grid, modes)
-    return fitted
+        foreseen = _foreseen(heard, fitted)
+    return fitted, foreseen
+
+
+def _foreseen(heard: Noise, fitted: Fitted) -> LeftOut:
+    return left_out(heard, local(heard, fitted.modes), fitted.modes.f, sets_of(heard.columns))
 
 
 def _fitted_without(
@@ -218,7 +220,7 @@ def _fitted_without(
 def fitted_without(severe: Severe, heard: Noise, check: int) -> Fitted:
     """All nodes fitted without one check, what did not arrive held well behind what did."""
     rest = without(heard, heard.columns.check == check)
-    modes = _followed(severe, rest, fit(severe, rest)).modes
+    modes = _followed(severe, rest, fit(severe, rest))[0].modes
     best = modes.log_evidence[modes.arrived].max() if modes.arrived.any() else np.inf
     modes.log_evidence = np.where(
         modes.arrived, modes.log_evidence, np.minimum(modes.log_evidence, best - HELD_BACK)
