@@ -148,7 +148,7 @@ def test_an_air_pump_that_blows_reads_lean_until_it_is_off_and_changes_nothing_t
 @every_sheet
 def test_a_blocked_exhaust_takes_vacuum_the_more_air_flows(name: str) -> None:
     of = kind(name)
-    right, blocked = seen(of), with_(of, "exhaust_blocked", 0.6)
+    right, blocked = seen(of), with_(of, "exhaust_blocked", 0.2)
     lost = [
         value(right, "manifold_vacuum", state=state)[0] - value(blocked, "manifold_vacuum", state=state)[0]
         for state in ("idle_warm", "fast_idle", "road_steady")

@@ -52,7 +52,7 @@ def test_a_dead_or_unfed_heater_leaves_the_warm_pressure_at_the_cold_line(name: 
     for temperature in (278.15, 293.15, 303.15):
         stated = {"regulator_temperature": temperature}
         warm = value(cold, "control_pressure_warm", **stated)[0]
-        assert warm == pytest.approx(value(cold, "control_pressure_cold", **stated)[0], rel=1e-3)
+        assert warm == pytest.approx(value(cold, "control_pressure_cold", **stated)[0], rel=2e-3)
 
 
 @every_sheet
@@ -94,7 +94,7 @@ def test_a_weak_pump_shows_in_delivery_first_and_in_pressure_only_when_more_is_a
             value(right, "system_pressure", plate=plate)[0] - value(weak, "system_pressure", plate=plate)[0]
         )
         assert 0.0 < fallen < 0.06 * BAR
-    worse = with_(of, "pump_weak", 0.5)
+    worse = with_(of, "pump_weak", 0.8)
     at_rest = value(right, "system_pressure")[0] - value(worse, "system_pressure")[0]
     at_full = (
         value(right, "system_pressure", plate="full")[0] - value(worse, "system_pressure", plate="full")[0]
@@ -218,7 +218,7 @@ def test_a_failed_accumulator_drops_the_pressure_within_seconds_and_a_leaking_va
     failed = with_(of, "accumulator_failed", 1.0)
     assert after(failed, 20.0) < 0.5 * after(right, 20.0)
     for valve in ("non_return_valve_leaks", "primary_regulator_leaks", "control_return_valve_leaks"):
-        leaking = with_(of, valve, 0.7)
+        leaking = with_(of, valve, 1.0)
         assert after(leaking, 20.0) > 0.9 * after(right, 20.0)
         assert after(leaking, 600.0) < 0.6 * after(right, 600.0)
 
@@ -244,7 +244,7 @@ def test_the_pressure_after_the_stop_falls_as_its_differential_equation_says(nam
     of = kind(name)
     for cause, severity in (
         ("accumulator_failed", 0.3),
-        ("non_return_valve_leaks", 0.5),
+        ("non_return_valve_leaks", 0.85),
         ("injector_opens_low", 1.0),
     ):
         if CAUSES[cause].only and CAUSES[cause].only not in of.devices:

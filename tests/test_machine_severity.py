@@ -42,7 +42,8 @@ MOVES_THE_MIXTURE = {
     "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
     "injector_sprays_poorly", "air_leak_common", "air_leak_runner", "auxiliary_air_open",
     "throttle_not_shut", "crankcase_fuel", "cold_start_valve_leaks", "frequency_valve_rich",
-    "frequency_valve_lean", "fuel_stale", "timing_early", "plugs_swapped", "purge_rich",
+    "frequency_valve_lean", "fuel_stale", "timing_early", "plugs_swapped", "purge_rich", "fuel_blend",
+    "points_gap_wrong",
     "deceleration_valve_open", "vacuum_hose_swapped",
     "exhaust_leak",  # by an oxygen sensor that believes it
 }  # fmt: skip

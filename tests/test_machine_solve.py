@@ -149,8 +149,9 @@ def test_an_engine_without_a_balance_says_so_and_stands_at_an_end(name: str, eng
     assert found.converged[0]
     share = found.manifold[~found.converged] / HOME.outside
     assert np.all(np.isclose(share, ENDS[0], rtol=1e-12) | np.isclose(share, ENDS[1], rtol=1e-12))
-    # the rounds end at 3e-7 of the pressure: past an open regulator less than 1e-6 of the pump's flow
-    assert np.all(found.unbalanced[found.converged] <= 1e-6)
+    # the rounds end at 3e-7 of 5 bar; an open regulator passes 10 ml/s more for each 0.02 bar: of the pump's
+    # 42 ml/s that is 2e-5
+    assert np.all(found.unbalanced[found.converged] <= 2e-5)
 
 
 def test_an_engine_without_spark_finds_no_balance() -> None:

@@ -95,7 +95,7 @@ def test_the_screws_stay_where_they_were_set_at_home() -> None:
 
 
 def test_a_clogged_injector_hides_at_the_idle_opening_and_shows_at_the_full_one() -> None:
-    found = answer("injector_restricted[4]=0.5")
+    found = answer("injector_restricted[4]=1")
     for opening, least, most in (("idle", 0.98, 1.0), ("part", 0.2, 0.7), ("full", 0.05, 0.3)):
         left = number(found, "catch", 4, through="injectors", opening=opening)
         right = number(found, "catch", 3, through="injectors", opening=opening)
@@ -246,7 +246,7 @@ def test_what_is_drawn_is_what_is_read(sheet: str) -> None:
 
 @pytest.mark.parametrize("name", ["idle_warm", "road_steady", "full_load"])
 def test_the_inside_obeys_its_own_laws(name: str) -> None:
-    found = now(answer("injector_restricted[2]=0.6", "air_leak_common=0.3"), name)
+    found = now(answer("injector_restricted[2]=1", "air_leak_common=0.3"), name)
     assert found.air_g_per_s == pytest.approx(found.plate_air_g_per_s + found.leak_air_g_per_s, rel=1e-6)
     assert found.fuel_ml_per_min == pytest.approx(sum(one.fuel_ml_per_min for one in found.ports), rel=1e-6)
     starved, free = found.ports[1], found.ports[2]

@@ -97,7 +97,7 @@ def test_a_cause_says_what_it_does() -> None:
     (told,) = answer("injector_restricted[4]=0.5").settings
     assert (told.kind, told.cylinder, told.severity) == ("cause", 4, 0.5)
     assert told.words == "the injector is clogged, cylinder 4: marked (0.5 of 0 to 1)"
-    assert told.does == ["flow through the open injector for the root of the pressure: 6.1 % of what it was"]
+    assert told.does == ["flow through the open injector for the root of the pressure: 15 % of what it was"]
 
 
 def test_a_cause_that_can_go_either_way_takes_a_sign() -> None:
@@ -110,9 +110,20 @@ def test_a_cause_that_can_go_either_way_takes_a_sign() -> None:
 
 
 @pytest.mark.parametrize("cause", [one for one in causes_known().values() if len(one.forms) > 1])
-def test_of_a_cause_with_two_forms_one_raises_and_one_lowers(cause: Cause) -> None:
+def test_of_a_cause_with_two_forms_a_sign_says_which_and_each_has_its_words(cause: Cause) -> None:
+    assert sorted(cause.form_of(sign) for sign in (1.0, -1.0)) == [0, 1]
     raises = [acts[0].gross > (1.0 if acts[0].factor else 0.0) for acts in cause.forms]
-    assert sorted(raises) == [False, True]
+    if cause.forms[0][0].parameter == cause.forms[1][0].parameter and len(set(raises)) == 2:
+        assert raises[cause.form_of(1.0)]
+    assert len(set(cause.ways)) == 2
+
+
+def test_a_form_that_shows_elsewhere_is_set_with_a_minus() -> None:
+    plug, lead = (
+        number(answer(f"spark_missing[3]={one}"), "spark_lead_resistance", 3) for one in ("0.8", "-0.8")
+    )
+    assert plug == number(answer(), "spark_lead_resistance", 3)
+    assert lead > 20.0 * plug
 
 
 def test_severity_may_be_said_in_per_cent() -> None:

@@ -22,6 +22,8 @@ RUNNING = frozenset(
         "plug_look", "plate_lift_response", "filler_cap_response", "auxiliary_air_pinch", "idle_adjustable",
     }
 )  # fmt: skip
+#: Checks of a pump that runs by its relay where the engine turns; with the engine off it is bridged.
+BY_RELAY = frozenset({"system_pressure", "pump_voltage"})
 HEATED = 300.0  # s, current on the heater when a warm pressure is read, where it is not said
 _PUMP_CHECKS = frozenset({"pump_delivery", "pump_current", "pump_deadhead"})
 
@@ -58,8 +60,10 @@ def _engine(check: str, stated: Mapping[str, float | str]) -> str:
         return STATES.get(state, state)
     if check == "start_outcome":
         return "idle_warm" if stated.get("engine") in ("warm", "hot") else "idle_cold"
-    if check == "system_pressure" and stated.get("engine") in ("idle", "running"):
+    if check in BY_RELAY and stated.get("engine") in ("idle", "running"):
         return "idle_warm"
+    if check in (*BY_RELAY, "cold_start_valve_spray") and stated.get("engine") == "cranking":
+        return "cranking"
     return "idle_warm" if check in RUNNING else "off"
 
 

@@ -47,6 +47,9 @@ SLOWEST, FASTEST = 1.0, 120.0  # 1/s, between which an idle is looked for
 RUNNER_SHARE = (
     0.5  # of the air that leaks into a runner, what its own cylinder gets; from memory, not verified
 )
+# Of the displacement, what is left over the piston at its top, where burnt gas stays at the exhaust's
+# pressure: a compression of 8.5; common practice, no source.
+CLEARANCE = 1.0 / 7.5
 LEAST_PLATE, PLATE_CORNER = 0.02, 0.001  # of the air, what a meter still sees when leaks bring the rest
 MIXTURE_ENDS, ENDS_CORNER = 5.0, 1e-3  # lambda above which leaner is no different
 WARMS_IN = 200.0  # s, in which a cold engine loses most of what its cold costs; common practice, no source
@@ -108,7 +111,7 @@ class Engine(PerCar):
         rest: Plunger with the plate at rest.
         extra: Fuel that no injector gives, for each cylinder; ``dripping``: that, for the root of the system
             pressure.
-        for_air: Fuel over air at lambda 1, all of it evaporated.
+        asks: Air over fuel at lambda 1. ``for_air``: fuel over air at that, all of it evaporated.
         strength: Work for the air that burns at the best mixture and timing, [J/kg].
     """
 
@@ -146,6 +149,7 @@ class Engine(PerCar):
     extra: Any
     dripping: Any
     evaporated: Any
+    asks: Any
     for_air: Any
     lean_end: Any
     sound: Any
@@ -162,10 +166,14 @@ class Engine(PerCar):
         if self.speed is None:
             plate = self.open * pace
             air = plate + leak
-            speed = np.clip(air / (self.drawn * manifold), SLOWEST, FASTEST)
+            pressing = manifold if self.back is None else self._left_free(manifold, air)
+            speed = np.clip(air / (self.drawn * pressing), SLOWEST, FASTEST)
         else:
             speed = self.speed
-            air = (speed * self.drawn) * manifold
+            each = speed * self.drawn  # kg/s for each pascal
+            air = each * manifold
+            if self.back is not None:  # a quadratic: what is held back goes with the square of the air
+                air = 2.0 * air / (1.0 + np.sqrt(1.0 + 4.0 * CLEARANCE * self.back * each * air))
             plate = LEAST_PLATE * air + positive((1.0 - LEAST_PLATE) * air - leak, PLATE_CORNER * air)
         vacuum = self.outside - manifold
         set_to = self.circuit.set_to(vacuum * self.pulled if self.vacuum is None else self.vacuum)
@@ -200,6 +208,10 @@ class Engine(PerCar):
             each, late * each.sum(axis=0), used, system, duty, moved, level.unbalanced,
         )  # fmt: skip
 
+    def _left_free(self, manifold: Any, air: Any) -> Any:
+        """Manifold pressure less what burnt gas, held back in the clearance, takes of the charge, [Pa]."""
+        return np.maximum(manifold - CLEARANCE * self.back * (air * air), 0.02 * manifold)
+
     def dead(self) -> Any:
         """Cars that run at no manifold pressure: no spark comes, or no injector ever opens, (cars,)."""
         left, _ = self.balance.left(self.circuit.set_to(self.outside), self.paths.opening.min(axis=0))
@@ -232,7 +244,7 @@ class Engine(PerCar):
         return _ended(self._whole(found.own, found.given))
 
     def _whole(self, own: Any, given: Any) -> Any:
-        return own.sum(axis=0) / self.situation.blend.stoichiometric_afr / given.sum(axis=0)
+        return own.sum(axis=0) / (self.asks * given.sum(axis=0))
 
     def balanced(self, air: Any, work: Any, manifold: Any) -> Any:
         """Manifold pressure at which *air* [kg/s] and *work* [W], as found at *manifold*, meet what is used.
@@ -269,6 +281,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
     pressing = cars["compression"] / kind.centre["compression"]
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
     each = situation.density / design.cylinders
+    asks = situation.blend.stoichiometric_afr * cars["air_demand"]
     return Engine(
         kind=kind,
         situation=situation,
@@ -304,7 +317,8 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         extra=_extra(kind, cars, situation) * each,
         dripping=cars["cold_start_leak"] * each,
         evaporated=evaporated,
-        for_air=1.0 / (situation.blend.stoichiometric_afr * evaporated),
+        asks=asks,
+        for_air=1.0 / (asks * evaporated),
         lean_end=lean_end(spray, cold),
         sound=charge_sound(cars["misfire"], spray, pressing, cold),
         strength=kind.torque.specific * np.sqrt(pressing),

@@ -44,7 +44,8 @@ class Cause:
 
     Attributes:
         weight: How common, against the others; of a per-cylinder cause the sum over all cylinders.
-        forms: What it does; more than one where it can go either way, each as likely.
+        forms: What it does; two where it can go either way or shows in another way, each as likely.
+        ways: What each of two forms is, in words.
         minutes, cost: Of the remedy, rough.
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
     """
@@ -59,13 +60,20 @@ class Cause:
     minutes: float
     cost: float
     forms: tuple[tuple[Act, ...], ...]
+    ways: tuple[str, ...]
     same_as: str | None
+
+    def form_of(self, sign: float) -> int:
+        """The form that a signed severity means: the one that raises or lowers, else the first or second."""
+        raises = [acts[0].gross > (1.0 if acts[0].factor else 0.0) for acts in self.forms]
+        opposed = len({acts[0].parameter for acts in self.forms}) == 1 and len(set(raises)) == 2
+        return raises.index(sign > 0.0) if opposed else int(sign < 0.0)
 
 
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "same_as",
+    "ways", "same_as",
 )  # fmt: skip
 
 
@@ -79,6 +87,9 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
     only(plain, FIELDS, "a cause")
     name = text_of(plain, "id")
     forms = [plain.get("acts", []), *plain.get("also", [])]
+    ways = tuple(str(one) for one in plain.get("ways", ()))
+    if len(ways) != (len(forms) if len(forms) > 1 else 0):
+        raise FieldProblem("ways", ways, f"of {name} is not one way in words for each of its two forms")
     return Cause(
         name,
         text_of(plain, "title"),
@@ -90,6 +101,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         number_of(plain, "minutes", 30.0),
         number_of(plain, "cost", 0.0),
         tuple(tuple(_act(name, one, parameters) for one in form) for form in forms),
+        ways,
         text_of(plain, "same_as", "") or None,
     )
 

@@ -47,7 +47,7 @@ def told_duty(cars: Cars, situation: Situation) -> Any | None:
         return held
     if situation.sensor in ("earthed", "fed"):
         end = MOST if situation.sensor == "earthed" else LEAST
-        return held + (1.0 - cars["sensor_dead"]) * listens(cars, situation) * (end - held)
+        return held + listens(cars, situation) * (end - held)  # whatever the sensor, which is off
     return None
 
 

@@ -31,6 +31,17 @@ MOST = 6.0  # judgement widths, beyond which nobody doubts
 SCREW_STEP = 5.0  # judgement widths for the whole of the idle air screw's right opening
 
 
+#: Where smoke comes out of one cylinder's own leak, and where out of what all cylinders breathe through.
+RUNNER_PLACES = frozenset({"injector_seat", "runner_flange"})
+COMMON_PLACES = frozenset(
+    {
+        "throttle_shaft", "throttle_flange", "boot", "cold_start_valve_flange", "auxiliary_air_hose",
+        "servo_hose", "purge_hose", "breather_hose", "filler_cap", "dipstick", "key_hole",
+    }
+)  # fmt: skip
+UNSEEN = 1e-3  # of an opening, what of it is taken for one at another place; common practice, no source
+
+
 def intake_leak_flow(seen: Readout, query: Query) -> Any:
     """Air lost under a stated test pressure, [m³/s] at outside density."""
     situation = query.situation
@@ -42,10 +53,13 @@ def intake_leak_flow(seen: Readout, query: Query) -> Any:
 
 
 def intake_smoke(seen: Readout, query: Query) -> Any:
-    """Order: leaks, tight. By the largest single opening against what shows."""
+    """Order: leaks, tight. By the largest single opening against what shows, of those at the place named."""
     common, runners = seen.cars["common_leak"], seen.cars["runner_leak"]
-    if query.word("seats", "fitted") == "plugged":
-        runners = 0.0 * runners
+    where = query.word("where", "")
+    if query.word("seats", "fitted") == "plugged" or where in COMMON_PLACES:
+        runners = UNSEEN * runners
+    elif where in RUNNER_PLACES:
+        common = UNSEEN * common
     # the largest, its corner rounded
     largest = (common**8 + (runners**8).sum(axis=0)) ** 0.125
     return -SMOKE_STEP * np.log(largest / SMOKE_SEEN)

@@ -10,14 +10,16 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.auxiliary_air import heated, opening
-from evenpour.machine.cold_start import switch_margin
+from evenpour.machine.cold_start import closed_time, switch_margin
 from evenpour.machine.engine_off import SEEN_BARE, onset, rest_lift
+from evenpour.machine.ohmmeter import shown_ohms
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.smooth import positive
 from evenpour.physics.electric import COPPER_COEFFICIENT, HEATER_COEFFICIENT, warmed_resistance
 
 DRIP = 0.05e-6 / 15.0  # m³/s, one drop in a quarter of a minute
 BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched for drips
+SPRAY_SEEN = 1.5  # s of spray while cranking that one sees for what it is; common practice, no source
 PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
 
@@ -42,9 +44,10 @@ def injector_spray(seen: Readout, query: Query) -> Any:
 
 def cold_start_valve_resistance(seen: Readout, query: Query) -> Any:
     """A copper winding."""
-    return warmed_resistance(
+    there = warmed_resistance(
         seen.cars["cold_start_coil"], query.number("temperature", 293.15), COPPER_COEFFICIENT
     )
+    return shown_ohms(there)
 
 
 def cold_start_valve_drip(seen: Readout, query: Query) -> Any:
@@ -54,8 +57,12 @@ def cold_start_valve_drip(seen: Readout, query: Query) -> Any:
 
 
 def cold_start_valve_spray(seen: Readout, query: Query) -> Any:
-    """Order: none, sprays."""
-    return 4.0 * np.tanh(2.0 * (seen.cars["cold_start_flow"] - 0.45))
+    """Order: none, sprays. Fed directly, or by its switch where the engine is cranked."""
+    sprays = seen.cars["cold_start_flow"]
+    if query.situation.engine == "cranking":
+        air = query.number("temperature", query.situation.ambient_temperature)
+        sprays = sprays * np.tanh(closed_time(seen.cars, air) / SPRAY_SEEN)
+    return 4.0 * np.tanh(2.0 * (sprays - 0.45))
 
 
 def thermo_time_switch(seen: Readout, query: Query) -> Any:
@@ -76,9 +83,10 @@ def auxiliary_air(seen: Readout, query: Query) -> Any:
 
 def auxiliary_air_resistance(seen: Readout, query: Query) -> Any:
     """Resistance wire."""
-    return warmed_resistance(
+    there = warmed_resistance(
         seen.cars["auxiliary_heater"], query.number("temperature", 293.15), HEATER_COEFFICIENT
     )
+    return shown_ohms(there)
 
 
 def plate_rest_height(seen: Readout, query: Query) -> Any:
@@ -146,9 +154,10 @@ def oil_smell(seen: Readout, query: Query) -> Any:
 
 def frequency_valve_resistance(seen: Readout, query: Query) -> Any:
     """A copper winding."""
-    return warmed_resistance(
+    there = warmed_resistance(
         seen.cars["frequency_coil"], query.number("temperature", 293.15), COPPER_COEFFICIENT
     )
+    return shown_ohms(there)
 
 
 def frequency_valve_hum(seen: Readout, query: Query) -> Any:

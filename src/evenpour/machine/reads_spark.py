@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.design_point import REFERENCE_PRESSURE_ABS
+from evenpour.machine.ohmmeter import shown_ohms
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.torque import advance_comes
 
@@ -78,4 +79,4 @@ def spark_seen(seen: Readout, query: Query) -> Any:
 
 def spark_lead_resistance(seen: Readout, query: Query) -> Any:
     """With its cap."""
-    return seen.of("lead_resistance", query)
+    return shown_ohms(seen.of("lead_resistance", query))

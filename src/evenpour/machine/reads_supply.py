@@ -11,9 +11,13 @@ import numpy as np
 
 from evenpour.machine import supply
 from evenpour.machine.holding import held
+from evenpour.machine.ohmmeter import shown_ohms
 from evenpour.machine.readout import Query, Readout
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 
+# Judgement widths: of clear fuel; what age takes of it; the share of the light end gone with which most of
+# that has shown. Common practice, no source.
+CLEAR, VARNISH, HALF_GONE = 4.5, 4.8, 0.45
 AFTER_STOP = 600.0  # s, when holding pressure is read, where it is not said
 
 
@@ -29,8 +33,13 @@ def pump_current(seen: Readout, query: Query) -> Any:
 
 
 def pump_delivery(seen: Readout, query: Query) -> Any:
-    """At the distributor's return; in the time stated, half a minute if none is."""
-    return supply.delivery(seen.cars, query.situation) * query.number("duration", 30.0)
+    """At the distributor's return, or into a can before it; in the time stated, half a minute if none is."""
+    where = query.word("where", "distributor_return")
+    if where in supply.INTO_A_CAN:
+        flow = supply.poured_out(seen.cars, query.situation, where)
+    else:
+        flow = supply.delivery(seen.cars, query.situation)
+    return flow * query.number("duration", 30.0)
 
 
 def pump_deadhead(seen: Readout, query: Query) -> Any:
@@ -81,9 +90,10 @@ def holding_pressure(seen: Readout, query: Query) -> Any:
 
 def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
     """At the temperature stated."""
-    return warmed_resistance(
+    there = warmed_resistance(
         seen.cars["heater_resistance"], query.number("temperature", 293.15), HEATER_COEFFICIENT
     )
+    return shown_ohms(there)
 
 
 def regulator_vacuum(seen: Readout, query: Query) -> Any:
@@ -92,8 +102,9 @@ def regulator_vacuum(seen: Readout, query: Query) -> Any:
 
 
 def fuel_look(seen: Readout, query: Query) -> Any:
-    """Order: water, varnish, clear."""
-    return 3.5 - 8.0 * seen.cars["fuel_water"] - 3.2 * seen.cars["staleness"]
+    """Order: water, varnish, clear. However dark old fuel turns, it does not look like water."""
+    varnish = VARNISH * np.tanh(seen.cars["staleness"] / HALF_GONE)
+    return CLEAR - 10.0 * seen.cars["fuel_water"] - varnish
 
 
 def filter_look(seen: Readout, query: Query) -> Any:

@@ -17,6 +17,7 @@ USUAL_VOLTS = 12.0  # V, at which the pump draws its current; common practice, n
 PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
 STARTER_TAKES = 2.0  # V, what the starter pulls the battery down by; common practice, no source
+INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery is caught without pressure
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
 IDLE_CURRENT = (
@@ -38,7 +39,8 @@ def pump_voltage(cars: Cars, situation: Situation) -> Any:
     """Voltage at the pump's terminals while it runs, [V]: the less comes, the less it draws. Hot."""
     if situation.pump_voltage is not None:
         return situation.pump_voltage + 0.0 * cars["supply_voltage"]
-    return battery(cars, situation) / (1.0 + cars["pump_wiring"] * cars["pump_current"] / USUAL_VOLTS)
+    feed = battery(cars, situation) / (1.0 + cars["pump_wiring"] * cars["pump_current"] / USUAL_VOLTS)
+    return feed * pump_runs(cars, situation)
 
 
 def pump_runs(cars: Cars, situation: Situation) -> Any:
@@ -93,6 +95,14 @@ def delivery(cars: Cars, situation: Situation) -> Any:
     """Flow at the distributor's return, plate at rest, the regulator holding its pressure, [m³/s]. Hot."""
     flow, _ = supplied(cars, free_flow(cars, situation), cars["system_setting"])
     return positive(flow, 0.2e-6)
+
+
+def poured_out(cars: Cars, situation: Situation, where: str) -> Any:
+    """Flow into a can before or behind the filter, [m³/s], no pressure to push against. Hot."""
+    free = free_flow(cars, situation)
+    if where == "before_filter":
+        return positive(free, 0.2e-6)
+    return positive(supplied(cars, free, 0.0)[0], 0.2e-6)
 
 
 def dead_head(cars: Cars, situation: Situation) -> Any:

@@ -17,7 +17,7 @@ class SettingTold(Answer):
     kind: Literal["condition", "parameter", "cause"]
     typed: str
     severity: float | None = Field(
-        description="Of a cause, 0 barely noticeable to 1 gross; below zero the form that lowers."
+        description="Of a cause, 0 barely noticeable to 1 gross; below zero its other form."
     )
     words: str
     does: list[str] = Field(description="What a cause does to the car's parts.")

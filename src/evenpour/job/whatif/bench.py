@@ -23,7 +23,6 @@ USUAL_SEVERITY = 0.5
 FIRST_STATE = "idle_warm"
 SURROUNDINGS = (("altitude", "m"), ("ambient_temperature", "degC"))
 ELSEWHERE = "Elsewhere on the car"
-HIGH, LOW = "too high", "too low"  # the two ways of a cause that can go either way
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A cause that may be chosen; ``name`` with a minus before it is the form that lowers."""
+    """A cause that may be chosen; ``name`` with a minus before it is its other form."""
 
     name: str
     title: str
@@ -301,14 +300,15 @@ def _faults(healthy: Healthy) -> dict[str, tuple[Fault, ...]]:
 def _forms(cause: Cause, part: str) -> list[Fault]:
     if len(cause.forms) == 1:
         return [Fault(cause.id, cause.title, part, cause.per_cylinder)]
+    up, down = (cause.ways[cause.form_of(sign)] for sign in (1.0, -1.0))
     return [
         Fault(f"{sign}{cause.id}", f"{cause.title}: {way}", part, cause.per_cylinder)
-        for sign, way in (("", HIGH), ("-", LOW))
+        for sign, way in (("", up), ("-", down))
     ]
 
 
 def _signed(setting: Setting) -> str:
-    """The name of a fault with its sign; -0 is the least form that lowers."""
+    """The name of a fault with its sign; -0 is the least of its other form."""
     return f"-{setting.name}" if str(setting.severity).startswith("-") else setting.name
 
 

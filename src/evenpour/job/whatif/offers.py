@@ -6,6 +6,7 @@ from evenpour.job.catalogue import fitted
 from evenpour.job.engine_model import causes_of
 from evenpour.job.whatif.answers import OfferedSetting, OfferedSettings
 from evenpour.job.whatif.data import Settable, whatif_data
+from evenpour.job.whatif.words import severities_words
 from evenpour.job.whatif.worked_out import Healthy, healthy_engine
 from evenpour.machine.faults import Cause
 from evenpour.measure.units import in_unit, label, range_shown, unit_for
@@ -38,7 +39,7 @@ def _cause(cause: Cause, cylinders: int) -> OfferedSetting:
         high=1.0,
         usual=None,
         choices=[],
-        words="-1 to 1; below zero the way that lowers" if both else "0 to 1",
+        words=severities_words(cause),
     )
 
 

@@ -23,7 +23,13 @@ from evenpour.job.engine_model import car_parameters, causes_known
 from evenpour.job.sheet.found import form
 from evenpour.job.typed_words import whole
 from evenpour.job.whatif.data import Settable, whatif_data
-from evenpour.job.whatif.words import cause_does, cause_words, condition_words, parameter_words
+from evenpour.job.whatif.words import (
+    cause_does,
+    cause_words,
+    condition_words,
+    parameter_words,
+    severities_words,
+)
 from evenpour.machine.control import FULL_VACUUM
 from evenpour.machine.faults import Cause, with_fault
 from evenpour.machine.kind import Kind
@@ -160,7 +166,7 @@ class _Reader:
     def _cause(self, typed: _Typed, cause: Cause) -> Setting:
         severity = _severity(typed, cause)
         self.causes[cause.id, typed.cylinder] = severity
-        form_ = _form_of(cause, severity)
+        form_ = cause.form_of(math.copysign(1.0, severity))  # -0 is the least of its form
         titles = {one.id: one for one in car_parameters()}
         return Setting(
             typed.name,
@@ -185,7 +191,7 @@ class _Reader:
             for cylinder in (None, *range(1, self.kind.design.cylinders + 1)):
                 severity = self.causes.get((cause.id, cylinder))
                 if severity is not None:
-                    form_ = _form_of(cause, severity)
+                    form_ = cause.form_of(math.copysign(1.0, severity))  # -0 is the least of its form
                     cars = with_fault(self.kind.blueprint, cars, cause, cylinder, abs(severity), form_)
         return Settings(tuple(self.told.values()), self.conditions, surroundings(home, self.conditions), cars)
 
@@ -290,20 +296,12 @@ def _out_of_sense(typed: _Typed, odd: Questioned) -> OutOfRange:
 
 def _severity(typed: _Typed, cause: Cause) -> float:
     both = len(cause.forms) > 1
-    words = "-1 to 1; below zero the way that lowers" if both else "0, barely noticeable, to 1, gross"
+    words = severities_words(cause) if both else "0, barely noticeable, to 1, gross"
     sign = -1.0 if typed.value[0] in "-−–" else 1.0
     size = parse(_unsigned(typed), ("count", "share"), field=typed.full)
     if size.half_width is not None or not 0.0 <= size.value <= 1.0 or (sign < 0.0 and not both):
         raise OutOfRange(typed.full, typed.value, "is no severity", allowed=words)
     return sign * size.value
-
-
-def _form_of(cause: Cause, severity: float) -> int:
-    """Of a cause that can go either way, the form that raises or lowers what it acts on first."""
-    if len(cause.forms) == 1:
-        return 0
-    raises = [acts[0].gross > (1.0 if acts[0].factor else 0.0) for acts in cause.forms]
-    return raises.index(math.copysign(1.0, severity) > 0.0)  # -0 is the least form that lowers
 
 
 _SAME_NAME = (

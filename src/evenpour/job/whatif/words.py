@@ -61,6 +61,14 @@ def cause_words(cause: Cause, cylinder: int | None, severity: float) -> str:
     return f"{cause.title}{where}: {word} ({size})"
 
 
+def severities_words(cause: Cause) -> str:
+    """``0 to 1``; of a cause with two forms also which is which."""
+    if len(cause.forms) == 1:
+        return "0 to 1"
+    up, down = (cause.ways[cause.form_of(sign)] for sign in (1.0, -1.0))
+    return f"-1 to 1: {up}; below zero: {down}"
+
+
 def cause_does(
     cause: Cause, form: int, severity: float, parameters: Mapping[str, Parameter], system: str
 ) -> Iterator[str]:
