@@ -7,6 +7,7 @@ its likeliest severities, and all severities of those that then matter.
 
 from __future__ import annotations
 
+from collections.abc import Set
 from functools import partial
 
 import numpy as np
@@ -18,15 +19,16 @@ from evenpour.causes.problem import NONE, Array, Flags, Grid, Indices, Predict
 from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.side_by_side import side_by_side
 from evenpour.causes.slopes import predicted
-from evenpour.causes.unexplained import checks_of
+from evenpour.causes.unexplained import checks_of, log_flat
 
 #: A check is gentle, and foreseeing is enough, where no node moves further without it than this, [prior sd],
 #: that lies less than so far behind the best with it or without it, [nat].
 GENTLE = ((0.5, 7.0), (1.5, 30.0))
+HELD = 6.0  # nat behind the best, where a node stays that was not brought to its mode, unless it was nearer
 STILL = 0.3  # standard deviations; a node that moves less without a check is as foreseen
 AGAIN, ROUNDS = 24, 3  # nodes followed to the end, and how often the best are looked for
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
-MATTERS = 5.0  # nat behind the best, within which a cause is tried at all its severities
+MATTERS = 12.0  # nat behind the best, within which a cause is tried at all its severities
 
 
 def without_checks(told: Explanation) -> list[Array]:
@@ -46,12 +48,13 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
         return np.zeros(len(grid))
     moving = told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
+    apart = _another_apart(told, g)
     if g in told.again:
-        return told.again[g].modes.log_evidence  # what else may not belong is as good as nothing beside it
-    more = strays(np.delete(told.odd, g, axis=1))
-    left = modes.log_evidence - told.foreseen.log_density[:, g] + more
+        return np.asarray(np.logaddexp(told.again[g].modes.log_evidence, apart))
+    more = strays(np.minimum(np.delete(told.odd, [g, *told.again], axis=1), BELIEVED))
+    left = np.logaddexp(modes.log_evidence - told.foreseen.log_density[:, g] + more, apart)
     if _is_gentle(told, g, prior, left):
-        return _held_down(left, modes.arrived)
+        return _held_down(left, modes.arrived, modes)
     now = _Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
@@ -64,16 +67,16 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
     its = settle(rest, predict, first, now.take(first), renew=np.inf, most=2)
     now.put(first, its)
     found = np.where(modes.arrived, left, left.min())
-    found[first] = its.log_evidence + more[first]
+    found[first] = np.logaddexp(its.log_evidence + more[first], apart[first])
     others = _siblings(grid, found + prior, tried | ~far)
     if len(others):
         _beside(told, rest, now, others, found, predict)
         its = settle(rest, predict, others, now.take(others), renew=np.inf, most=2)
         now.put(others, its)
-        found[others] = its.log_evidence + more[others]
+        found[others] = np.logaddexp(its.log_evidence + more[others], apart[others])
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
-    found = _held_down(np.where(tried, found, left), tried | modes.arrived)
+    found = _held_down(np.where(tried, found, left), tried | modes.arrived, modes)
     known, done = tried | modes.arrived, np.zeros(len(grid), dtype=bool)
     for _ in range(ROUNDS):  # with slopes of their own they sink, and others come to the top
         best = np.argsort(-(prior + found), kind="stable")[:AGAIN]
@@ -81,16 +84,19 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
         if not len(best):
             break
         final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
-        found[best] = final.log_evidence + strays(_odd(rest, final))
+        belongs = final.log_evidence + strays(_odd(rest, final, {int(told.checks[s]) for s in told.again}))
+        found[best] = np.logaddexp(belongs, apart[best])
         done[best] = True
-        found = _held_down(found, known)
+        found = _held_down(found, known, modes)
     return np.asarray(found)
 
 
-def _held_down(evidence: Array, known: Flags) -> Array:
-    """The same, with what was not brought to its mode no nearer to the best than six nat."""
-    best = evidence.max(initial=-np.inf, where=known) if known.any() else np.inf
-    return np.asarray(np.where(known, evidence, np.minimum(evidence, best - 6.0)))
+def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
+    """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was."""
+    if not known.any():
+        return evidence
+    behind = np.clip(modes.log_evidence[known].max() - modes.log_evidence, 0.0, HELD)
+    return np.asarray(np.where(known, evidence, np.minimum(evidence, evidence[known].max() - behind)))
 
 
 def _is_gentle(told: Explanation, g: int, prior: Array, left: Array) -> bool:
@@ -178,7 +184,28 @@ def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
     return np.flatnonzero(np.isin(grid.owner, matter) & ~tried)
 
 
-def _odd(rest: Noise, modes: Modes) -> Array:
-    sets = [np.flatnonzero(rest.columns.check == one) for one in checks_of(rest.columns)]
-    foreseen = left_out(rest, local(rest, modes), modes.f, sets)
-    return np.minimum(odds_of_not_belonging(rest.columns, foreseen), BELIEVED)
+def _odd(rest: Noise, modes: Modes, anew: Set[int]) -> Array:
+    """Log odds that each check does not belong but those that were fitted without, (n, .)."""
+    checks = checks_of(rest.columns)
+    sets = [np.flatnonzero(rest.columns.check == one) for one in checks]
+    odd = odds_of_not_belonging(rest.columns, left_out(rest, local(rest, modes), modes.f, sets))
+    return np.minimum(odd[:, [int(one) not in anew for one in checks]], BELIEVED)
+
+
+def _another_apart(told: Explanation, g: int) -> Array:
+    """Log evidence of every node without check *g* and one of those that were fitted without, (N,).
+
+    Check *g* is foreseen there from where the nodes are without the other: where that one pulled them, *g* is
+    foreseen far off, and would leave a node that does not fit better than it is.
+    """
+    columns = told.seen.columns
+    found = [np.full(len(told.fitted.grid), -np.inf)]
+    for s, fitted in told.again.items():
+        if s == g:
+            continue
+        rest = without(told.noise, columns.check == told.checks[s])
+        own = [np.flatnonzero(rest.columns.check == told.checks[g])]
+        foreseen = left_out(rest, local(rest, fitted.modes), fitted.modes.f, own)
+        flat = log_flat(columns, [int(told.checks[s])])
+        found.append(flat + fitted.modes.log_evidence - foreseen.log_density[:, 0])
+    return np.asarray(np.logaddexp.reduce(found))
