@@ -225,6 +225,7 @@ def _factors(one: Observation) -> list[tuple[str, float]]:
     kinds = [("the point one place to the left", 0.1), ("the point one place to the right", 10.0)]
     if "pressure" in one.check.check or one.check.check in ("pump_deadhead", "compression"):
         kinds += [("psi written as bar", BAR_PER_PSI), ("bar written as psi", 1.0 / BAR_PER_PSI)]
+        kinds += [("kPa written as bar", 0.01), ("bar written as kPa", 100.0)]
     return kinds
 
 
