@@ -38,7 +38,7 @@ def test_nobody_is_shut_out(
         assert violations(page) == [], path
 
 
-@pytest.mark.parametrize("width", [320, 2560])
+@pytest.mark.parametrize("width", [195, 320, 2560])  # 195: a phone whose letters are twice as large
 def test_no_page_has_to_be_pushed_sideways(bay: Bay, job: str, width: int) -> None:
     page = bay.device(viewport={"width": width, "height": 800})
     for sight in every_page(bay, job):
