@@ -18,7 +18,8 @@ from evenpour.job import chain
 from evenpour.job import store_tables as tables
 from evenpour.job.entries import Draft
 from evenpour.job.job_file import read_text
-from evenpour.job.store import Store, default_path
+from evenpour.job.places import default_path
+from evenpour.job.store import Store
 from job_examples import EVERY_KIND
 
 POSTGRES = os.environ.get("EVENPOUR_TEST_POSTGRES", "")  # a URL of an empty database

@@ -19,3 +19,13 @@ def home() -> Path:
     else:
         base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
     return base / "evenpour"
+
+
+def default_address() -> str | Path:
+    """The store of whoever names none: ``EVENPOUR_STORE`` (a path or a URL), or :func:`default_path`."""
+    return os.environ.get("EVENPOUR_STORE") or default_path()
+
+
+def default_path() -> Path:
+    """Where the store lies unless told otherwise: among the user's own things."""
+    return home() / "jobs.db"

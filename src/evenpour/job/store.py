@@ -6,7 +6,6 @@ What is acknowledged is on disk. Two who append at once take turns, and the same
 from __future__ import annotations
 
 import json
-import os
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -25,7 +24,7 @@ from evenpour.job.entries import Draft, Entry
 from evenpour.job.fold import fold
 from evenpour.job.growth import as_draft, grown
 from evenpour.job.hashes import START
-from evenpour.job.places import home
+from evenpour.job.places import default_address
 from evenpour.job.store_connection import WRITE, address, engine_for, patiently, reason, shown
 
 NEAR_THE_END = 40  # entries, among which a closing is looked for first
@@ -63,16 +62,6 @@ class ClosedJob:
     number: int
     entered: str
     content: Mapping[str, Any]
-
-
-def default_address() -> str | Path:
-    """The store of whoever names none: ``EVENPOUR_STORE`` (a path or a URL), or :func:`default_path`."""
-    return os.environ.get("EVENPOUR_STORE") or default_path()
-
-
-def default_path() -> Path:
-    """Where the store lies unless told otherwise: ``EVENPOUR_HOME``, or the system's place for such data."""
-    return home() / "jobs.db"
 
 
 class Store:

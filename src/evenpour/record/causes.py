@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from evenpour.job.causes.answers import CauseLine, ReasonLine
 from evenpour.job.causes.considered import Considered
 from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.wording import likelihood
 from evenpour.record.blocks import Block, Cell, Column, Figure, Points, Row, Section, Table, Words, section
-from evenpour.record.mixture_chart import alt, caption, mixture_spec
+from evenpour.record.charts import Chart, Sketch
+from evenpour.record.mixture_chart import mixture_sketch
 from evenpour.record.words import counted, sentence
 
 MOST = 5  # causes told with their reasons; less likely ones are counted together
@@ -62,23 +62,22 @@ def _next(found: Considered) -> Points | None:
     return Points("Worth doing now", tuple(cells)) if cells else None
 
 
-def snapshot_spec(found: Considered | None) -> dict[str, Any] | None:
-    """What is drawn of the model, for a process beside this one; None where nothing is."""
+def snapshot_sketch(found: Considered | None) -> list[Sketch]:
+    """What is drawn of the model: the mixture over air flow, or nothing."""
     if found is None or found.snapshot is None:
-        return None
-    return mixture_spec(found.snapshot.curve, changed=bool(found.tried))
+        return []
+    return [mixture_sketch(found.snapshot.curve, changed=bool(found.tried), name="w")]
 
 
-def snapshot_section(found: Considered | None, svg: str) -> Section | None:
+def snapshot_section(found: Considered | None, charts: Sequence[Chart]) -> Section | None:
     """The mixture over air flow, and what the model says of the states the engine runs in."""
     if found is None or found.snapshot is None:
         return None
     answer, changed = found.snapshot, bool(found.tried)
-    curve = answer.curve
     said = f"{TRIED} Set: {found.tried}." if changed else HEALTHY
     blocks: list[Block] = [
         Words(said),
-        Figure(svg, alt(curve, changed), caption(curve, changed)),
+        *(Figure(chart.svg, chart.alt, chart.caption) for chart in charts),
         Points("As it would run", tuple(Cell(sentence(one)) for one in answer.summary)),
     ]
     if changed and answer.telling:

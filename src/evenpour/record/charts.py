@@ -47,9 +47,30 @@ class Chart:
     caption: str
 
 
+@dataclass(frozen=True, slots=True)
+class Sketch:
+    """A chart before it is drawn: what to draw and under which name, what it shows in words, its caption."""
+
+    spec: Mapping[str, Any]
+    name: str
+    alt: str
+    caption: str
+
+    def chart(self, svg: str | None = None) -> Chart:
+        """The chart, with the drawing that a process beside made of it, or drawn now."""
+        return Chart(drawn(self.spec, self.name) if svg is None else svg, self.alt, self.caption)
+
+
 def flow_charts(
     runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, across: int = IN_ONE_FIGURE
 ) -> list[Chart]:
+    """:func:`flow_sketches`, drawn."""
+    return [one.chart() for one in flow_sketches(runs, limits, units, across)]
+
+
+def flow_sketches(
+    runs: Sequence[RunAnswer], limits: Mapping[str, float | None], units: str, across: int = IN_ONE_FIGURE
+) -> list[Sketch]:
     """Flow by port of every run that counts, *across* panels beside each other in a figure.
 
     Each point lies at its distance from its run's mean, with its expanded uncertainty (k = 2). The band is as
@@ -61,7 +82,7 @@ def flow_charts(
     shared = any(len(group) > 1 for group in panels)
     in_one = 1 if any(len(group[0].flows) > MANY_PORTS for group in panels) else across
     figures = [panels[start : start + in_one] for start in range(0, len(panels), in_one)]
-    return [_chart(some, limits, units, number, shared=shared) for number, some in enumerate(figures)]
+    return [_sketch(some, limits, units, number, shared=shared) for number, some in enumerate(figures)]
 
 
 def together(runs: Sequence[RunAnswer], limits: Mapping[str, float | None]) -> list[tuple[RunAnswer, ...]]:
@@ -99,14 +120,14 @@ def _one_band_serves(runs: Sequence[RunAnswer], limit: float | None) -> bool:
     return len(held_together(away, height)) == sum(len(held_together([one], height)) for one in away)
 
 
-def _chart(
+def _sketch(
     groups: Sequence[tuple[RunAnswer, ...]],
     limits: Mapping[str, float | None],
     units: str,
     number: int,
     *,
     shared: bool,
-) -> Chart:
+) -> Sketch:
     firsts = [group[0] for group in groups]
     spec = {
         "concat": [
@@ -123,7 +144,7 @@ def _chart(
     explained = "" if number else EXPLAINED + (SHARED if shared else "")
     caption = f"Flow through {through}, by port. Figures: {FLOW_UNITS[units]}.{explained}"
     alt = " ".join(_alt(run, limits, units) for group in groups for run in group)
-    return Chart(drawn(spec, f"c{number}"), alt, caption)
+    return Sketch(spec, f"c{number}", alt, caption)
 
 
 def _alt(run: RunAnswer, limits: Mapping[str, float | None], units: str) -> str:

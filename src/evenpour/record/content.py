@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from multiprocessing.pool import Pool
 
@@ -11,14 +11,14 @@ from evenpour.job.causes.considered import Considered
 from evenpour.record.asked import Answers, AskedJob, answers_of
 from evenpour.record.blocks import Record, Section
 from evenpour.record.catches import catches_section
-from evenpour.record.causes import causes_section, snapshot_section, snapshot_spec
-from evenpour.record.charts import flow_charts
+from evenpour.record.causes import causes_section, snapshot_section, snapshot_sketch
+from evenpour.record.charts import Chart, Sketch, flow_sketches
 from evenpour.record.closing import about_section, instruments_section, sheet_section
 from evenpour.record.drawing import drawn
 from evenpour.record.front_page import front_page
 from evenpour.record.photos import photos_section
 from evenpour.record.readings import readings_section
-from evenpour.record.recordings import recording_charts, recordings_section
+from evenpour.record.recordings import recording_sketches, recordings_section
 from evenpour.record.stages import renewed_section, stages_section
 from evenpour.record.words import moment_of
 from evenpour.record.work import (
@@ -64,23 +64,18 @@ def record_of(
     Returns:
         Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
     """
+    # What needs no catch weighed is drawn first, and what is drawn beside is begun before all else is asked.
+    recorded = _begun(recording_sketches(job.recordings()), beside)
+    modelled = _begun(snapshot_sketch(found), beside)
     catch = job.catch()
-    recorded = (job.recordings(),)
-    caught = (catch.runs, catch.limit_by_run, units) if catch else ([], {}, units)
-    meanwhile = beside.apply_async(flow_charts, caught) if beside and catch else None
-    traces = beside.apply_async(recording_charts, recorded) if beside and recorded[0] else None
-    spec = snapshot_spec(found)
-    model = beside.apply_async(drawn, (spec, "w")) if beside and spec else None
+    caught = _begun(flow_sketches(catch.runs, catch.limit_by_run, units) if catch else [], beside)
     asked = answers_of(job, units, found.answer if found else None)
-    charts = meanwhile.get() if meanwhile else flow_charts(*caught)
-    trace_charts = traces.get() if traces else recording_charts(*recorded)
-    curve = model.get() if model else drawn(spec, "w") if spec else ""
     front = front_page(asked)
     parts = [make(asked) for make in SECTIONS]
-    parts.insert(AFTER_READINGS, snapshot_section(found, curve))
+    parts.insert(AFTER_READINGS, snapshot_section(found, modelled()))
     parts.insert(AFTER_READINGS, causes_section(found))
-    parts.insert(AFTER_READINGS, catches_section(asked, charts))
-    parts.insert(AFTER_READINGS, recordings_section(asked, trace_charts))
+    parts.insert(AFTER_READINGS, catches_section(asked, caught()))
+    parts.insert(AFTER_READINGS, recordings_section(asked, recorded()))
     name = asked.name if asked.number is None else f"Job {asked.number}"
     return Record(
         title=f"Record of work: {front.car}",
@@ -91,6 +86,14 @@ def record_of(
         seconds=_last_moment(asked),
         version=__version__,
     )
+
+
+def _begun(sketches: Sequence[Sketch], beside: Pool | None) -> Callable[[], list[Chart]]:
+    """The charts when they are asked for; meanwhile they are drawn beside, if there is a process for that."""
+    if beside is None:
+        return lambda: [one.chart() for one in sketches]
+    drawings = [beside.apply_async(drawn, (one.spec, one.name)) for one in sketches]
+    return lambda: [one.chart(drawing.get()) for one, drawing in zip(sketches, drawings, strict=True)]
 
 
 def _last_moment(asked: Answers) -> int:

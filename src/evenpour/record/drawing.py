@@ -32,13 +32,11 @@ def drawn_beside() -> Iterator[Pool]:
     """A process of its own for the drawings, loading what draws while the job is opened.
 
     Loading takes half a second and drawing as long again; both hold the interpreter, so a thread saves
-    nothing.
+    nothing. Only specifications are sent there, so that it need load nothing but what draws.
     """
     with get_context("spawn").Pool(1, initializer=_load) as beside:
         yield beside
 
 
 def _load() -> None:
-    import evenpour.record.charts  # noqa: F401  what it will be asked for
-
     drawn({"data": {"values": []}, "mark": "point"}, "w")

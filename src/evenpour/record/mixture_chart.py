@@ -13,8 +13,7 @@ from typing import Any
 from evenpour.errors import FieldProblem
 from evenpour.job.whatif.answers import CurveMark, MixtureCurve
 from evenpour.job.writing_files import write_whole
-from evenpour.record.charts import CONFIG, Chart
-from evenpour.record.drawing import drawn
+from evenpour.record.charts import CONFIG, Chart, Sketch
 from evenpour.record.panels import GREY, INK, PAPER, PAPER_GREY
 
 WIDTH, HEIGHT = 520, 260  # px
@@ -30,9 +29,12 @@ def mixture_chart(curve: MixtureCurve, *, changed: bool = True, name: str = "m")
         changed: Whether anything was set; else only the healthy car is drawn.
         name: Makes the drawing's ids its own, so that several can stand in one page.
     """
-    return Chart(
-        drawn(mixture_spec(curve, changed=changed), name), alt(curve, changed), caption(curve, changed)
-    )
+    return mixture_sketch(curve, changed=changed, name=name).chart()
+
+
+def mixture_sketch(curve: MixtureCurve, *, changed: bool = True, name: str = "m") -> Sketch:
+    """The same before it is drawn."""
+    return Sketch(mixture_spec(curve, changed=changed), name, alt(curve, changed), caption(curve, changed))
 
 
 def mixture_spec(curve: MixtureCurve, *, changed: bool = True) -> dict[str, Any]:

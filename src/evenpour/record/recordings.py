@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from evenpour.job.trace.answers import KeptRecording
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Figure, Section, section
-from evenpour.record.charts import Chart
-from evenpour.record.trace_chart import trace_chart
+from evenpour.record.charts import Chart, Sketch
+from evenpour.record.trace_chart import trace_sketch
 
 
-def recording_charts(recordings: Sequence[KeptRecording]) -> list[Chart]:
+def recording_sketches(recordings: Sequence[KeptRecording]) -> list[Sketch]:
     """The chart of each."""
-    return [trace_chart(one.plot, f"t{number}") for number, one in enumerate(recordings)]
+    return [trace_sketch(one.plot, f"t{number}") for number, one in enumerate(recordings)]
 
 
 def recordings_section(asked: Answers, charts: Sequence[Chart]) -> Section | None:

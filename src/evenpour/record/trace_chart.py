@@ -13,8 +13,7 @@ from typing import Any
 from evenpour.errors import FieldProblem
 from evenpour.job.trace.answers import TracePlot
 from evenpour.job.writing_files import write_whole
-from evenpour.record.charts import CONFIG, Chart
-from evenpour.record.drawing import drawn
+from evenpour.record.charts import CONFIG, Chart, Sketch
 from evenpour.record.panels import GREY, INK, PAPER, PAPER_GREY
 
 WIDTH, HEIGHT = 520, 260  # px
@@ -29,7 +28,12 @@ def trace_chart(plot: TracePlot, name: str = "t", *, narrow: bool = False) -> Ch
         name: Makes the drawing's ids its own, so that several can stand in one page.
         narrow: For a phone: its words stay readable there, and what its lines mean is left to the caption.
     """
-    return Chart(drawn(trace_spec(plot, narrow=narrow), name), alt(plot), caption(plot))
+    return trace_sketch(plot, name, narrow=narrow).chart()
+
+
+def trace_sketch(plot: TracePlot, name: str = "t", *, narrow: bool = False) -> Sketch:
+    """The same before it is drawn."""
+    return Sketch(trace_spec(plot, narrow=narrow), name, alt(plot), caption(plot))
 
 
 def narrow_trace_chart(plot: TracePlot, name: str) -> Chart:

@@ -29,6 +29,7 @@ from evenpour.job.causes.experience_file import (
 )
 from evenpour.job.causes.prior import NOTHING_WRONG, Counts, Prior, chances, moved_prior, shipped_prior
 from evenpour.job.closing import Closed, closed_with
+from evenpour.job.places import default_address
 from evenpour.job.writing_files import check_target, write_whole
 
 if TYPE_CHECKING:
@@ -191,11 +192,11 @@ def _in_force(kept: Held) -> list[Taken]:
 def _closed_jobs(store: Store | None) -> tuple[Told, ...]:
     """All closed jobs; read again only when one was closed or mended."""
     if store is None:
-        from evenpour.job.store import Store, default_address  # slow to load
-
         where = default_address()
         if "://" not in str(where) and not Path(where).expanduser().is_file():
             return ()  # no store yet: none is made by asking
+        from evenpour.job.store import Store  # slow to load
+
         with Store(where) as opened:
             return _closed_jobs(opened)
     stamp, name = store.closed_stamp(), str(store.url)
