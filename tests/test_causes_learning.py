@@ -242,3 +242,11 @@ def test_the_causes_of_a_job_say_whose_experience_they_use(shop: Shop) -> None:
     told = shop.answer("causes", f"causes {number}")
     assert told["experience"].startswith("How common each cause is was moved by one closed job of your own")
     assert "moved by one closed job of your own" in shop(f"causes {number}").out
+
+
+def test_two_at_once_is_learned_from_jobs_in_which_something_was_wrong() -> None:
+    shipped = shipped_prior()
+    sound = moved_prior(shipped, Counts(nothing_wrong=30, jobs=30))
+    assert sound.pairs == pytest.approx(shipped.pairs)
+    two = moved_prior(shipped, Counts({"pump_weak": 30}, two_at_once=30, jobs=30))
+    assert two.pairs == pytest.approx((30 * shipped.pairs + 30) / 60)  # of forty jobs one in four was sound

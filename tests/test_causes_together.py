@@ -114,7 +114,7 @@ def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:
 
 
 SOUND_ELSEWHERE = (
-    reading("pump_voltage", "12.1 V", 'where = "pump_terminals", engine = "running"')
+    reading("pump_voltage", "12.1 V", 'where = "pump_terminals"')
     + reading(
         "pump_delivery", "1050 ml", 'duration = "30 s", voltage = "12.1 V", where = "distributor_return"'
     )

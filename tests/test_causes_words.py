@@ -36,7 +36,7 @@ SHORT = (
 )
 WORN = (
     '[[reading]]\nwhat = "pump_voltage"\nvalue = "12.1 V"\n'
-    'conditions = { where = "pump_terminals", engine = "running" }\n'
+    'conditions = { where = "pump_terminals" }\n'
     '[[reading]]\nwhat = "pump_delivery"\nvalue = "480 ml"\n'
     'conditions = { duration = "30 s", voltage = "12.1 V", where = "distributor_return" }\n'
     '[[reading]]\nwhat = "filter_look"\nvalue = "clean"\n'

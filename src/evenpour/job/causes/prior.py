@@ -18,7 +18,7 @@ class Prior:
 
     Attributes:
         nothing_wrong: That nothing known here is, of a car that was brought because something is off.
-        pairs: That two causes are at work at once.
+        pairs: Where something known here is wrong, that it is two causes at once.
         weights: How common each cause is against the others, by id: the sum over cylinders.
         after: What a touch leaves of the weight of the touched part's causes, by action.
         inside: Parts that come along when another is touched.
@@ -84,6 +84,7 @@ def moved_prior(shipped: Prior, counts: Counts, told: str = "") -> Prior:
     if counts.jobs == 0:
         return shipped
     found = learned(chances(shipped), {**counts.causes, NOTHING_WRONG: counts.nothing_wrong})
-    pairs = (STRENGTH * shipped.pairs + counts.two_at_once) / (STRENGTH + counts.jobs)
+    seen = STRENGTH * (1.0 - shipped.nothing_wrong)  # jobs with something wrong
+    pairs = (seen * shipped.pairs + counts.two_at_once) / (seen + counts.jobs - counts.nothing_wrong)
     nothing = found.pop(NOTHING_WRONG)
     return replace(shipped, nothing_wrong=nothing, pairs=pairs, weights=found, told=told)
