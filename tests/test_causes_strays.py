@@ -71,7 +71,7 @@ def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
     """A clogged injector and a cold bimetal set too high have nothing in common; each shows by itself."""
     asked = questions(KIND, (*READ, "catch", "manifold_vacuum"))
     one, two = of("control_cold_high"), of("injector_restricted", 4)
-    both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), second=(two, 0.35))
+    both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), second=(two, 0.7))
     assert weighed(told(both), ODDS).pairs[one, two] > 0.9
     found = weighed(told(with_absurd(both, "manifold_vacuum")), ODDS)
     main = found.parts[found.main]

@@ -130,13 +130,14 @@ def _line(one: Observation) -> ChoiceLine | None:
 
 
 def _flat(one: Observation) -> float:
-    """Width of what can be read at all, as it is compared."""
+    """Width of what can be read at all, as it is compared; what was typed lies within it."""
     if not isinstance(one.check, NumberCheck):
         return 1.0
     noise = math.hypot(one.check.repeats, one.check.model)
     if one.sense is None:
         return 60.0 * noise
-    low, high = (float(one.check.compared(end)) for end in one.sense)
+    ends = one.sense if one.value is None else (min(one.sense[0], one.value), max(one.sense[1], one.value))
+    low, high = (float(one.check.compared(end)) for end in ends)
     return max(high - low, 10.0 * noise)
 
 
