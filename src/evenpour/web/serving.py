@@ -80,9 +80,9 @@ def serve(
         certificate: With it the shared pages are encrypted.
     """
     catalogue()
-    warm_up()
     shop, drawing_room = Shop(store), DrawingRoom()
     config = _config(app_for(shop, sharing=sharing, drawing_room=drawing_room), lifespan="on")
+    warm_up()
     server = _Server(config, say)
     with contextlib.ExitStack() as also:
         if shared is not None and sharing is not None:
