@@ -20,6 +20,7 @@ from evenpour.job.causes.case import Case, kept, name_of
 from evenpour.job.causes.clashes import clashes, told_clashes
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.listed import Listed, listed, named
+from evenpour.job.causes.not_known import LEADS, beside, moved_lines, not_known, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
@@ -81,15 +82,19 @@ def causes_answer(
         hold(case)
     say("looking for readings that clash")
     clashing, odd = clashes(case)
+    strange = not_known(case, clashing, prior.not_known)
+    case = beside(case, strange)
     say("weighing what speaks for and against")
     lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)
-    nothing, unexplained = case.probability[0] * (1.0 - odd), case.probability[0] * odd
+    nothing = case.probability[0] * (1.0 - odd)
+    unexplained = case.probability[0] * odd + strange.probability
     repairs = repairs_in_order(case, known)
     say("looking for the check that tells most")
     candidates = asked_of(case)
     order = ranked(case.weighed.held(), [one.candidate for one in candidates])
     following = next_lines(case, candidates, order, clashing)
+    told = told_clashes(case, clashing)
     return CausesAnswer(
         sheet=job.sheet.title,
         notice=job.sheet.notice,
@@ -97,14 +102,14 @@ def causes_answer(
         nothing_wrong=nothing,
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
-        clashes=told_clashes(case, clashing),
+        clashes=told + (moved_lines(case, strange, told) if unexplained > LEADS else []),
         undivided=[[name_of(case, h) for h in group] for group in undivided(case.explanation)],
         next_checks=following,
         repairs=repairs,
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
-        notes=_notes(case),
+        notes=[*_notes(case), *(notes() if unexplained > LEADS else [])],
         experience=prior.told,
         hour_of_work=known.hour,
     )

@@ -98,7 +98,8 @@ class CausesAnswer(Answer):
     causes: list[CauseLine]
     nothing_wrong: float
     unexplained: float = Field(
-        description="That a reading clashes with all causes known, and no plain slip mends it."
+        description="That something is wrong which no cause known here describes, or that a reading clashes "
+        "with all of them and no plain slip mends it."
     )
     others: float = Field(description="All causes that are not listed, together.")
     clashes: list[ClashLine]

@@ -70,7 +70,7 @@ def clashes(case: Case) -> tuple[list[Clash], float]:
         slips, taken_up = _slips(case, check)
         mended.setdefault(check, taken_up)
         if apart[check] >= SUSPECTED:
-            found.append(Clash(check, _farthest(case, check), apart[check], tuple(slips), mended[check]))
+            found.append(Clash(check, farthest(case, check), apart[check], tuple(slips), mended[check]))
     return found, _unexplained(case, mended)
 
 
@@ -154,7 +154,7 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
             )
 
 
-def _farthest(case: Case, check: int) -> Told:
+def farthest(case: Case, check: int) -> Told:
     """The reading of a check that lies farthest from what the likeliest explanation foresees."""
     whole, explained = case.weighed.parts[0].told, case.explanation
     rows = np.flatnonzero(whole.seen.columns.check == check)

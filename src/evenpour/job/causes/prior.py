@@ -19,6 +19,7 @@ class Prior:
     Attributes:
         nothing_wrong: That nothing known here is, of a car that was brought because something is off.
         pairs: Where something known here is wrong, that it is two causes at once.
+        not_known: That what is wrong is no cause known here.
         weights: How common each cause is against the others, by id: the sum over cylinders.
         after: What a touch leaves of the weight of the touched part's causes, by action.
         inside: Parts that come along when another is touched.
@@ -27,6 +28,7 @@ class Prior:
 
     nothing_wrong: float
     pairs: float
+    not_known: float
     weights: Mapping[str, float]
     after: Mapping[str, float]
     inside: Mapping[str, Sequence[str]]
@@ -64,7 +66,14 @@ def shipped_prior() -> Prior:
     """The prior as the data says it: common practice, no source."""
     values = data.shipped("causes.toml").values
     weights = {str(table["id"]): float(table["weight"]) for table in values["cause"]}
-    return Prior(values["nothing_wrong"], values["pairs"], weights, values["after"], values["inside"])
+    return Prior(
+        values["nothing_wrong"],
+        values["pairs"],
+        values["not_known"],
+        weights,
+        values["after"],
+        values["inside"],
+    )
 
 
 def chances(prior: Prior) -> dict[str, float]:
