@@ -88,7 +88,9 @@ KPA = [("system_pressure", "495 bar", "4.95 bar"), ("control_pressure_warm", "3.
 
 
 @pytest.mark.parametrize(("what", "typed", "meant"), KPA)
-def test_kpa_and_bar_taken_for_each_other_are_named_and_blame_nobody(what: str, typed: str, meant: str) -> None:
+def test_kpa_and_bar_taken_for_each_other_are_named_and_blame_nobody(
+    what: str, typed: str, meant: str
+) -> None:
     found, blamed = told({what: typed})
     assert [one.what for one in found] == [what]
     assert nobody_above(blamed), blamed
