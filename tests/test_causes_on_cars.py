@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
+from evenpour.causes.aside import set_aside
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.reasons import weights_of_evidence
@@ -221,8 +223,6 @@ def entropy(p: np.ndarray) -> float:
 
 def test_a_reading_with_no_sharpness_changes_nothing() -> None:
     told = list(car("control_warm_low", 0.5, FEW, 5))
-    from dataclasses import replace
-
     kind, _ = engine()
     blunt = replace(
         read(kind, engine()[1], 0, 0.0, questions(kind, ["pump_delivery"]), np.random.default_rng(1))[0],
@@ -233,17 +233,76 @@ def test_a_reading_with_no_sharpness_changes_nothing() -> None:
     assert np.abs(without - with_it).max() < 0.02
 
 
-def test_leaving_a_reading_out_changes_the_log_odds_by_what_the_reasons_said() -> None:
-    """0.3 nat, as asked of the tool: a reading that says less than that is not worth the words either."""
-    told = car("mixture_screw_rich", 0.35, (*FEW, "onset"), 11)
+#: Cars of different kinds: cause, severity, cylinder, what is read, seed.
+LEFT_OUT: dict[str, tuple[str, float, int | None, tuple[str, ...], int]] = {
+    "a screw": ("mixture_screw_rich", 0.35, None, (*FEW, "onset"), 11),
+    "a cylinder": ("injector_restricted", 0.5, 4, ("catch", "idle_speed", "exhaust_co"), 21),
+    "decisive": (
+        "control_heater_dead", 0.8, None,
+        ("control_pressure_cold", "control_pressure_warm", "regulator_heater_resistance", "idle_speed"), 23,
+    ),
+    "words": (
+        "spark_missing", 0.8, 2,
+        ("plug_look", "spark_seen", "start_outcome", "intake_smoke", "idle_speed"), 25,
+    ),
+    "sound": ("nothing_wrong", 0.0, None, FEW, 26),
+    "a slip": ("mixture_screw_lean", 0.2, None, FEW[1:], 24),
+}  # fmt: skip
+TOLD = 0.005  # probability under which no cause is told
+
+
+#: Where leaving a check out lets in causes that this very check had pulled far off, what they would be is
+#: reckoned too small: by 0.6 nat here.
+ROUGH = {
+    "a screw": "the warm pressure keeps two heater faults away: 0.3 nat are told of it, 0.9 it is",
+    "decisive": "the warm pressure is told as 0.5 nat for the other heater fault, and is 0.1 against it",
+}
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=pytest.mark.xfail(reason=ROUGH[name], raises=AssertionError))
+        if name in ROUGH
+        else name
+        for name in LEFT_OUT
+    ],
+)
+def test_leaving_a_reading_out_changes_the_log_odds_by_what_the_reasons_said(name: str) -> None:
+    """Of the first three causes, and of every check: within 0.3 nat, as asked of the tool, for a reading that
+    says less than that is not worth the words either. Where one reading was a slip, as reasons are told then:
+    from the others.
+    """
+    cause, severity, cylinder, some, seed = LEFT_OUT[name]
+    told = [one for one in car(cause, severity, some, seed, cylinder) if not _at_idle(one)]
     whole = explained(told)
+    if name == "a slip":
+        whole = explained([told[0], replace(told[1], value=12e5), *told[2:]])
+        g = int(np.argmax(whole.does_not_belong))
+        assert whole.does_not_belong[g] > 0.99
+        whole = set_aside(whole, g)
+        del told[1]
     weights = weights_of_evidence(whole)
-    best = int(np.argmax(whole.probability[1:])) + 1
+    first = [h for h in np.argsort(-whole.probability) if h and whole.probability[h] > TOLD][:3]
+    assert first
     for g, check in enumerate(whole.checks):
         rest = [one for row, one in enumerate(told) if whole.seen.columns.check[row] != check]
         without = explained(rest)
-        change = _log_odds(whole.probability[best]) - _log_odds(without.probability[best])
-        assert weights[best, g] == pytest.approx(change, abs=0.3), whole.seen.observations[g].check.check
+        for h in first:
+            change = _log_odds(whole.probability[h]) - _log_odds(without.probability[h])
+            assert weights[h, g] == pytest.approx(change, abs=0.3), (whole.suspects[h].id, _names(whole)[g])
+
+
+def _names(told: Explanation) -> list[str]:
+    columns = told.seen.columns
+    return [
+        next(one.check.check for row, one in enumerate(told.seen.observations) if columns.check[row] == check)
+        for check in told.checks
+    ]
+
+
+def _at_idle(one: Observation) -> bool:
+    return one.check.check == "catch" and (one.query.situation.opening or 0.0) < 0.01
 
 
 def _log_odds(p: float) -> float:
