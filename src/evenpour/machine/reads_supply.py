@@ -11,7 +11,6 @@ import numpy as np
 
 from evenpour.machine import supply
 from evenpour.machine.holding import held
-from evenpour.machine.ohmmeter import shown_ohms
 from evenpour.machine.readout import Query, Readout
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 
@@ -90,10 +89,9 @@ def holding_pressure(seen: Readout, query: Query) -> Any:
 
 def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
     """At the temperature stated."""
-    there = warmed_resistance(
+    return warmed_resistance(
         seen.cars["heater_resistance"], query.number("temperature", 293.15), HEATER_COEFFICIENT
     )
-    return shown_ohms(there)
 
 
 def regulator_vacuum(seen: Readout, query: Query) -> Any:
