@@ -31,7 +31,8 @@ class Spread:
 class Draws:
     """Effects drawn from the posterior: of odd columns and of small ones."""
 
-    odd: Array  # (draws, parts' columns)
+    odd: Array  # (draws, columns)
+    columns: Ints  # the parts' columns that are odd in any draw: a few of many
     small: Array  # (draws, parts)
 
 
@@ -41,7 +42,7 @@ def draw(odd: OddSets, count: int = DRAWS, seed: int = SEED) -> Draws:
     p, columns = len(model.parts), model.full.shape[1]
     random = np.random.default_rng(seed)
     normals, fifths = random.standard_normal((count, p)), random.standard_normal((count, 8))
-    out = Draws(np.zeros((count, columns)), np.zeros((count, p)))
+    drawn, small = np.zeros((count, columns)), np.zeros((count, p))
     weights = np.concatenate([block.weight for block in odd.blocks])
     edges = np.cumsum(weights) / weights.sum()
     chosen = np.minimum(np.searchsorted(edges, (np.arange(count) + 0.5) / count), len(edges) - 1)
@@ -53,9 +54,11 @@ def draw(odd: OddSets, count: int = DRAWS, seed: int = SEED) -> Draws:
             if block.kernel.scale not in roots:
                 roots[block.kernel.scale] = _root(odd.small_cov(block))
             sets = chosen[rows] - begin
-            _fill(out, rows, sets, model, block, fifths[rows], normals[rows] @ roots[block.kernel.scale].T)
+            small[rows] = normals[rows] @ roots[block.kernel.scale].T
+            _fill(drawn, small, rows, sets, model, block, fifths[rows])
         begin = end
-    return out
+    ever = np.nonzero(drawn.any(axis=0))[0]
+    return Draws(drawn[:, ever], ever, small)
 
 
 def true_spread(
@@ -67,7 +70,8 @@ def true_spread(
     """
     rows = model.rows(index, run.size)
     small_rows = rows[:, model.small_column]
-    flow = np.exp(np.clip(draws.odd @ rows.T + draws.small @ small_rows.T, -20.0, 20.0))
+    odd_rows = rows[:, draws.columns]
+    flow = np.exp(np.clip(draws.odd @ odd_rows.T + draws.small @ small_rows.T, -20.0, 20.0))
     chance = (np.arange(len(flow)) * 0.6180339887498949) % 1.0
     for run_index, position in sorted(blocked.dry):
         if run_index == index:
@@ -98,19 +102,20 @@ def _root(cov: Array) -> Array:
 
 
 def _fill(
-    out: Draws, rows: Ints, sets: Ints, model: CatchModel, block: Block, z: Array, noise: Array
+    odd: Array, small: Array, rows: Ints, sets: Ints, model: CatchModel, block: Block, z: Array
 ) -> None:
+    """Lay the odd effects of some draws, and what they mean for the small ones, into the tables of all."""
     own = model.small_column
     size = block.members.shape[1]
     column = model.variants.column[block.members[sets]]  # (rows, k)
-    out.small[rows] = SMALL**2 * block.kernel.b[own] + noise
+    small[rows] += SMALL**2 * block.kernel.b[own]
     if not size:
         return
-    root = _root(0.5 * (block.cov + block.cov.transpose(0, 2, 1)))
-    x = block.mean[sets] + np.einsum("mkl,ml->mk", root[sets], z[:, :size])
+    some, which = np.unique(sets, return_inverse=True)
+    root = _root(0.5 * (block.cov[some] + block.cov[some].transpose(0, 2, 1)))[which]
+    x = block.mean[sets] + np.einsum("mkl,ml->mk", root, z[:, :size])
     cross = block.kernel.G[own][:, column].transpose(1, 0, 2)  # (rows, p, k)
-    out.small[rows] -= SMALL**2 * np.einsum("mpk,mk->mp", cross, x)
-    parts_only = out.odd.shape[1]
+    small[rows] -= SMALL**2 * np.einsum("mpk,mk->mp", cross, x)
     for place in range(size):
-        part = column[:, place] < parts_only
-        out.odd[rows[part], column[part, place]] = x[part, place]
+        part = column[:, place] < odd.shape[1]  # the others are amounts
+        odd[rows[part], column[part, place]] = x[part, place]

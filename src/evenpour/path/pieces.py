@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
 from evenpour.errors import FieldProblem
 
@@ -171,6 +172,7 @@ class Step:
     mends: tuple[str, ...] = ()
 
 
+@cache
 def split_reference(text: str) -> tuple[str, bool]:
     """("injector", True) from "injector[k]", ("injector", False) from "injector"."""
     found = _REFERENCE.fullmatch(text)

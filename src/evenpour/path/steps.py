@@ -91,7 +91,8 @@ def renews(step: Step, proof: Proof) -> bool:
 
 def was_done(state: PathState, step: Step) -> bool:
     """Whether the step left anything: a record that it was done, or a reading for what it proves."""
-    if any(key[0] == step.id and done.done for key, done in state.done.items()):
+    records = (state.done.get((step.id, cylinder)) for cylinder in state.plan.all_cylinders)
+    if any(record is not None and record.done for record in records):
         return True
     wanted = [
         one
