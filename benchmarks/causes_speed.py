@@ -4,13 +4,16 @@
 
 Simulated flat sixes are read as a workshop would, some 50 readings each; the last reading is then new. The
 demo job has many catches and is the heaviest case. Every part is told in seconds on the clock and of work,
-the ratios are of one run, and beside the first answer stands how far it lies from the full one.
+the ratios are of one run, and beside the first answer stands how far it lies from the full one. At last the
+pages are asked, over the loopback: how long after a reading was kept the first look and the full answer come.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -33,7 +36,9 @@ from evenpour.job.causes.answer import case_of  # noqa: E402
 from evenpour.job.causes.candidates import asked_of  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
 from evenpour.job.job_file import read_text  # noqa: E402
+from evenpour.job.store import Store  # noqa: E402
 from simulated_cars import HOME, STANDARD, questions, read  # noqa: E402
+from web_world import Pages, served  # noqa: E402
 
 PRIOR_OF_PAIRS = 0.1
 Found = TypeVar("Found")
@@ -125,12 +130,48 @@ def demo() -> Iterator[str]:
     yield line("all next checks ranked", [again, following])
 
 
+ASKED = (
+    ("system_pressure", "4.9"), ("control_pressure_warm", "3.6"), ("holding_pressure", "1.9"),
+    ("system_pressure", "4.8"), ("idle_speed", "880"), ("control_pressure_warm", "3.7"),
+)  # fmt: skip
+UPTO = "reading-54"  # of the demo job: some 50 readings
+
+
+def as_the_pages_get_it() -> Iterator[str]:
+    with tempfile.TemporaryDirectory() as folder, Store(Path(folder) / "jobs.db") as store:
+        os.environ["EVENPOUR_HOME"] = folder  # answers are kept there
+        with served(store) as address, Pages(address, store) as pages:
+            pages.client.timeout = 600.0
+            job = pages.begin(UPTO)
+            arrived(pages, job, ())
+            first, full = [], []
+            for check, value in ASKED:
+                pages.send(f"{job}/read/{check}", f"read-{check}", value=value)
+                began = time.perf_counter()
+                first.append(arrived(pages, job, ("data-first",)))
+                arrived(pages, job, ())
+                full.append(time.perf_counter() - began)
+    yield f"the pages: the demo job up to {UPTO}, {len(ASKED)} readings more, one after the other"
+    yield f"{'':34}{'clock':>9}{'worst':>9}  [s]"
+    for name, took in (("first look on the page", first), ("the full answer in its place", full)):
+        yield f"{name:34}{np.median(took):9.3f}{max(took):9.3f}"
+
+
+def arrived(pages: Pages, job: str, marks: Sequence[str]) -> float:
+    """Seconds until the page has a mark, or the full answer: it is loaded, and then fetches the rest."""
+    began = time.perf_counter()
+    text = pages.client.get(f"{job}/causes").text
+    while "data-again" in text and not any(mark in text for mark in marks):
+        text = pages.client.get(f"{job}/causes/found").text
+    return time.perf_counter() - began
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description="How long the answers about causes take.")
     parser.add_argument("--cars", type=int, default=10)
     parser.add_argument("--seed", type=int, default=2)
     asked = parser.parse_args()
-    for lines in (simulated(asked.cars, asked.seed), demo()):
+    for lines in (simulated(asked.cars, asked.seed), demo(), as_the_pages_get_it()):
         for one in lines:
             print(one, flush=True)
         print(flush=True)

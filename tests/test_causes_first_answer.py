@@ -65,13 +65,28 @@ def test_a_reading_taken_again_needs_no_new_column() -> None:
     assert apart(np.exp(first), whole.probability) < ALIKE
 
 
+def test_a_reading_that_contradicts_one_before_is_not_carried_on() -> None:
+    again = replace(readings()[0], value=0.6 * (readings()[0].value or 0.0), reading=99)
+    assert first_answer(told(len(readings())), guesses(), (*readings(), again)) is None
+
+
+def test_a_reading_put_right_by_little_is_carried_on() -> None:
+    count = len(readings())
+    old = readings()[0]
+    changed = (replace(old, value=1.003 * (old.value or 0.0)), *readings()[1:])
+    first = first_answer(told(count), guesses(), changed)
+    whole = explain(KIND, LISTED, guesses(), changed, HOME)
+    assert first is not None
+    assert apart(np.exp(first), whole.probability) < ALIKE
+
+
 def test_without_anything_new_the_answer_stays() -> None:
     first = first_answer(told(len(readings())), guesses(), readings())
     assert first is not None
     assert apart(np.exp(first), told(len(readings())).probability) < 0.01
 
 
-def test_a_changed_or_withdrawn_reading_is_not_carried_on() -> None:
+def test_a_reading_that_is_quite_another_or_withdrawn_is_not_carried_on() -> None:
     before = told(len(readings()))
     changed = (*readings()[:-1], replace(readings()[-1], value=2e5))
     assert first_answer(before, guesses(), changed) is None

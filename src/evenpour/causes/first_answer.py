@@ -7,19 +7,24 @@ explanation follows behind.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import lines_of
-from evenpour.causes.explanation import WIDER_NOISE, Explanation, odds_of_not_belonging, strays
+from evenpour.causes.explanation import (
+    BELIEVED,
+    WIDER_NOISE,
+    Explanation,
+    odds_of_not_belonging,
+    strays,
+)
 from evenpour.causes.felt import unfelt
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum, log_sum_by
-from evenpour.causes.observed import Observation, key_of, seen
+from evenpour.causes.observed import Observation, Seen, key_of, seen
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import NONE, Array, Columns, Hypothesis, Indices, grid_of, named
 from evenpour.causes.seen import Noise, noise_of
@@ -27,6 +32,8 @@ from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import slopes
 from evenpour.causes.unexplained import checks_of, log_flat
 
+CLOSE = 2.0  # of its own noise, that a value read again may have moved
+MET = 4.0  # of the noise, within which a reading of something read before is met by what is found
 MOST_NEW = 12  # values; with more the last explanation is no good start
 STEPS = 2
 LIVE, MOST_LIVE = 9.0, 96  # nat behind the best, and nodes, that are carried on with care
@@ -47,17 +54,19 @@ def first_answer(
         observations: All readings, the old ones as they were.
         noise: Factor on the readings' noise, as then.
     Returns:
-        None where the last explanation cannot be carried on: a reading was changed or taken away, or too
-        many came, or it explained nothing yet.
+        None where the last explanation cannot be carried on: a reading was taken away or changed by much, or
+        contradicts one before, or too many came, or nothing was explained yet.
     """
-    fresh = _fresh(before, observations)
+    change = _change(before, observations)
     if (
-        fresh is None
+        change is None
         or not before.seen.asked
         or [named(one) for one in hypotheses] != list(before.severe.grid.name)
     ):
         return None
     columns = seen(observations, before.middle)
+    if not _is_close(before, columns.columns, change):
+        return None
     place = {key_of(query): number for number, (_, query) in enumerate(before.seen.asked)}
     known = np.array([place.get(key_of(query), NONE) for _, query in columns.asked], dtype=np.int64)
     new = np.flatnonzero(known == NONE)
@@ -69,9 +78,11 @@ def first_answer(
     if len(new):
         f[:, new] = asked.predict(np.arange(len(grid)), modes.z)
     log_prior = grid_of(hypotheses).log_prior
-    stray = strays(before.odd)
     sound = _with_new(before, asked, known, new, f, np.zeros(1, dtype=np.int64))
-    found = modes.log_evidence + stray + _rough(heard, f, fresh, _open(before, sound))
+    own = _rough(before, heard, f, change, _open(before, sound))
+    found = modes.log_evidence + strays(before.odd)
+    for check, density in own.items():  # it tells what it tells, or does not belong
+        found = found + np.logaddexp(density, log_flat(columns.columns, [check]))
     weight = log_prior[grid.owner] + grid.log_weight + found
     live = np.argsort(-weight, kind="stable")[:MOST_LIVE]
     live = np.sort(live[weight[live] > weight.max() - LIVE])
@@ -79,26 +90,74 @@ def first_answer(
     severe = Severe(everything, grid, before.severe.d, before.severe.spread, before.severe.felt)
     now = _with_new(before, asked, known, new, f, live)
     now = settle(heard, severe.predict, live, now, renew=np.inf, most=STEPS)
-    sets = [np.flatnonzero(columns.columns.check == one) for one in checks_of(columns.columns)]
+    checks = checks_of(columns.columns)
+    sets = [np.flatnonzero(columns.columns.check == one) for one in checks]
     foreseen = left_out(heard, local(heard, now), now.f, sets)
-    odd = odds_of_not_belonging(columns.columns, foreseen)
-    found[live] = now.log_evidence + strays(odd)
+    odd = np.minimum(odds_of_not_belonging(columns.columns, foreseen), BELIEVED)
+    without = _known_without(before, columns, own)
+    for check, evidence in without.items():
+        at = int(np.searchsorted(checks, check))
+        odd[:, at] = log_flat(columns.columns, [check]) + evidence[live] - now.log_evidence
+    exact = now.log_evidence + strays(odd)
+    now_weight = weight[live] - found[live] + exact
+    share = np.exp(now_weight - now_weight.max())
+    if _contradicts(heard, np.average(now.f, axis=0, weights=share), change, list(without)):
+        return None
+    # what is weighed roughly is off by about as much everywhere: doubt is shared with what was read before
+    off = np.average(exact - found[live], weights=np.exp(weight[live] - weight.max()))
+    found += off
+    found[live] = exact
     log = log_prior + log_sum_by(grid.log_weight + found, grid.owner, len(log_prior))
     return np.asarray(log - log_sum(log))
 
 
-def _fresh(before: Explanation, observations: Sequence[Observation]) -> Indices | None:
-    """Rows that are new; None where it is not just a few more."""
-    left = Counter(_what(one) for one in before.seen.observations)
-    fresh = []
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """Rows that are new, and rows of before that were read again: *was* and *now* run alike."""
+
+    fresh: Indices
+    was: Indices
+    now: Indices
+
+
+def _change(before: Explanation, observations: Sequence[Observation]) -> _Change | None:
+    """What is new; None where something is missing, or too much has come."""
+    left: dict[tuple[object, ...], list[int]] = {}
+    for row, one in enumerate(before.seen.observations):
+        left.setdefault(_what(one), []).append(row)
+    others = []
     for row, one in enumerate(observations):
-        if left[_what(one)]:
-            left[_what(one)] -= 1
+        if same := left.get(_what(one)):
+            same.pop()
         else:
-            fresh.append(row)
-    if len(fresh) > MOST_NEW or left.total():
+            others.append(row)
+    gone = [row for rows in left.values() for row in rows]
+    by_key = {key_of(before.seen.observations[row].query): row for row in gone}
+    again = [row for row in others if key_of(observations[row].query) in by_key]
+    if len(others) > MOST_NEW or not len(again) == len(by_key) == len(gone):
         return None
-    return np.array(fresh, dtype=np.int64)
+    was = [by_key[key_of(observations[row].query)] for row in again]
+    fresh = [row for row in others if row not in again]
+    return _Change(*(np.array(rows, dtype=np.int64) for rows in (fresh, was, again)))
+
+
+def _is_close(before: Explanation, columns: Columns, change: _Change) -> bool:
+    """Whether what was read again is about what it was: else places found with it are no good start."""
+    if any(columns.choices[row] is not None for row in change.now):
+        return False
+    old = before.seen.columns
+    far = np.abs(columns.y[change.now] - old.y[change.was])
+    return bool(np.all(far < CLOSE * np.sqrt(np.diag(old.covariance)[change.was])))
+
+
+def _contradicts(heard: Noise, f: Array, change: _Change, apart: Sequence[int]) -> bool:
+    """Whether something new is far off though its check was read before: what is right then is not to be
+    foreseen from here.
+    """
+    columns = heard.columns
+    rows = np.concatenate([change.fresh, change.now])
+    rows = rows[~columns.is_choice[rows] & ~np.isin(columns.check[rows], apart)]
+    return bool(np.any(np.abs(columns.y[rows] - f[columns.column[rows]]) * heard.per_sd[rows] > MET))
 
 
 def _what(one: Observation) -> tuple[object, ...]:
@@ -135,19 +194,47 @@ def _open(before: Explanation, sound: Modes) -> Array:
     return np.asarray(np.sum(J * np.linalg.solve(H, J), axis=0))
 
 
-def _rough(heard: Noise, f: Array, fresh: Indices, open_: Array) -> Array:
-    """Log probability of the new rows at every node, each for itself, as open as on the healthy car, (N,)."""
-    columns = heard.columns
-    total = np.zeros(len(f))
-    for check in np.unique(columns.check[fresh]):
-        own = np.zeros(len(f))
-        for row in fresh[columns.check[fresh] == check]:
-            mean, variance = f[:, columns.column[row]], open_[columns.column[row]]
-            choice = columns.choices[row]
-            if choice is None:
-                variance = variance + columns.covariance[row, row]
-                own -= 0.5 * ((columns.y[row] - mean) ** 2 / variance + np.log(variance) + LOG_2PI)
-            else:
-                own += lines_of([choice]).log_chosen(mean[:, None], variance)[:, 0]
-        total += np.logaddexp(own, log_flat(columns, [int(check)]))  # or it does not belong
-    return total
+def _rough(before: Explanation, heard: Noise, f: Array, change: _Change, open_: Array) -> dict[int, Array]:
+    """Log probability of what is new in each check at every node, each row for itself, as open as on the
+    healthy car: (N,) by the check.
+    """
+    columns, old = heard.columns, before.noise.columns
+    found: dict[int, Array] = {}
+
+    def add(row: int, density: Array) -> None:
+        check = int(columns.check[row])
+        found[check] = found.get(check, np.zeros(len(f))) + density
+
+    for row in change.fresh:
+        mean, variance = f[:, columns.column[row]], open_[columns.column[row]]
+        choice = columns.choices[row]
+        if choice is None:
+            add(row, _normal(columns.y[row] - mean, variance + columns.covariance[row, row]))
+        else:
+            add(row, lines_of([choice]).log_chosen(mean[:, None], variance)[:, 0])
+    for was, now in zip(change.was, change.now, strict=True):
+        mean, variance = f[:, columns.column[now]], open_[columns.column[now]]
+        add(now, _normal(columns.y[now] - mean, variance + columns.covariance[now, now]))
+        add(now, -_normal(old.y[was] - mean, variance + old.covariance[was, was]))
+    return found
+
+
+def _normal(miss: Array, variance: float) -> Array:
+    return np.asarray(-0.5 * (miss**2 / variance + np.log(variance) + LOG_2PI))
+
+
+def _known_without(before: Explanation, now: Seen, own: Mapping[int, Array]) -> dict[int, Array]:
+    """Log evidence of every node without a check, (N,) by the check, where it is known better than it can be
+    foreseen: without one that is new, and without one that was fitted without before.
+    """
+    check_of = {one.state: int(check) for one, check in zip(now.observations, now.columns.check, strict=True)}
+    states = [one.state for one in before.seen.observations]
+    old = {
+        int(check): check_of[state] for state, check in zip(states, before.seen.columns.check, strict=True)
+    }
+    known = dict.fromkeys(set(own) - set(old.values()), before.fitted.modes.log_evidence)
+    known |= {old[int(before.checks[g])]: its.modes.log_evidence for g, its in before.again.items()}
+    return {
+        check: evidence + sum((gain for other, gain in own.items() if other != check), np.zeros(1))
+        for check, evidence in known.items()
+    }
