@@ -154,3 +154,14 @@ def test_a_slip_blames_no_cause_and_bends_no_reason(slipped: str, meant: str) ->
     first = told.next_checks[0]
     assert first.what == what
     assert "read it again" in first.why
+
+
+def test_where_one_repair_is_as_good_as_sure_no_check_is_told_that_divides_nothing() -> None:
+    told = answer(
+        SOUND_ELSEWHERE.replace("3.60 bar", "1.65 bar")
+        + reading("regulator_heater_resistance", "open", 'temperature = "20 degC"')
+        + reading("control_pressure_warm", "1.65 bar", WARM)
+    )
+    assert told.causes[0].cause == "control_heater_dead"
+    assert told.repairs[0].probability > 0.9
+    assert all(" if " in one.why or "read it again" in one.why for one in told.next_checks)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.aside import ASTRAY
 from evenpour.causes.information import entropy
 from evenpour.causes.next_test import Candidate, Worth
+from evenpour.causes.suspects import remedy_of
 from evenpour.job.causes.answers import NextCheckLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.clashes import Clash
@@ -28,7 +28,9 @@ ROOT_3 = math.sqrt(3.0)
 TOLD = 6  # next checks told
 PLAIN = ("state", "through", "opening")  # conditions whose word says what it is of
 WAYS = ("after", "soak", "opening")  # conditions in figures that make it another check
-LEAST_INFORMATION = 0.01  # bit
+LEAST_INFORMATION = 0.03  # bit, below which a check is not worth its minutes; the house's choice
+READ_AGAIN = 0.3  # that a check does not belong, from which it is to be read again
+SETTLED = 0.9  # of a repair, from which a check is worth telling only for what it divides
 NO_SLIP = 0.5  # how often a reading that no known slip mends stands; a round figure, no source
 SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
@@ -95,7 +97,7 @@ def next_lines(
     """What has to be read again, then the most telling checks, one line a check: of a per-cylinder check its
     best cylinder.
     """
-    again = [line for one in clashing if one.probability > ASTRAY for line in _again(case, one)]
+    again = [line for one in clashing if one.probability > READ_AGAIN for line in _again(case, one)]
     chosen: list[tuple[Asked, Worth]] = []
     seen: set[tuple[object, ...]] = {(line.what, line.state) for line in again}
     for worth in order:
@@ -109,12 +111,24 @@ def next_lines(
         if len(chosen) + len(again) == TOLD:
             break
     why = differences(case, [one.candidate for one, _ in chosen])
-    some = any(why)  # else nothing that could be read would divide what is left by itself
+    # nothing that could be read need divide what is left; where a repair is as good as sure, it must
+    some = any(why) or _settled(case)
     return again + [
         _line(case, one.possible, worth, words)
         for (one, worth), words in zip(chosen, why, strict=True)
         if words or not some
     ]
+
+
+def _settled(case: Case) -> bool:
+    """Whether one repair is as good as sure to be called for."""
+    listed = case.explanation.suspects
+    chance: dict[str, float] = {}
+    every: list[tuple[float, tuple[int, ...]]] = [(p, (h,)) for h, p in case.probability.items() if h]
+    for p, some in every + [(p, which) for which, p in case.weighed.pairs.items()]:
+        for remedy in {remedy_of(listed[h]) for h in some}:
+            chance[remedy] = chance.get(remedy, 0.0) + p
+    return max(chance.values(), default=0.0) > SETTLED
 
 
 def _again(case: Case, clash: Clash) -> list[NextCheckLine]:
