@@ -85,7 +85,7 @@ def told_clashes(case: Case, found: Sequence[Clash]) -> list[ClashLine]:
                 cylinder=observation.query.cylinder,
                 entry=one.told.entry,
                 probability=one.probability,
-                words=f"{reading_words(case.job, one.told)} does not go with the other readings",
+                words=f"{reading_words(case.job, one.told)}, does not go with the other readings",
                 slips=list(one.slips),
             )
         )
