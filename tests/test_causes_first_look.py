@@ -11,6 +11,7 @@ import pytest
 from evenpour.job.causes.answer import case_of
 from evenpour.job.causes.case import Case, marginal
 from evenpour.job.causes.first_look import HELD, FirstLook, first_look, held, hold
+from evenpour.job.causes.not_known import NotKnown, beside
 from evenpour.job.causes.page import LEAST_TOLD, TOLD, ranking
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.demo import demo_entries
@@ -72,6 +73,15 @@ def test_the_shares_of_a_first_look_add_up() -> None:
     told_ = [sum(one.probability for one in group) for group in shown.told]
     assert all(p >= LEAST_TOLD for p in told_)
     assert sum(told_) + shown.others + found.nothing_wrong == pytest.approx(1.0, abs=1e-9)
+
+
+def test_what_is_not_known_here_keeps_its_share() -> None:
+    count = before_cold()
+    strange = beside(told(count), NotKnown(0.3, ()))
+    found, plain = looked(strange, demo(count + 1)), looked(told(count), demo(count + 1))
+    assert (found.unexplained, plain.unexplained) == (pytest.approx(0.3), pytest.approx(0.0, abs=1e-9))
+    assert found.nothing_wrong == pytest.approx(0.7 * plain.nothing_wrong)
+    assert found.causes[0].probability == pytest.approx(0.7 * plain.causes[0].probability)
 
 
 def test_a_reading_that_was_set_aside_stays_aside() -> None:

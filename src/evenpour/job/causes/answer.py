@@ -34,7 +34,6 @@ from evenpour.job.causes.words import (
 from evenpour.job.job import Job
 
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
-TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 
 
@@ -73,18 +72,18 @@ def causes_answer(
         prior: What is believed before any reading; as shipped if not given.
         own_costs: What repairs take; as shipped if not given.
         tell: Called with what is being done, in words.
-        hold: Given the explained job as soon as it is there, before it is put into words.
+        hold: Given the explained job as soon as it is weighed, before it is put into words.
     """
     prior = shipped_prior() if prior is None else prior
     known = shipped_costs() if own_costs is None else own_costs
     say = tell or _silent
     case = case_of(job, prior, tell=tell)
-    if hold is not None:
-        hold(case)
     say("looking for readings that clash")
     clashing, odd = clashes(case)
     strange = not_known(case, clashing, prior.not_known)
     case = beside(case, strange)
+    if hold is not None:
+        hold(case)
     say("weighing what speaks for and against")
     lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)
@@ -244,9 +243,6 @@ def _notes(case: Case) -> list[str]:
     found = []
     if not case.told:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
-    if case.probability[0] > TELLING and not bool(case.explanation.fitted.modes.arrived[0]):
-        found.append(
-            "How a sound car would come to these readings was not worked out to the end: that nothing is "
-            "wrong is a rough figure."
-        )
+    if not bool(case.explanation.fitted.modes.arrived[:1].all()):
+        found.append("The sound car could not be fitted to the end; take the figures as rough.")
     return found

@@ -36,10 +36,14 @@ _held: OrderedDict[Hashable, Case] = OrderedDict()
 
 @dataclass(frozen=True, slots=True)
 class FirstLook:
-    """How likely each cause is, and no more: the lines tell no reasons and no severity."""
+    """How likely each cause is, and no more: the lines tell no reasons and no severity.
+
+    ``unexplained``: that it is something that is not known here, as it was before.
+    """
 
     causes: tuple[CauseLine, ...]
     nothing_wrong: float
+    unexplained: float
     others: float
     readings: int
 
@@ -84,8 +88,9 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
         for one in listed(now)
     )  # fmt: skip
     nothing = now.probability[0]
-    others = max(1.0 - nothing - math.fsum(line.probability for line in lines), 0.0)
-    return FirstLook(lines, nothing, others, len({one.entry for one in asked.told}))
+    unexplained = max(1.0 - math.fsum([*before.probability.values(), *before.pair_probability]), 0.0)
+    others = max(1.0 - nothing - unexplained - math.fsum(line.probability for line in lines), 0.0)
+    return FirstLook(lines, nothing, unexplained, others, len({one.entry for one in asked.told}))
 
 
 def _belonging(before: Case, told: Sequence[Told]) -> list[Observation]:
@@ -115,6 +120,6 @@ def _carried(before: Case, log_posterior: Array) -> Case:
     were = np.concatenate([singles, np.array(before.pair_probability)])
     log = np.log(np.maximum(were, LEAST)) + np.concatenate([gained, both])
     weight = np.exp(log - log.max())
-    share = [float(one) for one in weight / weight.sum()]
+    share = [float(one) for one in were.sum() * weight / weight.sum()]
     probability = dict(enumerate(share[: len(singles)]))
     return replace(before, probability=probability, pair_probability=tuple(share[len(singles) :]))

@@ -147,6 +147,7 @@ class First:
     causes: tuple[Share, ...]
     nothing: str
     others: str
+    unexplained: str
     readings: int
     up_to: str
 
@@ -249,6 +250,7 @@ def _first(of: str, at: LookedAt) -> First:
         ),
         nothing=likelihood(at.look.nothing_wrong),
         others=_if_any(shown.others),
+        unexplained=_if_any(at.look.unexplained),
         readings=at.look.readings,
         up_to=when_said(at.up_to) if at.up_to else "",
     )
