@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,7 @@ def named(path: Path) -> str:
     return str(path.relative_to(SRC))
 
 
+@cache
 def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), str(path))
 
