@@ -34,6 +34,7 @@ from evenpour.job.causes.words import (
 from evenpour.job.job import Job
 
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
+TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 
 
@@ -243,6 +244,9 @@ def _notes(case: Case) -> list[str]:
     found = []
     if not case.told:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
-    if not bool(case.explanation.fitted.modes.arrived[:1].all()):
-        found.append("The sound car could not be fitted to the end; take the figures as rough.")
+    if case.probability[0] > TELLING and not bool(case.explanation.fitted.modes.arrived[0]):
+        found.append(
+            "How a sound car would come to these readings was not worked out to the end: that nothing is "
+            "wrong is a rough figure."
+        )
     return found
