@@ -12,10 +12,12 @@ from evenpour.job import job_of_text
 from evenpour.job.causes.answer import _weight_of_all, causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.case import marginal
+from evenpour.job.causes.facts import agreeing
 from evenpour.job.causes.repair_costs import shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
-from evenpour.job.engine_model import causes_known
+from evenpour.job.engine_model import causes_known, checks_predicted
 from evenpour.job.job_file import read_text
+from evenpour.machine.checks import NumberCheck
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 
@@ -56,6 +58,19 @@ def test_two_readings_of_one_thing_that_contradict_each_other_are_named() -> Non
     assert "2.60 bar and as 3.60 bar: these contradict each other" in told.clashes[0].words
     agreed = twice.replace("2.6 bar", "3.65 bar")
     assert not any("contradict" in one.words for one in answer(SOUND + agreed).clashes)
+
+
+def test_a_slip_read_again_twice_is_outvoted() -> None:
+    wrong, right = (reading("control_pressure_warm", f"{bar} bar", WARM) for bar in ("36", "3.6"))
+    told = answer(SOUND + wrong + right + right.replace("3.6 bar", "3.65 bar"))
+    assert told.clashes[0].words.endswith("these contradict each other; those that agree are counted")
+    without = answer(SOUND + right)
+    assert told.nothing_wrong == pytest.approx(without.nothing_wrong, abs=0.05)
+    # two against each other: nobody knows which
+    check = checks_predicted()["control_pressure_warm"]
+    assert isinstance(check, NumberCheck)
+    assert agreeing(check, (36e5, 3.6e5), 5e3) == (36e5, 3.6e5)
+    assert agreeing(check, (3.62e5, 3.6e5), 5e3) == [3.6e5, 3.62e5]
 
 
 def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> Any:

@@ -18,14 +18,13 @@ from evenpour.causes.seen import noise_of
 from evenpour.causes.unexplained import Variant, log_flat, slips_of
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case, kept
-from evenpour.job.causes.facts import Told
+from evenpour.job.causes.facts import Told, agreeing, contradicting
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is looked into
 MENDED = 0.15  # share of that which a slip must take up to be named
-AT_ODDS = 6.0  # standard uncertainties between two readings of the same, from which they contradict
 SUREST = 0.9999  # that a check does not belong, beyond which nothing is surer
 NODES = 12  # that a slip is tried at
 
@@ -139,9 +138,9 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
         if group is None or not isinstance(check, NumberCheck) or len(group.reading.values) < 2:
             continue
         values = group.reading.values
-        scale = max(map(abs, values)) if check.logarithmic else 1.0
-        apart = AT_ODDS * math.hypot(group.reading.u_b, check.repeats * scale)
-        if max(values) - min(values) > apart:
+        if max(values) - min(values) > contradicting(check, values, group.reading.u_b):
+            outvoted = len(agreeing(check, values, group.reading.u_b)) < len(values)
+            rest = "those that agree are counted" if outvoted else "read it again"
             low, high = (value_words(job, check.check, value) for value in (min(values), max(values)))
             name = named(job.known.checks[check.check])
             yield ClashLine(
@@ -149,7 +148,7 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
                 cylinder=one.observation.query.cylinder,
                 entry=one.entry,
                 probability=1.0,
-                words=f"{name} was read as {low} and as {high}: these contradict each other; read it again",
+                words=f"{name} was read as {low} and as {high}: these contradict each other; {rest}",
                 slips=[],
             )
 

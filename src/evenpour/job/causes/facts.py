@@ -31,6 +31,7 @@ DOUBTED = (
     "intake_temperature", "vacuum", "opening", "soak",
 )  # fmt: skip
 SCREW = "mixture_screw"
+AT_ODDS = 6.0  # standard uncertainties between two readings of the same, from which they contradict
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
         asked = _ask(kind, group.check.id, reading.cylinder, stated, home, screw)
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
-            estimate = combine(reading.values, reading.u_b)
+            estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
             value = estimate.value if math.isfinite(estimate.value) else OPEN_CIRCUIT
             u = estimate.u if math.isfinite(estimate.u) else 0.0
         shifted = tuple(
@@ -133,6 +134,26 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
         )
         yield Told(observation, rank, group.facts[-1].told.entry, group=group)
+
+
+def contradicting(check: NumberCheck, values: Sequence[float], u: float) -> float:
+    """How far apart readings of one thing contradict each other, in their unit."""
+    scale = max(map(abs, values)) if check.logarithmic else 1.0
+    return AT_ODDS * math.hypot(u, check.repeats * scale)
+
+
+def agreeing(check: NumberCheck, values: Sequence[float], u: float) -> Sequence[float]:
+    """The readings of one thing that count: where they contradict each other, what most of them agree on.
+
+    All of them where they agree, or where no more than half do: then nobody knows which to believe.
+
+    Args:
+        u: Standard uncertainty of the instrument.
+    """
+    apart, rising = contradicting(check, values, u), sorted(values)
+    together = [[two for two in rising if one <= two <= one + apart] for one in rising]
+    most = max(together, key=len)
+    return most if 2 * len(most) > len(values) else values
 
 
 def _ask(
