@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
 from evenpour.measure.catch_model import P_ODD, SMALL, Array, CatchModel, Ints, widths
 from evenpour.measure.catches import THROUGH, Part, Run
 from evenpour.measure.odd_sets import Block, OddSets
-from evenpour.measure.visibility import PLAIN, Sight
+from evenpour.measure.visibility import PLAIN, Sight, Visibility
 from evenpour.measure.visibility import weight as weight_of
 
 #: Parts share one blame where both may well be odd, yet hardly ever together.
@@ -228,6 +228,11 @@ def _covariance(block: Block, model: CatchModel, rows: Ints, part: Ints, column:
     return np.asarray(-(SMALL**2) * np.einsum("mk,mk->m", cross, block.cov[rows][:, :, place]))
 
 
+@lru_cache(maxsize=64)
+def _table(sight: Sight, through: str, opening: str) -> Visibility:
+    return sight.table(through, opening)
+
+
 def _places(
     kind: str, way: str, runs: Sequence[Run], limits: Mapping[str, float | None], sight: Sight
 ) -> list[tuple[str, float, float, float, bool]]:
@@ -237,13 +242,13 @@ def _places(
         limit = limits.get(run.opening)
         if limit is not None and run.at(kind) is not None:
             row = run.visibility[kind] if run.visibility and kind in run.visibility else None
-            row = row if row is not None else sight.table(run.through, run.opening)[kind]
+            row = row if row is not None else _table(sight, run.through, run.opening)[kind]
             small = row.get("moderate", 0.0)
             found.append((run.key, row.get(way, small), small, limit, True))
     for opening, limit in limits.items():
         for through in THROUGH:
             if limit is not None and not (kind == "injector" and through == "lines"):
-                row = sight.table(through, opening)[kind]
+                row = _table(sight, through, opening)[kind]
                 small = row.get("moderate", 0.0)
                 found.append((f"{through}:{opening}", row.get(way, small), small, limit, False))
     return found

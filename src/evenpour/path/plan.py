@@ -85,6 +85,11 @@ class Plan:
         return tuple(key for claim in self.claims for key in self.keys_of(claim.id))
 
     @cached_property
+    def keys_asked(self) -> dict[tuple[tuple[str, ...], int | None], tuple[ClaimKey, ...]]:
+        """What ``steps.claim_keys`` found: a few hundred questions, asked many times each."""
+        return {}
+
+    @cached_property
     def proved_by(self) -> Mapping[str, tuple[Step, ...]]:
         """The steps that prove each claim, in plan order."""
         return {

@@ -66,14 +66,14 @@ def needed_keys(plan: Plan, step: Step, cylinder: int | None) -> tuple[ClaimKey,
     return claim_keys(plan, step.needs, cylinder if plan.is_per_cylinder(step) else None)
 
 
-def claim_keys(plan: Plan, claims: Iterable[str], cylinder: int | None) -> tuple[ClaimKey, ...]:
+def claim_keys(plan: Plan, claims: tuple[str, ...], cylinder: int | None) -> tuple[ClaimKey, ...]:
     """These claims as far as they concern *cylinder* (None: all cylinders)."""
-    return tuple(
-        key
-        for claim in claims
-        for key in plan.keys_of(claim)
-        if cylinder is None or key[1] in (None, cylinder)
-    )
+    found = plan.keys_asked.get((claims, cylinder))
+    if found is None:
+        every = (key for claim in claims for key in plan.keys_of(claim))
+        found = tuple(key for key in every if cylinder is None or key[1] in (None, cylinder))
+        plan.keys_asked[claims, cylinder] = found
+    return found
 
 
 def renews(step: Step, proof: Proof) -> bool:
