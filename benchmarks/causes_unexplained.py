@@ -6,8 +6,9 @@
 Twenty causes in turn, each at severities drawn evenly; a car's usual checks are read with probability 0.8, as
 the very model has them. Every car is explained twice: with all causes known (*inside*), and with its own
 left out of the suspects at all cylinders (*outside*), all else alike. What is looked at is the probability
-stated that some check does not belong: as *unexplained* where nothing else is wrong, as a clash beside a
-cause. Slips of typing are not tried here, so what is stated may be a little more than the tool's answer.
+stated that something is not known: a fault that is in no catalogue, or else some check that does not belong,
+as *unexplained* where nothing is wrong, as a clash beside a cause. Slips of typing and two causes at once are
+not tried here, so what is stated may be a little more than the tool's answer.
 
 A fault is *seen* where the readings, explained with all causes known, put "nothing wrong" under 0.1: of what
 cannot be seen nobody can say that it is not known. It takes about ten minutes of processor; every car is kept
@@ -32,8 +33,11 @@ sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE /
 
 from cause_cars import READ, Car, World, world_of  # noqa: E402
 
-from evenpour.causes.explanation import Explanation  # noqa: E402
+from evenpour.causes.explanation import Explanation, strays  # noqa: E402
+from evenpour.causes.normal import log_sum  # noqa: E402
 from evenpour.causes.unexplained import STRAY  # noqa: E402
+from evenpour.causes.unknown import unknown  # noqa: E402
+from evenpour.job.causes.prior import shipped_prior  # noqa: E402
 from simulated_cars import STANDARD, Mismatch, questions  # noqa: E402
 
 CAUSES = (
@@ -65,16 +69,22 @@ def car_with(world: World, cause: str, key: Sequence[int]) -> Car:
 
 
 def stated(told: Explanation) -> Row:
-    """What is said of a car: that a check does not belong, of that with nothing else wrong, and the rest."""
+    """What is said of a car: that something is not known, of that with nothing else wrong, and the rest."""
     apart = told.does_not_belong
     odd = np.exp(told.odd[0])
-    nothing = float(told.probability[0])
-    named = told.suspects[int(np.argmax(told.probability))]
+    grid, evidence = told.fitted.grid, told.fitted.modes.log_evidence + strays(told.odd)
+    known = float(log_sum(grid.log_prior[grid.owner] + grid.log_weight + evidence))
+    prior = shipped_prior().not_known
+    foreign = unknown(told.severe, told.noise).log_evidence + np.log(prior) - np.log1p(-prior)
+    strange = float(1.0 / (1.0 + np.exp(np.clip(known - foreign, -700.0, 700.0))))
+    p = (1.0 - strange) * told.probability
+    named = told.suspects[int(np.argmax(p))]
     return {
-        "astray": float(min(apart.sum(), 1.0)),
-        "unexplained": nothing * float(odd.sum() / (1.0 + odd.sum())),
-        "nothing": nothing,
-        "blamed": float(told.probability[1:].max()),
+        "strange": strange,
+        "astray": strange + (1.0 - strange) * float(min(apart.sum(), 1.0)),
+        "unexplained": strange + float(p[0] * odd.sum() / (1.0 + odd.sum())),
+        "nothing": float(p[0]),
+        "blamed": float(p[1:].max()),
         "named": named.id,
         "checks": len(told.checks),
     }
@@ -123,9 +133,9 @@ def _of(name: str, rows: Sequence[Row]) -> Iterator[str]:
             f"   {side}: unexplained above 0.5 {_share(told, 'unexplained')}, nothing wrong above 0.5 "
             f"{_share(told, 'nothing')}, a cause above 0.5 {_share(told, 'blamed')}"
         )
-    # what the tool itself takes for likely before anything is read, that one of so many checks is astray
-    strays = STRAY * float(np.mean([row["inside"]["checks"] for row in rows]))
-    share = strays / (1.0 + strays)
+    # what the tool itself takes for likely before anything is read: a strange fault, or a check astray
+    astray = STRAY * float(np.mean([row["inside"]["checks"] for row in rows]))
+    share = shipped_prior().not_known + astray / (1.0 + astray)
     yield f"   stated, cars inside and outside, outside where {share:.2f} of cars are, as the tool believes:"
     places = np.digitize([inside, outside], EDGES[1:-1])
     for place, (low, high) in enumerate(pairwise(EDGES)):

@@ -121,11 +121,11 @@ def told(world: World, one: Car, kind: str) -> dict[str, object]:
         "rank_of_remedy": sum(chance > mine for chance in by_remedy.values()) + 1,
         "blamed": float(p[1:].max()),
         "sound": float(p[0]),
-        "identifiable": one.fault > 0 and _identifiable(world, one),
+        "identifiable": one.fault > 0 and identifiable(world, one),
     }
 
 
-def _identifiable(world: World, one: Car) -> bool:
+def identifiable(world: World, one: Car) -> bool:
     """Whether the very model that made the readings puts the truth first at odds of 3 to 1."""
     p = world.explained(one.readings(world, Mismatch()), spread=1.0, noise=1.0).probability
     return bool(p[one.fault] > 3.0 * np.delete(p, one.fault).max())
