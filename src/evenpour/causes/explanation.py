@@ -16,7 +16,7 @@ import numpy as np
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.felt import with_ill_spread, with_spread
 from evenpour.causes.fitting import Fitted, fit, summed
-from evenpour.causes.laplace import local, settle
+from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.middle_car import Middle
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
@@ -167,7 +167,7 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> tuple[Fitted, Lef
     """The same with every node at its mode that has weight once one check need not belong, and each check as
     all others foresee it there.
     """
-    foreseen = _foreseen(heard, fitted)
+    foreseen = _foreseen(heard, fitted.modes)
     for _ in range(FOLLOWED):
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
@@ -176,15 +176,15 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> tuple[Fitted, Lef
         if not len(waiting):
             break
         modes = fitted.modes
-        its = modes.take(waiting)
-        modes.put(waiting, settle(heard, severe.predict, waiting, its, most=5, moving=severe.moving))
+        its = settle(heard, severe.predict, waiting, modes.take(waiting), most=5, moving=severe.moving)
+        modes.put(waiting, its)
         fitted = summed(grid, modes)
-        foreseen = _foreseen(heard, fitted)
+        foreseen.put(waiting, _foreseen(heard, its))
     return fitted, foreseen
 
 
-def _foreseen(heard: Noise, fitted: Fitted) -> LeftOut:
-    return left_out(heard, local(heard, fitted.modes), fitted.modes.f, sets_of(heard.columns))
+def _foreseen(heard: Noise, modes: Modes) -> LeftOut:
+    return left_out(heard, local(heard, modes), modes.f, sets_of(heard.columns))
 
 
 def _fitted_without(

@@ -30,6 +30,12 @@ class LeftOut:
     width: tuple[Array, ...]  # (n, rows) standard deviation foreseen, in units of the noise
     shift: Array  # (n, G) how far each node moves without the set, in prior standard deviations
 
+    def put(self, nodes: Indices, other: LeftOut) -> None:
+        """Write what is foreseen at these nodes."""
+        self.log_density[nodes], self.shift[nodes] = other.log_density, other.shift
+        for mine, its in zip((*self.miss, *self.width), (*other.miss, *other.width), strict=True):
+            mine[nodes] = its
+
 
 def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> LeftOut:
     """Foresee each set of rows from all the others.
