@@ -22,6 +22,7 @@ from test_machine_causes import SHOWS
 
 TRIED = ["flat-six", "flat-six-oxygen", "inline-six", "vee-eight"]  # between them, every device
 STEPS = 24
+HAIR = 1e-3  # of severity, about a jump, within which a balance may be found on either side of it
 SEEN = 0.02  # of a reading's own doubt, below which a turn is no turn
 
 #: Checks that have their best or their worst at one mixture: a fault that moves the mixture may pass it on
@@ -197,9 +198,10 @@ def drops_out(of: Kind, cause: Cause, form: int, asked: Query, low: float, high:
     """Whether the jump is one cylinder's dropping out.
 
     A cylinder that leans out makes the others pull more air, by the driver's foot or as the idle slows, which
-    leans it further, until it misses more all at once.
+    leans it further, until it misses more all at once. About there it may do either: one looks a hair beside.
     """
-    state = spoilt(of, [(cause, form, low), (cause, form, high)]).running(asked.situation)
+    beside = (max(low - HAIR, 0.0), min(high + HAIR, 1.0))
+    state = spoilt(of, [(cause, form, at) for at in beside]).running(asked.situation)
     return cause.per_cylinder and float(state.missed[0, 1] - state.missed[0, 0]) > 0.1
 
 
