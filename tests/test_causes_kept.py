@@ -14,11 +14,12 @@ from evenpour.job import job_of_text
 from evenpour.job.causes import answer as working
 from evenpour.job.causes import kept as causes_kept
 from evenpour.job.causes.answers import CausesAnswer
-from evenpour.job.causes.kept import Hold, Tell, answer_at_hand, folder, kept_answer
+from evenpour.job.causes.kept import Hold, Tell, answer_at_hand, kept_answer
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.repair_costs import Costs, set_cost
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
+from evenpour.job.kept_files import folder
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 LOW = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from evenpour.errors import FieldProblem, Place
 from evenpour.job.adding import add_all, difference
 from evenpour.job.answers import AddAnswer
+from evenpour.job.catch.kept import kept_on_disk
 from evenpour.job.entries import Draft
 from evenpour.job.growth import grown
 from evenpour.job.instruments import KnownInstrument, known_instruments
@@ -70,7 +71,8 @@ class Shop:
             kept = self._opened.get(key)
             if kept is None or kept.head != head or kept.sheet != sheet_stamp(kept.job.sheet_name):
                 job = stored_job(self.store, number, units=units)
-                job.path()  # the longest of its answers; worked out while nobody else can begin the same
+                with kept_on_disk():
+                    job.path()  # the longest of its answers; worked out while nobody else can begin the same
                 kept = _Kept(job.chain_head, sheet_stamp(job.sheet_name), job)
                 self._opened[key] = kept
             self._opened.move_to_end(key)
@@ -135,7 +137,8 @@ class Shop:
             new = one.content.get("new") if one.kind == "correction" else None
             if isinstance(new, Mapping) and new.get("sheet", before.sheet_name) != before.sheet_name:
                 in_the_book(str(new["sheet"]))
-        answer = add_all(self.store, number, drafts, sure=sure, units=units, before=before)
+        with kept_on_disk():
+            answer = add_all(self.store, number, drafts, sure=sure, units=units, before=before)
         self._answers[number, _base(drafts[0].id or answer.entry), units] = answer
         while len(self._answers) > ANSWERS:
             self._answers.popitem(last=False)

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from evenpour.errors import FieldProblem
 from evenpour.job.catch.facts import CatchFact
+from evenpour.job.catch.kept import kept_or_weighed
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.facts import Facts, TouchFact
 from evenpour.job.wording import likelihood
@@ -124,7 +125,11 @@ def _evenness(
     seen: Sight,
 ) -> Evenness:
     """Weighing takes a tenth of a second, and one question asks for the same catches several times."""
-    return evenness(runs, parts, dict(limits), lines_swappable=swappable, sight=seen)
+
+    def weigh_them() -> Evenness:
+        return evenness(runs, parts, dict(limits), lines_swappable=swappable, sight=seen)
+
+    return kept_or_weighed(weigh_them, runs, parts, limits, swappable, seen)
 
 
 def _sight(sheet: Sheet, openings: Iterable[str]) -> tuple[Sight, tuple[str, ...]]:

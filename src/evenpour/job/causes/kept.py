@@ -11,22 +11,17 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import fields, is_dataclass
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
-from evenpour.errors import FieldProblem
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.experience import prior_now
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.repair_costs import Costs, costs
 from evenpour.job.hashes import canonical
-from evenpour.job.places import home
-from evenpour.job.writing_files import write_whole
+from evenpour.job.kept_files import found_file, keep_file, model_stamp
 
 if TYPE_CHECKING:
     from evenpour.job.causes.case import Case
@@ -41,8 +36,6 @@ Hold = Callable[["Case"], None]
 FORM = 1  # of the kept answers; another form is another key
 MOST = 300  # answers on disk, of some 50 kB each; the longest unasked go first
 AT_HAND = 32  # answers in memory
-#: Folders and files whose code and data the answer comes from.
-SOURCES = ("physics", "measure", "machine", "causes", "path", "data", "job")
 
 _lock = threading.Lock()
 _at_hand: OrderedDict[str, CausesAnswer] = OrderedDict()
@@ -112,24 +105,6 @@ def _plain(value: Any) -> Any:
     return value if isinstance(value, str | int | None) else repr(value)
 
 
-@cache
-def model_stamp() -> str:
-    """What changes with the model's code or its data."""
-    root = Path(__file__).parents[2]
-    found = hashlib.sha256()
-    for folder in SOURCES:
-        for path in sorted((root / folder).rglob("*")):
-            if path.suffix in (".py", ".toml"):
-                told = path.stat()
-                found.update(f"{path.relative_to(root)} {told.st_size} {told.st_mtime_ns}\n".encode())
-    return found.hexdigest()
-
-
-def folder() -> Path:
-    """Where the answers are kept; it may be emptied at any time."""
-    return home() / "answers"
-
-
 def _made(
     key: str, job: Job, prior: Prior, own_costs: Costs, tell: Tell | None, hold: Hold | None
 ) -> CausesAnswer:
@@ -137,7 +112,7 @@ def _made(
 
     answer = causes_answer(job, prior, own_costs, tell=tell, hold=hold)
     _remember(key, answer)
-    _write(_path(key), answer)
+    keep_file("causes", key, answer.model_dump_json(by_alias=True).encode(), MOST)
     return answer
 
 
@@ -146,13 +121,13 @@ def _kept(key: str) -> CausesAnswer | None:
         if key in _at_hand:
             _at_hand.move_to_end(key)
             return _at_hand[key]
-    path = _path(key)
+    content = found_file("causes", key)
+    if content is None:
+        return None
     try:
-        answer = CausesAnswer.model_validate_json(path.read_bytes())
-    except (OSError, ValidationError, ValueError):
-        return None  # not there, or spoilt: it is worked out anew and written over
-    with suppress(OSError):
-        path.touch()  # asked for lately
+        answer = CausesAnswer.model_validate_json(content)
+    except (ValidationError, ValueError):
+        return None  # spoilt: it is worked out anew and written over
     _remember(key, answer)
     return answer
 
@@ -163,29 +138,3 @@ def _remember(key: str, answer: CausesAnswer) -> None:
         _at_hand.move_to_end(key)
         while len(_at_hand) > AT_HAND:
             _at_hand.popitem(last=False)
-
-
-def _path(key: str) -> Path:
-    return folder() / f"causes-{key}.json"
-
-
-def _write(path: Path, answer: CausesAnswer) -> None:
-    """Keep it if it can be kept: on a full or a locked disk the answer is none the worse."""
-    with suppress(OSError, FieldProblem):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, answer.model_dump_json(by_alias=True).encode())
-        _prune(path.parent)
-
-
-def _prune(where: Path) -> None:
-    held = sorted(where.glob("causes-*.json"), key=lambda path: -_age(path))
-    for path in held[: max(len(held) - MOST, 0)]:
-        path.unlink(missing_ok=True)
-
-
-def _age(path: Path) -> float:
-    """Time since it was asked for last, as something that sorts; one that went away meanwhile is oldest."""
-    try:
-        return -path.stat().st_mtime
-    except OSError:
-        return float("inf")
