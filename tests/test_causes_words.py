@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from types import SimpleNamespace
 
 import pytest
 
+from evenpour.causes.next_test import Worth
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine, CausesAnswer
-from evenpour.job.causes.candidates import swap_words
+from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.groups import either
+from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.words import reading_words, rough, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
@@ -244,3 +247,16 @@ def test_a_reading_says_what_was_blocked_and_of_several_where_it_was_taken() -> 
 
 def test_cylinders_of_pairs_are_named_once() -> None:
     assert either([4, 2, 2, 4, 3]) == "2, 3 or 4"
+
+
+def test_a_check_that_tells_as_much_at_most_cylinders_is_told_for_each() -> None:
+    job = job_of_text(read_text(HEAD + SYSTEM, "job.toml"))
+    asked = [
+        SimpleNamespace(possible=Possible(check, cylinder, {}, 2.0, "step"))
+        for check in ("plug_look", "cylinder_drop")
+        for cylinder in job.plan.all_cylinders
+    ]
+    rates = [0.10, 0.09, 0.08, 0.07, 0.02, 0.02, 0.10, 0.01, 0.01, 0.01, 0.01, 0.01]
+    order = [Worth(number, 2.0 * rate, rate) for number, rate in enumerate(rates)]
+    found = _at_every_cylinder(SimpleNamespace(job=job), asked, order)
+    assert found == {("plug_look", 0.10)}  # of the other, one cylinder stands out

@@ -31,6 +31,7 @@ WAYS = ("after", "soak", "opening")  # conditions in figures that make it anothe
 LEAST_INFORMATION = 0.03  # bit, below which a check is not worth its minutes; the house's choice
 READ_AGAIN = 0.3  # that a check does not belong, from which it is to be read again
 SETTLED = 0.9  # of a repair, from which a check is worth telling only for what it divides
+ALIKE = 1.5  # how much more a check may tell at one cylinder than at another, none of them standing out
 NO_SLIP = 0.5  # how often a reading that no known slip mends stands; a round figure, no source
 SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
@@ -113,11 +114,29 @@ def next_lines(
     why = differences(case, [one.candidate for one, _ in chosen])
     # nothing that could be read need divide what is left; where a repair is as good as sure, it must
     some = any(why) or _settled(case)
+    every = _at_every_cylinder(case, asked, order)
     return again + [
-        _line(case, one.possible, worth, words)
+        _line(case, one.possible, worth, words, every=(one.possible.check, worth.rate) in every)
         for (one, worth), words in zip(chosen, why, strict=True)
         if words or not some
     ]
+
+
+def _at_every_cylinder(
+    case: Case, asked: Sequence[Asked], order: Sequence[Worth]
+) -> frozenset[tuple[str, float]]:
+    """Checks, with the rate of their best cylinder, that tell about as much at most of the others."""
+    rates: dict[tuple[str, str], list[float]] = {}
+    for worth in order:
+        one = asked[worth.candidate].possible
+        if one.cylinder is not None:
+            rates.setdefault((one.check, _conditions(case, one)), []).append(worth.rate)
+    half = case.job.plan.cylinders / 2.0
+    return frozenset(
+        (check, max(some))
+        for (check, _), some in rates.items()
+        if sum(ALIKE * rate > max(some) for rate in some) > half
+    )
 
 
 def _settled(case: Case) -> bool:
@@ -174,12 +193,13 @@ def _bits(p: float) -> float:
     return entropy(np.array([p, 1.0 - p]))
 
 
-def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheckLine:
+def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bool = False) -> NextCheckLine:
+    """One line. ``every``: nothing says at which cylinder to begin, so it is told for all of them."""
     job = case.job
     check = job.known.checks[one.check]
     words = _conditions(case, one)
     title = named(check) if one.check != "catch" else "a catch"
-    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+    where = "" if one.cylinder is None else ", at each cylinder" if every else f", cylinder {one.cylinder}"
     settles = (
         "would settle most of what is open" if worth.information > SETTLES else "tells most for its time"
     )
@@ -190,11 +210,11 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str) -> NextCheck
         first = f"; first: {', '.join(job.plan.step[name].title for name in one.before)}"
     return NextCheckLine(
         what=one.check,
-        cylinder=one.cylinder,
+        cylinder=None if every else one.cylinder,
         state=words,
         conditions={name: _word(case, name, value) for name, value in one.stated.items()},
         information=worth.information,
-        minutes=one.minutes,
+        minutes=one.minutes + (case.job.plan.cylinders - 1) * check.minutes * every,
         why=f"{title}{where}{f' ({words})' if words else ''}: {settles}{first}",
         step=one.step,
         before=list(one.before),
