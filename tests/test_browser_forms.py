@@ -132,3 +132,19 @@ def test_a_photo_that_is_too_large_is_answered_with_a_page(bay: Bay, tmp_path: P
     page.get_by_role("link", name="Back to its form").tap()
     page.wait_for_url(f"**{job}/photos")
     bay.faults.clear()
+
+
+def test_a_form_that_comes_back_folds_open_nothing_that_was_not_filled_in(bay: Bay) -> None:
+    job = bay.pages.begin("cold-1")
+    page = bay.named(bay.device())
+    page.goto(f"{job}/read/system_pressure")
+    form = page.locator("form", has_text="Judge it").first
+    more = form.locator("details", has_text="another time")
+    for note, folded in (("", True), ("At the port.", False)):
+        if note:
+            more.locator("summary").tap()
+            form.get_by_label("Note", exact=True).fill(note)
+        form.get_by_role("button", name="Judge it").tap()
+        expect(page.locator("#problems")).to_be_visible()
+        expect(more).to_have_js_property("open", not folded)
+    bay.faults.clear()

@@ -44,8 +44,9 @@ function entryOf(form) {
   const body = new URLSearchParams();
   for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
   body.set("entry_id", id);
-  if (!body.get("at")) body.set("at", stamp());
-  body.set("at_now", stamp());
+  const now = stamp();
+  if (!body.get("at")) body.set("at", now);
+  body.set("at_now", now);
   return { id, url: form.getAttribute("action"), body: body.toString(), words: wordsOf(form) };
 }
 
