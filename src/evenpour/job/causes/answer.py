@@ -84,7 +84,7 @@ def causes_answer(
     strange = not_known(case, clashing, prior.not_known)
     case = beside(case, strange)
     if hold is not None:
-        hold(case)
+        hold(case.lean())
     say("weighing what speaks for and against")
     lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)

@@ -47,6 +47,19 @@ class Case:
             return self
         return replace(self, explanation=part.told, told=kept(self.read, self.weighed, part.aside))
 
+    def lean(self) -> Case:
+        """The same without what was only tried, to be held in memory: nothing can be told from it but how
+        likely each cause is.
+        """
+        told = self.explanation
+        again = {
+            g: replace(
+                one, modes=replace(one.modes, J=one.modes.J[:, :, :0].copy(), f=one.modes.f[:, :0].copy())
+            )
+            for g, one in told.again.items()
+        }
+        return replace(self, explanation=replace(told, again=again), weighed=Weighed(()))
+
 
 def kept(read: Sequence[Told], weighed: Weighed, aside: Sequence[int]) -> tuple[Told, ...]:
     """The readings without the checks that are set aside."""

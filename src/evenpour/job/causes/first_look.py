@@ -74,9 +74,7 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
     asked = asked_now(job, prior)
     if asked.kind is not before.kind or asked.home != before.home:
         return None
-    aside = {one.entry for one in before.read} - {one.entry for one in before.told}
-    belonging = [one.observation for one in asked.told if one.entry not in aside]
-    log = first_answer(before.explanation, asked.guesses, belonging)
+    log = first_answer(before.explanation, asked.guesses, _belonging(before, asked.told))
     if log is None:
         return None
     now = replace(_carried(before, log), job=job, told=asked.told, left_out=asked.left_out)
