@@ -26,7 +26,8 @@ def finished() -> Diary:
 def test_a_stage_is_blocked_until_the_claims_it_needs_stand():
     blocked = stage(Diary(), "catch")
     assert blocked.state == "blocked"
-    assert "needs “no spark can come”, which is open: not yet entered as taken off or fitted: coil feed" in blocked.why
+    why = "needs “no spark can come”, which is open: not yet entered as taken off or fitted: coil feed"
+    assert why in blocked.why
     assert stage(ready_to_catch(), "catch").state == "open"
 
 

@@ -41,7 +41,9 @@ def test_without_a_script_the_name_is_kept_first_and_stands_in_every_form_then(p
     assert pages.entries(job)[-1][1]["who"] == "Ines"
 
 
-@pytest.mark.parametrize("back", ["//elsewhere.example/x", "https:" + "//elsewhere.example/", "/\\elsewhere", ""])
+@pytest.mark.parametrize(
+    "back", ["//elsewhere.example/x", "https:" + "//elsewhere.example/", "/\\elsewhere", ""]
+)
 def test_whoever_says_the_name_is_led_nowhere_else(pages: Pages, back: str) -> None:
     answer = pages.client.post("/settings", data={"who": "Ines", "back": back})
     assert answer.headers["location"] == "/settings?saved=yes#said"
