@@ -61,9 +61,7 @@ def test_a_recording_is_taken_its_columns_shown_at_once_and_the_rest_fetched(pag
     assert "What it tells" in text
     found = told(pages, address).source
     assert "<svg" in found
-    assert (
-        len(found) + len(page.html.source) < 1_350_000
-    )  # and 150 kB of ours: below 1.5 MB
+    assert len(found) + len(page.html.source) < 1_350_000  # and 150 kB of ours: below 1.5 MB
     assert "Keep 2 readings of it in the job" in text or "Keep 1 reading of it in the job" in text
     assert "The chart as a table" in text
     assert not JARGON.search(text)
