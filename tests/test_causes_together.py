@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -15,7 +16,9 @@ from evenpour.job.causes.case import marginal
 from evenpour.job.causes.facts import agreeing
 from evenpour.job.causes.repair_costs import shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
+from evenpour.job.demo import demo_entries
 from evenpour.job.engine_model import causes_known, checks_predicted
+from evenpour.job.job import job_from
 from evenpour.job.job_file import read_text
 from evenpour.machine.checks import NumberCheck
 
@@ -180,3 +183,23 @@ def test_where_one_repair_is_as_good_as_sure_no_check_is_told_that_divides_nothi
     assert told.causes[0].cause == "control_heater_dead"
     assert told.repairs[0].probability > 0.9
     assert all(" if " in one.why or "read it again" in one.why for one in told.next_checks)
+
+
+def test_one_amount_misread_in_a_catch_leaves_the_answer_as_it_was() -> None:
+    """8 ml typed for 80: the other catches tell that it is a slip, and no cause is tried on it."""
+    entries = list(demo_entries())
+    last = next(
+        place
+        for place, one in enumerate(entries)
+        if (one.kind, one.content.get("through"), one.content.get("opening"))
+        == ("catch", "injectors", "full")
+    )
+    amounts = list(entries[last].content["amounts"])
+    amounts[3] = "8 ml"
+    slip = replace(entries[last], id="slip", content={**entries[last].content, "amounts": amounts})
+    before, after = (
+        causes_answer(job_from("demo", told)) for told in (entries[: last + 1], [*entries[: last + 1], slip])
+    )
+    assert after.causes[0].cause == before.causes[0].cause == "injector_restricted"
+    assert after.causes[0].probability == pytest.approx(before.causes[0].probability, abs=0.05)
+    assert any(words.startswith("fuel caught through injectors, full, port 4, 8") for words in after.left_out)

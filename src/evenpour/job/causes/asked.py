@@ -19,6 +19,8 @@ from evenpour.job.job import Job
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
+NOT_BELIEVED = 0.9  # that an amount caught is spoilt, from which it tells nothing of the car
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -59,14 +61,14 @@ def _of_now(
     job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """The readings that still tell of the car, and in words those that do not."""
-    told = observations(job, kind)
+    told, gone = _believed(job, observations(job, kind))
     touched = touches(job)
     if not touched or not told:
-        return told, ()
+        return told, tuple(gone)
     model, seen = asked_model(kind, listed, [one.observation for one in told], home)
     respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
         faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
-    kept, gone = [], []
+    kept = []
     for row, one in enumerate(told):
         column = int(seen.columns.column[row])
         spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
@@ -80,3 +82,24 @@ def _of_now(
             part = job.plan.part[spoilt.part].title
             gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
     return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def _believed(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
+    """All but the amounts that the other catches leave no belief in, and those in words.
+
+    A whole catch that is odd is weighed here; one amount within it is what the evenness of all catches
+    tells better: it knows which parts each amount has run through.
+    """
+    weighed = job.weighed
+    spoilt = set() if weighed is None else {
+        (weighed.facts[one.run].told.entry, one.position + 1)
+        for one in weighed.evenness.suspect_amounts
+        if one.p > NOT_BELIEVED
+    }  # fmt: skip
+    kept, gone = [], []
+    for one in told:
+        if one.caught is not None and (one.entry, one.observation.query.cylinder) in spoilt:
+            gone.append(f"{reading_words(job, one)}: all other catches say that it is spoilt or a slip")
+        else:
+            kept.append(one)
+    return tuple(kept), gone
