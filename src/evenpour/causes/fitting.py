@@ -49,11 +49,6 @@ class Fitted:
         both = self.grid.log_prior + self.log_evidence
         return np.asarray(both - log_sum(both))
 
-    def node_weights(self) -> Array:
-        """Posterior weight of every node within all, (N,)."""
-        log = self.grid.log_prior[self.grid.owner] + self.grid.log_weight + self.modes.log_evidence
-        return np.asarray(np.exp(log - log_sum(log)))
-
 
 def fit(severe: Severe, noise: Noise) -> Fitted:
     """Fit all nodes of the grid. Node 0 must be the healthy car's."""

@@ -22,8 +22,6 @@ Indices = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 NONE = -1
-#: Width of the flat density of a reading that does not belong, in its own noise.
-FLAT_WIDTH = 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -82,7 +83,7 @@ def causes_answer(
     say("looking for readings that clash")
     clashing, odd = clashes(case)
     strange = not_known(case, clashing, prior.not_known)
-    case = beside(case, strange)
+    case = replace(beside(case, strange), odd=odd)
     if hold is not None:
         hold(case.lean())
     say("weighing what speaks for and against")

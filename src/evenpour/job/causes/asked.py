@@ -40,10 +40,7 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     listed = suspects(kind, causes_of(kind))
     told, left_out = _of_now(job, kind, home, listed, prior)
     touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
-    # once anything was read, two causes at once are weighed beside one alone, and take their share from it
-    alone = (1.0 - prior.nothing_wrong) * (1.0 - prior.pairs if told else 1.0)
-    nothing = prior.nothing_wrong / (prior.nothing_wrong + alone)
-    guesses = hypotheses(listed, nothing, lambda one: _weight(one, kind, prior, touched))
+    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
     return Asked(kind, home, listed, told, left_out, guesses)
 
 

@@ -27,6 +27,7 @@ class Case:
         probability: Of single hypotheses.
         pair_probability: Of the pairs, in their order.
         left_out: In words, the readings that tell of the car no more.
+        odd: How much of "nothing wrong" is something that is not known here.
     """
 
     job: Job
@@ -40,6 +41,7 @@ class Case:
     left_out: tuple[str, ...]
     probability: Mapping[int, float]
     pair_probability: tuple[float, ...]
+    odd: float = 0.0
 
     def told_from(self, part: Part) -> Case:
         """The same, told from another part of all that may be the matter."""

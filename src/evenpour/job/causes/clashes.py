@@ -18,7 +18,7 @@ from evenpour.causes.seen import noise_of
 from evenpour.causes.unexplained import Variant, log_flat, slips_of
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case, kept
-from evenpour.job.causes.facts import Told, agreeing, contradicting
+from evenpour.job.causes.facts import Told, agreeing, contradict
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
@@ -138,7 +138,7 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
         if group is None or not isinstance(check, NumberCheck) or len(group.reading.values) < 2:
             continue
         values = group.reading.values
-        if max(values) - min(values) > contradicting(check, values, group.reading.u_b):
+        if contradict(check, values, group.reading.u_b):
             outvoted = len(agreeing(check, values, group.reading.u_b)) < len(values)
             rest = "those that agree are counted" if outvoted else "read it again"
             low, high = (value_words(job, check.check, value) for value in (min(values), max(values)))

@@ -136,10 +136,21 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
         yield Told(observation, rank, group.facts[-1].told.entry, group=group)
 
 
-def contradicting(check: NumberCheck, values: Sequence[float], u: float) -> float:
-    """How far apart readings of one thing contradict each other, in their unit."""
-    scale = max(map(abs, values)) if check.logarithmic else 1.0
-    return AT_ODDS * math.hypot(u, check.repeats * scale)
+def _finite(value: float) -> float:
+    return value if math.isfinite(value) else OPEN_CIRCUIT
+
+
+def _apart(check: NumberCheck, low: float, high: float, u: float) -> bool:
+    """Whether two readings of one thing contradict each other, as they are compared."""
+    low, high = _finite(low), _finite(high)
+    doubt = math.hypot(*(check.compared_u(value, u) for value in (low, high))) / math.sqrt(2.0)
+    between = float(check.compared(high) - check.compared(low))
+    return between > AT_ODDS * math.hypot(doubt, check.repeats)
+
+
+def contradict(check: NumberCheck, values: Sequence[float], u: float) -> bool:
+    """Whether readings of one thing contradict each other; *u* is the instrument's standard uncertainty."""
+    return _apart(check, min(values), max(values), u)
 
 
 def agreeing(check: NumberCheck, values: Sequence[float], u: float) -> Sequence[float]:
@@ -150,10 +161,13 @@ def agreeing(check: NumberCheck, values: Sequence[float], u: float) -> Sequence[
     Args:
         u: Standard uncertainty of the instrument.
     """
-    apart, rising = contradicting(check, values, u), sorted(values)
-    together = [[two for two in rising if one <= two <= one + apart] for one in rising]
+    rising = sorted(values)
+    together = [
+        [two for two in rising[at:] if not _apart(check, rising[at], two, u)] for at in range(len(rising))
+    ]
     most = max(together, key=len)
-    return most if 2 * len(most) > len(values) else values
+    as_many = [some for some in together if len(some) == len(most)]
+    return most if 2 * len(most) > len(values) and len(as_many) == 1 else values
 
 
 def _ask(

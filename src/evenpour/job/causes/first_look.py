@@ -85,8 +85,9 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
         })
         for one in listed(now)
     )  # fmt: skip
-    nothing = now.probability[0]
-    unexplained = max(1.0 - math.fsum([*before.probability.values(), *before.pair_probability]), 0.0)
+    nothing = now.probability[0] * (1.0 - before.odd)
+    strange = max(1.0 - math.fsum([*before.probability.values(), *before.pair_probability]), 0.0)
+    unexplained = strange + now.probability[0] * before.odd
     others = max(1.0 - nothing - unexplained - math.fsum(line.probability for line in lines), 0.0)
     return FirstLook(lines, nothing, unexplained, others, len({one.entry for one in asked.told}))
 

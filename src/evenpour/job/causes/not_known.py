@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenpour.causes.seen import without
-from evenpour.causes.unexplained import log_flat
+from evenpour.causes.unexplained import SEVERAL, log_flat
 from evenpour.causes.unknown import unknown
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
@@ -17,6 +17,7 @@ from evenpour.job.causes.clashes import SUSPECTED, Clash, farthest
 from evenpour.job.causes.words import reading_words
 
 SLIPPED = 0.5  # share of a check's not belonging that slips take up, from which it was a slip
+ALONE = 4.0  # times as far off as the next one, or as its own noise, that the one odd value of a check is
 LEADS = 0.5  # of all that is unexplained, from which it is told where to look
 MOVED = 0.5  # that a check is moved by it, from which it is told
 
@@ -37,11 +38,16 @@ class NotKnown:
 def not_known(case: Case, clashing: Sequence[Clash], prior: float) -> NotKnown:
     """How likely it is that what is wrong is not in the catalogue.
 
-    A check that a plain slip mends is a slip under it too, so that no slip is taken for a strange fault.
+    A check that a plain slip mends is a slip under it too, so that no slip is taken for a strange fault; so
+    is one of whose several values a single one is astray: that shows no more than that value.
     """
     told = case.weighed.parts[0].told
     columns = told.seen.columns
-    slipped = [one.check for one in clashing if one.probability > SLIPPED and one.mended > SLIPPED]
+    slipped = [
+        one.check
+        for one in clashing
+        if one.probability > SLIPPED and (one.mended > SLIPPED or _is_one_value(case, one.check))
+    ]
     rest = without(told.noise, np.isin(columns.check, slipped))
     if not len(rest.columns):
         return NotKnown(0.0, ())
@@ -52,6 +58,16 @@ def not_known(case: Case, clashing: Sequence[Clash], prior: float) -> NotKnown:
         zip(map(int, found.checks), map(float, found.touched), strict=True), key=lambda one: -one[1]
     )
     return NotKnown(1.0 / (1.0 + math.exp(apart)), tuple(one for one in sure if one[1] > MOVED))
+
+
+def _is_one_value(case: Case, check: int) -> bool:
+    """Whether all values of a check but one go with the likeliest explanation."""
+    whole, explained = case.weighed.parts[0].told, case.explanation
+    rows = np.flatnonzero(whole.seen.columns.check == check)
+    best = int(np.argmax(explained.node_weight))
+    f = explained.fitted.modes.f[best][whole.seen.columns.column[rows]]
+    far = np.sort(np.abs(whole.noise.columns.y[rows] - f) * whole.noise.per_sd[rows])
+    return len(rows) >= SEVERAL and bool(far[-1] > ALONE * max(far[-2], 1.0))
 
 
 def beside(case: Case, strange: NotKnown) -> Case:
