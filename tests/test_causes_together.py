@@ -203,3 +203,29 @@ def test_one_amount_misread_in_a_catch_leaves_the_answer_as_it_was() -> None:
     assert after.causes[0].cause == before.causes[0].cause == "injector_restricted"
     assert after.causes[0].probability == pytest.approx(before.causes[0].probability, abs=0.05)
     assert any(words.startswith("fuel caught through injectors, full, port 4, 8") for words in after.left_out)
+
+
+def test_one_odd_value_of_six_leaves_a_plain_fault_plain() -> None:
+    """A heater with an open winding, and one compression of 14.4 bar among five of 10.4."""
+    told = answer(
+        reading("control_pressure_cold", "1.4 bar", 'regulator_temperature = "18 degC", heater = "unplugged"')
+        + reading(
+            "control_pressure_warm", "1.5 bar", 'voltage = "12.6 V", heater = "plugged", after = "5 min"'
+        )
+        + reading("regulator_heater_resistance", "open circuit")
+        + "".join(
+            f'[[reading]]\nwhat = "compression"\nvalue = "{bar}"\ncylinder = {cylinder}\n'
+            for cylinder, bar in enumerate(["10.4 bar"] * 3 + ["14.4 bar"] + ["10.4 bar"] * 2, start=1)
+        )
+    )
+    assert (told.causes[0].cause, told.causes[0].probability > 0.9) == ("control_heater_dead", True)
+    assert told.unexplained < 0.05
+    assert [clash.cylinder for clash in told.clashes] == [4]
+
+
+def test_an_open_circuit_among_readings_of_four_ohm_is_contradicted() -> None:
+    told = answer(
+        "".join(reading("cold_start_valve_resistance", ohms) for ohms in ("open", "4 ohm", "4.1 ohm"))
+    )
+    assert "contradict each other" in told.clashes[0].words
+    assert told.causes[0].cause != "cold_start_valve_dead"
