@@ -123,7 +123,7 @@ def test_what_one_device_enters_the_other_shows_without_a_reload(bay: Bay) -> No
     expect(laptop.locator("main")).to_contain_text("Close the tank cap")
     laptop.evaluate("window.stayed = true")
     phone.goto(f"{job}/put-back")
-    phone.get_by_role("button", name="It is reconnected: Tank cap").tap()
+    phone.get_by_role("button", name="It is back as it was: Tank cap").tap()
     expect(phone.locator("#said")).to_contain_text("Off the put-back list")
     expect(laptop.locator("main")).not_to_contain_text("Close the tank cap")
     expect(laptop.locator("#desk")).to_contain_text("Ines: Tank cap reconnected")

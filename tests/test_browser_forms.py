@@ -27,7 +27,7 @@ def test_the_name_is_asked_once_for_all_forms_and_goes_with_whatever_is_sent(bay
     expect(page.get_by_label("Your name")).to_have_count(1)
     asked = height(page)
     page.get_by_label("Your name").fill("Ines")
-    page.get_by_role("button", name="It is reconnected: Tank cap").tap()
+    page.get_by_role("button", name="It is back as it was: Tank cap").tap()
     expect(page.locator("#said")).to_contain_text("Off the put-back list")
     assert bay.pages.entries(job)[-1][1]["who"] == "Ines"
     expect(page.get_by_label("Your name")).to_have_count(0)
@@ -42,7 +42,7 @@ def test_the_name_is_said_first_where_no_script_runs(bay: Bay) -> None:
     page.get_by_role("button", name="Keep my name").tap()
     page.wait_for_url(f"**{job}/put-back")
     expect(page.get_by_label("Your name")).to_have_count(0)
-    page.get_by_role("button", name="It is reconnected: Tank cap").tap()
+    page.get_by_role("button", name="It is back as it was: Tank cap").tap()
     assert bay.pages.entries(job)[-1][1]["who"] == "Ines"
 
 

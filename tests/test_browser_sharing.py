@@ -97,7 +97,7 @@ def test_a_phone_and_the_machine_see_each_other_s_entries_without_a_reload(floor
     for page in (phone, machine):
         page.goto(f"{job}/put-back")
         page.evaluate("window.stayed = true")
-    phone.get_by_role("button", name="It is reconnected: Tank cap").tap()
+    phone.get_by_role("button", name="It is back as it was: Tank cap").tap()
     expect(machine.locator("#desk")).to_contain_text("Ines: Tank cap reconnected")
     expect(machine.locator("main")).not_to_contain_text("Close the tank cap")
     assert machine.evaluate("window.stayed")

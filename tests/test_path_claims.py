@@ -278,3 +278,16 @@ def test_a_touch_between_the_readings_of_one_proof_is_said_to_come_after_the_fir
     assert claim_state(diary.state, "idle_right").why == (
         "mixture screw was moved at 10:01, after the first reading of its proof of 10:02"
     )
+
+
+def test_a_step_done_whose_reading_was_never_entered_counts_on_the_word_alone_and_says_so() -> None:
+    wiping = tuple(
+        replace(step, checks=("union_look",)) if step.id == "wipe" else step for step in PLAN.steps
+    )
+    diary = Diary(replace(PLAN, steps=wiping)).step("wipe", who="AB")
+    claim = claim_state(diary.state, "unions_dry", 3)
+    assert (claim.state, claim.why) == ("proved", "done at 10:00 by AB, on your word, without its reading")
+    diary.read("union_look", cylinder=3)
+    assert "on your word" not in claim_state(diary.state, "unions_dry", 3).why
+    only_done = Diary().step("wipe", who="AB")  # here the step reads nothing
+    assert claim_state(only_done.state, "unions_dry", 3).why == "done at 10:00 by AB"

@@ -99,6 +99,25 @@ def test_a_job_ready_to_be_handed_over_is_not_handed_over_yet() -> None:
     assert (front.status, front.loud) == ("Not handed over", True)
 
 
+def test_an_untouched_job_is_not_called_ready_but_told_with_what_comes_first() -> None:
+    job = samples.good()
+    job.closed = False
+    count = len(job.pathed.stages)
+    job.pathed = samples.path(stages=samples.stages(dict.fromkeys(range(count), "open")), claims=[])
+    front = record_of(job).front
+    assert (front.status, front.loud) == ("Not finished", True)
+    first = job.pathed.stages[0].title
+    assert front.sentence == f"0 of {count} stages are proved. None is begun. Next comes “{first}”."
+
+
+def test_a_job_in_the_midst_says_how_many_stages_are_not_begun() -> None:
+    job = samples.good()
+    job.closed = False
+    job.pathed = samples.path(stages=samples.stages({1: "open", 2: "blocked"}), claims=[])
+    second = job.pathed.stages[1].title
+    assert record_of(job).front.sentence.endswith(f"2 stages are not begun. Next comes “{second}”.")
+
+
 def test_the_first_page_names_what_is_outside_with_its_limit() -> None:
     outside = [
         b

@@ -376,3 +376,32 @@ def test_whole_turns_that_are_no_figure_are_said_as_they_were_typed(pages: Pages
     typed = {"turns-whole": "abc", "turns-way": "clockwise"}
     answer = pages.send(f"{pages.begin()}/enter", "move", **typed)
     assert "“abc” does not start with a number. Whole turns are a figure" in answer.text
+
+
+def test_a_step_done_without_its_reading_says_so_where_it_is_entered_and_in_its_proof(pages: Pages) -> None:
+    job = pages.begin()
+    step = f"{job}/steps/photograph_and_map"
+    assert "Right: as the sheet says" in pages.get(step).text
+    page = pages.send(step, "done", who="Ines")
+    assert "Kept: done on your word, without its reading" in page.text
+    assert "on your word, without its reading" in pages.get(step).text
+    pages.send(step, "read-line_crossed", value="right")
+    assert "on your word" not in pages.get(step).text
+
+
+def test_an_untouched_job_may_be_closed_but_is_not_called_ready(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.get(f"{job}/record").text
+    assert "The work is not finished" in page
+    assert "None is begun" in page
+    assert "Nothing is left on the car" not in page
+
+
+def test_what_was_read_last_stands_first_among_the_readings(pages: Pages) -> None:
+    job = pages.begin()
+    for check, bar, at in (("system_pressure", "4.87", "08:00"), ("control_pressure_warm", "3.61", "09:00")):
+        form = f"read-{check}"
+        pages.send(f"{job}/read/{check}", form, value=bar, at=f"2026-05-04T{at}")
+    pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.93", at="2026-05-04T07:00")
+    page = pages.get(f"{job}/readings").text
+    assert sorted(("4.87", "3.61", "4.93"), key=page.index) == ["3.61", "4.87", "4.93"]

@@ -72,6 +72,8 @@ def _print(answer: AddAnswer, job: str) -> None:
 
 def print_difference(answer: AddAnswer, job: str) -> None:
     """What more entries changed: what to mend, what went stale, what comes next."""
+    for step in answer.on_trust:
+        show.wrapped(f"Done on your word, without its reading: {step.title} [{step.step}]", hang="  ")
     for step in answer.mend:
         show.wrapped(f"To put it right, or to find out: {step.title} [{step.step}]", hang="  ")
     if answer.catch_again:

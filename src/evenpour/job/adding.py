@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -26,6 +26,7 @@ from evenpour.job.screw.facts import SCREW
 from evenpour.measure.slips import IF_SO
 from evenpour.measure.verdicts import word_for
 from evenpour.path.pieces import Source
+from evenpour.path.staleness import on_trust
 
 if TYPE_CHECKING:
     from evenpour.job.store import Store
@@ -232,12 +233,24 @@ def difference(before: Job, after: Job, entries: Sequence[str]) -> AddAnswer:
         ],
         mend=_mending(after, readings, catch),
         catch_again=sorted(_outdated(after) - _outdated(before)),
+        on_trust=_on_trust(after, about),
         catch=catch,
         closing=_closing(now)
         if any(fact.told.entry in new for fact in after.facts.of_kind("closed"))
         else None,
         notice=after.sheet.notice,
     )
+
+
+def _on_trust(job: Job, entries: Set[str]) -> list[StepName]:
+    """The steps these entries say are done, of whose own reading nothing was ever entered."""
+    done = (fact.content for fact in job.facts.of_kind("step") if fact.told.entry in entries)
+    taken = dict.fromkeys(
+        one["id"]
+        for one in done
+        if one["done"] and one["id"] in job.plan.step and on_trust(job.state, one["id"], one.get("cylinder"))
+    )
+    return [StepName(step=name, title=job.plan.step[name].title) for name in taken]
 
 
 def _outdated(job: Job) -> frozenset[str]:

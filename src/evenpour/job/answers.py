@@ -285,6 +285,7 @@ class AddAnswer(Answer):
     catch_again: list[str] = Field(
         default=[], description="Kinds of catch that no longer count, for a part in them was changed."
     )
+    on_trust: list[StepName] = Field([], description="Steps done whose own reading was never entered.")
     catch: CatchAnswer | None
     closing: ClosingAnswer | None = Field(default=None, description="For an entry that closes the job.")
     notice: str = ""
@@ -299,6 +300,11 @@ class CautionLine(Answer):
     sign: str
     read_by: str | None
     read_at: str | None
+
+    @property
+    def was_read(self) -> bool:
+        """Whether somebody has read it on this job; who, or when, may not be known."""
+        return self.read_by is not None or self.read_at is not None
 
 
 class StepTold(Answer):

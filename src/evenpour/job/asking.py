@@ -114,7 +114,8 @@ def asked_reading(job: Job, name: str, claims: Iterable[str] | None = None) -> A
         signed=check.sense is not None and check.sense[0] < 0.0 and "temperature" not in check.dimensions,
         turns=check.prefer == "turn",
         limits=tuple(
-            AskedLimit(limit_words(limit, job.system), limit.source) for limit in job.sheet.limits_for(name)
+            AskedLimit(_sheet_says(limit_words(limit, job.system)), limit.source)
+            for limit in job.sheet.limits_for(name)
         ),
         conditions=tuple(_conditions(job, check, claims)),
         instruments=tuple((one.id, f"{one.id}: {one.basis}") for one in fitting),
@@ -134,6 +135,11 @@ def readable(job: Job) -> list[str]:
         for check in job.known.checks.values()
         if check.spread_of is None and _is_here(job, check, here)
     ]
+
+
+def _sheet_says(words: str) -> str:
+    """A limit behind "Right:"; where the right answer is the word itself, what it means."""
+    return "as the sheet says" if words == "right" else words
 
 
 def _is_here(job: Job, check: Check, on_path: set[str]) -> bool:

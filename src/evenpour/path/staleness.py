@@ -9,7 +9,7 @@ from evenpour.path.answer import ClaimState, StaleProof
 from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Proof
 from evenpour.path.state import PathState
-from evenpour.path.words import in_cylinders, item_name, proof_words
+from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words
 
 Claims = Mapping[ClaimKey, ClaimState]
 
@@ -123,7 +123,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
     spoiling = [spoiler for spoiler in spoilers if spoiler.rank > oldest.oldest]
     if not spoiling:
         latest = max(evidence, key=lambda one: one.rank)
-        words = "; ".join(dict.fromkeys(one.words for one in evidence if one.words))
+        words = "; ".join(dict.fromkeys(_with_trust(state, one) for one in evidence if one.words))
         return replace(answer, state="proved", since=latest.at, why=words or f"proved at {latest.at}")
     if _momentary(state, claim):
         return replace(answer, state="over", since=spoiling[0].at, why=f"over: {spoiling[0].words}")
@@ -141,6 +141,26 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
             for one in newest
             if one.evidence is not None and one.evidence.oldest < last_rank
         ),
+    )
+
+
+def _with_trust(state: PathState, evidence: Evidence) -> str:
+    """What the evidence says; of a step whose own reading was never entered, that it is taken on trust."""
+    kind, name = evidence.source
+    if kind != "step" or not on_trust(state, name, evidence.cylinder):
+        return evidence.words
+    return f"{evidence.words}, {ON_TRUST}"
+
+
+def on_trust(state: PathState, step: str, cylinder: int | None) -> bool:
+    """Whether the step reads something of which nothing was entered (*cylinder* None: for any of them)."""
+    checks = state.plan.step[step].checks
+    return bool(checks) and not any(
+        found
+        and (source in checks or (kind == "catch" and "catch" in checks))
+        and (cylinder is None or at == cylinder)
+        for ((kind, source), at), found in state.evidence.items()
+        if kind != "step"
     )
 
 

@@ -8,6 +8,9 @@ from collections.abc import Iterable, Sequence
 from evenpour.path.pieces import Span
 from evenpour.path.plan import Claim, Item, Part, Plan, Proof
 
+ON_TRUST = "on your word, without its reading"
+"""Of a step said to be done whose own reading was never entered."""
+
 _DONE_TO = {"taken_out": "taken out"}
 
 

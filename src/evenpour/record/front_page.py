@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from evenpour.job.answers import JudgedReading, PutBackAnswer
+from evenpour.job.answers import JudgedReading, PathAnswer, PutBackAnswer
 from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.instruments import OLD
 from evenpour.job.wording import even_words, likelihood
@@ -74,6 +74,9 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
     missing = asked.path.may_close
     if not asked.closed:
         if not missing:
+            still = still_open(asked.path)
+            if still:
+                return "Not finished", f"{done}. {still}", True
             return "Not handed over", f"{done}. Nothing is missing but the handover itself.", True
         first = missing[0].rstrip(".")
         rest = f", and {counted(len(missing) - 1, 'more thing')}" if len(missing) > 1 else ""
@@ -99,6 +102,30 @@ def standing(asked: Answers) -> tuple[str, str, bool]:
         f" {counted(out, 'finding')} {'stands' if out == 1 else 'stand'} outside the limit." if out else ""
     )
     return "Handed over", f"Handed over {closed}. {done}, and nothing is left to put back.{still}", False
+
+
+def still_open(path: PathAnswer) -> str:
+    """How many stages before the handover are not behind the car, and which comes next; empty if all are."""
+    waiting = [stage for stage in path.stages[:-1] if stage.state not in ("proved", "overridden")]
+    if not waiting:
+        return ""
+    touched = {claim.stage for claim in path.claims if claim.entries}
+    fresh = [
+        stage
+        for stage in path.stages
+        if stage.state in ("open", "blocked")
+        and stage.stage not in touched
+        and all(step.state in ("open", "blocked") for step in stage.steps)
+    ]
+    if len(fresh) == len(path.stages):
+        count = "None is begun"
+    elif fresh:
+        count = f"{counted(len(fresh), 'stage')} {'is' if len(fresh) == 1 else 'are'} not begun"
+    else:
+        count = f"{counted(len(waiting), 'stage')} {'is' if len(waiting) == 1 else 'are'} begun, not finished"
+    coming = path.upcoming[0].stage if path.upcoming else waiting[0].stage
+    title = next(stage.title for stage in path.stages if stage.stage == coming)
+    return f"{count}. Next comes “{title}”."
 
 
 def _closed_at(asked: Answers) -> str:

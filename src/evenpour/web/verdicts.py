@@ -114,6 +114,7 @@ class Said:
     taken_off: tuple[str, ...]
     stays: tuple[str, ...]
     mend: tuple[StepName, ...]
+    on_trust: tuple[str, ...]
     catch_again: tuple[str, ...]
     repeat: tuple[NextAnswer, ...]
     repeat_minutes: int
@@ -125,7 +126,7 @@ class Said:
     def quiet(self) -> bool:
         """Whether nothing came of it but that it was kept."""
         return not any((self.verdicts, self.stale, self.stages, self.put_on, self.taken_off, self.stays,
-                        self.caught, self.questions, self.closing))  # fmt: skip
+                        self.caught, self.questions, self.closing, self.on_trust))  # fmt: skip
 
 
 def said_of(answer: AddAnswer) -> Said:
@@ -139,6 +140,7 @@ def said_of(answer: AddAnswer) -> Said:
         taken_off=tuple(answer.taken_off),
         stays=tuple(f"{item.name}: {item.overridden}" for item in answer.stays),
         mend=tuple(answer.mend),
+        on_trust=tuple(step.title for step in answer.on_trust),
         catch_again=tuple(key_words(key) for key in answer.catch_again),
         repeat=tuple(answer.repeat if answer.went_stale else ()),
         repeat_minutes=answer.repeat_minutes,

@@ -158,7 +158,7 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     return NextCheck(
         title=title,
         how="" if catch else one.state,
-        apart=one.why.partition(": ")[2],
+        apart=one.why.partition(": ")[2].partition("; first: ")[0],  # what comes first has its own place
         tells=next(words for least, words in TELLS if one.information >= least),
         minutes=one.minutes,
         step=one.step,

@@ -14,7 +14,7 @@ from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of
 from evenpour.record.blocks import Record
 from evenpour.record.content import record_of
-from evenpour.record.front_page import standing
+from evenpour.record.front_page import standing, still_open
 from evenpour.record.html import html_of
 from evenpour.record.pdf import pdf_of
 from evenpour.web.ask import Ask
@@ -27,11 +27,15 @@ from evenpour.web.security import RECORD_CSP
 
 @dataclass(frozen=True, slots=True)
 class RecordPage:
-    """Everything record.html may use; ``causes`` are there while the job may be closed."""
+    """Everything record.html may use.
+
+    ``causes`` are there while the job may be closed; ``unfinished`` says how many stages are open then.
+    """
 
     status: str
     sentence: str
     missing: tuple[str, ...]
+    unfinished: str
     forms: FormState
     cylinders: tuple[int, ...]
     causes: ClosingChoices | None
@@ -50,12 +54,14 @@ def save(ask: Ask) -> Response:
 
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
-    missing = tuple(job.path().may_close)
+    path = job.path()
+    missing = tuple(path.may_close)
     words, sentence, _ = standing(answers_of(job, job.system))
     page = RecordPage(
         status=words,
         sentence=sentence,
         missing=missing,
+        unfinished=still_open(path),
         forms=form_state(ask, "closed", sent),
         cylinders=job.plan.all_cylinders,
         causes=None if missing or job.closed else closing_choices(job, ask.shop.store),
