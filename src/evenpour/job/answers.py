@@ -276,12 +276,8 @@ class AddAnswer(Answer):
     repeat_minutes: int
     next: list[NextAnswer]
     questions: list[str] = Field(description="What this entry leaves to be asked.")
-    stays: list[PutBackAnswer] = Field(
-        default=[], description="What somebody now answers for leaving as it is."
-    )
-    mend: list[StepName] = Field(
-        default=[], description="The steps that put right what this entry found outside."
-    )
+    stays: list[PutBackAnswer] = Field([], description="What somebody now answers for leaving as it is.")
+    mend: list[StepName] = Field([], description="The steps that put right what this entry found outside.")
     catch_again: list[str] = Field(
         default=[], description="Kinds of catch that no longer count, for a part in them was changed."
     )
@@ -300,11 +296,6 @@ class CautionLine(Answer):
     sign: str
     read_by: str | None
     read_at: str | None
-
-    @property
-    def was_read(self) -> bool:
-        """Whether somebody has read it on this job; who, or when, may not be known."""
-        return self.read_by is not None or self.read_at is not None
 
 
 class StepTold(Answer):

@@ -1,6 +1,8 @@
-"""The cautions of one step, and who of the job has read them."""
+"""The cautions of steps, and who of the job has read them."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from evenpour.job.answers import CautionLine
 from evenpour.job.catalogue import Catalogue
@@ -13,8 +15,18 @@ def cautions_told(step: str, known: Catalogue, facts: Facts | None) -> list[Caut
     Args:
         facts: The job's; ``None`` without one, and then nobody has read any.
     """
+    return cautions_of([step], known, facts)
+
+
+def cautions_of(steps: Iterable[str], known: Catalogue, facts: Facts | None) -> list[CautionLine]:
+    """The cautions of several steps, each once, in the order in which the steps name them.
+
+    Args:
+        facts: The job's; ``None`` without one, and then nobody has read any.
+    """
     read = {fact.content["id"]: fact.told for fact in (facts.of_kind("caution") if facts else ())}
-    names = next(table["cautions"] for table in known.steps if table["id"] == step)
+    by_step = {table["id"]: table["cautions"] for table in known.steps}
+    names = dict.fromkeys(name for step in steps for name in by_step[step])
     return [
         CautionLine(
             id=name,
@@ -26,3 +38,8 @@ def cautions_told(step: str, known: Catalogue, facts: Facts | None) -> list[Caut
         )
         for name in names
     ]
+
+
+def was_read(one: CautionLine) -> bool:
+    """Whether somebody has read it on this job; who, or when, may not be known."""
+    return one.read_by is not None or one.read_at is not None

@@ -19,6 +19,8 @@ SENT_BEFORE = (
     "Was it a slip, mend the entry that was kept. To keep this as well, send it once more."
 )
 
+_TO_THE_SECOND = len("2026-05-04T10:15:00")
+
 
 @dataclass(frozen=True, slots=True)
 class ShownProblem:
@@ -44,6 +46,14 @@ class Typed:
     def value(self, form: str, name: str, otherwise: str = "") -> str:
         """What stood in the field, or *otherwise* if that form was not sent."""
         return self.values.get(name, "") if form == self.form else otherwise
+
+    def when(self, form: str) -> str:
+        """The time typed into that form, or kept by the device where the entry waited there, as a field
+        for a date and a time takes it: of that device's own clock, without the offset. Empty where it was
+        only stamped as it was sent.
+        """
+        at = self.value(form, "at")
+        return "" if at == self.value(form, "at_now") else at[:_TO_THE_SECOND]
 
     def has(self, form: str) -> bool:
         """Whether that form was the one sent."""

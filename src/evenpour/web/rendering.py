@@ -12,6 +12,7 @@ from typing import Any
 import jinja2
 from markupsafe import Markup, escape
 
+from evenpour.job.caution_told import was_read
 from evenpour.job.wording import cylinder_list, likelihood, when_said
 from evenpour.record import panels
 from evenpour.record.blocks import plain
@@ -33,6 +34,7 @@ def environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     world.globals["static"] = static
+    world.tests["was_read"] = was_read
     world.filters |= {
         "when": when_said,
         "clock": words.clock,

@@ -91,7 +91,8 @@ def save_drafts(
     except Problem as problem:
         status = 409 if isinstance(problem, Refused) else 422
         return again(ask, Sent(ask.typed(), _shown(ask, problem, kind), status))
-    return ask.saved(f"{go}?entry={quote(named or ask.entry_id, safe='')}#said")
+    more = "&" if "?" in go else "?"
+    return ask.saved(f"{go}{more}entry={quote(named or ask.entry_id, safe='')}#said")
 
 
 def _shown(ask: Ask, problem: Problem, kind: str) -> tuple[ShownProblem, ...]:

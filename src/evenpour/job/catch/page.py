@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice
+from evenpour.job.caution_told import cautions_of
 from evenpour.job.forms import OPENINGS
 from evenpour.job.wording import MANUAL, sheet_value_words
 from evenpour.measure.entry_units import offered_units, unit_labels
@@ -35,7 +37,10 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class AskedCatches:
-    """Everything a form for a catch needs."""
+    """Everything a form for a catch needs.
+
+    ``cautions``: those of all steps that catch, as the form may be turned from bare lines to injectors.
+    """
 
     ports: tuple[Port, ...]
     openings: tuple[Opening, ...]
@@ -46,6 +51,7 @@ class AskedCatches:
     instrument: str
     frequency_valve: bool
     lines_swappable: str
+    cautions: tuple[CautionLine, ...]
 
 
 def asked_catches(job: Job) -> AskedCatches:
@@ -65,7 +71,12 @@ def asked_catches(job: Job) -> AskedCatches:
         instrument=str(content.get("instrument", "")),
         frequency_valve="frequency_valve" in job.sheet.devices,
         lines_swappable=_said(job, "lines_swappable"),
+        cautions=tuple(cautions_of(_catching_steps(job), job.known, job.facts)),
     )
+
+
+def _catching_steps(job: Job) -> list[str]:
+    return [step.id for step in job.plan.step.values() if any(":" in check for check in step.checks)]
 
 
 def _last_content(job: Job) -> dict[str, object]:

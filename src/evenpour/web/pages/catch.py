@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
+from evenpour.job.caution_told import was_read
 from evenpour.job.rules import read_swap
 from evenpour.job.wording import even_words, in_doubt, key_words, part_words
 from evenpour.record.charts import Chart, flow_charts
@@ -20,6 +22,7 @@ from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 
 ONE_ACROSS = 1
+ASKED_FOR = ("through", "opening", "swap")  # of a catch that is asked for by the page's address
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,11 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Catching:
-    """Everything catch.html may use."""
+    """Everything catch.html may use.
+
+    ``unread`` while there are cautions that nobody has read on this job. ``exchange`` says what the catch
+    asked for wants exchanged; ``wanted_address`` keeps it over the reading of the cautions.
+    """
 
     answer: CatchAnswer
     kinds: tuple[Kind, ...]
@@ -66,6 +73,9 @@ class Catching:
     next_address: str
     asked: AskedCatches
     wanted: Wanted
+    wanted_address: str
+    exchange: str
+    unread: bool
     drawings: tuple[Chart, ...] | None
     drawings_address: str
     flow_unit: str
@@ -78,8 +88,9 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """One more catch."""
-    return save_entry(ask, f"/jobs/{ask.number}/catch", _shown)
+    """One more catch; or that the cautions were read, and then the catch asked for still is."""
+    read = ask.form.get("kind") == "caution"
+    return save_entry(ask, _wanted_address(ask) if read else f"/jobs/{ask.number}/catch", _shown)
 
 
 def drawings(ask: Ask) -> Response:
@@ -99,6 +110,8 @@ def _key(ask: Ask) -> tuple[object, ...]:
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     answer = job.catch()
+    asked, wanted = asked_catches(job), _wanted(ask, answer)
+    unread = not all(was_read(one) for one in asked.cautions) and not job.closed
     page = Catching(
         answer=answer,
         kinds=tuple(_kind(answer, key) for key in _newest_first(answer)),
@@ -109,12 +122,15 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         ),
         next_words=_next_words(answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
-        asked=asked_catches(job),
-        wanted=_wanted(ask, answer),
+        asked=asked,
+        wanted=wanted,
+        wanted_address=_wanted_address(ask),
+        exchange=" and ".join(f"{kind} {one} with {other}" for kind, one, other in wanted.swaps),
+        unread=unread,
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",
         flow_unit=FLOW_UNITS[job.system],
-        forms=form_state(ask, "catch", sent),
+        forms=form_state(ask, "catch", sent, name_once=unread),
     )
     return ask.page("catch.html", page, title="Catches", status=sent.status)
 
@@ -166,6 +182,12 @@ def _wanted(ask: Ask, answer: CatchAnswer) -> Wanted:
     through = ask.query.get("through") or (last.through if last else "lines")
     opening = ask.query.get("opening") or (last.opening if last else "idle")
     return Wanted(through, opening, tuple((kind, str(one), str(other)) for kind, one, other in swaps))
+
+
+def _wanted_address(ask: Ask) -> str:
+    """This page, with what its address asks for."""
+    asked = [(name, said) for name, said in ask.request.query_params.multi_items() if name in ASKED_FOR]
+    return f"/jobs/{ask.number}/catch{'?' if asked else ''}{urlencode(asked)}"
 
 
 IN_JOB = (Line("Catches", "/catch"),)

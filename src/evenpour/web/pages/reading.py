@@ -7,7 +7,9 @@ from urllib.parse import quote
 
 from starlette.responses import RedirectResponse, Response
 
+from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading, asked_reading
+from evenpour.job.caution_told import cautions_of, was_read
 from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.routes import Page
@@ -23,6 +25,7 @@ class ReadingPage:
     standing: tuple[Verdict, ...]
     older: tuple[Verdict, ...]
     steps: tuple[tuple[str, str], ...]
+    cautions: tuple[CautionLine, ...]
     forms: FormState
     photos: dict[str, tuple[Photo, ...]]
 
@@ -47,12 +50,16 @@ def choose(ask: Ask) -> Response:
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     asked = asked_reading(job, ask.word("check"))
+    steps = [step for step in job.plan.step.values() if asked.check in step.checks]
+    cautions = tuple(cautions_of((step.id for step in steps), job.known, job.facts))
+    unread = not all(was_read(one) for one in cautions)
     page = ReadingPage(
         asked=asked,
         standing=tuple(verdict_of(row) for row in asked.now),
         older=tuple(verdict_of(row) for row in asked.older),
-        steps=tuple((step.id, step.title) for step in job.plan.step.values() if asked.check in step.checks),
-        forms=form_state(ask, "reading", sent),
+        steps=tuple((step.id, step.title) for step in steps),
+        cautions=cautions,
+        forms=form_state(ask, "reading", sent, name_once=unread),
         photos=by_subject(job.photos()),
     )
     return ask.page("reading.html", page, title=asked.title, status=sent.status)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice
+from evenpour.job.caution_told import was_read
 from evenpour.job.job import Job
 from evenpour.job.photos import Photo
 from evenpour.job.step_page import Neighbour, StepPage, actions, onward, sides, step_page
@@ -50,7 +50,7 @@ class Standing:
 class StepShown:
     """Everything step.html may use.
 
-    ``unread`` are the cautions that nobody has read on this job; until then nothing is entered here.
+    ``unread`` while there are cautions that nobody has read on this job: until then nothing is entered here.
     ``onward`` is the step to go on with, said with what was just entered.
     """
 
@@ -58,8 +58,7 @@ class StepShown:
     how: tuple[str, ...]
     state: str
     state_why: str
-    unread: tuple[CautionLine, ...]
-    read: tuple[CautionLine, ...]
+    unread: bool
     proves: tuple[ClaimLine, ...]
     standing: dict[str, tuple[Verdict, ...]]
     actions: tuple[Choice, ...]
@@ -85,7 +84,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     step = step_page(job, ask.word("step"))
     told = step.told
-    unread = tuple(one for one in told.cautions if one.read_by is None and one.read_at is None)
+    unread = not all(was_read(one) for one in told.cautions)
     takes_entries = not unread and not job.closed
     forms = form_state(ask, "entry", sent, name_once=takes_entries)
     page = StepShown(
@@ -94,7 +93,6 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         state=step_state(told.state),
         state_why="; ".join(dict.fromkeys(row.why for row in told.state)),
         unread=unread,
-        read=tuple(one for one in told.cautions if one not in unread),
         proves=tuple(claim_lines(step.proves)),
         standing={one.check: tuple(verdict_of(row) for row in one.now) for one in step.reads},
         actions=actions(),

@@ -264,7 +264,7 @@ async function showForm(one) {
     const field = document.createElement("input");
     field.type = "hidden";
     field.name = name;
-    field.value = value;
+    field.value = name === "at_now" ? "" : value; // it waited: when it was so is shown, and stays
     form.append(field);
   }
   document.body.append(form);

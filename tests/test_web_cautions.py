@@ -1,0 +1,128 @@
+"""Cautions stand before whatever takes an entry, until they are read: also away from the steps."""
+
+from __future__ import annotations
+
+import pytest
+
+from web_world import Page, Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+FIRE = 'id="caution-fire"'
+PAGES = [("catch", "catch"), ("read/system_pressure", "read-system_pressure")]
+
+
+def places(page: Page, *pieces: str) -> list[int]:
+    return [page.html.source.index(piece) for piece in pieces]
+
+
+def read_them(pages: Pages, address: str) -> Page:
+    return pages.send(address, "cautions", who="Ines")
+
+
+@pytest.mark.parametrize(("path", "form"), PAGES)
+def test_a_fresh_job_s_fire_caution_stands_in_full_before_clock_and_form(
+    pages: Pages, path: str, form: str
+) -> None:
+    page = pages.get(f"{pages.begin()}/{path}")
+    entered = f'name="form" value="{form}"'
+    fire, read, taken = places(page, FIRE, "I have read these cautions", entered)
+    assert fire < read < taken
+    assert "cautions-read" not in page.html.source
+    if path == "catch":
+        assert read < page.html.source.index("data-timer=")
+
+
+@pytest.mark.parametrize(("path", "form"), PAGES)
+def test_once_they_are_read_the_cautions_are_folded_with_who_read_them(
+    pages: Pages, path: str, form: str
+) -> None:
+    job = pages.begin()
+    unread = pages.get(f"{job}/{path}").html.source.count('class="caution"')
+    page = read_them(pages, f"{job}/{path}")
+    assert page.status == 200
+    assert f"{unread} cautions read on this job" in page.text
+    assert "Read by Ines" in page.text
+    assert "I have read" not in page.text
+    folded, fire, entered = places(page, '<details class="cautions-read">', FIRE, f'value="{form}"')
+    unfolded = page.html.source.index("</details>", folded)
+    assert folded < fire <= page.html.source.rindex('class="caution"') < unfolded < entered
+    assert [kind for kind, _ in pages.entries(job)].count("caution") == unread
+    assert page.html.source.count('class="caution"') == unread
+
+
+@pytest.mark.parametrize("steps", ["lines:", "injectors:"])
+def test_the_catches_say_every_caution_of_the_steps_that_catch(pages: Pages, steps: str) -> None:
+    job = pages.begin()
+    page = pages.get(f"{job}/catch")
+    through = steps.rstrip(":")
+    for step in (f"catch_{through}_idle", f"catch_{through}_full"):
+        own = {one for one in pages.get(f"{job}/steps/{step}").html.ids if one.startswith("caution-")}
+        assert own
+        assert own <= set(page.html.ids)
+
+
+def test_whoever_is_led_to_the_form_of_a_catch_comes_to_its_cautions_first(pages: Pages) -> None:
+    job = pages.begin()
+    led = f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1"
+    page = pages.get(led)
+    place, fire, timer = places(page, 'id="new-catch"', FIRE, "data-timer=")
+    assert place < fire < timer
+    assert page.html.ids.count("new-catch") == 1
+    read = read_them(pages, led)
+    place, timer = places(read, 'id="new-catch"', "data-timer=")
+    assert read.html.source.index("cautions-read") < place < timer
+    assert read.html.ids.count("new-catch") == 1
+
+
+def test_what_is_to_be_exchanged_is_said_above_the_clock_and_outlasts_the_cautions(pages: Pages) -> None:
+    job = pages.begin()
+    led = f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1"
+    for page in (pages.get(led), read_them(pages, led)):
+        words, timer = places(page, "Exchange injector 4 with 1 first.", "data-timer=")
+        assert words < timer
+        fields = page.html.form("catch").fields
+        assert (fields["through"], fields["opening"]) == ("injectors", "full")
+        assert [fields[f"swap-{one}.1"] for one in ("kind", "first", "second")] == ["injector", "4", "1"]
+    assert "Exchange injector" not in pages.get(f"{job}/catch").text
+
+
+def test_without_a_name_the_cautions_count_as_not_read(pages: Pages) -> None:
+    job = pages.begin()
+    page = pages.send(f"{job}/catch", "cautions", who="")
+    assert page.status == 422
+    assert 'id="cautions-who-problem"' in page.html.source
+    assert "caution" not in [kind for kind, _ in pages.entries(job)]
+
+
+def test_a_reading_whose_step_has_no_caution_asks_for_none(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin()}/read/regulator_heater_to_body")
+    assert any(link.endswith("/steps/heater_ohms") for link in page.html.links)
+    assert "caution" not in page.html.source[page.html.source.index("<main") :]
+
+
+def test_a_closed_job_asks_nobody_to_read_a_caution(pages: Pages) -> None:
+    job = pages.begin("")
+    for path, _ in PAGES:
+        assert "I have read" not in pages.get(f"{job}/{path}").text
+
+
+@pytest.mark.parametrize(
+    ("at", "at_now", "shown"),
+    [
+        ("2026-11-26T01:44:39+00:00", "2026-11-26T01:44:39+00:00", ""),  # stamped by the device
+        ("2026-11-25T18:02", "2026-11-26T01:44:39+00:00", "2026-11-25T18:02"),
+        ("2026-11-25T18:02:07+01:00", "", "2026-11-25T18:02:07"),  # it waited on the device
+    ],
+)
+def test_a_refused_entry_shows_the_time_that_was_typed_or_kept_and_no_other(
+    pages: Pages, at: str, at_now: str, shown: str
+) -> None:
+    job = pages.begin()
+    sent = {"form": "read-system_pressure", "kind": "reading", "what": "system_pressure", "value": "abc"}
+    answer = pages.client.post(f"{job}/read/system_pressure", data=sent | {"at": at, "at_now": at_now})
+    assert answer.status_code == 422
+    more = answer.text[: answer.text.index("A note, or another time")]
+    assert more[more.rindex("<details") :].startswith("<details open" if shown else "<details>")
+    field = answer.text[answer.text.index('id="read-system_pressure-at"') :]
+    assert f'value="{shown}"' in field[: field.index(">")]
