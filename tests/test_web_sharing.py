@@ -145,6 +145,13 @@ def test_the_page_with_the_code_is_at_the_machine_alone(opened: Workshop) -> Non
         assert "can read along" in page
 
 
+def test_a_phone_is_not_told_what_only_a_terminal_can_do(opened: Workshop) -> None:
+    with opened.phone() as phone, opened.at_machine() as machine:
+        assert "--https" not in phone.get("/pair").text
+        assert "can read along" in phone.get("/pair").text
+        assert "--https" in machine.get("/sharing").text
+
+
 def test_the_machine_itself_needs_no_pairing(opened: Workshop) -> None:
     with opened.at_machine() as machine:
         assert "Blue estate" in machine.get("/jobs/1").text

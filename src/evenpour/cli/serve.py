@@ -69,7 +69,7 @@ def _shared(port: int | None, address: str | None, *, https: bool) -> None:
 def _said(own: str, sharing: Sharing) -> None:
     from evenpour.web.pairing_codes import HOLDS
     from evenpour.web.qr import printed
-    from evenpour.web.sharing import OPEN_TALK
+    from evenpour.web.sharing import CLOSE_IT, OPEN_TALK
 
     code = sharing.codes.current()
     show.line(f"The pages: {own}  (Ctrl-C ends)")
@@ -83,4 +83,4 @@ def _said(own: str, sharing: Sharing) -> None:
         show.wrapped("The phone warns of the certificate, once. Compare its SHA-256 fingerprint first:")
         show.line(f"  {sharing.fingerprint}")
     else:
-        show.wrapped(OPEN_TALK)
+        show.wrapped(f"{OPEN_TALK} {CLOSE_IT}")

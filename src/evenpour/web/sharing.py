@@ -9,9 +9,10 @@ from evenpour.web.phones import Phones
 
 OPEN_TALK = (
     "This connection is not encrypted: whoever is on the same network can read along, names and photos "
-    "included, and could act in the name of a paired phone. Use it where you trust everybody on the network, "
-    "or start with --https."
+    "included, and could act in the name of a paired phone. Use it where you trust everybody on the network."
 )
+CLOSE_IT = "Started with --https as well, nobody can read along."
+"""For whoever can start it: somebody at the machine."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -182,6 +182,7 @@ class Causes:
     lost: bool
     up_to: str
     closed: bool
+    at_machine: bool
 
 
 def show(ask: Ask) -> Response:
@@ -238,6 +239,7 @@ def _page(ask: Ask) -> Causes:
         lost=outcome is not None and outcome.lost,
         up_to=when_said(told.up_to) if told and told.up_to else "",
         closed=ask.job.closed,
+        at_machine=ask.at_machine,
     )
 
 

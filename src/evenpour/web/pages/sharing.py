@@ -13,7 +13,7 @@ from evenpour.web.pairing_codes import Code
 from evenpour.web.phones import Phone, Phones
 from evenpour.web.qr import drawn
 from evenpour.web.routes import Page
-from evenpour.web.sharing import OPEN_TALK
+from evenpour.web.sharing import CLOSE_IT, OPEN_TALK
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def show(ask: Ask) -> Response:
     page = SharingPage(
         address=f"{sharing.address}/" if sharing else "",
         fingerprint=sharing.fingerprint if sharing else "",
-        open_talk="" if sharing is None or sharing.encrypted else OPEN_TALK,
+        open_talk="" if sharing is None or sharing.encrypted else f"{OPEN_TALK} {CLOSE_IT}",
         code=code.shown if code else "",
         minutes=_minutes(code),
         qr=drawn(sharing.link(code), f"QR code of {sharing.address}") if sharing and code else Markup(""),

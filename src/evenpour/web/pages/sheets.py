@@ -105,6 +105,7 @@ class EditorPart:
     elsewhere: tuple[str, ...]
     typed: Typed
     problems: tuple[ShownProblem, ...]
+    at_machine: bool
 
 
 def show_all(ask: Ask) -> Response:
@@ -273,6 +274,7 @@ def _part(
         elsewhere=elsewhere,
         typed=typed,
         problems=problems,
+        at_machine=ask.at_machine,
     )
     return ask.page("sheet_part.html", page, title=here.title, status=status)
 
