@@ -50,6 +50,18 @@ def test_a_holding_trace_is_answered_with_its_fixed_keys(shop: Shop) -> None:
     assert answer["verdict"] == "cannot_tell"
 
 
+def test_one_pressure_of_a_recording_has_one_probability_and_no_figure_is_finer_than_its_gauge(
+    shop: Shop,
+) -> None:
+    answer = shop.answer("trace", f"{HOLDING} --sheet flat-six", status=0)
+    within = [one["p"] for one in answer["predictions"] if one["name"] == "pressure" and not one["beyond"]]
+    assert within == [row["p_within"] for row in answer["readings"]]
+    start, rate, *_ = answer["fit"]["parameters"]
+    gauge = min(row["u"] for row in answer["readings"])
+    assert start["u"] > 0.95 * gauge
+    assert rate["u"] / rate["value"] > 0.8 * gauge / start["value"]
+
+
 def test_what_the_hot_restart_assumes_is_said_and_can_be_said_otherwise(shop: Shop) -> None:
     said = flat(shop(f"{HOLDING} --sheet flat-six").out)
     assert "the leaks are taken to be the same hot as in this trace" in said

@@ -61,6 +61,8 @@ def range_words(told: Told, dimension: str, unit: str) -> str:
         return f"at least {rounded(told.low, told.low / 4.0, dimension, unit)} {label(unit)}"
     ends = (told.low, told.high)
     low, high = (rounded(one, u, dimension, unit) for one, u in zip(ends, _doubts(told), strict=True))
+    if low == high:  # told apart by nobody
+        return low if unit == "lambda" else f"{low} {label(unit)}"
     return f"{low} to {high}" if unit == "lambda" else f"{low} to {high} {label(unit)}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -85,7 +86,7 @@ def found_in_holding(asking: Asking) -> FoundIn:
         if moment <= fit.lasted * 1.01
     ]  # fmt: skip
     return FoundIn(
-        fit=_told_fit(fit, unit),
+        fit=_told_fit(fit, unit, gauge_u),
         predictions=predictions,
         drafts=drafts,
         plot=_plot(fit, time - stop, pressure, limits, unit, gauge_u),
@@ -98,9 +99,12 @@ def found_in_holding(asking: Asking) -> FoundIn:
     )
 
 
-def _told_fit(fit: HoldingFit, unit: str) -> TraceFit:
+def _told_fit(fit: HoldingFit, unit: str, gauge_u: float) -> TraceFit:
     at = shown(fit.reference, "pressure", unit=unit)
-    per_minute = Told(60.0 * fit.rate.value, 60.0 * fit.rate.low, 60.0 * fit.rate.high)
+    start = _with_gauge(fit.start, gauge_u)
+    # A gauge that reads so much too high may do so in proportion: then it shows every fall so much too large.
+    rate = _with_gauge(fit.rate, gauge_u * fit.rate.value / fit.reference)
+    per_minute = Told(60.0 * rate.value, 60.0 * rate.low, 60.0 * rate.high)
     laws = [
         LawShare(law=name, title=TITLES[name], probability=p)
         for name, p in sorted(fit.probabilities.items(), key=lambda item: -item[1])
@@ -113,7 +117,7 @@ def _told_fit(fit: HoldingFit, unit: str) -> TraceFit:
         else "The trace does not choose between the laws; what is said is averaged over them.",
         laws=laws,
         parameters=[
-            figure("start", "pressure at the stop, as far as leaks go", fit.start, "pressure", unit),
+            figure("start", "pressure at the stop, as far as leaks go", start, "pressure", unit),
             figure("rate", f"fall at {at}", per_minute, "pressure", unit, per="/min"),
             figure("orifice_share", f"share of holes in the leak at {at}", fit.orifice_share, "share", "%"),
         ],
@@ -121,6 +125,13 @@ def _told_fit(fit: HoldingFit, unit: str) -> TraceFit:
             "Capacity and leak show only together, as a fall of pressure: the flow in ml/min is not told."
         ],
     )
+
+
+def _with_gauge(one: Told, gauge_u: float) -> Told:
+    """The same with the gauge's standard uncertainty, of which the trace knows nothing; none below 0."""
+    more = 1.96 * gauge_u
+    low = one.value - math.hypot(one.value - one.low, more)
+    return Told(one.value, max(low, min(one.low, 0.0)), one.value + math.hypot(one.high - one.value, more))
 
 
 def _pressure_at(

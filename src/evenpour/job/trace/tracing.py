@@ -15,7 +15,7 @@ from evenpour.job.catalogue import catalogue
 from evenpour.job.caution_told import cautions_told
 from evenpour.job.opening import is_number, own_store, stored_job
 from evenpour.job.times import read_time
-from evenpour.job.trace.answers import TraceAnswer, TraceColumn
+from evenpour.job.trace.answers import Prediction, TraceAnswer, TraceColumn
 from evenpour.job.trace.bench import Bench, bench, judged, refuse_unused
 from evenpour.job.trace.columns import ROLES, Column, TraceKind
 from evenpour.job.trace.file import Progress
@@ -166,7 +166,7 @@ def _answer(
         fit=found.fit,
         verdict=_worst(rows),
         readings=rows,
-        predictions=list(found.predictions),
+        predictions=_as_judged(found.predictions, rows) if kind == "holding" else list(found.predictions),
         plot=found.plot,
         notes=[*read.notes, *found.notes],
         cautions=cautions_told(
@@ -175,6 +175,17 @@ def _answer(
         sheet=at_bench.sheet.id,
         notice=at_bench.sheet.notice,
     )
+
+
+def _as_judged(predictions: Sequence[Prediction], rows: Sequence[JudgedReading]) -> list[Prediction]:
+    """What was read within the recording is as likely within its limit as its verdict says: one figure."""
+    read = {row.conditions.get("after", "").partition(" ± ")[0]: row.p_within for row in rows}
+    found = []
+    for one in predictions:
+        moment = one.title.removeprefix("pressure ").removesuffix(" after the stop")
+        p = read.get(moment) if one.name == "pressure" and not one.beyond else None
+        found.append(one if p is None or one.p is None else one.model_copy(update={"p": p}))
+    return found
 
 
 def _column(one: Column) -> TraceColumn:
