@@ -6,10 +6,14 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from playwright.sync_api import Browser
 
 import record_samples as samples
+from browser_world import browser
 from evenpour.record.content import record_of
 from evenpour.record.html import html_of
+
+__all__ = ["browser"]
 
 
 class Outline(HTMLParser):
@@ -121,3 +125,13 @@ def test_both_forms_carry_the_same_content_in_the_same_order(pages: dict[str, st
 
 def test_the_same_job_gives_the_same_page(pages: dict[str, str]) -> None:
     assert html_of(record_of(samples.good())) == pages["good"]
+
+
+def test_on_a_phone_no_record_is_wider_than_its_screen(pages: dict[str, str], browser: Browser) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    for source in pages.values():
+        # A table with many columns, each too wide to share a narrow screen with the others.
+        wide = re.sub(r"(<td[^>]*>)", r"\1<span>immeasurably-unbreakable</span>", source, count=12)
+        page.set_content(wide)
+        assert page.evaluate("document.documentElement.scrollWidth") == 390
+    page.close()
