@@ -29,9 +29,8 @@ from evenpour.causes.unexplained import checks_of, log_flat
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
-WIDER_SPREAD = (
-    1.4  # real cars are odder than the data says; chosen on simulated cars, see benchmarks/causes.py
-)
+# Real cars are odder than the data says. From a method measured elsewhere; benchmarks/causes.py tries both.
+WIDER_SPREAD = 1.4
 WIDER_NOISE = 1.3
 SUSPECTED, MOST_AGAIN = 0.2, 4  # that a check does not belong, from which it is fitted anew; checks at most
 BELIEVED = 8.0  # nat that a check is taken not to belong by what is foreseen alone

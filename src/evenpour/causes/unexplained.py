@@ -2,8 +2,8 @@
 
 "Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its physical
 range. Leaving g out costs its density as all the other readings foresee it, so one closed formula screens
-every check at every node. A slip (unit, point, neighbour, state of the engine) is tried by reading the check
-as it may have been meant. What no slip mends is *unexplained*.
+every check at every node. A slip (unit, point, neighbour) is tried by reading the check as it may have been
+meant; the state of the engine is not. What no slip mends is *unexplained*.
 """
 
 from __future__ import annotations
