@@ -14,7 +14,6 @@ from evenpour.job.forms import ACTIONS, APPROACHES
 from evenpour.job.wording import filled, key_words
 from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
-from evenpour.path.events import PUTS_ON
 from evenpour.path.pieces import Part, split_reference
 from evenpour.path.plan import Step
 
@@ -168,11 +167,6 @@ def sides() -> tuple[Choice, ...]:
 def undoing(part: Part) -> str:
     """The action that takes a thing off the put-back list."""
     return {"tool": "taken_out", "connection": "reconnected"}.get(part.kind, "refitted")
-
-
-def puts_on_list(action: str) -> bool:
-    """Whether the action leaves something to be put back."""
-    return action in PUTS_ON
 
 
 def _lacking(job: Job, step: Step, claims: Iterable[ClaimAnswer]) -> Iterator[Lacking]:

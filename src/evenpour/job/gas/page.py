@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from evenpour.job.gas.answer import GasAsked
     from evenpour.job.job import Job
 
-COMMON = ("E0", "E5", "E10", "E15", "E20", "E85")  # as buttons; the others stand in a list behind them
-
 
 @dataclass(frozen=True, slots=True)
 class AskedGas:

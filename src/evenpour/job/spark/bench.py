@@ -23,7 +23,6 @@ from evenpour.measure.units import in_unit, label, range_shown, shown, unit_for
 from evenpour.measure.verdicts import Verdict, judge
 
 NO_SHEET = "name the engine's sheet with --sheet NAME or --job JOB, or hold it against the manual"
-NO_NOTICE = "No sheet was named; your engine's manual decides."
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,12 +16,6 @@ from evenpour.web.saving import said_before
 from evenpour.web.verdicts import Said, Verdict, put_back_names, verdict_of
 
 FEW = 5
-FACTS = (
-    ("chassis", "Chassis"),
-    ("engine_number", "Engine"),
-    ("mileage", "Mileage"),
-    ("workshop", "Workshop"),
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,8 +33,6 @@ from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
 from evenpour.web.routes import Page
 
-COPY, EDIT = "copy", "edit"
-
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
