@@ -54,6 +54,8 @@ ASKED_CHECKS = re.findall(r"\w+", """
     idle_adjustable oil_smell fuel_look filter_look fuel_wet_meter line_crossed
 """)  # fmt: skip
 
+#: Of the little ethanol that these cars are said to have in the tank, no more can be missing.
+LITTLE_TO_MISS = ("fuel_blend", 1)
 #: Causes that are so or not: what they do at their least is gross.
 ON_OR_OFF = {
     "pump_relay_silent", "injector_shut", "spark_none", "thermo_time_switch_open",
@@ -74,6 +76,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
+    "fuel_blend": [],  # of E5 no more than a twentieth can be missing
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
     "gauge_fault": [("system_pressure", -1), ("holding_pressure", -1)],
 }
@@ -300,7 +303,9 @@ def test_the_least_form_of_a_cause_is_barely_noticeable_but_something_answers(na
 @pytest.mark.parametrize("name", SHEETS)
 def test_the_gross_form_of_a_cause_cannot_be_overlooked(name: str) -> None:
     right = healthy(name)
-    for cause, _, cars in at_severity(name, 1.0):
+    for cause, form, cars in at_severity(name, 1.0):
+        if (cause.id, form) == LITTLE_TO_MISS:
+            continue
         most = max(abs(cars[question] - right[question]) for question in right)
         assert most > 5.0, cause.id
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from evenpour.machine.faults import with_fault
 from evenpour.machine.ohmmeter import OPEN, shown_ohms
 from evenpour.machine.readout import Readout
-from machine_world import SHEETS, kind, seen, value, with_
+from evenpour.machine.situation import Situation
+from evenpour.machine.tank import tank
+from machine_world import CAUSES, PREDICTED, SHEETS, ask, kind, seen, value, with_
 
 SIX = "flat-six"
 COLD = 281.15  # K
@@ -123,6 +128,38 @@ def test_more_ethanol_than_was_said_leans_everything_alike_and_no_pressure(name:
     assert np.ptp(leaner) < 0.06
     for check in ("system_pressure", "control_pressure_cold", "pump_delivery"):
         assert read(other, check) == read(right, check)
+
+
+FUELLED = ("exhaust_lambda", "exhaust_co", "idle_speed", "manifold_vacuum", "start_outcome", "onset", "catch")
+
+
+@pytest.mark.parametrize(("said", "is_in", "ethanol"), [(0.05, 0.85, 0.8 / 0.95), (0.85, 0.05, -0.8 / 0.85)])
+def test_a_fuel_that_was_not_stated_reads_what_it_reads_where_it_is_stated(
+    said: float, is_in: float, ethanol: float
+) -> None:
+    of, home = kind(SIX), Situation(fuel=said)
+    right = seen(of, home=home)
+    other = right.cars.copy()
+    other.values[other.rows["ethanol"]] = ethanol
+    told, untold = replace(home, fuel=is_in), Readout(of, other, right.screws)
+    for check in FUELLED:
+        unstated = PREDICTED[check].reads(untold, ask(of, check, home=home))
+        stated = PREDICTED[check].reads(Readout(of, right.cars, right.screws), ask(of, check, home=told))
+        np.testing.assert_allclose(unstated, stated, rtol=1e-5, err_msg=check)
+
+
+def test_a_blend_tells_by_what_was_said_and_reaches_from_no_ethanol_to_nothing_else() -> None:
+    of, cause = kind(SIX), CAUSES["fuel_blend"]
+    for said in (0.0, 0.05, 0.85):
+        home = Situation(fuel=said)
+        for form, end in enumerate((1.0, 0.0)):
+            shares = []
+            for severity in (0.0, 0.5, 1.0):
+                cars = with_fault(of.blueprint, seen(of).cars, cause, None, severity, form)
+                shares.append(float(np.ravel(tank(cars, home).ethanol)[0]))
+            assert shares[-1] == pytest.approx(end)
+            steps = np.diff([said, *shares])
+            assert np.all(steps >= 0.0 if form == 0 else steps <= 0.0)
 
 
 @pytest.mark.parametrize("name", SHEETS)

@@ -27,6 +27,7 @@ from evenpour.machine.set_up import SetUp, set_up
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
 from evenpour.machine.supply import free_flow, supplied
+from evenpour.machine.tank import tank
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import slit_discharge
 
@@ -173,8 +174,9 @@ def test_a_slit_passes_area_times_velocity_times_its_discharge() -> None:
     cars, _ = all_causes("flat-six", 0.8)
     lift = np.linspace(-20e-6, 4e-3, len(cars))
     free = positive(lift - cars["slit_edge"], 1.2e-6)
-    jet = np.sqrt(2.0 * cars["pressure_drop"] / HOME.density)
-    viscosity = blend_viscosity(HOME.blend, HOME.ambient_temperature)
+    fuel = tank(cars, HOME)
+    jet = np.sqrt(2.0 * cars["pressure_drop"] / fuel.density)
+    viscosity = blend_viscosity(fuel.blend, HOME.ambient_temperature)
     across = 2.0 * cars["slit_width"] * free / (cars["slit_width"] + free)  # four areas over the edge
     reynolds = jet * across / viscosity
     right = SLIT_ROUNDING * slit_discharge(reynolds) * cars["slit_width"] * free * jet

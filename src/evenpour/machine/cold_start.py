@@ -22,7 +22,9 @@ SPRAY = 0.2e-3
 # that makes it e times as much. From memory, not verified; together with the mixture of a cold regulator
 # they make an engine start by itself down to some 10 degC, and below with its cold-start valve, as common
 # practice has it.
-VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.66, 28.0, 0.95  # -, K, -
+VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.67, 28.0, 0.95  # -, K, -
+# Of that, what pure ethanol lacks: it has no light end, and takes three times the heat. From memory.
+ETHANOL_STAYS = 0.3
 FINER = 5.0  # the valve's fine spray turns to vapour this much better; from memory, not verified
 
 
@@ -45,15 +47,16 @@ def closed_time(cars: Cars, temperature: Any) -> Any:
     return follows + ALWAYS * (cars["switch_shorted"] + cars["cold_start_fed"])
 
 
-def sprayed(cars: Cars, temperature: Any) -> Any:
+def sprayed(cars: Cars, temperature: Any, ethanol: Any) -> Any:
     """What the cold-start valve adds while cranking, for each volume of displacement, [1/s]. Hot.
 
     Counted as fuel from the ports, of which only :func:`vapour_share` burns. A start decides itself over some
     seconds: a switch that opens early has the valve spray for part of them.
     """
     time = closed_time(cars, temperature)
-    finer = VAPOUR_ENDS - positive(VAPOUR_ENDS - FINER * _vapour(cars, temperature), 0.05)
-    return SPRAY * cars["cold_start_flow"] * time / (time + CRANKED) * finer / vapour_share(cars, temperature)
+    finer = VAPOUR_ENDS - positive(VAPOUR_ENDS - FINER * _vapour(cars, temperature, ethanol), 0.05)
+    flow = SPRAY * cars["cold_start_flow"] * time / (time + CRANKED)
+    return flow * finer / vapour_share(cars, temperature, ethanol)
 
 
 def sprayed_on(cars: Cars) -> Any:
@@ -64,14 +67,13 @@ def sprayed_on(cars: Cars) -> Any:
     return SPRAY * cars["cold_start_flow"] * cars["cold_start_fed"]
 
 
-def vapour_share(cars: Cars, temperature: Any) -> Any:
-    """Share of the ports' fuel that is vapour while cranking at *temperature* [K]: less of stale or wet fuel.
-
-    Hot.
+def vapour_share(cars: Cars, temperature: Any, ethanol: Any) -> Any:
+    """Share of the ports' fuel that is vapour while cranking at *temperature* [K]: less of stale or wet fuel,
+    and of one that holds much *ethanol*, by volume. Hot.
     """
-    return VAPOUR_ENDS - positive(VAPOUR_ENDS - _vapour(cars, temperature), 0.05)
+    return VAPOUR_ENDS - positive(VAPOUR_ENDS - _vapour(cars, temperature, ethanol), 0.05)
 
 
-def _vapour(cars: Cars, temperature: Any) -> Any:
-    fresh = VAPOUR_AT_20 * np.exp((temperature - 293.15) / VAPOUR_STEP)
+def _vapour(cars: Cars, temperature: Any, ethanol: Any) -> Any:
+    fresh = VAPOUR_AT_20 * np.exp((temperature - 293.15) / VAPOUR_STEP) * (1.0 - ETHANOL_STAYS * ethanol)
     return fresh * (1.0 - 0.85 * cars["staleness"]) * (1.0 - 0.5 * cars["fuel_water"])

@@ -28,6 +28,7 @@ from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
+from evenpour.machine.tank import Tank, tank
 from evenpour.machine.torque import (
     WORKING_TEMPERATURE,
     advance_comes,
@@ -272,7 +273,6 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
     light = 1.0 if state in ("fast_idle", "road_steady") else 0.0
     cold = _cold(situation)
     shortfall = cold * max(WORKING_TEMPERATURE - situation.ambient_temperature, 0.0)
-    evaporated = _evaporated(cars, situation, shortfall)
     opened = screws.idle_area * cars["idle_air"] + cars["throttle_gap"]
     if idle or cranking:
         opened = opened + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
@@ -280,8 +280,10 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
     screw = screws.screw + cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
     pressing = cars["compression"] / kind.centre["compression"]
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
-    each = situation.density / design.cylinders
-    asks = situation.blend.stoichiometric_afr * cars["air_demand"]
+    fuel = tank(cars, situation)
+    each = fuel.density / design.cylinders
+    asks = fuel.blend.stoichiometric_afr
+    evaporated = _evaporated(cars, situation, shortfall, fuel)
     return Engine(
         kind=kind,
         situation=situation,
@@ -293,7 +295,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         intake=situation.intake,
         density=dry_air_density(situation.outside, situation.intake),
         drawn=manifold_volume_flow(design, 1.0) / gas,
-        fuel_density=situation.density,
+        fuel_density=fuel.density,
         usual=design.mixture[{"full_load": 2, "fast_idle": 1, "road_steady": 1}.get(state, 0)],
         cars=cars if kind.oxygen_control else None,
         friction=friction_share(shortfall) * cars["friction"],
@@ -314,12 +316,12 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         balance=balance(cars, situation),
         off=OFF,
         rest=screw - cars["plate_height"] / design.lever_ratio,
-        extra=_extra(kind, cars, situation) * each,
+        extra=_extra(kind, cars, situation, fuel) * each,
         dripping=cars["cold_start_leak"] * each,
         evaporated=evaporated,
         asks=asks,
         for_air=1.0 / (asks * evaporated),
-        lean_end=lean_end(spray, cold),
+        lean_end=lean_end(spray, cold, fuel.ethanol),
         sound=charge_sound(cars["misfire"], spray, pressing, cold),
         strength=kind.torque.specific * np.sqrt(pressing),
     )
@@ -344,18 +346,18 @@ def _cold(situation: Situation) -> float:
     return float(np.exp(-situation.ran / WARMS_IN)) if situation.engine == "idle_cold" else 1.0
 
 
-def _evaporated(cars: Cars, situation: Situation, shortfall: float) -> Any:
+def _evaporated(cars: Cars, situation: Situation, shortfall: float, fuel: Tank) -> Any:
     """Share of the injected fuel that burns: the rest wets cold walls. Shape (cars,)."""
     if situation.engine == "cranking":
-        return vapour_share(cars, situation.ambient_temperature)
+        return vapour_share(cars, situation.ambient_temperature, fuel.ethanol)
     wet = WETTING * shortfall**3 * (1.0 + STALE_WETS * cars["staleness"])
     return LEAST_EVAPORATED + positive(1.0 - wet - LEAST_EVAPORATED, EVAPORATED_CORNER)
 
 
-def _extra(kind: Kind, cars: Cars, situation: Situation) -> Any:
+def _extra(kind: Kind, cars: Cars, situation: Situation, fuel: Tank) -> Any:
     """Fuel that no injector gives, [m³/s]: by a fed cold-start valve, from the oil, by the purge."""
     if situation.engine == "cranking":
-        return sprayed(cars, situation.ambient_temperature) * kind.design.displacement
+        return sprayed(cars, situation.ambient_temperature, fuel.ethanol) * kind.design.displacement
     always = sprayed_on(cars) * kind.design.displacement
     if situation.warm:
         oil = cars["crankcase_fuel"] if situation.breather else 0.0

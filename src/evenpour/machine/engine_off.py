@@ -17,6 +17,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
+from evenpour.machine.tank import tank
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
@@ -187,8 +188,9 @@ def _free_for(cars: Cars, flow: Any, situation: Situation) -> Any:
     For a height far below the width the discharge coefficient is C (sqrt(f² + 1) - f), f = creep / height, so
     that flow / (C width jet) is sqrt(creep² + height²) - creep.
     """
-    jet = np.sqrt(2.0 * cars["pressure_drop"] / situation.density)
-    viscosity = blend_viscosity(situation.blend, situation.ambient_temperature)
+    fuel = tank(cars, situation)
+    jet = np.sqrt(2.0 * cars["pressure_drop"] / fuel.density)
+    viscosity = blend_viscosity(fuel.blend, situation.ambient_temperature)
     creep = 0.25 * SLIT_CONTRACTION / SLIT_CREEP * viscosity / jet
     ideal = flow / (SLIT_ROUNDING * SLIT_CONTRACTION * cars["slit_width"] * jet)
     height = np.sqrt(ideal * (ideal + 2.0 * creep))

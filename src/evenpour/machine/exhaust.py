@@ -10,6 +10,7 @@ from evenpour.machine.probe import BURNS_LATER, shown
 from evenpour.machine.running import Running
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
+from evenpour.machine.tank import tank
 from evenpour.measure.mixture import UNMIXED
 from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 
@@ -38,7 +39,7 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     as they came; so does what hides in crevices, and part of what wets cold walls; the sum is thinned by what
     the exhaust draws in.
     """
-    blend = situation.blend
+    blend = tank(cars, situation).blend
     y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
     burnt = dry_products(running.mixture, y, z, unmixed=UNMIXED)
     carbon = running.fuel / running.fuel.sum(axis=0)  # of each cylinder in one of all

@@ -12,6 +12,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
 from evenpour.machine.some import PerCar
+from evenpour.machine.tank import tank
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
 
@@ -64,8 +65,9 @@ def slits(cars: Cars, situation: Situation, drop_factor: Any = 1.0) -> Slits:
     Args:
         drop_factor: On the pressure over the slit: the frequency valve's doing.
     """
-    jet = np.sqrt((2.0 / situation.density) * np.maximum(cars["pressure_drop"] * drop_factor, 1.0))
-    viscosity = blend_viscosity(situation.blend, situation.ambient_temperature)
+    fuel = tank(cars, situation)
+    jet = np.sqrt((2.0 / fuel.density) * np.maximum(cars["pressure_drop"] * drop_factor, 1.0))
+    viscosity = blend_viscosity(fuel.blend, situation.ambient_temperature)
     creep = (0.25 * SLIT_CONTRACTION / SLIT_CREEP) * viscosity / jet
     return Slits(cars["slit_edge"], cars["slit_width"], (SLIT_ROUNDING * SLIT_CONTRACTION) * jet, creep)
 

@@ -31,6 +31,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
+from evenpour.machine.tank import tank
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
@@ -96,16 +97,16 @@ def mixture_curve(
         plunger = (height - many["plate_height"]) / kind.design.lever_ratio + start
         level = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
         system, poured = level.pressure, level.poured
-    burnt = poured.sum(axis=0) * warm.density + _from_elsewhere(kind, many, warm, system)
+    fuel = tank(many, warm)
+    burnt = (poured.sum(axis=0) + _from_elsewhere(kind, many, warm, system)) * fuel.density
     leaks = many["common_leak"] + many["runner_leak"].sum(axis=0)
     drawn = air + gas_flow(leaks, warm.outside, manifold, warm.intake)
-    mixture = drawn / (warm.blend.stoichiometric_afr * np.maximum(burnt, 1e-12))
+    mixture = drawn / (fuel.blend.stoichiometric_afr * np.maximum(burnt, 1e-12))
     return np.asarray(np.minimum(mixture, MIXTURE_ENDS).reshape(len(cars), points))
 
 
 def _from_elsewhere(kind: Kind, cars: Cars, situation: Situation, system: Any) -> Any:
-    """Fuel that no injector gives, [kg/s]: by the cold-start valve, from the oil, by the purge."""
+    """Fuel that no injector gives, [m³/s]: by the cold-start valve, from the oil, by the purge."""
     leaked = cars["cold_start_leak"] * np.sqrt(system) + sprayed_on(cars) * kind.design.displacement
     oil = cars["crankcase_fuel"] if situation.breather else 0.0
-    leaked = leaked + (oil + cars["purge_fuel"]) * kind.idle_fuel
-    return leaked * situation.density
+    return leaked + (oil + cars["purge_fuel"]) * kind.idle_fuel

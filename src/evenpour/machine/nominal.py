@@ -203,7 +203,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "switch_shorted": 0.0,
         "volatility": 1.0,
         "staleness": 0.0,
-        "air_demand": 1.0,
+        "ethanol": 0.0,
         "fuel_water": 0.0,
         "sensor_dead": 0.0,
         "drive_silent": 0.0,

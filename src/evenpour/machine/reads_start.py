@@ -11,6 +11,7 @@ from evenpour.machine.cold_start import SPRAY, closed_time
 from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.smooth import positive
+from evenpour.machine.tank import tank
 from evenpour.physics.heat import soak_temperature
 from evenpour.physics.vapour import LEAST_REID, MOST_REID, true_vapour_pressure_abs, typical_reid_pressure
 
@@ -59,7 +60,10 @@ def hot_restart(seen: Readout, query: Query) -> Any:
     situation, cars, soak = query.situation, seen.cars, query.number("soak", 1200.0)
     system = seen.pressures(situation).system
     left, seeped = held(cars, system, soak, query.word("blocked", "none"))
-    reid = typical_reid_pressure(query.word("fuel_grade", "between"), situation.fuel) * cars["volatility"]
+    reid = (
+        typical_reid_pressure(query.word("fuel_grade", "between"), tank(cars, situation).ethanol)
+        * cars["volatility"]
+    )
     hot = np.minimum(soak_temperature(soak, situation.ambient_temperature), HOTTEST)
     boils = true_vapour_pressure_abs(np.clip(reid, LEAST_REID, MOST_REID), hot)
     short = positive(1.0 - (left + situation.outside - boils) / BUBBLE, 0.2)

@@ -126,6 +126,8 @@ def charge_work(mixture: Any) -> Any:
 
 # Lambda at which half the charges miss. From memory, not verified.
 LEAN_END_WARM, LEAN_END_COLD, RICH_END = 1.30, 1.12, 0.50
+# By how much leaner pure ethanol still burns, whose flame is faster: lambda. From memory, not verified.
+ETHANOL_LEANER = 0.10
 LEAN_WIDTH, RICH_WIDTH = 0.035, 0.03
 # Of the lean end, what an injector that gives nothing but strings takes: a warm port makes vapour of most.
 STRINGS_WARM, STRINGS_COLD = 0.10, 0.35
@@ -145,10 +147,15 @@ def missed(mixture: Any, sparks_missing: Any, spray: Any, pressing: Any, cold: A
     return 1.0 - fired(mixture, lean_end(spray, cold), sound)
 
 
-def lean_end(spray: Any, cold: Any) -> Any:
-    """Lambda above which half the charges miss, [-]. Arguments as for `missed`. Hot."""
+def lean_end(spray: Any, cold: Any, ethanol: Any = 0.0) -> Any:
+    """Lambda above which half the charges miss, [-]. Hot.
+
+    Args:
+        spray, cold: As for `missed`.
+        ethanol: Share of it in the fuel, by volume.
+    """
     strings = STRINGS_WARM + (STRINGS_COLD - STRINGS_WARM) * cold
-    return LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - strings * spray
+    return LEAN_END_WARM + (LEAN_END_COLD - LEAN_END_WARM) * cold - strings * spray + ETHANOL_LEANER * ethanol
 
 
 def charge_sound(sparks_missing: Any, spray: Any, pressing: Any, cold: Any) -> Any:
