@@ -180,10 +180,11 @@ def test_an_entry_laid_open_has_its_units_and_names_as_every_page_writes_them(pa
     page = pages.get(mend)
     kept = dict(next(one.content for one in pages.store.entries(int(job[6:])) if one.id == "cold-1"))
     assert kept["conditions"]["regulator_temperature"] == "17 degC"
-    assert page.html.form("mend").fields["conditions.regulator_temperature"] == "17 °C"
-    assert page.html.form("mend").fields["at"] == "2026-05-06 08:10"
-    assert ">Control pressure, cold</option>" in page.html.source
-    pages.send(mend, "mend", value="1.40 bar", at="2026-05-06 08:25", reason="misread")
+    fields = page.html.form("mend").fields
+    assert (fields["c.regulator_temperature"], fields["c.regulator_temperature-unit"]) == ("17", "degC")
+    assert ">°C</option>" in page.html.source
+    assert fields["at"] == "2026-05-06T08:10:00"
+    pages.send(mend, "mend", value="1.40", at="2026-05-06T08:25", reason="misread")
     new = pages.entries(job)[-1][1]["new"]
     assert isinstance(new, dict)
     assert (new["value"], new["at"]) == ("1.40 bar", "2026-05-06T08:25:00+00:00")
@@ -272,3 +273,30 @@ def test_every_timer_belongs_to_a_step_and_every_sign_is_drawn() -> None:
     assert {caution.sign for caution in known.cautions.values()} <= drawn
     states = StageAnswer.model_fields["state"].annotation
     assert set(states.__args__) <= drawn  # type: ignore[union-attr]
+
+
+def test_the_readings_can_be_seen_with_what_is_outside_first(pages: Pages) -> None:
+    job = pages.begin("")
+    assert "None is outside its limit." in pages.get(f"{job}/readings").text
+    high = {"what": "system_pressure", "value": "6.2 bar", "conditions": {"valve": "open"}}
+    pages.store.append(int(job[6:]), "reading", high)
+    page = pages.get(f"{job}/readings")
+    assert f"{job}/readings?first=outside" in page.html.links
+    assert 'id="group-2"' in page.html.source
+    assert "#group-2" in page.html.links
+    outside = pages.get(f"{job}/readings?first=outside")
+    heads = re.findall(r'<h2 id="group-\d">(.*?)</h2>', outside.html.source)
+    assert heads[0] == "Outside its limit"
+    assert "Within its limit" in heads
+    cut = outside.html.source.index('id="group-2"')
+    assert 'class="loud">outside' in outside.html.source[:cut]
+    assert 'class="loud">outside' not in outside.html.source[cut : outside.html.source.index('id="older"')]
+
+
+def test_every_long_page_says_at_its_top_what_stands_on_it(pages: Pages) -> None:
+    job = pages.begin("")
+    for path in ("/readings", "/readings?first=outside", "/history", "/stages"):
+        page = pages.get(f"{job}{path}")
+        inside = [link[1:] for link in page.html.links if link.startswith("#") and len(link) > 1]
+        assert len(inside) > 3, path
+        assert set(inside) <= set(page.html.ids), path

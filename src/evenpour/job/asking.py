@@ -137,6 +137,15 @@ def readable(job: Job) -> list[str]:
     ]
 
 
+def alike_checks(job: Job, name: str) -> tuple[Choice, ...]:
+    """Those that read the same kind of thing: what somebody may have meant who entered *name*."""
+    check = job.known.checks[name]
+    kind = (check.dimensions, bool(check.choices), check.prefer == "turn")
+    found = (job.known.checks[one] for one in readable(job) if one != name)
+    alike = [one for one in found if (one.dimensions, bool(one.choices), one.prefer == "turn") == kind]
+    return tuple((one.id, one.title) for one in alike)
+
+
 def _sheet_says(words: str) -> str:
     """A limit behind "Right:"; where the right answer is the word itself, what it means."""
     return "as the sheet says" if words == "right" else words

@@ -1,4 +1,4 @@
-"""An entry laid open to be mended: its fields as they stand, and what a person made of them."""
+"""An entry laid open to be mended: what it says, its fields as they stand, what a person made of them."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
     from evenpour.job.job import Job
 
-_LEFT_OUT = frozenset({"photo", "file", "rows", "about", "step"})
+_LEFT_OUT = frozenset({"photo", "file", "sha256", "rows", "about", "step", "who"})
 _YES_NO = frozenset({"sure", "discard", "done", "confirmed"})
 _WHOLE = frozenset({"cylinder"})
 _TITLES = {
@@ -36,7 +36,6 @@ _TITLES = {
     "sure": "It is so, odd as it looks",
     "discard": "Does not count",
     "at": "When it was so",
-    "who": "Who",
 }
 _BARE_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?", re.ASCII)
 
@@ -64,12 +63,13 @@ class MendField:
 
 @dataclass(frozen=True, slots=True)
 class Mendable:
-    """An entry that stands, in words and in fields."""
+    """An entry that stands, in words, as it is kept, and in fields."""
 
     entry: str
     kind: str
     words: str
     at: str | None
+    content: Mapping[str, Any]
     fields: tuple[MendField, ...]
 
 
@@ -81,7 +81,7 @@ def mendable(job: Job, entry: str) -> Mendable:
     """
     one = _standing(job, entry)
     line = next(line for line in history(job.folded, job.known) if line.entry == entry)
-    return Mendable(entry, one.kind, line.words, one.at, tuple(_fields(one, job.known)))
+    return Mendable(entry, one.kind, line.words, one.at, one.content, tuple(_fields(one, job.known)))
 
 
 def mended_content(job: Job, entry: str, typed: Mapping[str, str]) -> dict[str, Any]:
@@ -90,10 +90,15 @@ def mended_content(job: Job, entry: str, typed: Mapping[str, str]) -> dict[str, 
     content: dict[str, Any] = {name: value for name, value in one.content.items() if name in _LEFT_OUT}
     for field in _fields(one, job.known):
         text = typed.get(field.path, "").strip()
-        if field.path == "at" and _BARE_TIME.fullmatch(text):
-            text += field.kept[-6:]  # meant where the entry was made, not where the server stands
+        if field.path == "at":
+            text = mended_time(text, field.kept)
         _put(content, field, field.kept if text == field.value and field.kept else text)
     return content
+
+
+def mended_time(text: str, kept: str) -> str:
+    """When it was so, as it is typed anew: on the clock of where the entry was made, not of the server."""
+    return f"{text}{kept[-6:]}" if _BARE_TIME.fullmatch(text) else text
 
 
 def _standing(job: Job, entry: str) -> Standing:

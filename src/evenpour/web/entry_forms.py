@@ -18,6 +18,7 @@ OPEN_CIRCUIT = "open"
 OWN_WORDS = "own"  # a cause that no list has
 SHARED = ("who", "note")
 MOST_ROWS = 16
+MOST_SWAPS = 3
 
 
 def drafts_of(form: Form, entry_id: str) -> list[Draft]:
@@ -79,7 +80,7 @@ def _reading(form: Form) -> Rows:
     what = form.get("what", "")
     if form.get("rows") != "yes":
         content: dict[str, Any] = {"what": what, "value": _value(form, "value") or None, **more}
-        return [(None, content)]
+        return [(None, _with_cylinder(content, form))]
     rows: Rows = []
     for row in range(1, MOST_ROWS + 1):
         value = _value(form, f"value.{row}", "value-unit")
@@ -146,7 +147,7 @@ def _with_unit(text: str, unit: str) -> str:
 
 
 def _swaps(form: Form) -> Iterator[str]:
-    for row in (1, 2, 3):
+    for row in range(1, MOST_SWAPS + 1):
         kind, first, second = (form.get(f"swap-{name}.{row}", "") for name in ("kind", "first", "second"))
         if kind and first and second:
             yield f"{kind} {first} with {second}"

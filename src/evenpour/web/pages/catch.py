@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import urlencode
 
 from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
-from evenpour.job.rules import read_swap
 from evenpour.job.wording import even_words, in_doubt, key_words, part_words
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
 from evenpour.web.ask import Ask
+from evenpour.web.catch_form import Wanted, wanted, wanted_address
 from evenpour.web.contents import Line
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 
 ONE_ACROSS = 1
-ASKED_FOR = ("through", "opening", "swap")  # of a catch that is asked for by the page's address
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +43,6 @@ class Caught:
     kind: str
     answer: RunAnswer
     times: str
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """The catch to enter: what the form has chosen already."""
-
-    through: str
-    opening: str
-    swaps: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +79,7 @@ def show(ask: Ask) -> Response:
 def save(ask: Ask) -> Response:
     """One more catch; or that the cautions were read, and then the catch asked for still is."""
     read = ask.form.get("kind") == "caution"
-    return save_entry(ask, _wanted_address(ask) if read else f"/jobs/{ask.number}/catch", _shown)
+    return save_entry(ask, wanted_address(ask) if read else f"/jobs/{ask.number}/catch", _shown)
 
 
 def drawings(ask: Ask) -> Response:
@@ -110,7 +99,7 @@ def _key(ask: Ask) -> tuple[object, ...]:
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     answer = job.catch()
-    asked, wanted = asked_catches(job), _wanted(ask, answer)
+    asked, chosen = asked_catches(job), wanted(ask, answer)
     unread = not all(was_read(one) for one in asked.cautions) and not job.closed
     page = Catching(
         answer=answer,
@@ -123,9 +112,9 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         next_words=_next_words(answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
         asked=asked,
-        wanted=wanted,
-        wanted_address=_wanted_address(ask),
-        exchange=" and ".join(f"{kind} {one} with {other}" for kind, one, other in wanted.swaps),
+        wanted=chosen,
+        wanted_address=wanted_address(ask),
+        exchange=" and ".join(f"{kind} {one} with {other}" for kind, one, other in chosen.swaps),
         unread=unread,
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",
@@ -173,21 +162,6 @@ def _next_address(number: int, following: NextCatchAnswer | None) -> str:
         return ""
     swaps = "".join(f"&swap={swap.replace(' ', '+')}" for swap in following.swaps)
     return f"/jobs/{number}/catch?through={following.through}&opening={following.opening}{swaps}#new-catch"
-
-
-def _wanted(ask: Ask, answer: CatchAnswer) -> Wanted:
-    """What the address asks for; else the same as the last run; else the first of the work."""
-    swaps = [found for text in ask.request.query_params.getlist("swap") if (found := read_swap(text))]
-    last = answer.runs[-1] if answer.runs else None
-    through = ask.query.get("through") or (last.through if last else "lines")
-    opening = ask.query.get("opening") or (last.opening if last else "idle")
-    return Wanted(through, opening, tuple((kind, str(one), str(other)) for kind, one, other in swaps))
-
-
-def _wanted_address(ask: Ask) -> str:
-    """This page, with what its address asks for."""
-    asked = [(name, said) for name, said in ask.request.query_params.multi_items() if name in ASKED_FOR]
-    return f"/jobs/{ask.number}/catch{'?' if asked else ''}{urlencode(asked)}"
 
 
 IN_JOB = (Line("Catches", "/catch"),)

@@ -8,28 +8,16 @@ from dataclasses import dataclass
 from starlette.responses import Response
 
 from evenpour.errors import FieldProblem
-from evenpour.job.asking import Choice, readable, unit_choices
+from evenpour.job.asking import Choice, readable
 from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
-from evenpour.job.step_page import actions, handled_parts, sides
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
+from evenpour.web.entry_lists import EntryLists, entry_lists
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
 TAKEN = "taken"  # the form that takes over an instrument from another job
-GAUGES = (
-    "pressure",
-    "volume",
-    "mass",
-    "voltage",
-    "current",
-    "resistance",
-    "temperature",
-    "share",
-    "lambda",
-    "time",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +25,10 @@ class Enter:
     """Everything enter.html may use."""
 
     checks: tuple[Choice, ...]
-    parts: tuple[Choice, ...]
-    screws: tuple[Choice, ...]
-    actions: tuple[Choice, ...]
-    sides: tuple[Choice, ...]
-    happenings: tuple[Choice, ...]
+    lists: EntryLists
     instruments: tuple[tuple[str, str], ...]
     calibrations: Mapping[str, str]
     known: tuple[tuple[str, str], ...]
-    gauge_units: tuple[Choice, ...]
-    cylinders: tuple[int, ...]
     forms: FormState
 
 
@@ -88,16 +70,10 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     page = Enter(
         checks=tuple((name, job.known.checks[name].title) for name in readable(job)),
-        parts=handled_parts(job),
-        screws=tuple((part.id, part.title) for part in job.plan.parts if part.kind == "screw"),
-        actions=actions(),
-        sides=sides(),
-        happenings=tuple(job.known.happenings.items()),
+        lists=entry_lists(job),
         instruments=tuple(job.instruments()),
         calibrations=job.calibrations(),
         known=tuple((one.key, _named(one)) for one in _known(ask)),
-        gauge_units=unit_choices(GAUGES, job.system),
-        cylinders=job.plan.all_cylinders,
         forms=form_state(ask, "entry", sent, name_once=not job.closed),
     )
     return ask.page("enter.html", page, title="Enter something else", status=sent.status)

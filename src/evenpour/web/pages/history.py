@@ -11,6 +11,8 @@ from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
+from evenpour.web.saving import said_before
+from evenpour.web.verdicts import Said
 from evenpour.web.words import day
 
 
@@ -31,6 +33,7 @@ class History:
     head: str
     entries: int
     photos: dict[str, tuple[Photo, ...]]
+    said: Said | None
 
 
 def show(ask: Ask) -> Response:
@@ -45,6 +48,7 @@ def show(ask: Ask) -> Response:
         head=job.chain_head,
         entries=len(job.entries),
         photos=by_subject(replace(one, about=one.entry) for one in job.photos()),
+        said=said_before(ask),
     )
     return ask.page("history.html", page, title="History")
 
