@@ -278,8 +278,8 @@ def test_every_timer_belongs_to_a_step_and_every_sign_is_drawn() -> None:
 def test_the_readings_can_be_seen_with_what_is_outside_first(pages: Pages) -> None:
     job = pages.begin("")
     assert "None is outside its limit." in pages.get(f"{job}/readings").text
-    high = {"what": "system_pressure", "value": "6.2 bar", "conditions": {"valve": "open"}}
-    pages.store.append(int(job[6:]), "reading", high)
+    high = {"what": "system_pressure", "value": "6.2 bar", "conditions": {"valve": "shut"}}
+    pages.store.append(int(job[6:]), "reading", high, at="2026-11-01T10:00:00+00:00")
     page = pages.get(f"{job}/readings")
     assert f"{job}/readings?first=outside" in page.html.links
     assert 'id="group-2"' in page.html.source
