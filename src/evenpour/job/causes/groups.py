@@ -9,6 +9,7 @@ from functools import cache
 from evenpour import data
 from evenpour.job.causes.answers import CauseLine, CauseName
 
+CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
 
 
@@ -59,6 +60,27 @@ def apart_words(names: Sequence[CauseName]) -> list[str]:
         f"{title} (cylinder {either(cylinders)})" if cylinders else title
         for title, cylinders in found.items()
     ]
+
+
+def close_calls(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[CauseName]:
+    """Those of *names* that are nearly as likely as the likeliest of them, each with all its cylinders.
+
+    Readings may leave causes undivided that are not equally common; at 93 to 7 nobody would say so.
+    """
+    chance: dict[str, float] = {}
+    for one in names:
+        chance[one.cause] = chance.get(one.cause, 0.0) + _marginal(one, lines)
+    most = max(chance.values(), default=0.0)
+    return [one for one in names if most > 0.0 and CLOSE * chance[one.cause] >= most]
+
+
+def _marginal(name: CauseName, lines: Sequence[CauseLine]) -> float:
+    """How likely a cause is, alone or with another."""
+    return math.fsum(
+        line.probability
+        for line in lines
+        if name == CauseName(cause=line.cause, cylinder=line.cylinder) or name == line.with_
+    )
 
 
 def either(cylinders: Sequence[int]) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import HTMLResponse, Response
 
+from evenpour.job.advice import advice, beside_catches
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
@@ -50,7 +51,8 @@ class Catching:
     """Everything catch.html may use.
 
     ``unread`` while there are cautions that nobody has read on this job. ``exchange`` says what the catch
-    asked for wants exchanged; ``wanted_address`` keeps it over the reading of the cautions.
+    asked for wants exchanged; ``wanted_address`` keeps it over the reading of the cautions. ``beside``: why
+    the job's first page advises another thing.
     """
 
     answer: CatchAnswer
@@ -60,6 +62,7 @@ class Catching:
     undivided: tuple[str, ...]
     next_words: str
     next_address: str
+    beside: str
     asked: AskedCatches
     wanted: Wanted
     wanted_address: str
@@ -111,6 +114,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         ),
         next_words=_next_words(answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
+        beside=_beside(ask, answer.next_catch),
         asked=asked,
         wanted=chosen,
         wanted_address=wanted_address(ask),
@@ -155,6 +159,14 @@ def _next_words(following: NextCatchAnswer | None) -> str:
         return ""
     swaps = f", {' and '.join(following.swaps)} exchanged" if following.swaps else ""
     return f"{key_words(f'{following.through}:{following.opening}')}{swaps}"
+
+
+def _beside(ask: Ask, following: NextCatchAnswer | None) -> str:
+    """Why this page advises another thing than the job's first page."""
+    if following is None:
+        return ""
+    now = advice(ask.job, ask.shop.store)
+    return beside_catches(now, following.through, following.opening, tuple(following.swaps))
 
 
 def _next_address(number: int, following: NextCatchAnswer | None) -> str:

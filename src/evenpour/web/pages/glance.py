@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
+from evenpour.job.advice import Advice, advice
 from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.catch.uneven import UnevenCatch
 from evenpour.job.step_page import BEHIND, stage_of_the_work, step_number, step_reason
 from evenpour.web.ask import Ask
+from evenpour.web.causes_told import begins
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
 from evenpour.web.saving import said_before
@@ -31,8 +33,10 @@ class Numbered:
 class Glance:
     """Everything glance.html may use.
 
-    ``at`` is the stage the work stands in; ``first`` the one next step, ``after`` what follows it; ``repeat``
-    are the steps besides the first that prove again what went stale.
+    ``at`` is the stage the work stands in; ``before`` goes before the order of the work, and lies at
+    ``before_address``; ``first`` is the one next step in that order, ``after`` what follows it; ``repeat``
+    are the steps besides the first that prove again what went stale. ``look_first``: something is outside,
+    and what may be wrong is not worked out yet for the readings as they stand.
     """
 
     car: str
@@ -42,6 +46,9 @@ class Glance:
     at_number: int
     proved: int
     stages: tuple[StageAnswer, ...]
+    before: Advice | None
+    before_address: str
+    look_first: bool
     first: Numbered | None
     after: tuple[Numbered, ...]
     repeat: tuple[Numbered, ...]
@@ -66,6 +73,7 @@ def show(ask: Ask) -> Response:
     ]
     rows = [verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside"]
     names = {row.name for row in rows} | {one.words for one in job.uneven}
+    now = advice(job, ask.shop.store)
     page = Glance(
         car=str(job.engine.get("car") or f"Job {job.number}"),
         facts=_facts(ask),
@@ -74,6 +82,9 @@ def show(ask: Ask) -> Response:
         at_number=stages.index(at.stage) + 1 if at else len(stages),
         proved=sum(stage.state in BEHIND for stage in path.stages),
         stages=tuple(path.stages),
+        before=now if now is not None and now.kind in ("repair", "check") else None,
+        before_address=begins(now.check) if now is not None and now.check is not None else "causes",
+        look_first=now is not None and now.found and not now.worked_out,
         first=upcoming[0] if upcoming else None,
         after=tuple(one for one in upcoming[1:] if not one.step.repeat)[:FEW],
         repeat=tuple(one for one in upcoming[1:] if one.step.repeat),

@@ -1,0 +1,226 @@
+"""The causes as their page tells them: the answer, or a first look at it, each figure in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from urllib.parse import quote_plus
+
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.causes.groups import apart_words, close_calls, group_says, left_out_because, whole
+from evenpour.job.causes.page import (
+    LookedAt,
+    NextCheck,
+    experience_words,
+    next_checks,
+    ranking,
+    slip_words,
+)
+from evenpour.job.job import Job
+from evenpour.job.wording import likelihood, when_said
+
+REASONS = 3
+REPAIRS = 4
+LEAST_REPAIR = 0.05
+MOST_LIKELY = 0.5  # of nothing known here being wrong, from which the page says so first
+LENGTH = 1000  # the drawing's own units, of a line that means certainty
+SOUND = "Nothing that is known here seems wrong"
+SAME = "with it as without"  # a reason that shows no difference in its figures
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """What one check says: how strongly, and in which words."""
+
+    strength: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One cause, or two at once; ``length`` draws its share."""
+
+    says: str
+    how_bad: str
+    share: str
+    length: int
+    speaks_for: tuple[Reason, ...]
+    against: tuple[Reason, ...]
+    more: tuple[Reason, ...]
+    mended: tuple[str, ...]
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """A reading that does not go with the others."""
+
+    words: str
+    share: str
+    slips: str
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A repair: what it would mend how likely, and what it takes."""
+
+    words: str
+    share: str
+    minutes: float
+    cost: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check worth doing, and the address that begins it."""
+
+    check: NextCheck
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Everything that the answer says, in words."""
+
+    lead: str
+    lead_share: str
+    sound: bool
+    readings: int
+    causes: tuple[Cause, ...]
+    nothing: str
+    others: str
+    unexplained: str
+    clashes: tuple[Clash, ...]
+    undivided: tuple[str, ...]
+    first: Check | None
+    checks: tuple[Check, ...]
+    worth_doing: str
+    repairs: tuple[Repair, ...]
+    left_out: tuple[tuple[str, tuple[str, ...]], ...]
+    notes: tuple[str, ...]
+    experience: str
+    hour: str
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One cause, or two at once, and how likely; ``length`` draws its share."""
+
+    says: str
+    share: str
+    length: int
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """A first look: how likely each cause is with the newest readings, and nothing of why.
+
+    ``of``: a sign of the readings it takes in.
+    """
+
+    of: str
+    causes: tuple[Share, ...]
+    nothing: str
+    others: str
+    unexplained: str
+    readings: int
+    up_to: str
+
+
+def first_of(of: str, at: LookedAt) -> First:
+    """A first look in words; *of*: a sign of the readings it takes in."""
+    shown = ranking(at.look.causes, at.look.others)
+    return First(
+        of=of,
+        causes=tuple(
+            Share(group_says(one), likelihood(whole(one)), round(LENGTH * whole(one))) for one in shown.told
+        ),
+        nothing=likelihood(at.look.nothing_wrong),
+        others=_if_any(shown.others),
+        unexplained=_if_any(at.look.unexplained),
+        readings=at.look.readings,
+        up_to=when_said(at.up_to) if at.up_to else "",
+    )
+
+
+def found_of(job: Job, answer: CausesAnswer) -> Found:
+    """The answer in words."""
+    begun = f"/jobs/{job.number}"
+    checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in next_checks(job, answer.next_checks))
+    apart = [apart_words(close_calls(group, answer.causes)) for group in answer.undivided]
+    shown = ranking(answer.causes, answer.others)
+    lead, share = _lead(answer, shown.told)
+    return Found(
+        lead=lead,
+        lead_share=share,
+        sound=lead == SOUND,
+        readings=answer.readings,
+        causes=tuple(_cause(one) for one in shown.told),
+        nothing=likelihood(answer.nothing_wrong),
+        others=_if_any(shown.others),
+        unexplained=_if_any(answer.unexplained),
+        clashes=tuple(
+            Clash(one.words, likelihood(one.probability), slip_words(one), one.entry)
+            for one in answer.clashes
+        ),
+        undivided=tuple("; or ".join(words) for words in apart if len(words) > 1),
+        first=checks[0] if checks else None,
+        checks=checks[1:],
+        worth_doing=answer.worth_doing or "",
+        repairs=tuple(_repair(one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[:REPAIRS],
+        left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),
+        notes=tuple(answer.notes),
+        experience=experience_words(answer),
+        hour=f"{answer.hour_of_work:g}",
+    )
+
+
+def _lead(answer: CausesAnswer, groups: Sequence[Sequence[CauseLine]]) -> tuple[str, str]:
+    """The likeliest of all, in a sentence, and how likely."""
+    top = whole(groups[0]) if groups else 0.0
+    if answer.nothing_wrong >= max(MOST_LIKELY, top) or not groups:
+        return SOUND, likelihood(answer.nothing_wrong)
+    says = group_says(groups[0])
+    start = "Most likely" if top >= MOST_LIKELY else "Not clear yet; likeliest is that"
+    return f"{start} {says}", likelihood(top)
+
+
+def _if_any(p: float) -> str:
+    return likelihood(p) if p >= 0.005 else ""
+
+
+def _cause(group: Sequence[CauseLine]) -> Cause:
+    one = group[0]
+    speaks_for, against = (list(_reasons(side)) for side in (one.for_, one.against))
+    return Cause(
+        says=group_says(group),
+        how_bad=one.severity_words,
+        share=likelihood(whole(group)),
+        length=round(LENGTH * whole(group)),
+        speaks_for=tuple(speaks_for[:REASONS]),
+        against=tuple(against[:REASONS]),
+        more=(*speaks_for[REASONS:], *against[REASONS:]),
+        mended=tuple(one.if_mended),
+        remedy=one.remedy or "",
+    )
+
+
+def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
+    """Those whose figures show a difference: one that shows none only fits in with the rest."""
+    return (Reason(one.strength, one.words) for one in lines if not one.words.endswith(SAME))
+
+
+def _repair(one: RepairLine) -> Repair:
+    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+    cost = f"parts about {one.cost:g} in your money" if one.cost else "no parts"
+    return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost, one.source)
+
+
+def begins(one: NextCheck) -> str:
+    """Where a check is begun, behind the job's own address."""
+    if not one.through:
+        return f"steps/{one.step}"
+    swaps = "".join(f"&swap={quote_plus(swap)}" for swap in one.swaps)
+    return f"catch?through={one.through}&opening={quote_plus(one.opening)}{swaps}#new-catch"

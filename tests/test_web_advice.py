@@ -1,0 +1,120 @@
+"""The one thing to do next: by one rule, the same on every page, with the reason where a page differs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from evenpour.job import advice as rule
+from evenpour.job.advice import Advice, beside_catches, beside_causes
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.causes.groups import close_calls
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+REPAIR = RepairLine(
+    remedy="clean or renew the injector", part="injector", cylinder=4, probability=0.93, minutes=40.0,
+    cost=30.0, causes=[CauseName(cause="injector_clogged", cylinder=4)], effort=60.0,
+    source="common practice",
+)  # fmt: skip
+CATCH = NextCheckLine(
+    what="catch", cylinder=None, state="", conditions={"through": "injectors", "opening": "full"},
+    information=0.7, minutes=18.0, why="", step="catch_injectors", before=[], cautions=[],
+    swaps=["injector 4 with 1"],
+)  # fmt: skip
+ANSWER = CausesAnswer(
+    sheet="flat-six", notice="", causes=[], nothing_wrong=0.01, unexplained=0.0, others=0.0, clashes=[],
+    undivided=[], next_checks=[CATCH], repairs=[REPAIR], worth_doing=None, readings=9, left_out=[], notes=[],
+    hour_of_work=60.0,
+)  # fmt: skip
+HALF_WAY = "injectors-full-1"
+
+
+@pytest.fixture
+def kept(monkeypatch: pytest.MonkeyPatch) -> list[CausesAnswer | None]:
+    """What the rule finds kept of the causes; nothing, until a test puts it there."""
+    answers: list[CausesAnswer | None] = [None]
+    monkeypatch.setattr(rule, "answer_at_hand", lambda job, *, store=None: answers[0])
+    return answers
+
+
+def test_a_repair_worth_doing_goes_before_the_order_of_the_work(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin(HALF_WAY)
+    kept[0] = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+    page = pages.get(job)
+    assert "Do this next Clean or renew the injector, cylinder 4 93 % that it mends" in page.text
+    assert "nothing has to be proved twice" in page.text
+    assert page.text.index("Clean or renew") < page.text.index("Then, in the order of the work")
+    assert f"{job}/causes" in page.html.links
+    catches = pages.get(f"{job}/catch").text
+    assert "another thing goes first: Clean or renew the injector, cylinder 4." in catches
+
+
+def test_a_check_goes_before_the_order_of_the_work_while_something_is_outside(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin(HALF_WAY)
+    kept[0] = ANSWER
+    page = pages.get(job)
+    assert (
+        "Do this next Catch again: through injectors, full opening, injector 4 with 1 exchanged" in page.text
+    )
+    assert any("swap=injector+4+with+1" in link for link in page.html.links)
+
+
+def test_where_nothing_is_outside_the_order_of_the_work_comes_first(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin()
+    kept[0] = ANSWER
+    text = pages.get(job).text
+    assert "Catch again" not in text
+    assert "Then, in the order of the work" not in text
+    assert "Do this next 1.1" in text
+
+
+def test_while_the_causes_are_not_worked_out_the_first_page_says_so(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin(HALF_WAY)
+    assert "is not worked out yet for the readings as they stand" in pages.get(job).text
+    assert "it may put another thing first" in pages.get(f"{job}/catch").text
+    assert "not worked out yet" not in pages.get(pages.begin()).text
+
+
+def test_a_closed_job_has_nothing_to_do_next(pages: Pages, kept: list[CausesAnswer | None]) -> None:
+    kept[0] = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+    job = pages.begin("")
+    if "closed" in pages.get(job).text:
+        assert "Do this next" not in pages.get(job).text
+
+
+def test_each_page_says_why_it_advises_another_thing_and_nothing_where_it_does_not() -> None:
+    step = Advice("step", "7.1 Bleed the gauge", "", None, "7.1 Bleed the gauge", "bleed", True, True)
+    asked = ("injectors", "full", ("injector 4 with 1",))
+    assert "In the order of the work comes first: 7.1" in beside_catches(step, *asked)
+    assert "7.1 Bleed the gauge: nothing is outside" in beside_causes(replace(step, found=False))
+    assert beside_causes(replace(step, kind="repair")) == ""
+    assert beside_causes(None) == ""
+    assert beside_catches(None, *asked) == ""
+
+
+def _line(cause: str, cylinder: int | None, p: float) -> CauseLine:
+    return CauseLine(
+        cause=cause, cylinder=cylinder, says=cause, probability=p, severity=None, severity_u=None,
+        severity_words="", for_=[], against=[], if_mended=[], part=None, remedy=None,
+    )  # fmt: skip
+
+
+def test_only_causes_nearly_as_likely_are_said_not_to_be_told_apart() -> None:
+    names = [CauseName(cause="injector_clogged", cylinder=4), CauseName(cause="line_squeezed", cylinder=4)]
+    for first, second, told in ((0.93, 0.07, 1), (0.7, 0.3, 2), (0.5, 0.1, 1), (0.2, 0.2, 2)):
+        lines = [_line("injector_clogged", 4, first), _line("line_squeezed", 4, second)]
+        assert len(close_calls(names, lines)) == told
+    six = [CauseName(cause="injector_clogged", cylinder=one) for one in range(1, 7)]
+    lines = [_line("pump_worn", None, 0.4), *(_line("injector_clogged", one, 0.1) for one in range(1, 7))]
+    assert len(close_calls([CauseName(cause="pump_worn", cylinder=None), *six], lines)) == 7
