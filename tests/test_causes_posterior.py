@@ -19,7 +19,7 @@ from evenpour.causes.problem import NONE, Array, Columns, Faults, Slip
 from evenpour.causes.refine import put_right
 from evenpour.causes.seen import noise_of
 from evenpour.causes.severe import Severe
-from evenpour.causes.unexplained import checks_of, log_flat, slips_of
+from evenpour.causes.unexplained import checks_of, doubts_of
 from long_run import refined
 
 COUNT = 4  # cells of the severity
@@ -150,21 +150,22 @@ def test_a_reading_in_another_unit_is_named_as_the_slip_it_is() -> None:
     row = 1  # warm control pressure, in bar here
     y = columns.y.copy()
     y[row] *= 14.5038
-    at, own = np.array([row]), columns.column[[row]]
+    at = np.array([row])
     slips = (
-        Slip("psi typed as bar", at, y[at] / 14.5038, own, math.log(0.003 * 14.5038)),
-        Slip("ten times too much", at, y[at] / 10.0, own, math.log(0.003 * 10.0)),
+        Slip("psi typed as bar", at, y[at] / 14.5038, math.log(0.003 * 14.5038)),
+        Slip("ten times too much", at, y[at] / 10.0, math.log(0.003 * 10.0)),
     )
     slipped = replace(columns, y=y, slips=slips)
     grid = severe().grid
     fitted = fit(severe(), noise_of(slipped))
     rest = fit(severe(), noise_of(slipped.keep(slipped.check != slipped.check[row])))
     weight = {"as read": float(log_sum(grid.log_prior + fitted.log_evidence))}
-    aside = log_flat(slipped, [int(slipped.check[row])])
+    aside = next(one.log_flat for one in doubts_of(slipped) if row in one.rows)
     weight["aside"] = aside + float(log_sum(grid.log_prior + rest.log_evidence))
-    for variant in slips_of(slipped, int(slipped.check[row])):
-        found = fit(severe(), noise_of(variant.columns))
-        weight[variant.label] = variant.log_prior + float(log_sum(grid.log_prior + found.log_evidence))
+    for slip in slipped.slips:
+        y[slip.rows] = slip.y
+        found = fit(severe(), noise_of(replace(slipped, y=y.copy())))
+        weight[slip.label] = slip.log_prior + float(log_sum(grid.log_prior + found.log_evidence))
     best = max(weight, key=lambda label: weight[label])
     assert best == "psi typed as bar"
     assert weight[best] > weight["as read"] + 5.0

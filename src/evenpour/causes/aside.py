@@ -1,16 +1,18 @@
-"""All that may be the matter on one scale: one cause or two, every reading belonging or some set aside.
+"""All that may be the matter on one scale: one cause or two, every reading belonging, some set aside, or one
+written wrongly.
 
-An explanation counts one check in that may not belong, but its places are those that all readings pull at.
+An explanation counts in that one thing may not belong, but its places are those that all readings pull at.
 Where a check does not belong more likely than not, that is no good to tell anything from: an absurd reading
-drags every place to where no car is. So the case is parted: in one part the check is taken to belong, in the
-other it is set aside, with the flat density that it then has, and the rest is explained by itself; there
-another may not belong in its turn. The parts' weights add up, and what is told is told from the part that
-holds the weight.
+drags every place to where no car is. So the case is parted: in one part the reading is taken to belong, in
+the other it is set aside, with the flat density that it then has, and the rest is explained by itself; there
+another may not belong in its turn. A slip that may well have been made is a part, too: there the readings
+are explained as they were meant. The parts' weights add up, and what is told is told from the part that holds
+the weight.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -20,33 +22,40 @@ from evenpour.causes.explanation import Explanation, fitted_without, posterior_o
 from evenpour.causes.next_test import Held, held_by, held_by_pairs
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
-from evenpour.causes.problem import Array
+from evenpour.causes.problem import Array, Indices, Slip
 from evenpour.causes.seen import without
 from evenpour.causes.sharpened import sharpened
+from evenpour.causes.slips import explained_as_meant, likely_slips
 from evenpour.causes.two_faults import Doubles, Pair, pairs
-from evenpour.causes.unexplained import log_flat
+from evenpour.causes.unexplained import Doubt, by_check
 
 ASTRAY = 0.5  # that a check does not belong, from which the rest is explained without it
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
 TWO_RATHER = 0.5  # of the likelier one's own probability, from which two causes are told rather than it
-MOST = 3  # checks set aside one after the other
+MOST = 3  # things set aside one after the other
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One way to take the readings: some checks are set aside, and the next one that seems astray belongs.
+    """One way to take the readings: some are set aside, and the next one that seems astray belongs.
 
     Attributes:
-        aside: Checks that are set aside, by their number among all readings.
-        told: The explanation of the others.
-        doubles: Two causes at once, on the others.
+        slip: What was written wrongly; its rows count all readings.
+        aside: What is set aside; its rows count all readings.
+        kept: Rows of the readings that are explained, among all.
+        told: Their explanation.
+        doubles: Two causes at once, on the same.
+        level: Log weight of the slip and of what is set aside.
         singles: Log weight of every hypothesis, on the scale of all parts, (H,).
         pairs: The same of every pair, (P,).
     """
 
-    aside: tuple[int, ...]
+    slip: Slip | None
+    aside: tuple[Doubt, ...]
+    kept: Indices
     told: Explanation
     doubles: Doubles
+    level: float
     singles: Array
     pairs: Array
 
@@ -58,7 +67,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Weighed:
-    """All parts, the one with nothing set aside first. Their probabilities sum to 1."""
+    """All parts: with nothing set aside first, those with a slip last. Their probabilities sum to 1."""
 
     parts: tuple[Part, ...]
 
@@ -72,10 +81,21 @@ class Weighed:
         """Of each part."""
         return tuple(float(np.exp(part.log_weight - self.log_total)) for part in self.parts)
 
-    @property
+    @cached_property
     def main(self) -> int:
-        """The part to tell from: the last that, with those behind it, is likelier than not."""
-        return max(at for at in range(len(self.parts)) if not at or sum(self.share[at:]) > ASTRAY)
+        """The part to tell from: with the likeliest slip, or none, the last that, with those behind it, is
+        likelier than not.
+        """
+        chains: dict[int, list[int]] = {}
+        for at, part in enumerate(self.parts):
+            chains.setdefault(id(part.slip), []).append(at)
+        chain = max(chains.values(), key=lambda some: sum(self.share[at] for at in some))
+        whole = sum(self.share[at] for at in chain)
+        return max(
+            at
+            for n, at in enumerate(chain)
+            if not n or sum(self.share[later] for later in chain[n:]) > ASTRAY * whole
+        )
 
     def singles(self, part: Part) -> Array:
         """Probability of every hypothesis in a part, (H,)."""
@@ -99,6 +119,34 @@ class Weighed:
                 key = (pair.first, pair.second)
                 found[key] = found.get(key, 0.0) + float(p)
         return found
+
+    @cached_property
+    def slips(self) -> tuple[tuple[Slip, float], ...]:
+        """Slips that may have been made, each with its probability, the likeliest first."""
+        found: dict[int, tuple[Slip, float]] = {}
+        for part, share in zip(self.parts, self.share, strict=True):
+            if part.slip is not None:
+                before = found.get(id(part.slip), (part.slip, 0.0))[1]
+                found[id(part.slip)] = (part.slip, before + share)
+        return tuple(sorted(found.values(), key=lambda one: -one[1]))
+
+    @cached_property
+    def does_not_belong(self) -> Array:
+        """Probability that each check of all readings does not belong, or was written wrongly, (G,)."""
+        told = self.parts[0].told
+        checks, of_row = told.checks, told.seen.columns.check
+        found = np.zeros(len(checks))
+        for part, share in zip(self.parts, self.share, strict=True):
+            its = np.zeros(len(checks))
+            inside = self._astray(part)
+            if len(part.told.checks):
+                its[np.searchsorted(checks, part.told.checks)] = inside
+            gone = {one.check for one in part.aside}
+            if part.slip is not None:
+                gone |= {int(of_row[row]) for row in part.slip.rows}
+            its[np.isin(checks, list(gone))] = share
+            found += its
+        return np.minimum(found, 1.0)
 
     def held(self) -> list[Held]:
         """The places that hold weight, of all parts."""
@@ -151,17 +199,18 @@ class Weighed:
             remedy.append(grid.remedy[likelier] if self.is_idle(which) else both)
         return held_by_pairs(part.told, part.doubles, probability, remedy)
 
-    def does_not_belong(self, at: int) -> Array:
-        """Probability that each check of a part's explanation does not belong, with the later parts, (G,)."""
-        part = self.parts[at]
-        checks = part.told.checks
-        found = np.zeros(len(checks))
-        for later in self.parts[at:]:
-            inside = _astray(later, self.singles(later), self.doubles(later))
-            place = np.searchsorted(checks, later.told.checks)
-            found[place] += inside
-            found[np.isin(checks, later.aside)] += float(np.exp(later.log_weight - self.log_total))
-        return np.minimum(found, 1.0)
+    def _astray(self, part: Part) -> Array:
+        """Probability that a part holds and each check of it does not belong besides, (G of the part,)."""
+        told, doubles = part.told, self.doubles(part)
+        within = (
+            told.node_weight
+            * (self.singles(part) / np.maximum(told.probability, 1e-300))[told.fitted.grid.owner]
+        )
+        found = within @ np.exp(told.odd - strays(told.odd)[:, None])
+        if len(doubles):
+            own = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
+            found = found + own @ np.exp(part.doubles.odd - strays(part.doubles.odd)[:, None])
+        return by_check(told.doubts, told.checks, found)
 
 
 def weighed(told: Explanation, prior: float) -> Weighed:
@@ -171,37 +220,44 @@ def weighed(told: Explanation, prior: float) -> Weighed:
         told: The explanation of all readings.
         prior: How likely two causes at once are, against one alone, all together.
     """
-    parts: list[Part] = []
-    aside: tuple[int, ...] = ()
-    level = 0.0
-    while len(aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
-        g = int(np.argmax(told.does_not_belong))
-        check = int(told.checks[g])
-        likely = told.does_not_belong[g] < 1.0 - LIKELY
-        parts.append(_part(taken_to_belong(told, g), aside, level, prior, likely=likely))
-        level += log_flat(told.seen.columns, [check])
-        aside = (*aside, check)
-        told = set_aside(told, g)
-    parts.append(_part(told, aside, level, prior, likely=True))
+    parts = list(_parted(told, None, 0.0, prior))
+    for slip in likely_slips(told, Weighed(tuple(parts)).log_total):
+        parts += _parted(explained_as_meant(told, slip), slip, slip.log_prior, prior)
     return Weighed(tuple(parts))
 
 
-def taken_to_belong(told: Explanation, g: int) -> Explanation:
-    """The same explanation without the doubt whether check number *g* belongs."""
+def _parted(told: Explanation, slip: Slip | None, level: float, prior: float) -> Iterator[Part]:
+    """The readings as they are written, or with one slip put right, in parts."""
+    aside: tuple[Doubt, ...] = ()
+    kept: Indices = np.arange(len(told.seen.columns))
+    while len(aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
+        check = told.checks[int(np.argmax(told.does_not_belong))]
+        d = int(np.argmax(np.where([one.check == check for one in told.doubts], told.is_true, -1.0)))
+        likely = told.is_true[d] < 1.0 - LIKELY
+        yield _part(taken_to_belong(told, d), slip, aside, kept, level, prior, likely=likely)
+        doubt = told.doubts[d]
+        level += doubt.log_flat
+        aside = (*aside, doubt.among(kept))
+        kept = kept[~doubt.gone(len(kept))]
+        told = set_aside(told, d)
+    yield _part(told, slip, aside, kept, level, prior, likely=True)
+
+
+def taken_to_belong(told: Explanation, d: int) -> Explanation:
+    """The same explanation without doubt number *d*."""
     odd = told.odd.copy()
-    odd[:, g] = -np.inf
+    odd[:, d] = -np.inf
     log = posterior_of(told.fitted.grid, told.fitted.modes.log_evidence + strays(odd))
     return replace(told, odd=odd, log_posterior=log)
 
 
-def set_aside(told: Explanation, g: int) -> Explanation:
-    """The explanation of all but check number *g*."""
-    check = told.checks[g]
-    gone = told.seen.columns.check == check
+def set_aside(told: Explanation, d: int) -> Explanation:
+    """The explanation of all but what doubt number *d* is about."""
+    gone = told.doubts[d].gone(len(told.seen.columns))
     left = tuple(one for one, out in zip(told.seen.observations, gone, strict=True) if not out)
     rest = Seen(told.seen.asked, told.seen.columns.keep(~gone), left)
     heard = without(told.noise, gone)
-    fitted = told.again.get(g) or fitted_without(told.severe, told.noise, int(check))
+    fitted = told.again.get(d) or fitted_without(told.severe, told.noise, told.doubts[d])
     # nodes are moved in place as the rest is explained
     fitted = replace(fitted, modes=fitted.modes.take(np.arange(len(fitted.modes))))
     return summed_up(
@@ -209,23 +265,20 @@ def set_aside(told: Explanation, g: int) -> Explanation:
     )
 
 
-def _part(told: Explanation, aside: tuple[int, ...], level: float, prior: float, *, likely: bool) -> Part:
+def _part(
+    told: Explanation,
+    slip: Slip | None,
+    aside: tuple[Doubt, ...],
+    kept: Indices,
+    level: float,
+    prior: float,
+    *,
+    likely: bool,
+) -> Part:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
     doubles = pairs(told, prior)
     weight = np.array([pair.log_weight for pair in doubles.pairs])
     log = sharpened(told) if likely else told.log_posterior
-    return Part(aside, told, doubles, log + whole + level, weight + level)
-
-
-def _astray(part: Part, singles: Array, doubles: Array) -> Array:
-    """Probability that each check of a part does not belong besides those that it sets aside, (G,)."""
-    told = part.told
-    grid = told.fitted.grid
-    within = told.node_weight * (singles / np.maximum(told.probability, 1e-300))[grid.owner]
-    found = within @ np.exp(told.odd - strays(told.odd)[:, None])
-    if len(doubles):
-        own = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
-        found = found + own @ np.exp(part.doubles.odd - strays(part.doubles.odd)[:, None])
-    return np.asarray(found)
+    return Part(slip, aside, kept, told, doubles, level, log + whole + level, weight + level)

@@ -1,13 +1,14 @@
 """The machine as the inference asks it: faults and standard normal numbers in, all columns out.
 
 Rows are cars. Each is drawn from the kind's spread by its numbers, set up as a healthy car, given its fault
-or faults, and read. Rows go in blocks that fit the processor's cache, on two threads.
+or faults, and read. Rows go in blocks, one after the other: the pieces of work are so small that two threads
+spend on waiting for each other what they save.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,11 +16,11 @@ from numpy.typing import NDArray
 
 from evenpour.causes.problem import NONE, Faults, Flags, Indices
 from evenpour.causes.suspects import Suspect
-from evenpour.machine.blocks import in_blocks
+from evenpour.machine.blocks import keep_memory
 from evenpour.machine.checks import Predicted, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
-from evenpour.machine.readout import Query, Readout
+from evenpour.machine.readout import Query, Ran, Readout
 from evenpour.machine.set_up import set_up
 from evenpour.machine.situation import Situation
 
@@ -29,6 +30,8 @@ Rows = NDArray[np.intp]
 #: As compared, in SI or in logarithms: what lies beyond (a car that cannot run) is not infinitely far.
 #: A thousand bar: far above every pressure that is read.
 FARTHEST = 1e8
+#: Rows that are worked out at once: of fewer Python's own time shows, of more the memory they take.
+BLOCK = 8000
 
 
 @dataclass(frozen=True)
@@ -48,15 +51,15 @@ class CarModel:
     asked: tuple[tuple[Predicted, Query], ...]
     free: Rows
     spread: Array
+    _ran: list[frozenset[Ran]] = field(init=False, default_factory=list, compare=False, repr=False)
 
     def __call__(self, faults: Faults, z: Array) -> Array:
         """Values of all columns, (rows, columns)."""
+        keep_memory()
         found = np.empty((len(faults), len(self.asked)))
-
-        def work(part: slice) -> None:
+        for start in range(0, len(faults), BLOCK):
+            part = slice(start, start + BLOCK)
             found[part] = self._block(_part(faults, part), z[part])
-
-        in_blocks(work, len(faults))
         return found
 
     @cached_property
@@ -79,7 +82,12 @@ class CarModel:
         with np.errstate(all="ignore"):
             screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
             self.acts.spoil(cars, faults)
-            found = predict(Readout(self.kind, cars, screws), list(self.asked))
+            seen = Readout(self.kind, cars, screws)
+            for engines in self._ran[:1]:
+                seen.run(engines)
+            found = predict(seen, list(self.asked))
+            self._ran.append(seen.ran)
+            del self._ran[1:]
         return np.clip(np.nan_to_num(found, nan=FARTHEST), -FARTHEST, FARTHEST)
 
 

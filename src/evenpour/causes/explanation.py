@@ -1,9 +1,9 @@
 """All readings explained together: how likely each cause is, and what does not belong.
 
-Two answers stand side by side. *Within* a hypothesis every reading belongs; and one check of them may not
-(a slip, a gauge, an engine in another state), which has a small prior of its own and a flat density over
-what can be read at all. The second keeps one bad reading from deciding the case, and its weight is what
-`unexplained` reports where no plain slip mends it.
+Two answers stand side by side. *Within* a hypothesis every reading belongs; and one check of them may not, or
+one value of a check (a gauge, an engine in another state, a figure misread), which has a small prior of its
+own and a flat density over what can be read at all. The second keeps one bad reading from deciding the case,
+and its weight is what `unexplained` reports where no plain slip mends it.
 """
 
 from __future__ import annotations
@@ -21,19 +21,19 @@ from evenpour.causes.middle_car import Middle
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
-from evenpour.causes.problem import Array, Columns, Grid, Hypothesis, Indices, grid_of
+from evenpour.causes.problem import Array, Grid, Hypothesis, Indices, grid_of
 from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
-from evenpour.causes.unexplained import checks_of, log_flat
+from evenpour.causes.unexplained import Doubt, by_check, checks_of, doubts_of
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
 # Real cars are odder than the data says. From a method measured elsewhere; benchmarks/causes.py tries both.
 WIDER_SPREAD = 1.4
 WIDER_NOISE = 1.3
-SUSPECTED, MOST_AGAIN = 0.2, 4  # that a check does not belong, from which it is fitted anew; checks at most
-BELIEVED = 8.0  # nat that a check is taken not to belong by what is foreseen alone
+SUSPECTED, MOST_AGAIN = 0.2, 4  # that something does not belong, from which it is fitted anew; at most
+BELIEVED = 8.0  # nat that something is taken not to belong by what is foreseen alone
 HELD_BACK = 6.0  # nat behind the best that arrived, where a node stays that did not
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 
@@ -43,10 +43,11 @@ class Explanation:
     """What the readings say. Arrays over the hypotheses, H, in the order of the suspects.
 
     Attributes:
-        odd: Log odds that one check does not belong, at each node and check: (N, G).
-        foreseen: Each check as all the others foresee it.
-        again: Every node without one check, by its number, where that was fitted anew.
-        log_posterior: Of every hypothesis, one check not belonging counted in, (H,).
+        doubts: What may not belong.
+        odd: Log odds that one of them does not, at each node and doubt: (N, D).
+        foreseen: What each is about, as all else foresees it.
+        again: Every node without what one doubt is about, by its number, where that was fitted anew.
+        log_posterior: Of every hypothesis, one doubt that is true counted in, (H,).
     """
 
     kind: Kind
@@ -59,6 +60,7 @@ class Explanation:
     middle: Middle
     noise: Noise
     fitted: Fitted
+    doubts: tuple[Doubt, ...]
     foreseen: LeftOut
     odd: Array
     again: Mapping[int, Fitted]
@@ -66,8 +68,13 @@ class Explanation:
 
     @property
     def checks(self) -> Indices:
-        """The checks, each with its state, that *odd* runs over, (G,)."""
+        """The checks that were read, each with its state, (G,)."""
         return checks_of(self.seen.columns)
+
+    @property
+    def whole(self) -> Indices:
+        """Of each check, the number of the doubt about all of it, (G,)."""
+        return np.flatnonzero([one.whole for one in self.doubts])
 
     @property
     def probability(self) -> Array:
@@ -84,9 +91,14 @@ class Explanation:
         return np.asarray(weight / weight.sum())
 
     @property
-    def does_not_belong(self) -> Array:
-        """Probability that a check does not belong with the others, (G,)."""
+    def is_true(self) -> Array:
+        """Probability of each doubt, (D,)."""
         return np.asarray(self.node_weight @ np.exp(self.odd - strays(self.odd)[:, None]))
+
+    @property
+    def does_not_belong(self) -> Array:
+        """Probability that a check, or a value of it, does not belong with the others, (G,)."""
+        return by_check(self.doubts, self.checks, self.is_true)
 
     def severity(self, owner: int) -> tuple[float, float]:
         """Mean and standard deviation of a hypothesis's severity, 0 to 1."""
@@ -151,26 +163,27 @@ def summed_up(
     fitted: Fitted,
 ) -> Explanation:
     """An explanation from fitted nodes."""
-    fitted, foreseen = _followed(severe, heard, fitted)
-    odd, again = _fitted_without(
-        severe, columns.columns, heard, fitted, odds_of_not_belonging(columns.columns, foreseen)
-    )
+    doubts = doubts_of(columns.columns)
+    fitted, foreseen = _followed(severe, heard, fitted, doubts)
+    odd, again = _fitted_without(severe, heard, fitted, doubts, odds_of(doubts, foreseen))
     log = posterior_of(fitted.grid, fitted.modes.log_evidence + strays(odd))
     return Explanation(
         model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, heard,
-        fitted, foreseen, odd, again, log,
+        fitted, doubts, foreseen, odd, again, log,
     )  # fmt: skip
 
 
-def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> tuple[Fitted, LeftOut]:
-    """The same with every node at its mode that has weight once one check need not belong, and each check as
-    all others foresee it there.
+def _followed(
+    severe: Severe, heard: Noise, fitted: Fitted, doubts: Sequence[Doubt]
+) -> tuple[Fitted, LeftOut]:
+    """The same with every node at its mode that has weight once something need not belong, and what each
+    doubt is about as all else foresees it there.
     """
-    foreseen = _foreseen(heard, fitted.modes)
+    foreseen = foreseen_at(heard, fitted.modes, doubts)
     for _ in range(FOLLOWED):
         grid = fitted.grid
         log = grid.log_prior[grid.owner] + grid.log_weight + fitted.modes.log_evidence
-        log = log + strays(odds_of_not_belonging(heard.columns, foreseen))
+        log = log + strays(odds_of(doubts, foreseen))
         waiting = np.flatnonzero((log > log.max() - STILL_FELT) & ~fitted.modes.arrived)
         if not len(waiting):
             break
@@ -178,18 +191,19 @@ def _followed(severe: Severe, heard: Noise, fitted: Fitted) -> tuple[Fitted, Lef
         its = settle(heard, severe.predict, waiting, modes.take(waiting), most=5, moving=severe.moving)
         modes.put(waiting, its)
         fitted = summed(grid, modes)
-        foreseen.put(waiting, _foreseen(heard, its))
+        foreseen.put(waiting, foreseen_at(heard, its, doubts))
     return fitted, foreseen
 
 
-def _foreseen(heard: Noise, modes: Modes) -> LeftOut:
-    return left_out(heard, local(heard, modes), modes.f, sets_of(heard.columns))
+def foreseen_at(heard: Noise, modes: Modes, doubts: Sequence[Doubt]) -> LeftOut:
+    """What each doubt is about as all else foresees it at these modes."""
+    return left_out(heard, local(heard, modes), modes.f, [one.rows for one in doubts])
 
 
 def _fitted_without(
-    severe: Severe, columns: Columns, heard: Noise, fitted: Fitted, foreseen: Array
+    severe: Severe, heard: Noise, fitted: Fitted, doubts: Sequence[Doubt], foreseen: Array
 ) -> tuple[Array, dict[int, Fitted]]:
-    """The log odds put right by fitting anew without each check that seems not to belong, and those fits.
+    """The log odds put right by fitting anew without what seems not to belong, and those fits.
 
     A reading that is far off pulls every node far, and what they would be without it cannot be foreseen from
     there. What is foreseen too well comes to the top, is fitted, and sinks. At most so many are fitted; what
@@ -198,7 +212,6 @@ def _fitted_without(
     grid, evidence = fitted.grid, fitted.modes.log_evidence
     prior = grid.log_prior[grid.owner] + grid.log_weight
     odd, again = foreseen.copy(), dict[int, Fitted]()
-    checks = checks_of(columns)
     while len(again) < min(MOST_AGAIN, odd.shape[1]):
         # first what most nodes say does not belong, then what decides the case as it now stands
         believed = np.exp(prior) @ np.clip(odd, -BELIEVED, BELIEVED)
@@ -206,20 +219,20 @@ def _fitted_without(
         log = prior + evidence + stray
         share = np.exp(log - log_sum(log)) @ np.exp(odd - stray[:, None])
         share[list(again)], believed[list(again)] = 0.0, 0.0
-        g = int(np.argmax(believed)) if not again and believed.max() > 0.0 else int(np.argmax(share))
-        if share[g] < SUSPECTED and believed[g] <= 0.0:
+        d = int(np.argmax(believed)) if not again and believed.max() > 0.0 else int(np.argmax(share))
+        if share[d] < SUSPECTED and believed[d] <= 0.0:
             break
-        again[g] = fitted_without(severe, heard, int(checks[g]))
-        odd[:, g] = log_flat(columns, [int(checks[g])]) + again[g].modes.log_evidence - evidence
-    for g in set(range(odd.shape[1])) - set(again):
-        odd[:, g] = np.minimum(odd[:, g], BELIEVED)
+        again[d] = fitted_without(severe, heard, doubts[d])
+        odd[:, d] = doubts[d].log_flat + again[d].modes.log_evidence - evidence
+    for d in set(range(odd.shape[1])) - set(again):
+        odd[:, d] = np.minimum(odd[:, d], BELIEVED)
     return odd, again
 
 
-def fitted_without(severe: Severe, heard: Noise, check: int) -> Fitted:
-    """All nodes fitted without one check, what did not arrive held well behind what did."""
-    rest = without(heard, heard.columns.check == check)
-    modes = _followed(severe, rest, fit(severe, rest))[0].modes
+def fitted_without(severe: Severe, heard: Noise, doubt: Doubt) -> Fitted:
+    """All nodes fitted without what may not belong, what did not arrive held well behind what did."""
+    rest = without(heard, doubt.gone(len(heard.columns)))
+    modes = _followed(severe, rest, fit(severe, rest), doubts_of(rest.columns))[0].modes
     best = modes.log_evidence[modes.arrived].max() if modes.arrived.any() else np.inf
     modes.log_evidence = np.where(
         modes.arrived, modes.log_evidence, np.minimum(modes.log_evidence, best - HELD_BACK)
@@ -234,19 +247,13 @@ def posterior_of(grid: Grid, nodes: Array) -> Array:
     return np.asarray(log - np.log(np.exp(log).sum()))
 
 
-def odds_of_not_belonging(columns: Columns, foreseen: LeftOut) -> Array:
-    """Log odds of each check at each node, (N, G): flat over what can be read, against what the others
-    foresee.
+def odds_of(doubts: Sequence[Doubt], foreseen: LeftOut) -> Array:
+    """Log odds of each doubt at each node, (N, D): flat over what can be read, against what all else
+    foresees.
     """
-    flat = np.array([log_flat(columns, [check]) for check in checks_of(columns)])
-    return np.asarray(flat - foreseen.log_density)
+    return np.asarray(np.array([one.log_flat for one in doubts]) - foreseen.log_density)
 
 
 def strays(odd: Array) -> Array:
-    """Log of one and the odds, all together, that one check does not belong, (N,)."""
+    """Log of one and the odds, all together, that one thing does not belong, (N,)."""
     return np.asarray(np.logaddexp(0.0, log_sum(odd, axis=1)))
-
-
-def sets_of(columns: Columns) -> list[Indices]:
-    """Rows of each check."""
-    return [np.flatnonzero(columns.check == check) for check in checks_of(columns)]

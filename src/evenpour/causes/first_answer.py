@@ -18,19 +18,19 @@ from evenpour.causes.explanation import (
     BELIEVED,
     WIDER_NOISE,
     Explanation,
-    odds_of_not_belonging,
+    foreseen_at,
+    odds_of,
     strays,
 )
 from evenpour.causes.felt import unfelt
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum, log_sum_by
 from evenpour.causes.observed import Observation, Seen, key_of, seen
-from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import NONE, Array, Columns, Hypothesis, Indices, grid_of, named
 from evenpour.causes.seen import Noise, noise_of
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import slopes
-from evenpour.causes.unexplained import checks_of, log_flat
+from evenpour.causes.unexplained import Doubt, doubts_of
 
 CLOSE = 2.0  # of its own noise, that a value read again may have moved
 MET = 4.0  # of the noise, within which a reading of something read before is met by what is found
@@ -81,8 +81,10 @@ def first_answer(
     sound = _with_new(before, asked, known, new, f, np.zeros(1, dtype=np.int64))
     own = _rough(before, heard, f, change, _open(before, sound))
     found = modes.log_evidence + strays(before.odd)
+    doubts = doubts_of(columns.columns)
+    flat = {one.check: one.log_flat for one in doubts if one.whole}
     for check, density in own.items():  # it tells what it tells, or does not belong
-        found = found + np.logaddexp(density, log_flat(columns.columns, [check]))
+        found = found + np.logaddexp(density, flat[check])
     weight = log_prior[grid.owner] + grid.log_weight + found
     live = np.argsort(-weight, kind="stable")[:MOST_LIVE]
     live = np.sort(live[weight[live] > weight.max() - LIVE])
@@ -90,18 +92,16 @@ def first_answer(
     severe = Severe(everything, grid, before.severe.d, before.severe.spread, before.severe.felt)
     now = _with_new(before, asked, known, new, f, live)
     now = settle(heard, severe.predict, live, now, renew=np.inf, most=STEPS)
-    checks = checks_of(columns.columns)
-    sets = [np.flatnonzero(columns.columns.check == one) for one in checks]
-    foreseen = left_out(heard, local(heard, now), now.f, sets)
-    odd = np.minimum(odds_of_not_belonging(columns.columns, foreseen), BELIEVED)
-    without = _known_without(before, columns, own)
-    for check, evidence in without.items():
-        at = int(np.searchsorted(checks, check))
-        odd[:, at] = log_flat(columns.columns, [check]) + evidence[live] - now.log_evidence
+    odd = np.minimum(odds_of(doubts, foreseen_at(heard, now, doubts)), BELIEVED)
+    without = _known_without(before, columns, doubts, own)
+    for d, evidence in without.items():
+        odd[:, d] = doubts[d].log_flat + evidence[live] - now.log_evidence
     exact = now.log_evidence + strays(odd)
     now_weight = weight[live] - found[live] + exact
     share = np.exp(now_weight - now_weight.max())
-    if _contradicts(heard, np.average(now.f, axis=0, weights=share), change, list(without)):
+    if _contradicts(
+        heard, np.average(now.f, axis=0, weights=share), change, [doubts[d].check for d in without]
+    ):
         return None
     # what is weighed roughly is off by about as much everywhere: doubt is shared with what was read before
     off = np.average(exact - found[live], weights=np.exp(weight[live] - weight.max()))
@@ -223,18 +223,28 @@ def _normal(miss: Array, variance: float) -> Array:
     return np.asarray(-0.5 * (miss**2 / variance + np.log(variance) + LOG_2PI))
 
 
-def _known_without(before: Explanation, now: Seen, own: Mapping[int, Array]) -> dict[int, Array]:
-    """Log evidence of every node without a check, (N,) by the check, where it is known better than it can be
-    foreseen: without one that is new, and without one that was fitted without before.
+def _known_without(
+    before: Explanation, now: Seen, doubts: Sequence[Doubt], own: Mapping[int, Array]
+) -> dict[int, Array]:
+    """Log evidence of every node without what a doubt is about, (N,) by the doubt's number, where it is known
+    better than it can be foreseen: without a check that is new, and without what was fitted without before.
     """
     check_of = {one.state: int(check) for one, check in zip(now.observations, now.columns.check, strict=True)}
     states = [one.state for one in before.seen.observations]
     old = {
         int(check): check_of[state] for state, check in zip(states, before.seen.columns.check, strict=True)
     }
-    known = dict.fromkeys(set(own) - set(old.values()), before.fitted.modes.log_evidence)
-    known |= {old[int(before.checks[g])]: its.modes.log_evidence for g, its in before.again.items()}
+    place: dict[tuple[int, int | None], int] = {
+        (one.check, NONE if one.whole else int(one.rows[0])): d for d, one in enumerate(doubts)
+    }
+    row_of = {_what(one): row for row, one in enumerate(now.observations)}
+    known = {place[check, NONE]: before.fitted.modes.log_evidence for check in set(own) - set(old.values())}
+    for d, its in before.again.items():
+        was = before.doubts[d]
+        row = NONE if was.whole else row_of.get(_what(before.seen.observations[was.rows[0]]))
+        if (at := place.get((old[was.check], row))) is not None:
+            known[at] = its.modes.log_evidence
     return {
-        check: evidence + sum((gain for other, gain in own.items() if other != check), np.zeros(1))
-        for check, evidence in known.items()
+        d: evidence + sum((gain for check, gain in own.items() if check != doubts[d].check), np.zeros(1))
+        for d, evidence in known.items()
     }

@@ -7,19 +7,18 @@ its likeliest severities, and all severities of those that then matter.
 
 from __future__ import annotations
 
-from collections.abc import Set
 from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, Explanation, odds_of_not_belonging, strays
+from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, odds_of, strays
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import NONE, Array, Flags, Grid, Indices, Predict
+from evenpour.causes.problem import NONE, Array, Columns, Flags, Grid, Indices, Predict
 from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.side_by_side import side_by_side
 from evenpour.causes.slopes import predicted
-from evenpour.causes.unexplained import checks_of, log_flat
+from evenpour.causes.unexplained import Doubt, doubts_of
 
 #: A check is gentle, and foreseeing is enough, where no node moves further without it than this, [prior sd],
 #: that lies less than so far behind the best with it or without it, [nat].
@@ -48,22 +47,28 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
         return np.zeros(len(grid))
     moving = told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
+    whole = int(told.whole[g])
     apart = _another_apart(told, g)
-    if g in told.again:
-        return np.asarray(np.logaddexp(told.again[g].modes.log_evidence, apart))
-    more = strays(np.minimum(np.delete(told.odd, [g, *told.again], axis=1), BELIEVED))
-    left = np.logaddexp(modes.log_evidence - told.foreseen.log_density[:, g] + more, apart)
-    if _is_gentle(told, g, prior, left):
+    own = [d for d in told.again if told.doubts[d].check == told.checks[g]]
+    if whole in own:
+        return np.asarray(np.logaddexp(told.again[whole].modes.log_evidence, apart))
+    if own:
+        # the one value that pulls is known to be odd: the others are foreseen from where nodes are without it
+        return np.asarray(np.logaddexp(_without_the_others(told, g, own[0]), apart))
+    its_own = [d for d, one in enumerate(told.doubts) if one.check == told.checks[g]]
+    more = strays(np.minimum(np.delete(told.odd, [*its_own, *told.again], axis=1), BELIEVED))
+    left = np.logaddexp(modes.log_evidence - told.foreseen.log_density[:, whole] + more, apart)
+    if _is_gentle(told, whole, prior, left):
         return _held_down(left, modes.arrived, modes)
     now = _Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
         tried[some] = True
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
-    far = told.foreseen.shift[:, g] > STILL
+    far = told.foreseen.shift[:, whole] > STILL
     tried &= far
     first = np.flatnonzero(tried)
-    _moved(told, g, rest, now, first, predict)
+    _moved(told, whole, rest, now, first, predict)
     its = settle(rest, predict, first, now.take(first), renew=np.inf, most=2)
     now.put(first, its)
     found = np.where(modes.arrived, left, left.min())
@@ -84,7 +89,7 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
         if not len(best):
             break
         final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
-        belongs = final.log_evidence + strays(_odd(rest, final, {int(told.checks[s]) for s in told.again}))
+        belongs = final.log_evidence + strays(_odd(told, rest, final))
         found[best] = np.logaddexp(belongs, apart[best])
         done[best] = True
         found = _held_down(found, known, modes)
@@ -99,9 +104,9 @@ def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
     return np.asarray(np.where(known, evidence, np.minimum(evidence, evidence[known].max() - behind)))
 
 
-def _is_gentle(told: Explanation, g: int, prior: Array, left: Array) -> bool:
+def _is_gentle(told: Explanation, whole: int, prior: Array, left: Array) -> bool:
     """Whether leaving a check out moves nothing that matters so far that it bends."""
-    modes, shift = told.fitted.modes, told.foreseen.shift[:, g]
+    modes, shift = told.fitted.modes, told.foreseen.shift[:, whole]
     behind = np.minimum(*(some.max() - some for some in (prior + modes.log_evidence, prior + left)))
     return not any(np.any((shift > far) & (behind < near)) for far, near in GENTLE)
 
@@ -131,11 +136,11 @@ class _Moved:
         self._own.put(self._place[nodes[old]], other.take(old))
 
 
-def _moved(told: Explanation, g: int, rest: Noise, now: _Moved, nodes: Indices, predict: Predict) -> None:
+def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indices, predict: Predict) -> None:
     """Put these nodes where the healthy car sits without that check, where they fit better there."""
     healthy = np.zeros(1, dtype=np.int64)
     before = now.take(healthy)
-    if told.foreseen.shift[0, g] < STILL:
+    if told.foreseen.shift[0, whole] < STILL:
         return
     sound = settle(rest, predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving)
     if np.sum((sound.z - before.z) ** 2) > ANEW**2:
@@ -184,28 +189,50 @@ def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
     return np.flatnonzero(np.isin(grid.owner, matter) & ~tried)
 
 
-def _odd(rest: Noise, modes: Modes, anew: Set[int]) -> Array:
-    """Log odds that each check does not belong but those that were fitted without, (n, .)."""
-    checks = checks_of(rest.columns)
-    sets = [np.flatnonzero(rest.columns.check == one) for one in checks]
-    odd = odds_of_not_belonging(rest.columns, left_out(rest, local(rest, modes), modes.f, sets))
-    return np.minimum(odd[:, [int(one) not in anew for one in checks]], BELIEVED)
+def _odd(told: Explanation, rest: Noise, modes: Modes) -> Array:
+    """Log odds of every doubt of the rest but those that were fitted without, (n, .)."""
+    anew = [told.doubts[d] for d in told.again]
+    columns = rest.columns
+    doubts = [one for one in doubts_of(columns) if not any(_is_of(columns, one, two, told) for two in anew)]
+    if not doubts:
+        return np.full((len(modes), 1), -np.inf)
+    return np.minimum(odds_of(doubts, foreseen_at(rest, modes, doubts)), BELIEVED)
+
+
+def _is_of(columns: Columns, one: Doubt, two: Doubt, told: Explanation) -> bool:
+    """Whether a doubt of the rest is the same as one of all readings."""
+    whole = told.seen.columns
+    return (
+        one.check == two.check
+        and one.whole == two.whole
+        and (one.whole or columns.column[one.rows[0]] == whole.column[two.rows[0]])
+    )
+
+
+def _without_the_others(told: Explanation, g: int, odd: int) -> Array:
+    """Log evidence of every node without check *g*, of which one value was fitted without, (N,)."""
+    rest = without(told.noise, told.doubts[odd].gone(len(told.noise.columns)))
+    modes = told.again[odd].modes
+    rows = [np.flatnonzero(rest.columns.check == told.checks[g])]
+    return np.asarray(
+        modes.log_evidence - left_out(rest, local(rest, modes), modes.f, rows).log_density[:, 0]
+    )
 
 
 def _another_apart(told: Explanation, g: int) -> Array:
-    """Log evidence of every node without check *g* and one of those that were fitted without, (N,).
+    """Log evidence of every node without check *g* and one doubt of those that were fitted without, (N,).
 
     Check *g* is foreseen there from where the nodes are without the other: where that one pulled them, *g* is
     foreseen far off, and would leave a node that does not fit better than it is.
     """
     columns = told.seen.columns
     found = [np.full(len(told.fitted.grid), -np.inf)]
-    for s, fitted in told.again.items():
-        if s == g:
+    for d, fitted in told.again.items():
+        doubt = told.doubts[d]
+        if doubt.check == told.checks[g]:
             continue
-        rest = without(told.noise, columns.check == told.checks[s])
+        rest = without(told.noise, doubt.gone(len(columns)))
         own = [np.flatnonzero(rest.columns.check == told.checks[g])]
         foreseen = left_out(rest, local(rest, fitted.modes), fitted.modes.f, own)
-        flat = log_flat(columns, [int(told.checks[s])])
-        found.append(flat + fitted.modes.log_evidence - foreseen.log_density[:, 0])
+        found.append(doubt.log_flat + fitted.modes.log_evidence - foreseen.log_density[:, 0])
     return np.asarray(np.logaddexp.reduce(found))

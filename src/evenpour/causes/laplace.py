@@ -115,20 +115,28 @@ class Local:
 def local(noise: Noise, modes: Modes) -> Local:
     """Linearise at the modes with the slopes that are held."""
     r, factor = residuals(noise, modes.f)
-    count, d = modes.z.shape
-    H, pull = np.empty((count, d, d)), np.empty((count, d))
+    H, pull = _linear(noise, modes, np.arange(len(modes)), r, factor)
+    return Local(modes.z, modes.J, H, pull, r, factor)
+
+
+def _linear(noise: Noise, modes: Modes, rows: Indices, r: Array, factor: Array) -> tuple[Array, Array]:
+    """Precision and pull of these nodes, (n, d, d) and (n, d), from their misfits and what scales slopes."""
+    count, d = len(rows), modes.z.shape[1]
+    H, pull = np.zeros((count, d, d)), modes.z[rows]
     white = white_misfit(noise, r)
 
     def work(part: slice) -> None:
-        A = white_slopes(noise, modes.J[part], factor[part])
-        across = A.transpose(0, 2, 1)
-        H[part] = np.matmul(A, across)
-        t = white[part] + np.matmul(modes.z[part, None, :], A)[:, 0]
-        pull[part] = np.matmul(A, t[..., None])[..., 0]
+        J = modes.J[rows[part]]
+        felt = np.flatnonzero(J.any(axis=(0, 2)))  # what no reading here feels is as the prior has it
+        A = white_slopes(noise, J if len(felt) == d else J[:, felt], factor[part])
+        t = white[part] + np.matmul(pull[part, None, felt], A)[:, 0]
+        H[part, felt[:, None], felt] = np.matmul(A, A.transpose(0, 2, 1))
+        pull[part] = 0.0
+        pull[part, felt] = np.matmul(A, t[..., None])[..., 0]
 
     in_blocks(work, count, NODES)
     H[:, np.arange(d), np.arange(d)] += 1.0
-    return Local(modes.z, modes.J, H, pull, r, factor)
+    return H, pull
 
 
 def settle(
@@ -156,39 +164,38 @@ def settle(
     now = start.take(np.arange(len(start)))
     energy = _energy(noise, now.f, now.z)
     now.arrived[:] = False
+    spread = np.full(len(now), np.nan)  # log determinant of the precision, where it is known
     going = np.arange(len(now))
     for _ in range(most):
         _renew(predict, nodes, now, going, renew, moving)
-        part = now.take(going)
-        goal, promised = _newton(noise, part)
+        goal, promised, H = _newton(noise, now, going)
         close = promised < ARRIVED
         now.arrived[going[close]] = True
+        spread[going[close]] = np.linalg.slogdet(H[close])[1]
         going, goal = going[~close], goal[~close]
         if not len(going):
             break
         _step(noise, predict, nodes, now, energy, going, goal)
-    _renew(predict, nodes, now, np.arange(len(now)), renew, moving)
-    now.log_evidence = evidence(noise, now)
+    if len(going):
+        _renew(predict, nodes, now, going, renew, moving)
+        spread[going] = np.linalg.slogdet(_newton(noise, now, going)[2])[1]
+    now.log_evidence = -energy - 0.5 * spread
     return now
-
-
-def evidence(noise: Noise, modes: Modes) -> Array:
-    """Log evidence at the modes, (n,)."""
-    at = local(noise, modes)
-    spread = np.linalg.slogdet(at.H)[1]
-    return np.asarray(-_energy(noise, modes.f, modes.z) - 0.5 * spread)
 
 
 def _energy(noise: Noise, f: Array, z: Array) -> Array:
     return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
-def _newton(noise: Noise, modes: Modes) -> tuple[Array, Array]:
-    """Where the linearised problem has its mode, and by how much the energy should fall on the way there."""
-    at = local(noise, modes)
-    goal = at.goal()
-    step = goal - modes.z
-    return goal, 0.5 * np.einsum("nd,nde,ne->n", step, at.H, step, optimize=True)
+def _newton(noise: Noise, modes: Modes, rows: Indices) -> tuple[Array, Array, Array]:
+    """Where the linearised problem of these nodes has its mode, by how much the energy should fall on the way
+    there, and the precision, (n, d, d).
+    """
+    H, pull = _linear(noise, modes, rows, *residuals(noise, modes.f[rows]))
+    goal = np.linalg.solve(H, pull[..., None])[..., 0]
+    step = goal - modes.z[rows]
+    promised = 0.5 * np.sum(step * np.matmul(H, step[..., None])[..., 0], axis=1)
+    return np.asarray(goal), np.asarray(promised), H
 
 
 def _renew(

@@ -23,18 +23,14 @@ from evenpour.machine.blocks import in_blocks
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Sets of readings as all the others foresee them, at n nodes and for G sets."""
+    """Sets of readings as all the others foresee them, at n nodes and for D sets."""
 
-    log_density: Array  # (n, G) of what was read, in the space of the columns
-    miss: tuple[Array, ...]  # (n, rows) of each set, in units of the noise
-    width: tuple[Array, ...]  # (n, rows) standard deviation foreseen, in units of the noise
-    shift: Array  # (n, G) how far each node moves without the set, in prior standard deviations
+    log_density: Array  # (n, D) of what was read, in the space of the columns
+    shift: Array  # (n, D) how far each node moves without the set, in prior standard deviations
 
     def put(self, nodes: Indices, other: LeftOut) -> None:
         """Write what is foreseen at these nodes."""
         self.log_density[nodes], self.shift[nodes] = other.log_density, other.shift
-        for mine, its in zip((*self.miss, *self.width), (*other.miss, *other.width), strict=True):
-            mine[nodes] = its
 
 
 def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> LeftOut:
@@ -48,9 +44,9 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
     """
     column, count = noise.columns.column, len(f)
     own = over_noise(noise, np.eye(len(column)))
+    lone = np.array([g for g, rows in enumerate(sets) if len(rows) == 1], dtype=np.int64)
+    single = np.array([int(sets[g][0]) for g in lone], dtype=np.int64)
     log_density, shift = np.empty((count, len(sets))), np.empty((count, len(sets)))
-    misses = tuple(np.empty((count, len(rows))) for rows in sets)
-    widths = tuple(np.empty((count, len(rows))) for rows in sets)
 
     def work(part: slice) -> None:
         A = gentle(at.J[part][:, :, column] * at.factor[part, None, :])
@@ -58,21 +54,37 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
         goal = np.matmul(left, at.pull[part, :, None])[..., 0]
         v = over_noise(noise, at.r[part] + np.matmul((at.z[part] - goal)[:, None, :], A)[:, 0])
         U = over_noise(noise, A)
+        # a row by itself is all that most sets hold: those go at once
+        moves = np.matmul(left, U[:, :, single])
+        within = np.diag(own)[single] - np.sum(U[:, :, single] * moves, axis=1)
+        e = v[:, single] / within
+        log_density[part, lone] = -0.5 * (e * v[:, single] - np.log(within))
+        shift[part, lone] = np.sqrt(np.sum(moves**2, axis=1)) * np.abs(e)
         for g, rows in enumerate(sets):
+            if len(rows) == 1:
+                continue
             some = U[:, :, rows]
             moves = np.matmul(left, some)
             within = own[np.ix_(rows, rows)] - np.matmul(some.transpose(0, 2, 1), moves)
-            V = np.linalg.inv(within)
-            e = np.matmul(V, v[:, rows, None])[..., 0]
-            misses[g][part] = e
+            e = np.linalg.solve(within, v[:, rows, None])[..., 0]
             shift[part, g] = np.sqrt(np.sum(np.matmul(moves, e[..., None])[..., 0] ** 2, axis=1))
-            widths[g][part] = np.sqrt(np.maximum(np.diagonal(V, axis1=1, axis2=2), 0.0))
             log_density[part, g] = -0.5 * (np.sum(e * v[:, rows], axis=1) - np.linalg.slogdet(within)[1])
 
     in_blocks(work, count, NODES)
     for g, rows in enumerate(sets):
         log_density[:, g] += _put_right(noise, at, f, rows) - 0.5 * len(rows) * LOG_2PI
-    return LeftOut(log_density, misses, widths, shift)
+    return LeftOut(log_density, shift)
+
+
+def pulls(noise: Noise, at: Local) -> tuple[Array, Array]:
+    """P t and P itself at n nodes, (n, m) and (n, m, m), in units of the readings' noise."""
+    column = noise.columns.column
+    own = over_noise(noise, np.eye(len(column)))
+    A = gentle(at.J[:, :, column] * at.factor[:, None, :])
+    goal = at.goal()
+    v = over_noise(noise, at.r + np.matmul((at.z - goal)[:, None, :], A)[:, 0])
+    U = over_noise(noise, A)
+    return v, own - np.matmul(U.transpose(0, 2, 1), np.linalg.solve(at.H, U))
 
 
 def _put_right(noise: Noise, at: Local, f: Array, rows: Indices) -> Array:

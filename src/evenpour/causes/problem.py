@@ -155,22 +155,23 @@ def named(hypothesis: Hypothesis) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """A reading as it may have been meant: another unit, a point misplaced, a neighbour's value.
+    """A reading as it may have been meant: another unit, a point misplaced, another's value.
 
     Args:
         label: What it is called: "psi typed as bar".
         rows: Which rows of the columns it puts right, all of one check.
         y: What they would then read, in the space of the columns.
-        column: Where the model foresees them then; as before unless another state or cylinder was meant.
         log_prior: Log probability of this slip in a check, with the log of the scale by which it stretches
             a small step of the value (0 for a shift in logs).
+        elsewhere: Whether the values are right, and were read in another state of the engine: *y* is then
+            what they would have been.
     """
 
     label: str
     rows: Indices
     y: Array
-    column: Indices
     log_prior: float
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)

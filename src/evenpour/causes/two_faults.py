@@ -17,18 +17,16 @@ from evenpour.causes.explanation import (
     BELIEVED,
     SUSPECTED,
     Explanation,
-    odds_of_not_belonging,
-    sets_of,
+    foreseen_at,
+    odds_of,
     strays,
 )
 from evenpour.causes.fitting import Fitted
-from evenpour.causes.laplace import Modes, begin, local, settle
+from evenpour.causes.laplace import Modes, begin, settle
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Faults, Grid, Indices
 from evenpour.causes.seen import Noise, without
 from evenpour.causes.severe import Severe
-from evenpour.causes.unexplained import log_flat
 
 TRIED = 24  # pairs fitted with the model
 PARTNERS = 20  # singles of which one must be in every pair
@@ -53,7 +51,7 @@ class Doubles:
 
     Attributes:
         severe: The model at the pairs' nodes; the owner of a node is a pair by its place in *pairs*.
-        odd: Log odds that one check does not belong, at each node and check: (N, G).
+        odd: Log odds of each doubt of the explanation, at each node: (N, D).
     """
 
     pairs: tuple[Pair, ...]
@@ -82,7 +80,7 @@ def pairs(told: Explanation, prior: float) -> Doubles:
     severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
     if not chosen:
         none = np.zeros(0, dtype=np.int64)
-        return Doubles((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.checks))))
+        return Doubles((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.doubts))))
     modes, odd = _fitted(told, severe, chosen)
     weight = log_prior + log_sum_by(
         grid.log_weight + modes.log_evidence + strays(odd), grid.owner, len(chosen)
@@ -202,19 +200,18 @@ def _cells(told: Explanation, owner: int) -> list[tuple[float, float]]:
 
 
 def _fitted(told: Explanation, severe: Severe, chosen: Sequence[tuple[int, int]]) -> tuple[Modes, Array]:
-    """Fit all nodes of the pairs, and again without each check that may well not belong; and their odds."""
+    """Fit all nodes of the pairs, and again without what may well not belong; and their odds."""
     alone = told.fitted.modes.log_evidence + strays(told.odd)
     modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
-    columns, checks = told.noise.columns, told.checks
-    foreseen = left_out(told.noise, local(told.noise, modes), modes.f, sets_of(columns))
     # from a place that a check pulls at, no more is foreseen without it than can be believed
-    odd = np.minimum(odds_of_not_belonging(columns, foreseen), BELIEVED)
-    astray = told.does_not_belong
-    for g, anew in told.again.items():
-        if astray[g] >= SUSPECTED:
-            rest = without(told.noise, columns.check == checks[g])
+    odd = np.minimum(odds_of(told.doubts, foreseen_at(told.noise, modes, told.doubts)), BELIEVED)
+    likely = told.is_true
+    for d, anew in told.again.items():
+        if likely[d] >= SUSPECTED:
+            doubt = told.doubts[d]
+            rest = without(told.noise, doubt.gone(len(told.noise.columns)))
             its = _settled(told, severe, chosen, rest, anew, anew.modes.log_evidence)
-            odd[:, g] = log_flat(columns, [int(checks[g])]) + its.log_evidence - modes.log_evidence
+            odd[:, d] = doubt.log_flat + its.log_evidence - modes.log_evidence
     odd[:, np.isneginf(told.odd).all(axis=0)] = -np.inf  # what is taken to belong does so under pairs
     return modes, odd
 

@@ -1,34 +1,51 @@
-"""What if a reading does not belong: the flat density it then has, and the slips it may have been.
+"""What if a reading does not belong: a whole check, or one value alone of a check that has several.
 
-"Check g does not belong" has a small prior, and what was read is then equally likely anywhere in its physical
-range. Leaving g out costs its density as all the other readings foresee it, so one closed formula screens
-every check at every node. A slip (unit, point, neighbour) is tried by reading the check as it may have been
-meant; the state of the engine is not. What no slip mends is *unexplained*.
+That it does not belong has a small prior, and what was read is then equally likely anywhere in its physical
+range. Leaving it out costs its density as all the other readings foresee it, so one closed formula screens
+every doubt at every node. What was plainly written wrongly is a matter of its own
+(:mod:`evenpour.causes.slips`); what no slip mends is *unexplained*.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.problem import Columns, Indices, Slip
+from evenpour.causes.problem import Array, Columns, Flags, Indices
 
-#: Prior probability that one check does not belong.
+#: Prior probability that one check does not belong, and that of a check of several values some one does not.
 STRAY = 0.01
-SEVERAL = 3  # words of one check, from which they may all have been misjudged in one way
+SEVERAL = 3  # values of one check, from which one may be odd beside the others, or all words wrong in one way
 
 
 @dataclass(frozen=True, slots=True)
-class Variant:
-    """The readings as they may have been meant: with a slip put right in one check."""
+class Doubt:
+    """Something that may not belong.
+
+    Attributes:
+        check: Id of the check.
+        rows: Which rows of the columns, (k,).
+        log_flat: Log prior that these do not belong, times the flat density of what they read.
+        whole: Whether it is all that the check gave.
+    """
 
     check: int
-    log_prior: float
-    columns: Columns
-    label: str
+    rows: Indices
+    log_flat: float
+    whole: bool
+
+    def gone(self, count: int) -> Flags:
+        """Which of so many rows these are, (count,)."""
+        found = np.zeros(count, dtype=np.bool_)
+        found[self.rows] = True
+        return found
+
+    def among(self, kept: Indices) -> Doubt:
+        """The same, its rows counted among all of which *kept* were left, (m,)."""
+        return replace(self, rows=kept[self.rows])
 
 
 def checks_of(columns: Columns) -> Indices:
@@ -36,34 +53,36 @@ def checks_of(columns: Columns) -> Indices:
     return np.unique(columns.check)
 
 
-def log_flat(columns: Columns, checks: Sequence[int], stray: float = STRAY) -> float:
-    """Log prior that these checks do not belong, times the flat density of what they read.
+def doubts_of(columns: Columns) -> tuple[Doubt, ...]:
+    """All that may not belong: of each check, rising, the whole, and then each of its values.
 
     A word is misread as often as its own check says, and that is in its likelihood already: a second doubt
     would make plain sight of a drip worth less than it is. Only where one check gave several words, one a
     cylinder, may they be wrong together, as often as one of them.
     """
-    return sum(_log_flat(columns, np.flatnonzero(columns.check == check), stray) for check in checks)
+    sets = [np.flatnonzero(columns.check == check) for check in checks_of(columns)]
+    return tuple(one for rows in sets for one in _of_check(columns, rows))
 
 
-def _log_flat(columns: Columns, rows: Indices, stray: float) -> float:
+def by_check(doubts: Sequence[Doubt], checks: Indices, probability: Array) -> Array:
+    """Probability that each check or a value of it does not belong, (G,), from that of each doubt, (D,)."""
+    found = np.zeros(len(checks))
+    np.add.at(found, np.searchsorted(checks, [one.check for one in doubts]), probability)
+    return np.minimum(found, 1.0)
+
+
+def _of_check(columns: Columns, rows: Indices) -> Iterator[Doubt]:
+    check = int(columns.check[rows[0]])
     words = [choice for choice in (columns.choices[row] for row in rows) if choice is not None]
     flat = float(np.log(columns.flat[rows]).sum()) + math.fsum(math.log(one.count) for one in words)
     if len(words) < len(rows):
-        return math.log(stray) - flat
-    if len(words) < SEVERAL:
-        return -math.inf  # that one word may be wrong is said by the word itself
-    return math.log(max(one.misread for one in words)) - flat
-
-
-def slipped(columns: Columns, slip: Slip) -> Variant:
-    """The readings with a slip put right."""
-    y, column = columns.y.copy(), columns.column.copy()
-    y[slip.rows], column[slip.rows] = slip.y, slip.column
-    right = replace(columns, y=y, column=column, slips=())
-    return Variant(int(columns.check[slip.rows[0]]), slip.log_prior, right, slip.label)
-
-
-def slips_of(columns: Columns, check: int) -> list[Variant]:
-    """The readings with each slip put right that may have been made in this check."""
-    return [slipped(columns, slip) for slip in columns.slips if columns.check[slip.rows[0]] == check]
+        stray = math.log(STRAY)
+    elif len(words) < SEVERAL:
+        stray = -math.inf  # that one word may be wrong is said by the word itself
+    else:
+        stray = math.log(max(one.misread for one in words))
+    yield Doubt(check, rows, stray - flat, whole=True)
+    if not words and len(rows) >= SEVERAL:
+        for row in rows:
+            log = math.log(STRAY / len(rows)) - math.log(columns.flat[row])
+            yield Doubt(check, np.array([row]), log, whole=False)

@@ -53,8 +53,9 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     main = found.parts[found.main]
     doubles = tuple(found.pair_of(which) for which in found.pairs)
     return Case(
-        job, asked.kind, asked.home, told, found, main.told, kept(told, found, main.aside), doubles,
+        job, asked.kind, asked.home, told, found, main.told, kept(told, main), doubles,
         asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.pairs.values()),
+        slip=main.slip,
     )  # fmt: skip
 
 
@@ -82,7 +83,7 @@ def causes_answer(
     case = case_of(job, prior, tell=tell)
     say("looking for readings that clash")
     clashing, odd = clashes(case)
-    strange = not_known(case, clashing, prior.not_known)
+    strange = not_known(case, prior.not_known)
     case = replace(beside(case, strange), odd=odd)
     if hold is not None:
         hold(case.lean())
@@ -223,8 +224,10 @@ def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tu
     for speaks not against them: each check is told with the one that it speaks for most.
     """
     astray = case.explanation.does_not_belong
+    checks, of_row = case.explanation.checks, case.explanation.seen.columns.check
+    meant = set() if case.slip is None else {int(of_row[row]) for row in case.slip.rows}
     for g in range(weights.shape[1]):
-        if astray[g] > ASTRAY:
+        if astray[g] > ASTRAY or int(checks[g]) in meant:
             continue  # told as a clash
         owner = max(which, key=lambda h: float(weights[h, g]))
         weight = float(weights[owner, g])

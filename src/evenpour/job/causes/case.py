@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
+from evenpour.causes.problem import Slip
 from evenpour.causes.two_faults import Pair
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.facts import Told
@@ -24,6 +25,7 @@ class Case:
         weighed: All that may be the matter, with readings set aside or not.
         explanation: What is told from: of the readings but those that more likely than not do not belong.
         told: Those readings; they run alike with the explanation's observations.
+        slip: What was more likely than not written wrongly: there the explanation is of what was meant.
         probability: Of single hypotheses.
         pair_probability: Of the pairs, in their order.
         left_out: In words, the readings that tell of the car no more.
@@ -42,12 +44,13 @@ class Case:
     probability: Mapping[int, float]
     pair_probability: tuple[float, ...]
     odd: float = 0.0
+    slip: Slip | None = None
 
     def told_from(self, part: Part) -> Case:
         """The same, told from another part of all that may be the matter."""
         if part.told is self.explanation:
             return self
-        return replace(self, explanation=part.told, told=kept(self.read, self.weighed, part.aside))
+        return replace(self, explanation=part.told, told=kept(self.read, part), slip=part.slip)
 
     def lean(self) -> Case:
         """The same without what was only tried, to be held in memory: nothing can be told from it but how
@@ -63,10 +66,9 @@ class Case:
         return replace(self, explanation=replace(told, again=again), weighed=Weighed(()))
 
 
-def kept(read: Sequence[Told], weighed: Weighed, aside: Sequence[int]) -> tuple[Told, ...]:
-    """The readings without the checks that are set aside."""
-    checks = weighed.parts[0].told.seen.columns.check
-    return tuple(one for one, check in zip(read, checks, strict=True) if int(check) not in aside)
+def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
+    """The readings without those that a part sets aside."""
+    return tuple(read[int(row)] for row in part.kept)
 
 
 def name_of(case: Case, h: int) -> CauseName:

@@ -19,6 +19,7 @@ import numpy as np
 from evenpour.causes.first_answer import first_answer
 from evenpour.causes.observed import Observation, key_of
 from evenpour.causes.problem import Array
+from evenpour.causes.slips import meant
 from evenpour.job.causes.answers import CauseLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.case import Case
@@ -93,9 +94,18 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
 
 
 def _belonging(before: Case, told: Sequence[Told]) -> list[Observation]:
-    """All readings but those that the last answer set aside."""
+    """All readings but those that the last answer set aside, a slip that it found put right."""
     aside = Counter(map(_sign, before.read)) - Counter(map(_sign, before.told))
-    return [one.observation for one in told if not aside[_sign(one)]]
+    right: dict[object, Observation] = {}
+    if before.slip is not None:
+        whole = [one.observation for one in before.read]
+        mended = meant(whole, before.slip)
+        right = {(_sign(before.read[row]), whole[row].value): mended[row] for row in before.slip.rows}
+    return [
+        right.get((_sign(one), one.observation.value), one.observation)
+        for one in told
+        if not aside[_sign(one)]
+    ]
 
 
 def _sign(one: Told) -> tuple[object, ...]:

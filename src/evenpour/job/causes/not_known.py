@@ -8,16 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.seen import without
-from evenpour.causes.unexplained import SEVERAL, log_flat
+from evenpour.causes.normal import log_sum
 from evenpour.causes.unknown import unknown
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.clashes import SUSPECTED, Clash, farthest
+from evenpour.job.causes.clashes import SUSPECTED, farthest
 from evenpour.job.causes.words import reading_words
 
-SLIPPED = 0.5  # share of a check's not belonging that slips take up, from which it was a slip
-ALONE = 4.0  # times as far off as the next one, or as its own noise, that the one odd value of a check is
 LEADS = 0.5  # of all that is unexplained, from which it is told where to look
 MOVED = 0.5  # that a check is moved by it, from which it is told
 
@@ -35,39 +32,25 @@ class NotKnown:
     moved: tuple[tuple[int, float], ...]
 
 
-def not_known(case: Case, clashing: Sequence[Clash], prior: float) -> NotKnown:
+def not_known(case: Case, prior: float) -> NotKnown:
     """How likely it is that what is wrong is not in the catalogue.
 
-    A check that a plain slip mends is a slip under it too, so that no slip is taken for a strange fault; so
-    is one of whose several values a single one is astray: that shows no more than that value.
+    A reading that was written wrongly, or does not belong, may be so under it too: it is weighed in each way
+    to take the readings, as the known causes are.
     """
-    told = case.weighed.parts[0].told
-    columns = told.seen.columns
-    slipped = [
-        one.check
-        for one in clashing
-        if one.probability > SLIPPED and (one.mended > SLIPPED or _is_one_value(case, one.check))
+    ways = [
+        (part.level + found.log_evidence, found)
+        for part in case.weighed.parts
+        if len(part.told.noise.columns)
+        for found in (unknown(part.told.severe, part.told.noise),)
     ]
-    rest = without(told.noise, np.isin(columns.check, slipped))
-    if not len(rest.columns):
+    if not ways:
         return NotKnown(0.0, ())
-    found = unknown(told.severe, rest)
-    log = math.log(prior) - math.log1p(-prior) + found.log_evidence + log_flat(columns, slipped)
+    log = math.log(prior) - math.log1p(-prior) + float(log_sum(np.array([weight for weight, _ in ways])))
     apart = min(max(case.weighed.log_total - log, -700.0), 700.0)
-    sure = sorted(
-        zip(map(int, found.checks), map(float, found.touched), strict=True), key=lambda one: -one[1]
-    )
+    best = max(ways, key=lambda way: way[0])[1]
+    sure = sorted(zip(map(int, best.checks), map(float, best.touched), strict=True), key=lambda one: -one[1])
     return NotKnown(1.0 / (1.0 + math.exp(apart)), tuple(one for one in sure if one[1] > MOVED))
-
-
-def _is_one_value(case: Case, check: int) -> bool:
-    """Whether all values of a check but one go with the likeliest explanation."""
-    whole, explained = case.weighed.parts[0].told, case.explanation
-    rows = np.flatnonzero(whole.seen.columns.check == check)
-    best = int(np.argmax(explained.node_weight))
-    f = explained.fitted.modes.f[best][whole.seen.columns.column[rows]]
-    far = np.sort(np.abs(whole.noise.columns.y[rows] - f) * whole.noise.per_sd[rows])
-    return len(rows) >= SEVERAL and bool(far[-1] > ALONE * max(far[-2], 1.0))
 
 
 def beside(case: Case, strange: NotKnown) -> Case:

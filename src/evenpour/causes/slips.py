@@ -1,0 +1,163 @@
+"""Slips of the pen: readings as they may have been meant, those likely enough explained in full.
+
+A slip (another unit, a point misplaced, two cylinders' values exchanged, the engine in another state) has a
+small prior, and the reading as it was meant is judged like any other. There are hundreds; with the readings
+linearised at the places that fit, with and without what seems not to belong, a change of some values changes
+the evidence by
+
+.. math::
+
+    \\Delta \\log E = -\\delta_R' P_{R\\cdot} t - \\tfrac12 \\delta_R' P_{RR} \\delta_R
+
+with t the misfit from the linearised model and P the inverse covariance of all readings. What is likely by
+that is tried by the model itself at the best places, and what still is gets an explanation of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evenpour.causes.explanation import WIDER_NOISE, Explanation, summed_up
+from evenpour.causes.fitting import fit
+from evenpour.causes.laplace import Modes, local, settle
+from evenpour.causes.normal import LOG_2PI, log_sum
+from evenpour.causes.observed import Observation, Seen, seen
+from evenpour.causes.predictive import pulls
+from evenpour.causes.problem import Array, Flags, Indices, Slip
+from evenpour.causes.seen import noise_of
+from evenpour.machine.checks import NumberCheck
+
+PLACES = 96  # nodes of most weight that slips are screened at
+TRIED, AT = 4, 12  # slips tried by the model, and at how many places
+NEAR = 8.0  # nat behind all else, within which a slip is tried
+LIKELY = 3.5  # and within which it is then explained
+
+
+def meant(observations: Sequence[Observation], slip: Slip) -> tuple[Observation, ...]:
+    """The readings with a slip put right."""
+    found = list(observations)
+    for row, y in zip(map(int, slip.rows), map(float, slip.y), strict=True):
+        check = found[row].check
+        assert isinstance(check, NumberCheck)
+        found[row] = replace(found[row], value=float(check.uncompared(y)))
+    return tuple(found)
+
+
+def likely_slips(told: Explanation, level: float) -> list[Slip]:
+    """Slips that may well have been made, the likeliest first.
+
+    Args:
+        told: The explanation of the readings as they are written.
+        level: Log weight of all that explains them so.
+    """
+    found = []
+    for one in sorted(_screened(told, level), key=lambda one: -one.log)[:TRIED]:
+        log = _tried(told, one)
+        if log > level - LIKELY:
+            found.append((log, one.slip))
+    return [slip for _, slip in sorted(found, key=lambda one: -one[0])]
+
+
+def explained_as_meant(told: Explanation, slip: Slip) -> Explanation:
+    """The explanation of the readings with a slip put right."""
+    right = _seen(told, slip)
+    heard = noise_of(right.columns.noisier(WIDER_NOISE))
+    fitted = fit(told.severe, heard)
+    return summed_up(
+        told.suspects, told.hypotheses, told.severe, told.model, right, told.middle, heard, fitted
+    )
+
+
+def _seen(told: Explanation, slip: Slip) -> Seen:
+    right = seen(meant(told.seen.observations, slip), told.middle)
+    return replace(right, columns=replace(right.columns, slips=()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A slip, its log weight as screened, and the places it was likeliest at."""
+
+    slip: Slip
+    log: float
+    nodes: Indices
+    modes: Modes
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where slips of some rows are screened: nodes, and the log evidence there with all readings as written,
+    as the linearised model has it, put right by what is known of it.
+    """
+
+    nodes: Indices
+    modes: Modes
+    log: Array  # (n,) with the nodes' prior
+    pull: Array  # (n, m)
+    inverse: Array  # (n, m, m)
+    rows: Flags  # (m,) which may be changed
+
+
+def _screened(told: Explanation, level: float) -> Iterator[_Candidate]:
+    """Slips that are likely enough to be tried."""
+    columns = told.seen.columns
+    if not columns.slips:
+        return
+    places = list(_places(told))
+    for slip in columns.slips:
+        by = (slip.y - columns.y[slip.rows]) * told.noise.per_sd[slip.rows]
+        best: _Candidate | None = None
+        for one in places:
+            if not one.rows[slip.rows].all():
+                continue
+            gain = -one.pull[:, slip.rows] @ by - 0.5 * np.einsum(
+                "r,nrs,s->n", by, one.inverse[:, slip.rows][:, :, slip.rows], by
+            )
+            log = one.log + gain
+            total = float(log_sum(log)) + slip.log_prior
+            if best is None or total > best.log:
+                order = np.argsort(-log, kind="stable")[:AT]
+                best = _Candidate(slip, total, one.nodes[order], one.modes.take(order))
+        if best is not None and best.log > level - NEAR:
+            yield best
+
+
+def _places(told: Explanation) -> Iterator[_Places]:
+    """As all readings have it, and without each thing that seems not to belong."""
+    grid, count = told.fitted.grid, len(told.seen.columns)
+    prior = grid.log_prior[grid.owner] + grid.log_weight
+    bases = [(told.fitted.modes, told.fitted.modes.log_evidence, np.ones(count, dtype=np.bool_))]
+    bases += [
+        (its.modes, its.modes.log_evidence, told.doubts[d].gone(count)) for d, its in told.again.items()
+    ]
+    for modes, evidence, rows in bases:
+        nodes = np.argsort(-(prior + evidence), kind="stable")[:PLACES]
+        some = modes.take(nodes)
+        at = local(told.noise, some)
+        pull, inverse = pulls(told.noise, at)
+        log = prior[nodes] + evidence[nodes]
+        if not rows.all():
+            log = log + _of(np.flatnonzero(rows), pull, inverse) + np.log(told.noise.per_sd[rows]).sum()
+        yield _Places(nodes, some, log, pull, inverse, rows)
+
+
+def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
+    """Log density of some rows as all others foresee them, in units of their noise, (n,)."""
+    own = inverse[:, rows][:, :, rows]
+    e = np.linalg.solve(own, pull[:, rows, None])[..., 0]
+    return np.asarray(
+        -0.5 * (np.sum(e * pull[:, rows], axis=1) - np.linalg.slogdet(own)[1] + len(rows) * LOG_2PI)
+    )
+
+
+def _tried(told: Explanation, one: _Candidate) -> float:
+    """Log weight of the readings with a slip put right, at its best places."""
+    heard = noise_of(_seen(told, one.slip).columns.noisier(WIDER_NOISE))
+    grid = told.fitted.grid
+    prior = grid.log_prior[grid.owner[one.nodes]] + grid.log_weight[one.nodes]
+    again = settle(
+        heard, told.severe.predict, one.nodes, one.modes, renew=0.5, most=5, moving=told.severe.moving
+    )
+    return float(log_sum(prior + again.log_evidence)) + one.slip.log_prior
