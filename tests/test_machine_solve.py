@@ -22,7 +22,7 @@ from evenpour.machine.faults import with_fault
 from evenpour.machine.kind import Kind
 from evenpour.machine.metering import TRAVEL_CORNER, fuel, metered, paths
 from evenpour.machine.parameters import Cars
-from evenpour.machine.running import ENDS, run
+from evenpour.machine.running import ENDS, run, run_together
 from evenpour.machine.set_up import SetUp, set_up
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
@@ -101,6 +101,26 @@ def test_the_order_of_the_cars_does_not_matter(engine: str) -> None:
     turned = state_of("flat-six", *picked(cars, screws, order), engine)
     for what, values in as_they_stand.items():
         np.testing.assert_allclose(values[..., order], turned[what], err_msg=what, **ALIKE)
+
+
+@pytest.mark.parametrize("name", ["flat-six", "inline-four-oxygen"])
+def test_engines_worked_out_together_run_as_each_does_alone(name: str) -> None:
+    some = all_causes(name, 0.6)
+    few = picked(*some, np.arange(0, len(some[0]), 7))
+    places = [
+        replace(HOME, engine=state, altitude=altitude, hose=hose, sensor=sensor)
+        for state in STATES
+        for altitude, hose, sensor in ((0.0, True, "connected"), (1500.0, False, "off"))
+    ]
+    places.append(replace(HOME, engine="fast_idle", speed=40.0, vacuum=0.5e5, air_pump=False, fuel=0.85))
+    asked = [(*cars, place) for place in places for cars in (some, few)]
+    for one, together in zip(asked, run_together(kind(name), asked), strict=True):
+        alone, every = run(kind(name), *one), np.zeros(len(one[0]))
+        np.testing.assert_array_equal(alone.converged, together.converged)
+        runs = np.flatnonzero(alone.converged)  # what does not run ends anywhere
+        for what in {field.name for field in fields(alone)} - {"unbalanced"}:
+            values, theirs = (getattr(found, what) + every for found in (alone, together))
+            np.testing.assert_allclose(values[..., runs], theirs[..., runs], err_msg=what, **ALIKE)
 
 
 @settings(max_examples=20, deadline=None)

@@ -22,7 +22,7 @@ def in_blocks(work: Callable[[slice], None], count: int, size: int = BLOCK) -> N
 
     All who ask share two threads; who asks from one of them has it done there. What *work* raises is raised.
     """
-    _keep_memory()
+    keep_memory()
     if count <= size // THREADS:
         work(slice(0, count))
         return
@@ -35,7 +35,7 @@ def in_blocks(work: Callable[[slice], None], count: int, size: int = BLOCK) -> N
 
 
 @cache
-def _keep_memory() -> None:
+def keep_memory() -> None:
     """Have the C library keep the memory that one operation frees for the next.
 
     glibc gives back what lies free at the end of its heap beyond twice the largest piece it has mapped and

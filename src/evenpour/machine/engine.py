@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,15 +120,15 @@ class Engine(PerCar):
     kind: Kind
     situation: Situation
     vacuum: Any
-    speed: float | None
-    load: float
-    light: float
+    speed: Any | None
+    load: Any
+    light: Any
     outside: Any
     intake: Any
     density: Any
     drawn: Any
     fuel_density: Any
-    usual: float
+    usual: Any
     cars: Cars | None
     friction: Any
     timing: Any
@@ -155,6 +156,19 @@ class Engine(PerCar):
     lean_end: Any
     sound: Any
     strength: Any
+
+    @property
+    def held(self) -> bool:
+        """Whether the manifold pressure is given, and only supply and demand of fuel are left to balance."""
+        return self.situation.engine in ("full_load", "cranking")
+
+    @property
+    def way(self) -> Hashable:
+        """What engines that are solved as one have in common."""
+        state, situation = self.situation.engine, self.situation
+        control = None if self.cars is None else (state, situation.sensor)
+        missing = [one is None for one in (self.speed, self.vacuum, self.back, self.circuit.always)]
+        return (state if self.held else "", situation.hose, control, *missing)
 
     def at(self, manifold: Any, last: Found | None = None) -> Found:
         """Everything at one manifold pressure.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Collection, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -12,11 +12,15 @@ from evenpour.machine.engine_off import Ports, Poured, Pressures, Supplied, port
 from evenpour.machine.exhaust import Gas, exhaust
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
-from evenpour.machine.running import Running, run
+from evenpour.machine.running import Running, run, run_together
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
 
 State = TypeVar("State")
+#: Cars with something altered for a moment, made of those in front of one's eyes: a function by its name.
+Altered = Callable[["Readout"], Cars]
+#: An engine that was worked out, and how.
+Ran = tuple[str, Any]
 
 
 @dataclass(frozen=True)
@@ -74,9 +78,27 @@ class Readout:
         key = (behind, at.fuel, at.fuel_density, at.ambient_temperature)
         return self._once("ports", key, lambda: ports(self.kind, self.cars, at))
 
-    def running(self, situation: Situation) -> Running:
-        """The engine running."""
-        return self._once("running", situation, lambda: run(self.kind, self.cars, self.screws, situation))
+    def running(self, situation: Situation, altered: Altered | None = None) -> Running:
+        """The engine running; with a parameter *altered* for a moment."""
+        if altered is None:
+            return self._once("running", situation, lambda: run(self.kind, self.cars, self.screws, situation))
+        return self._once(
+            "altered", (situation, altered), lambda: run(self.kind, altered(self), self.screws, situation)
+        )
+
+    @property
+    def ran(self) -> frozenset[Ran]:
+        """What engines were worked out."""
+        kept = [(what, key) for what, key in self._kept if what in ("running", "altered")]
+        return frozenset(kept)
+
+    def run(self, engines: Collection[Ran]) -> None:
+        """Work out these engines together, which costs less than one after the other."""
+        asked, keys = [], sorted(engines, key=repr)
+        for what, key in keys:
+            situation, cars = (key, self.cars) if what == "running" else (key[0], key[1](self))
+            asked.append((cars, self.screws, situation))
+        self._kept.update(zip(keys, run_together(self.kind, asked), strict=True))
 
     def gas(self, situation: Situation) -> Gas:
         """Its exhaust."""

@@ -12,7 +12,8 @@ import numpy as np
 
 from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.design_point import GAS_CONSTANT, MANIFOLD_WARMER
-from evenpour.machine.readout import Query, Readout
+from evenpour.machine.parameters import Cars
+from evenpour.machine.readout import Altered, Query, Readout
 from evenpour.machine.reads_running import SPEED_SEEN
 from evenpour.machine.set_up import manifold_volume_flow
 from evenpour.physics.air import R_AIR
@@ -76,23 +77,34 @@ def filler_cap_response(seen: Readout, query: Query) -> Any:
     Where the crankcase leaks already, the breather draws air all the time and the open cap adds less; where
     the mixture is rich, the air does it good.
     """
-    hose = BREATHER * seen.kind.design.idle_area
-    leaking = IN_CRANKCASE * seen.cars["common_leak"]
-    already = hose * leaking / np.hypot(hose, leaking)
-    return _fall(seen, query, "common_leak", seen.cars["common_leak"] + hose - already)
+    return _fall(seen, query, _cap_off)
 
 
 def auxiliary_air_pinch(seen: Readout, query: Query) -> Any:
     """Order: no change, drops. By the speed the pinched hose costs."""
-    return _fall(seen, query, "auxiliary_opening", 0.0)
+    return _fall(seen, query, _pinched)
 
 
-def _fall(seen: Readout, query: Query, parameter: str, value: Any) -> Any:
-    """Margin by the fall of idle speed when a parameter takes another value for a moment."""
+def _cap_off(seen: Readout) -> Cars:
+    hose = BREATHER * seen.kind.design.idle_area
+    leaking = IN_CRANKCASE * seen.cars["common_leak"]
+    already = hose * leaking / np.hypot(hose, leaking)
+    return _with(seen, "common_leak", seen.cars["common_leak"] + hose - already)
+
+
+def _pinched(seen: Readout) -> Cars:
+    return _with(seen, "auxiliary_opening", 0.0)
+
+
+def _with(seen: Readout, parameter: str, value: Any) -> Cars:
     changed = seen.cars.copy()
     changed.values[changed.rows[parameter]] = value
-    after = Readout(seen.kind, changed, seen.screws).running(query.situation)
-    before = seen.running(query.situation)
+    return changed
+
+
+def _fall(seen: Readout, query: Query, altered: Altered) -> Any:
+    """Margin by the fall of idle speed while something is altered."""
+    after, before = seen.running(query.situation, altered), seen.running(query.situation)
     fall = before.speed - np.where(after.converged, after.speed, 0.0)
     return MOST * np.tanh(2.0 * (fall / STUMBLE - 1.0) / MOST)
 

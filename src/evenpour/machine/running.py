@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -36,7 +37,7 @@ FARTHEST = 0.15  # of the outside pressure, the longest step
 
 
 @dataclass(frozen=True, slots=True)
-class Running:
+class Running(PerCar):
     """A running or cranking engine. Shapes (cars,), or (cylinders, cars) where each has its own; SI.
 
     Attributes:
@@ -90,10 +91,34 @@ def run(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> Running:
     as is drawn. Full load: the throttle is wide. In these two only supply and demand of fuel are left to
     balance.
     """
-    engine = engine_of(kind, cars, screws, situation)
-    if situation.engine in ("full_load", "cranking"):
-        wide = situation.outside * WIDE_OPEN * np.ones(len(cars))
-        manifold = wide if situation.engine == "full_load" else _cranked(engine)
+    return _ran(engine_of(kind, cars, screws, situation))
+
+
+def run_together(kind: Kind, asked: Sequence[tuple[Cars, SetUp, Situation]]) -> list[Running]:
+    """What `run` gives for each of *asked*, with those that balance in one way solved as one: a round costs
+    nearly as much for a few cars as for many.
+    """
+    engines = [engine_of(kind, cars, screws, situation) for cars, screws, situation in asked]
+    alike: dict[Hashable, list[int]] = {}
+    for number, one in enumerate(engines):
+        alike.setdefault(one.way, []).append(number)
+    found: dict[int, Running] = {}
+    for numbers in alike.values():
+        if len(numbers) == 1:
+            found[numbers[0]] = _ran(engines[numbers[0]])
+            continue
+        counts = [len(asked[number][0]) for number in numbers]
+        both = _ran(Engine.joined([engines[number] for number in numbers], counts))
+        ends = np.cumsum(counts).tolist()
+        for number, end, count in zip(numbers, ends, counts, strict=True):
+            found[number] = both.stretch(slice(end - count, end))
+    return [found[number] for number in range(len(asked))]
+
+
+def _ran(engine: Engine) -> Running:
+    if engine.held:
+        wide = engine.outside * WIDE_OPEN * np.ones(engine.friction.shape)
+        manifold = wide if engine.situation.engine == "full_load" else _cranked(engine)
         found = _fed(engine, manifold)
         return _running(engine, manifold, found, np.where(found.moved > CONVERGED, found.moved, 0.0))
     last = _settled(engine, _first(engine), ROUNDS)
