@@ -1,12 +1,14 @@
 """What the nodes' evidence would be without one check: fitted again where that matters.
 
 A check that decides the case pulls nodes far; what they would be without it cannot be foreseen from where it
-pulled them. So the healthy car is fitted without it, every cause is tried from there or from where it is, at
-its likeliest severities, and all severities of those that then matter.
+pulled them. So every cause is set into the healthy car as all readings have it, which shows where it would do
+well without the check; the healthy car is fitted without it, every cause is tried from there or from where it
+is, at its likeliest severities, and all severities of those that then matter.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -27,6 +29,7 @@ HELD = 6.0  # nat behind the best, where a node stays that was not brought to it
 STILL = 0.3  # standard deviations; a node that moves less without a check is as foreseen
 AGAIN, ROUNDS = 24, 3  # nodes followed to the end, and how often the best are looked for
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
+MISSED = 1.0  # nat by which a node does better without a check than foreseen, at least, to be looked for
 MATTERS = 12.0  # nat behind the best, within which a cause is tried at all its severities
 
 
@@ -36,10 +39,35 @@ def without_checks(told: Explanation) -> list[Array]:
     Args:
         told: The explanation with everything.
     """
-    return side_by_side(told.severe.predict, [partial(_without, told, g) for g in range(len(told.checks))])
+    set_in = _set_in(told)
+    return side_by_side(
+        told.severe.predict, [partial(_without, told, g, set_in) for g in range(len(told.checks))]
+    )
 
 
-def _without(told: Explanation, g: int, predict: Predict) -> Array:
+@dataclass(frozen=True, slots=True)
+class _SetIn:
+    """Every node in the healthy car, in the middle of its severities: its numbers and what it foresees."""
+
+    z: Array  # (N, d)
+    f: Array  # (N, M)
+
+
+def _set_in(told: Explanation) -> _SetIn:
+    modes = told.fitted.modes
+    z = np.repeat(modes.z[:1], len(modes), axis=0)
+    z[:, told.severe.d :] = 0.0
+    return _SetIn(z, predicted(told.severe.predict, np.arange(len(modes)), z))
+
+
+def _hidden(rest: Noise, modes: Modes, set_in: _SetIn, prior: Array, left: Array) -> Indices:
+    """Nodes that do better without the check than they are foreseen to, from where it pulled them."""
+    sound = _energy(rest, modes.f[:1], set_in.z[:1])
+    least = left[0] + sound - _energy(rest, set_in.f, set_in.z)
+    return np.flatnonzero((least > left + MISSED) & (prior + least > (prior + left).max() - MATTERS))
+
+
+def _without(told: Explanation, g: int, set_in: _SetIn, predict: Predict) -> Array:
     """The same without check number *g*."""
     grid, modes = told.fitted.grid, told.fitted.modes
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
@@ -58,7 +86,8 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
     its_own = [d for d, one in enumerate(told.doubts) if one.check == told.checks[g]]
     more = strays(np.minimum(np.delete(told.odd, [*its_own, *told.again], axis=1), BELIEVED))
     left = np.logaddexp(modes.log_evidence - told.foreseen.log_density[:, whole] + more, apart)
-    if _is_gentle(told, whole, prior, left):
+    hidden = _hidden(rest, modes, set_in, prior, left)
+    if not len(hidden) and _is_gentle(told, whole, prior, left):
         return _held_down(left, modes.arrived, modes)
     now = _Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
@@ -67,7 +96,9 @@ def _without(told: Explanation, g: int, predict: Predict) -> Array:
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
     far = told.foreseen.shift[:, whole] > STILL
     tried &= far
+    tried[hidden] = True
     first = np.flatnonzero(tried)
+    _where_better(told, rest, now, hidden, set_in.z[hidden], set_in.f[hidden], modes.J[:1])
     _moved(told, whole, rest, now, first, predict)
     its = settle(rest, predict, first, now.take(first), renew=np.inf, most=2)
     now.put(first, its)
@@ -146,7 +177,7 @@ def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indic
     if np.sum((sound.z - before.z) ** 2) > ANEW**2:
         z = now.take(nodes).z
         z[:, : told.severe.d] = sound.z[:, : told.severe.d]
-        _where_better(told, rest, now, nodes, z, sound.J, predict)
+        _where_better(told, rest, now, nodes, z, predicted(predict, nodes, z), sound.J)
 
 
 def _beside(
@@ -156,15 +187,16 @@ def _beside(
     best = now.take(_best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]])
     z = now.take(nodes).z
     z[:, : told.severe.d] = best.z[:, : told.severe.d]
-    _where_better(told, rest, now, nodes, z, best.J, predict)
+    _where_better(told, rest, now, nodes, z, predicted(predict, nodes, z), best.J)
 
 
 def _where_better(
-    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, z: Array, J: Array, predict: Predict
+    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, z: Array, f: Array, J: Array
 ) -> None:
-    """Put these nodes at *z* where they fit better there; *J* of all nodes, or of one that stands for all."""
+    """Put these nodes at *z*, where they foresee *f*, if they fit better there; *J* of all nodes, or of one
+    that stands for all.
+    """
     its, d = now.take(nodes), told.severe.d
-    f = predicted(predict, nodes, z)
     better = np.flatnonzero(_energy(rest, f, z) < _energy(rest, its.f, its.z))
     slopes = J[:, :d] if len(J) == 1 else J[better, :d]
     its.z[better], its.f[better], its.J[better, :d] = z[better], f[better], slopes
