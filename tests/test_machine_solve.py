@@ -103,9 +103,10 @@ def test_the_order_of_the_cars_does_not_matter(engine: str) -> None:
         np.testing.assert_allclose(values[..., order], turned[what], err_msg=what, **ALIKE)
 
 
+@pytest.mark.parametrize("severity", [0.3, 0.7, 1.0])
 @pytest.mark.parametrize("name", ["flat-six", "inline-four-oxygen"])
-def test_engines_worked_out_together_run_as_each_does_alone(name: str) -> None:
-    some = all_causes(name, 0.6)
+def test_engines_worked_out_together_run_as_each_does_alone(name: str, severity: float) -> None:
+    some = all_causes(name, severity)
     few = picked(*some, np.arange(0, len(some[0]), 7))
     places = [
         replace(HOME, engine=state, altitude=altitude, hose=hose, sensor=sensor)

@@ -185,8 +185,9 @@ def _can(engine: Engine, found: Found, places: Any) -> Any:
     """Whether each car does at least what it is asked, at all manifold pressures of *places* at once."""
     each = np.tile(np.arange(places.shape[1]), len(places))
     looks = LOOKS if engine.cars is not None else 0
-    found = _fed(engine.some(each), places.ravel(), found.some(each), looks)
-    return (found.used + engine.load <= found.work).reshape(places.shape)
+    tried = engine.some(each)
+    found = _fed(tried, places.ravel(), found.some(each), looks)
+    return (found.used + tried.load <= found.work).reshape(places.shape)
 
 
 @dataclass(frozen=True, slots=True)
