@@ -8,10 +8,11 @@ from functools import cache
 import numpy as np
 import pytest
 
+from evenpour.causes.not_known import NotKnown
 from evenpour.job.causes.answer import case_of
 from evenpour.job.causes.case import Case, marginal
 from evenpour.job.causes.first_look import HELD, FirstLook, first_look, held, hold
-from evenpour.job.causes.not_known import NotKnown, beside
+from evenpour.job.causes.not_known import beside
 from evenpour.job.causes.page import LEAST_TOLD, TOLD, ranking
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.demo import demo_entries
@@ -77,7 +78,7 @@ def test_the_shares_of_a_first_look_add_up() -> None:
 
 def test_what_is_not_known_here_keeps_its_share() -> None:
     count = before_cold()
-    strange = beside(told(count), NotKnown(0.3, ()))
+    strange = beside(told(count), NotKnown(0.3, (), 0.0))
     found, plain = looked(strange, demo(count + 1)), looked(told(count), demo(count + 1))
     assert (found.unexplained, plain.unexplained) == (pytest.approx(0.3), pytest.approx(0.0, abs=1e-9))
     assert found.nothing_wrong == pytest.approx(0.7 * plain.nothing_wrong)

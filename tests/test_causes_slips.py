@@ -45,7 +45,7 @@ def told(slip: dict[str, str], more: str = "") -> tuple[list[ClashLine], dict[st
         if h:
             blamed[listed[h].id] = blamed.get(listed[h].id, 0.0) + p
     blamed["two at once"] = math.fsum(case.pair_probability)
-    return clashes(case)[0], blamed
+    return clashes(case), blamed
 
 
 def nobody_above(blamed: dict[str, float], most: float = BLAMED) -> bool:
@@ -132,7 +132,7 @@ def test_two_checks_outvote_a_third_whose_values_were_exchanged() -> None:
     case = case_of(
         job_of_text(read_text(HEAD + low + at_cylinders("leak_down", LEAK_DOWN) + drops, "job.toml"))
     )
-    found, _ = clashes(case)
+    found = clashes(case)
     assert found[0].what == "compression"
     assert found[0].slips == ("the values of cylinders 3 and 4 exchanged?",)
     listed = case.explanation.suspects
@@ -185,5 +185,5 @@ def test_a_point_misplaced_in_an_amount_caught_is_named() -> None:
         )
 
     full, part = catch("full", 35, "80 80.5 79.5 8 80 79.5"), catch("part", 60, "40 40.5 39.5 40 40 39.5")
-    found, _ = clashes(case_of(job_of_text(read_text(HEAD + full + part, "job.toml"))))
+    found = clashes(case_of(job_of_text(read_text(HEAD + full + part, "job.toml"))))
     assert [one.slips for one in found] == [("meant 80.0 ml (the point one place to the right)?",)]

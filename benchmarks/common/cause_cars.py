@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evenpour.causes.aside import weighed
 from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.not_known import not_known
 from evenpour.causes.observed import Observation
-from evenpour.causes.problem import Hypothesis
+from evenpour.causes.problem import Array, Hypothesis
 from evenpour.causes.suspects import Suspect, hypotheses, remedy_of, suspects
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.engine_model import causes_of, kind_for
@@ -97,9 +99,10 @@ def car(world: World, key: Sequence[int], *, sound: bool | None = None, least: f
 
 
 def told(world: World, one: Car, kind: str) -> dict[str, object]:
-    """What is said of a car, as plain values."""
-    how = KINDS[kind]
-    p = world.explained(one.readings(world, how)).probability
+    """What is said of a car, as plain values, with two causes at once, slips and what is not known weighed in,
+    as in the answer to a job. How likely a cause is counts it alone and with another.
+    """
+    p, unexplained = answered(world, one.readings(world, KINDS[kind]))
     suspect = world.listed[one.fault]
     named = world.listed[int(np.argmax(p))]
     remedies = world.remedies()
@@ -121,8 +124,23 @@ def told(world: World, one: Car, kind: str) -> dict[str, object]:
         "rank_of_remedy": sum(chance > mine for chance in by_remedy.values()) + 1,
         "blamed": float(p[1:].max()),
         "sound": float(p[0]),
+        "unexplained": unexplained,
         "identifiable": one.fault > 0 and identifiable(world, one),
     }
+
+
+def answered(world: World, readings: Sequence[Observation]) -> tuple[Array, float]:
+    """How likely each hypothesis is, alone or with another, (H,), and that it is something not known here."""
+    prior = shipped_prior()
+    found = weighed(world.explained(readings), prior.pairs / (1.0 - prior.pairs))
+    strange = not_known(found, prior.not_known)
+    p = found.probability.copy()
+    odd = strange.odd * p[0]
+    p[0] -= odd
+    for which, chance in found.pairs.items():
+        p[list(which)] += chance
+    known = 1.0 - strange.probability
+    return known * p, strange.probability + known * odd
 
 
 def identifiable(world: World, one: Car) -> bool:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from evenpour.causes.aside import ASTRAY, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
+from evenpour.causes.not_known import not_known
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.suspects import Suspect
@@ -21,7 +21,7 @@ from evenpour.job.causes.case import Case, kept, name_of
 from evenpour.job.causes.clashes import clashes, told_clashes
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.listed import Listed, listed, named
-from evenpour.job.causes.not_known import LEADS, beside, moved_lines, not_known, notes
+from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
@@ -82,16 +82,16 @@ def causes_answer(
     say = tell or _silent
     case = case_of(job, prior, tell=tell)
     say("looking for readings that clash")
-    clashing, odd = clashes(case)
-    strange = not_known(case, prior.not_known)
-    case = replace(beside(case, strange), odd=odd)
+    clashing = clashes(case)
+    strange = not_known(case.weighed, prior.not_known)
+    case = beside(case, strange)
     if hold is not None:
         hold(case.lean())
     say("weighing what speaks for and against")
     lines = _lines(case)
     listed = math.fsum(line.probability for line in lines)
-    nothing = case.probability[0] * (1.0 - odd)
-    unexplained = case.probability[0] * odd + strange.probability
+    nothing = case.probability[0] * (1.0 - case.odd)
+    unexplained = case.probability[0] * case.odd + strange.probability
     repairs = repairs_in_order(case, known)
     say("looking for the check that tells most")
     candidates = asked_of(case)

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.explanation import strays
 from evenpour.causes.problem import Slip
-from evenpour.causes.unexplained import Doubt
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told, agreeing, contradict
@@ -46,13 +44,8 @@ class Clash:
         return self.told.observation.check.check
 
 
-def clashes(case: Case) -> tuple[list[Clash], float]:
-    """Checks that do not belong, and how much of "nothing wrong" is really something that is not known here.
-
-    A cause that explains all but one reading stays that cause, with the one reading told as a clash. Where
-    no cause explains the odd one and the rest is sound, it is no cause that is known here, unless a plain
-    slip mends it.
-    """
+def clashes(case: Case) -> list[Clash]:
+    """Checks that do not belong with the others, the surest first."""
     told = case.weighed.parts[0].told
     found = []
     for check, p in zip(map(int, told.checks), map(float, case.weighed.does_not_belong), strict=True):
@@ -61,7 +54,7 @@ def clashes(case: Case) -> tuple[list[Clash], float]:
             words = tuple(f"{_meant(case, slip)}?" for slip, chance in slips if chance >= MENDED * p)
             mended = min(sum(chance for _, chance in slips) / p, 1.0)
             found.append(Clash(check, farthest(case, check), min(p, SUREST), words, mended))
-    return sorted(found, key=lambda one: -one.probability), _unexplained(case)
+    return sorted(found, key=lambda one: -one.probability)
 
 
 def told_clashes(case: Case, found: Sequence[Clash]) -> list[ClashLine]:
@@ -80,27 +73,6 @@ def told_clashes(case: Case, found: Sequence[Clash]) -> list[ClashLine]:
             )
         )
     return lines
-
-
-def _unexplained(case: Case) -> float:
-    """Of nothing wrong with the car: where a reading speaks against it and no slip mends that."""
-    plain, whole = 0.0, float(case.weighed.probability[0])
-    for part in case.weighed.parts:
-        told = part.told
-        if any(not _cannot_be(case, doubt) for doubt in part.aside):
-            continue
-        its = np.exp(told.odd[0] - strays(told.odd[:1])[0])  # of each doubt, that it is true besides
-        impossible = [n for n, doubt in enumerate(told.doubts) if _cannot_be(case, doubt.among(part.kept))]
-        plain += float(case.weighed.singles(part)[0]) * float(1.0 - its.sum() + its[impossible].sum())
-    return min(max(1.0 - plain / max(whole, 1e-300), 0.0), 1.0)
-
-
-def _cannot_be(case: Case, doubt: Doubt) -> bool:
-    """Whether it is about what no car can read: that is a slip of some kind, named or not."""
-    return any(
-        one.sense is not None and one.value is not None and not one.sense[0] <= one.value <= one.sense[1]
-        for one in (case.read[int(row)].observation for row in doubt.rows)
-    )
 
 
 def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:

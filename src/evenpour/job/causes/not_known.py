@@ -2,55 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import numpy as np
-
-from evenpour.causes.normal import log_sum
-from evenpour.causes.unknown import unknown
+from evenpour.causes.not_known import NotKnown
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.clashes import SUSPECTED, farthest
 from evenpour.job.causes.words import reading_words
 
 LEADS = 0.5  # of all that is unexplained, from which it is told where to look
-MOVED = 0.5  # that a check is moved by it, from which it is told
-
-
-@dataclass(frozen=True, slots=True)
-class NotKnown:
-    """A fault that is not known here.
-
-    Attributes:
-        probability: Of it, against everything known.
-        moved: Checks that it moves, by their number among all readings, the surest first, with how surely.
-    """
-
-    probability: float
-    moved: tuple[tuple[int, float], ...]
-
-
-def not_known(case: Case, prior: float) -> NotKnown:
-    """How likely it is that what is wrong is not in the catalogue.
-
-    A reading that was written wrongly, or does not belong, may be so under it too: it is weighed in each way
-    to take the readings, as the known causes are.
-    """
-    ways = [
-        (part.level + found.log_evidence, found)
-        for part in case.weighed.parts
-        if len(part.told.noise.columns)
-        for found in (unknown(part.told.severe, part.told.noise),)
-    ]
-    if not ways:
-        return NotKnown(0.0, ())
-    log = math.log(prior) - math.log1p(-prior) + float(log_sum(np.array([weight for weight, _ in ways])))
-    apart = min(max(case.weighed.log_total - log, -700.0), 700.0)
-    best = max(ways, key=lambda way: way[0])[1]
-    sure = sorted(zip(map(int, best.checks), map(float, best.touched), strict=True), key=lambda one: -one[1])
-    return NotKnown(1.0 / (1.0 + math.exp(apart)), tuple(one for one in sure if one[1] > MOVED))
 
 
 def beside(case: Case, strange: NotKnown) -> Case:
@@ -58,6 +19,7 @@ def beside(case: Case, strange: NotKnown) -> Case:
     known = 1.0 - strange.probability
     return replace(
         case,
+        odd=strange.odd,
         probability={h: known * p for h, p in case.probability.items()},
         pair_probability=tuple(known * p for p in case.pair_probability),
     )
