@@ -7,8 +7,8 @@ Twenty causes in turn, each at severities drawn evenly; a car's usual checks are
 the very model has them. Every car is explained twice: with all causes known (*inside*), and with its own
 left out of the suspects at all cylinders (*outside*), all else alike. What is looked at is the probability
 stated that something is not known: a fault that is in no catalogue, or else some check that does not belong,
-as *unexplained* where nothing is wrong, as a clash beside a cause. Slips of typing and two causes at once are
-not tried here, so what is stated may be a little more than the tool's answer.
+as *unexplained* where nothing is wrong, as a clash beside a cause. Two causes at once and slips are weighed
+in, as in the answer to a job.
 
 A fault is *seen* where the readings, explained with all causes known, put "nothing wrong" under 0.1: of what
 cannot be seen nobody can say that it is not known. It takes about ten minutes of processor; every car is kept
@@ -31,12 +31,10 @@ import numpy as np
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE / "common")]
 
-from cause_cars import READ, Car, World, world_of  # noqa: E402
+from cause_cars import READ, Car, World, answered, world_of  # noqa: E402
 
-from evenpour.causes.explanation import Explanation, strays  # noqa: E402
-from evenpour.causes.normal import log_sum  # noqa: E402
+from evenpour.causes.explanation import Explanation  # noqa: E402
 from evenpour.causes.unexplained import STRAY  # noqa: E402
-from evenpour.causes.unknown import unknown  # noqa: E402
 from evenpour.job.causes.prior import shipped_prior  # noqa: E402
 from simulated_cars import STANDARD, Mismatch, questions  # noqa: E402
 
@@ -70,19 +68,12 @@ def car_with(world: World, cause: str, key: Sequence[int]) -> Car:
 
 def stated(told: Explanation) -> Row:
     """What is said of a car: that something is not known, of that with nothing else wrong, and the rest."""
-    apart = told.does_not_belong
-    odd = np.exp(told.odd[0])
-    grid, evidence = told.fitted.grid, told.fitted.modes.log_evidence + strays(told.odd)
-    known = float(log_sum(grid.log_prior[grid.owner] + grid.log_weight + evidence))
-    prior = shipped_prior().not_known
-    foreign = unknown(told.severe, told.noise).log_evidence + np.log(prior) - np.log1p(-prior)
-    strange = float(1.0 / (1.0 + np.exp(np.clip(known - foreign, -700.0, 700.0))))
-    p = (1.0 - strange) * told.probability
-    named = told.suspects[int(np.argmax(p))]
+    said = answered(told)
+    p, named = said.probability, told.suspects[int(np.argmax(said.probability))]
     return {
-        "strange": strange,
-        "astray": strange + (1.0 - strange) * float(min(apart.sum(), 1.0)),
-        "unexplained": strange + float(p[0] * odd.sum() / (1.0 + odd.sum())),
+        "strange": said.strange,
+        "astray": said.strange + (1.0 - said.strange) * said.astray,
+        "unexplained": said.unexplained,
         "nothing": float(p[0]),
         "blamed": float(p[1:].max()),
         "named": named.id,

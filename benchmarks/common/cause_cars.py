@@ -99,10 +99,11 @@ def car(world: World, key: Sequence[int], *, sound: bool | None = None, least: f
 
 
 def told(world: World, one: Car, kind: str) -> dict[str, object]:
-    """What is said of a car, as plain values, with two causes at once, slips and what is not known weighed in,
+    """What is said of a car, as plain values; two causes at once, slips and what is not known are weighed in,
     as in the answer to a job. How likely a cause is counts it alone and with another.
     """
-    p, unexplained = answered(world, one.readings(world, KINDS[kind]))
+    said = answered(world.explained(one.readings(world, KINDS[kind])))
+    p = said.probability
     suspect = world.listed[one.fault]
     named = world.listed[int(np.argmax(p))]
     remedies = world.remedies()
@@ -124,15 +125,32 @@ def told(world: World, one: Car, kind: str) -> dict[str, object]:
         "rank_of_remedy": sum(chance > mine for chance in by_remedy.values()) + 1,
         "blamed": float(p[1:].max()),
         "sound": float(p[0]),
-        "unexplained": unexplained,
+        "unexplained": said.unexplained,
         "identifiable": one.fault > 0 and identifiable(world, one),
     }
 
 
-def answered(world: World, readings: Sequence[Observation]) -> tuple[Array, float]:
-    """How likely each hypothesis is, alone or with another, (H,), and that it is something not known here."""
+@dataclass(frozen=True)
+class Answered:
+    """What is said of a car.
+
+    Attributes:
+        probability: Of each hypothesis, alone or with another, (H,).
+        strange: Of a fault that is not known here.
+        unexplained: Of that, and of a sound car with a reading that does not belong.
+        astray: That some check does not belong, what is wrong being known.
+    """
+
+    probability: Array
+    strange: float
+    unexplained: float
+    astray: float
+
+
+def answered(told: Explanation) -> Answered:
+    """With all that the answer to a job weighs in."""
     prior = shipped_prior()
-    found = weighed(world.explained(readings), prior.pairs / (1.0 - prior.pairs))
+    found = weighed(told, prior.pairs / (1.0 - prior.pairs))
     strange = not_known(found, prior.not_known)
     p = found.probability.copy()
     odd = strange.odd * p[0]
@@ -140,7 +158,8 @@ def answered(world: World, readings: Sequence[Observation]) -> tuple[Array, floa
     for which, chance in found.pairs.items():
         p[list(which)] += chance
     known = 1.0 - strange.probability
-    return known * p, strange.probability + known * odd
+    astray = float(min(found.does_not_belong.sum(), 1.0))
+    return Answered(known * p, strange.probability, strange.probability + known * odd, astray)
 
 
 def identifiable(world: World, one: Car) -> bool:
