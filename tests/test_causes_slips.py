@@ -141,6 +141,11 @@ def test_two_checks_outvote_a_third_whose_values_were_exchanged() -> None:
         if listed[h].cylinder is not None:
             by_cylinder[listed[h].cylinder] += p
     assert by_cylinder[3] > 10.0 * by_cylinder[4]
+    five, ten = (
+        next(one.observation.value for one in case.told if one.observation.query.cylinder == number)
+        for number in (3, 4)
+    )
+    assert (five, ten) == pytest.approx((5e5, 1e6))  # what is told of them is told as it was meant
 
 
 def test_the_cold_pressure_told_as_the_warm_one_is_named_and_no_one_heater_fault_is_sure() -> None:

@@ -24,7 +24,7 @@ class Case:
         read: Every reading that tells of the car as it is now.
         weighed: All that may be the matter, with readings set aside or not.
         explanation: What is told from: of the readings but those that more likely than not do not belong.
-        told: Those readings; they run alike with the explanation's observations.
+        told: Those readings, as they were meant; they run alike with the explanation's observations.
         slip: What was more likely than not written wrongly: there the explanation is of what was meant.
         probability: Of single hypotheses.
         pair_probability: Of the pairs, in their order.
@@ -67,8 +67,11 @@ class Case:
 
 
 def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
-    """The readings without those that a part sets aside."""
-    return tuple(read[int(row)] for row in part.kept)
+    """The readings without those that a part sets aside, and with its slip put right."""
+    as_meant = part.told.seen.observations
+    return tuple(
+        replace(read[int(row)], observation=one) for row, one in zip(part.kept, as_meant, strict=True)
+    )
 
 
 def name_of(case: Case, h: int) -> CauseName:
