@@ -159,7 +159,7 @@ def test_bad_wiring_takes_voltage_and_never_more_than_there_is(name: str) -> Non
 @every_sheet
 def test_a_battery_that_is_not_charged_leaves_the_running_engines_regulator_colder(name: str) -> None:
     of = kind(name)
-    flat, right = changed(of, "supply_voltage", more=-3.5), seen(of)
+    flat, right = changed(of, "charging_voltage", more=-3.5), seen(of)
     for cars, less in ((flat, 0.02 * BAR), (right, -1.0)):
         fallen = (
             value(right, "control_pressure_warm", state="idle_cold", after=90.0)[0]

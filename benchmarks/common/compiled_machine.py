@@ -32,7 +32,7 @@ from evenpour.machine import (
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
-from evenpour.machine.situation import VOLTS_WARM, Situation
+from evenpour.machine.situation import Situation
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import CRITICAL_RATIO, HEAD, SLIT_CONTRACTION, SLIT_CREEP
@@ -49,7 +49,7 @@ SLIT_ROUNDING, AIR_DISCHARGE = design_point.SLIT_ROUNDING, design_point.AIR_DISC
 CORNER, RELIEF_CORNER, LEAST, STEP = balance.CORNER, supply.RELIEF_CORNER, balance.LEAST, balance.STEP
 STIFFNESS, PER_VOLT, LEAST_VOLTS = supply.REGULATOR_STIFFNESS, supply.PER_VOLT, supply.LEAST_VOLTS
 SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = balance.TOLERATED, balance.ROUNDS, balance.NEARS
-RESTED, USUAL_VOLTS = supply.RESTED, supply.USUAL_VOLTS
+USUAL_VOLTS = supply.USUAL_VOLTS
 ROUNDS, TOLERATED, STILL, MADE_UP = running.ROUNDS, running.TOLERATED, running.STILL, running.MADE_UP
 SPRAY = cold_start.SPRAY
 FREEZING, CONTROL_LEAST, CONTROL_CORNER = control.FREEZING, control.LEAST, control.CORNER
@@ -77,7 +77,7 @@ PLANT = (
     "cylinders", "plunger_over_plate", "before", "lift_max", "ratio", "idle_area", "full_area", "low",
     "half", "high", "idle_speed", "friction_torque", "displacement", "idle_timing", "full_timing",
     "specific", "usual", "pressing", "idle_fuel", "full_air", "outside", "intake", "air_density", "drawn",
-    "fuel_density", "viscosity", "air_fuel", "evaporated", "ambient", "warm_volts", "breather",
+    "fuel_density", "viscosity", "air_fuel", "evaporated", "ambient", "breather",
 )  # fmt: skip
 Plant = namedtuple("Plant", PLANT)  # a kind of tuple the compiler knows
 
@@ -119,7 +119,6 @@ def plant_of(kind: Kind, situation: Situation) -> Any:
         air_fuel=float(situation.blend.stoichiometric_afr),
         evaporated=least + 0.5 * (whole + math.sqrt(whole * whole + corner * corner)),
         ambient=float(situation.ambient_temperature),
-        warm_volts=VOLTS_WARM,
         breather=1.0 if situation.breather else 0.0,
     )
 
@@ -422,7 +421,7 @@ def _extra(plant: Any, car: Any, row: Any) -> float:
 def _opened(plant: Any, car: Any, row: Any, idle_area: float) -> float:
     """What is open past the throttle of a warm engine."""
     heater = car[row.auxiliary_heater]
-    battery, ambient = car[row.supply_voltage] + (plant.warm_volts - RESTED), plant.ambient + WARM_BY
+    battery, ambient = car[row.charging_voltage], plant.ambient + WARM_BY
     volts = battery * heater / (heater + car[row.auxiliary_lead])
     end = ambient + car[row.auxiliary_rise] * volts * volts / heater
     warm = end + (ambient - end) * math.exp(-WARM_TIME / TIME)
@@ -446,7 +445,7 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
         for own in range(count):
             runners += car[row.runner_leak + own]
         leaks = car[row.common_leak] + runners
-        battery = car[row.supply_voltage] + (plant.warm_volts - RESTED)
+        battery = car[row.charging_voltage]
         pump = _pump(car, row, _pump_volts(car, row, battery), car[row.pump_off])
         feed = _feed(car, row)
         ambient = plant.ambient + car[row.engine_warmth]

@@ -7,12 +7,15 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.parameters import Cars
-from evenpour.machine.smooth import positive
+from evenpour.machine.smooth import positive, step
 
 OPENS = 308.15  # K, 35 degC: between the two limits of the usual sheet; common practice, no source
 WIDTH = 1.5  # K, of one judgement
 SURE = 3.5  # judgement widths, of a switch that is wholly open or closed
 CLOSED_AT_MINUS_20 = 8.0  # s the switch stays closed at -20 degC; common practice, no source
+# V at the battery under the starter, at which every other charge fires no more, and the width of that; from
+# memory, not verified.
+STARTS_WELL, STARTS_WIDTH = 8.8, 0.25
 ALWAYS = 12.0  # s, longer than anyone cranks: a switch that never opens
 CRANKED = 5.0  # s, in which a start decides itself; common practice, no source
 # Spray of the cold-start valve for each volume of displacement, [1/s]: 0.2 ml/s a litre; common practice, no
@@ -26,6 +29,17 @@ VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.67, 28.0, 0.95  # -, K, -
 # Of that, what pure ethanol lacks: it has no light end, and takes three times the heat. From memory.
 ETHANOL_STAYS = 0.3
 FINER = 5.0  # the valve's fine spray turns to vapour this much better; from memory, not verified
+
+
+def turned_too_weakly(volts: Any) -> Any:
+    """Share of charges that do not fire as the battery gives in under the starter: slow, and a weak spark.
+
+    Hot.
+
+    Args:
+        volts: At the battery while the starter turns, [V].
+    """
+    return step((STARTS_WELL - volts) / STARTS_WIDTH)
 
 
 def switch_margin(cars: Cars, temperature: Any) -> Any:

@@ -11,7 +11,7 @@ import numpy as np
 from evenpour.machine.air_meter import Meter, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.balance import Balance, Demand, balance
-from evenpour.machine.cold_start import sprayed, sprayed_on, vapour_share
+from evenpour.machine.cold_start import sprayed, sprayed_on, turned_too_weakly, vapour_share
 from evenpour.machine.control import Circuit, bimetal_temperature, circuit
 from evenpour.machine.design_point import (
     CRANK_SPEED,
@@ -29,6 +29,7 @@ from evenpour.machine.set_up import SetUp, manifold_volume_flow
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
+from evenpour.machine.supply import battery
 from evenpour.machine.tank import Tank, tank
 from evenpour.machine.torque import (
     WORKING_TEMPERATURE,
@@ -298,6 +299,9 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
     each = fuel.density / design.cylinders
     asks = fuel.blend.stoichiometric_afr
     evaporated = _evaporated(cars, situation, shortfall, fuel)
+    failing = cars["misfire"]
+    if cranking:
+        failing = failing + turned_too_weakly(battery(cars, situation))
     return Engine(
         kind=kind,
         situation=situation,
@@ -336,7 +340,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         asks=asks,
         for_air=1.0 / (asks * evaporated),
         lean_end=lean_end(spray, cold, fuel.ethanol),
-        sound=charge_sound(cars["misfire"], spray, pressing, cold),
+        sound=charge_sound(failing, spray, pressing, cold),
         strength=kind.torque.specific * np.sqrt(pressing),
     )
 

@@ -19,6 +19,9 @@ from evenpour.physics.blend import blend
 BAR = 1.0e5
 MINUTE = 60.0
 PUMP_MARGIN = 1.25  # delivery of a good pump over the least the sheet allows; common practice, no source
+# V, of a good battery that is not charged, what the starter pulls it down by, and what a generator holds at
+# idle; common practice, no source.
+RESTED, STARTER_TAKES, VOLTS_WARM = 12.65, 1.6, 14.1
 WIRING_DROP = 0.42  # V, between battery and pump; common practice, no source
 CONTROL_FLOW_COLD = 200e-6 / MINUTE  # m³/s, 200 ml/min; common practice, no source
 #: Shares of the leak after the stop, all parts good; common practice, no source.
@@ -66,7 +69,9 @@ def _supply(sheet: Sheet) -> dict[str, float]:
         "pump_wiring": WIRING_DROP / current,
         "pump_off": 0.0,
         "cutoff_bypassed": 0.0,
-        "supply_voltage": 12.6,
+        "supply_voltage": RESTED,
+        "starter_drop": STARTER_TAKES,
+        "charging_voltage": VOLTS_WARM,
         "feed_capacity": 2.2 * delivered,
         "filter_resistance": 0.12 * BAR / delivered,
         "system_setting": system - stiffness * returned,

@@ -5,6 +5,9 @@ SI; margins of choices in judgement widths.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -12,12 +15,22 @@ import numpy as np
 from evenpour.machine import supply
 from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
+from evenpour.machine.situation import Engine
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 
 # Judgement widths: of clear fuel; what age takes of it; the share of the light end gone with which most of
 # that has shown. Common practice, no source.
 CLEAR, VARNISH, HALF_GONE = 4.5, 4.8, 0.45
+_LOADS: Mapping[str, Engine] = MappingProxyType(
+    {"rested": "off", "cranking": "cranking", "charging": "idle_warm"}
+)
 AFTER_STOP = 600.0  # s, when holding pressure is read, where it is not said
+
+
+def battery_voltage(seen: Readout, query: Query) -> Any:
+    """On its posts: rested, under the starter, or charged by the running engine."""
+    state = _LOADS[query.word("load", "rested")]
+    return supply.battery(seen.cars, replace(query.situation, engine=state))
 
 
 def pump_voltage(seen: Readout, query: Query) -> Any:

@@ -12,7 +12,6 @@ from evenpour.physics.blend import Blend, blend, blend_density
 Engine = Literal["off", "cranking", "idle_cold", "idle_warm", "fast_idle", "road_steady", "full_load"]
 
 WARM_BAY = 8.0  # K, intake air of a warm engine over the outside; common practice, no source
-VOLTS_WARM = 13.8  # V, charging; common practice, no source
 COLD_IDLE_TIME = (
     20.0  # s after the start at which a cold idle is read, where nobody says; common practice, no source
 )

@@ -8,15 +8,13 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.parameters import Cars
-from evenpour.machine.situation import VOLTS_WARM, Situation
+from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
 
-RESTED = 12.6  # V, of a battery that is not charged; common practice, no source
 USUAL_VOLTS = 12.0  # V, at which the pump draws its current; common practice, no source
 PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
-STARTER_TAKES = 2.0  # V, what the starter pulls the battery down by; common practice, no source
 INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery is caught without pressure
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
@@ -28,11 +26,11 @@ USUAL_HEAD = 1.03  # what a pump pushes against over the system pressure: filter
 
 
 def battery(cars: Cars, situation: Situation) -> Any:
-    """Voltage at the battery while the pump runs, [V], charged by the engine, drawn by the starter. Hot."""
-    source = cars["supply_voltage"]
+    """Voltage at the battery, [V]: rested, drawn by the starter, or what the generator holds. Hot."""
     if situation.running:
-        return source + (VOLTS_WARM - RESTED)
-    return source - STARTER_TAKES if situation.engine == "cranking" else source
+        return cars["charging_voltage"]
+    source = cars["supply_voltage"]
+    return source - cars["starter_drop"] if situation.engine == "cranking" else source
 
 
 def pump_voltage(cars: Cars, situation: Situation) -> Any:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
+from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
 from evenpour.path.pieces import Proof, Span, Step
 from evenpour.path.staleness import Claims, claim_states
@@ -17,6 +18,8 @@ GAUGED = "exhaust_port_temperature"  # no gas: read in whatever state the engine
 SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
+#: Conditions that no claim wants but that tell something, where the engine may run.
+_WHERE_IT_RUNS: Mapping[str, list[dict[str, float | str]]] = {"battery_voltage": [{"load": "charging"}]}
 _ROUNDS = 4  # steps that bring about what a step needs may need others themselves
 
 
@@ -75,10 +78,16 @@ def _exchanged(job: Job, found: Iterable[Possible]) -> Iterator[Possible]:
 
 def _may_run(job: Job) -> bool:
     """Whether the engine has run in this job, or nothing but its first start stands before it."""
-    if any(group.check.id in RUNNING or "state" in group.reading.conditions for group in job.judged):
+    if any(_was_running(group) for group in job.judged):
         return True
     states = {one.stage: one.state for one in job.path().stages}
     return states.get("first_fire") not in ("blocked", None)
+
+
+def _was_running(read: Judged) -> bool:
+    stated = read.reading.conditions
+    engine = stated["engine"].choice if "engine" in stated else None
+    return read.check.id in RUNNING or "state" in stated or engine in ("idle", "running")
 
 
 def _evident(job: Job, claims: Claims) -> frozenset[str]:
@@ -117,7 +126,7 @@ def _of_step(
         check = job.known.checks[name]
         if (name in RUNNING or name in _ALSO_RUNNING) and not may_run:
             continue
-        for stated in _conditions(job, step, name):
+        for stated in _conditions(job, step, name) + (_WHERE_IT_RUNS.get(name, []) if may_run else []):
             for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
                 yield Possible(
                     name, cylinder, stated, minutes_before + check.minutes, step.id, before, cautions
