@@ -192,3 +192,11 @@ def test_a_point_misplaced_in_an_amount_caught_is_named() -> None:
     full, part = catch("full", 35, "80 80.5 79.5 8 80 79.5"), catch("part", 60, "40 40.5 39.5 40 40 39.5")
     found = clashes(case_of(job_of_text(read_text(HEAD + full + part, "job.toml"))))
     assert [one.slips for one in found] == [("meant 80.0 ml (the point one place to the right)?",)]
+
+
+def test_a_job_in_which_every_reading_is_absurd_blames_nobody() -> None:
+    absurd = {"system_pressure": "72 bar", "control_pressure_cold": "20 bar", "exhaust_co": "40 %"}
+    text = "".join(reading(what, value, SOUND[what][1]) for what, value in absurd.items())
+    answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    assert {one.what for one in answer.clashes} == set(absurd)
+    assert all(one.probability < BLAMED for one in answer.causes)

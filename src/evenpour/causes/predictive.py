@@ -21,6 +21,9 @@ from evenpour.causes.seen import Noise, gentle, over_noise
 from evenpour.machine.blocks import in_blocks
 
 
+LEAST = 1e-12  # of a reading's precision: what is left of it after all others is not told from rounding
+
+
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """Sets of readings as all the others foresee them, at n nodes and for D sets."""
@@ -57,6 +60,7 @@ def left_out(noise: Noise, at: Local, f: Array, sets: Sequence[Indices]) -> Left
         # a row by itself is all that most sets hold: those go at once
         moves = np.matmul(left, U[:, :, single])
         within = np.diag(own)[single] - np.sum(U[:, :, single] * moves, axis=1)
+        within = np.maximum(within, LEAST * np.diag(own)[single])
         e = v[:, single] / within
         log_density[part, lone] = -0.5 * (e * v[:, single] - np.log(within))
         shift[part, lone] = np.sqrt(np.sum(moves**2, axis=1)) * np.abs(e)
