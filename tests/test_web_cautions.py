@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from web_world import Page, Pages, pages, shop_pages
@@ -126,3 +128,17 @@ def test_a_refused_entry_shows_the_time_that_was_typed_or_kept_and_no_other(
     assert more[more.rindex("<details") :].startswith("<details open" if shown else "<details>")
     field = answer.text[answer.text.index('id="read-system_pressure-at"') :]
     assert f'value="{shown}"' in field[: field.index(">")]
+
+
+def test_a_check_that_many_steps_read_shows_in_full_what_all_of_them_warn_of(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin()}/read/system_pressure")
+    fold = page.html.source.index("more, where it is read in another way")
+    full, folded = (
+        page.html.source[:fold],
+        page.html.source[fold : page.html.source.index("</details>", fold)],
+    )
+    assert FIRE in full
+    assert full.count('class="caution"') < folded.count('class="caution"')
+    heads = re.findall(r'id="caution-([a-z_]+)"', page.html.source)
+    assert len(set(heads)) == len(heads) > 5
+    assert set(page.html.form("cautions").fields["ids"].split()) == set(heads)

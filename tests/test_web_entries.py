@@ -347,7 +347,13 @@ AMOUNTS = {f"amount__{port}": "70" for port in range(1, 7)}
     ("page", "form", "typed", "words", "field"),
     [
         ("catch", "catch", AMOUNTS, "“Time” is empty. How long did the pump run?", "duration"),
-        ("catch", "catch", {"duration": "60"}, "“Amounts” is empty. Fill in what each", "amount.1"),
+        (
+            "catch",
+            "catch",
+            {"duration": "60"},
+            "“What each port poured” is empty. Fill it in below",
+            "amount.1",
+        ),
         ("catch", "catch", AMOUNTS | {"duration": "60", "opening": "other"}, "How far was it held", "lift"),
         ("enter", "did", {"part": "injector"}, "“What was done” is empty. Choose it", "action"),
         ("enter", "did", {"action": "cleaned"}, "“Part” is empty. Choose what was", "part"),

@@ -42,7 +42,7 @@ def test_the_move_advised_leads_with_its_likely_outcome_and_is_filled_in(
     page = pages.get(f"{job}/screw")
     assert idling.advice == "move"
     assert re.search(r"turn (anti)?clockwise, (richer|leaner)", page.text)
-    assert "likely that it lands in the window (CO 1 to 2 %)" in page.text
+    assert "likely that the idle lands where it should (CO 1 to 2 %)" in page.text
     assert "It should then read about CO" in page.text
     assert "evenpour add" not in page.text
     assert not re.search(r"\b[a-z]+_[a-z_]+=", page.text)

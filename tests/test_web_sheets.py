@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -200,18 +201,36 @@ def test_a_further_limit_is_written_at_the_end(pages: Pages, own: str) -> None:
     form = pages.get(f"{last}?of=dwell").html.form("edit")
     name = next(one for one in form.fields if one.endswith(".low"))
     assert name == f"limit.{count}.low"
-    assert (
-        "Where it holds only under some conditions, say so afterwards" in pages.get(f"{last}?of=dwell").text
-    )
+    assert "It holds always, or only while one thing is so" in pages.get(f"{last}?of=dwell").text
     fields = {**form.fields, name: "36", f"limit.{count}-source": MANUAL}
     answer = pages.client.post(last, data=fields)
-    assert answer.status_code == 422  # the sheet has a limit of it already, for the same conditions
+    assert answer.status_code == 422
+    assert "has a limit for the same conditions already" in answer.text
+    assert "or choose below when alone this one holds" in answer.text
     assert pages.get(f"{last}?of=nothing").status == 200
     fields = pages.get(f"{last}?of=auxiliary_air_resistance").html.form("edit").fields
     fields = {**fields, name: "40", f"limit.{count}-source": MANUAL}
     assert pages.client.post(last, data=fields).status_code == 303
     kept = find_sheet("six-blue").limits[-1]
     assert (kept.check, kept.low, kept.source) == ("auxiliary_air_resistance", 40.0, MANUAL)
+
+
+def test_a_second_limit_of_a_check_holds_only_while_something_is_so(pages: Pages, own: str) -> None:
+    last = [link for link in pages.get(f"{own}/edit").html.links if "/edit/" in link][-1]
+    form = pages.get(f"{last}?of=system_pressure").html.form("edit")
+    name = next(one for one in form.fields if one.endswith(".low")).removesuffix(".low")
+    assert "state=cruise" in form.choices[f"{name}.when"]
+    fields = {**form.fields, f"{name}.low": "4.6", f"{name}-source": MANUAL, f"{name}.when": "state=cruise"}
+    assert pages.client.post(last, data=fields).status_code == 303
+    kept = find_sheet("six-blue").limits[-1]
+    assert (kept.check, list(kept.when), kept.source) == ("system_pressure", ["state"], MANUAL)
+
+
+def test_limits_of_one_check_are_told_apart_by_when_they_hold(pages: Pages, own: str) -> None:
+    source = pages.get(part(pages, own, "Evenness of a catch")).html.source
+    heads = re.findall(r"<legend>(Evenness of a catch.*?)(?: <span|</legend>)", source)
+    assert len(heads) > 1
+    assert len(set(heads)) == len(heads)
 
 
 def test_a_sheet_that_was_changed_meanwhile_is_not_written_over(pages: Pages, own: str) -> None:

@@ -98,7 +98,7 @@ def write_trace_chart(plot: TracePlot, target: Path) -> None:
 def _legend(plot: TracePlot, stretches: bool) -> str:
     read = "points: steady stretches, with their own doubt" if stretches else "points: what was read"
     limits = "".join(f"; dashed: {label}" for label in dict.fromkeys(mark.label for mark in plot.marks))
-    return f"{read}; line: the fit; grey: where 95 % of what is likely lies{limits}"
+    return f"{read}; line: the fit; grey: there it lies 19 times in 20{limits}"
 
 
 def _band(plot: TracePlot, x: Mapping[str, Any], y: Mapping[str, Any]) -> dict[str, Any]:

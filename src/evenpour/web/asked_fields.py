@@ -34,7 +34,9 @@ _CAUGHT = {
     "opening": AskedField("How far the plate was held", "lift", "How far was it held from the first drops?"),
     "duration": AskedField("Time", "duration", "How long did the pump run?"),
     "amounts": AskedField(
-        "Amounts", "amount.1", "Fill in what each port poured; if all was lost, write a note instead."
+        "What each port poured",
+        "amount.1",
+        "Fill it in below, port by port; if all was lost, write a note instead.",
     ),
     "temperature": AskedField("Fuel temperature", "temperature", ""),
     "instrument": AskedField("Read on", "instrument", ""),

@@ -45,6 +45,7 @@ def environment() -> jinja2.Environment:
         "lower_first": words.lower_first,
         "print": plain,
         "state": words.state,
+        "settled": words.settled,
         "minutes": words.minutes,
         "drawing": drawing,
     }

@@ -15,8 +15,8 @@ from evenpour.job.screw.answers import ScrewAnswer
 
 MIDDLE: Final = (180.0, 158.0)
 RIM: Final = 92.0  # of the drawn scale
-ARC: Final = 74.0  # of the move's arc, inside the scale
-BALLS: Final = 116.0  # of the marks' numbers
+ARC: Final = 102.0  # of the move's arc, between the scale and the marks' numbers
+BALLS: Final = 124.0  # of the marks' numbers
 STEP_OUT: Final = 21.0  # by which a mark is set further out that would lie on another
 APART: Final = 0.045  # turn, nearer than which two numbers would touch
 SIXTEENTHS: Final = 16

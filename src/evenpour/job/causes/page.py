@@ -30,6 +30,7 @@ TELLS: Final = (
     (0.0, "would tell a little"),
 )
 """By the least expected information, bit."""
+MOVED_BY: Final = "How common each cause is was moved by "
 TOLD: Final = 6  # causes told one by one
 LEAST_TOLD: Final = 0.02  # probability under which a cause takes no line of its own
 
@@ -124,7 +125,8 @@ def address_of(store: Store) -> str:
 
 def experience_words(answer: CausesAnswer) -> str:
     """Whose closed jobs moved what is believed before any reading."""
-    return answer.experience.partition("; see:")[0]
+    whose = answer.experience.partition("; see:")[0].removeprefix(MOVED_BY)
+    return f"How common each cause is takes in {whose}" if whose else ""
 
 
 def read_up_to(job: Job) -> str | None:

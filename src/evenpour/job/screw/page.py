@@ -84,12 +84,12 @@ def _headline(answer: ScrewAnswer, click: float | None) -> str:
 
 
 def _outcome(answer: ScrewAnswer) -> Iterator[str]:
-    """How likely it lands in the window, and what should be read then."""
+    """How likely it lands where it should, and what should be read then."""
     p = answer.p_in_window
     if p is not None and answer.advice != "stop":
         does = "lands" if answer.advice in ("start", "move") and answer.turns else "stands"
         window = f" ({answer.window.words})" if answer.window else ""
-        yield f"{likelihood(p)} likely that it {does} in the window{window}"
+        yield f"{likelihood(p)} likely that the idle {does} where it should{window}"
     if answer.expected is not None and answer.advice == "move":
         found = [(name, getattr(answer.expected, name)) for name in FOUND]
         said = [f"{NAMES[name]} {figure(FOUND[name], one)}" for name, one in found if one is not None]

@@ -238,5 +238,10 @@ def _at(name: str, problem: FieldProblem) -> str:
 
 def _plainly(problem: FieldProblem, title: str) -> FieldProblem:
     """The problem in the words of a form: its title, and nothing on how a file is written."""
+    if problem.trouble == "has two limits for the same conditions":
+        return FieldProblem(
+            title, None, "has a limit for the same conditions already",
+            remedy="Change that one; or choose below when alone this one holds.",
+        )  # fmt: skip
     remedy = "" if problem.remedy.startswith("Write ") else problem.remedy
     return type(problem)(title, problem.value, problem.trouble, allowed=problem.allowed, remedy=remedy)

@@ -31,11 +31,13 @@ _HAS_UNIT = re.compile(r"[A-Za-z%°]")
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """One input: a ``figure`` (with units, if it has any), ``text``, one ``word`` or several ``words``."""
+    """One input: a ``figure`` (with units, if it has any), ``text``, one ``word`` or several ``words``; or
+    ``when``, the one thing that must be so for a limit to hold.
+    """
 
     name: str
     label: str
-    takes: Literal["figure", "text", "word", "words"]
+    takes: Literal["figure", "text", "word", "words", "when"]
     value: str
     unit: str = ""
     units: tuple[tuple[str, str], ...] = ()
@@ -92,6 +94,8 @@ def row_of(key: Key, stated: Any, sources: Mapping[str, Any]) -> Row:
         check = catalogue().checks.get(str(table.get("check", "")))
         title = _capital(check.title if check else str(table.get("check", "")))
         inputs = _limit_inputs(name, check, table)
+        if check is not None and set(table) == {"check"}:  # a new one
+            inputs = (*inputs, _holds_while(name, check))
         may_go = True
     note = str(table.get("note", ""))
     return Row(key, name, title, stated, inputs, words_, note, may_go, NOT_CHECKED in words_)
@@ -193,6 +197,9 @@ def _value(form: Form, one: Input, row: Row) -> Any:
     if one.takes == "words":
         return list(_ticked(form, one)) or None
     text = form.get(one.name, "").strip()
+    if text and one.takes == "when":
+        name, _, word = text.partition("=")
+        return {name: word}
     if not text or one.takes != "figure":
         return text or None
     if one.units:
@@ -262,6 +269,17 @@ def _limit_inputs(name: str, check: Check | None, table: Mapping[str, Any]) -> t
         )
         for side, label in (("low", "At least"), ("high", "At most"))
     )
+
+
+def _holds_while(name: str, check: Check) -> Input:
+    """Of all that its readings may state, every word that a limit may hold for."""
+    kinds = [catalogue().kinds[one] for one in check.conditions if one in catalogue().kinds]
+    choices = tuple(
+        (f"{kind.id}={word}", f"{_capital(kind.title)}: {word.replace('_', ' ')}")
+        for kind in kinds
+        for word in kind.choices
+    )
+    return Input(f"{name}.when", "Holds only while", "when", "", choices=choices)
 
 
 def _figure(name: str, label: str, stated: Any, kinds: Any, first: tuple[str, ...]) -> Input:

@@ -16,12 +16,14 @@ from evenpour.measure.limits import Limit
 
 @dataclass(frozen=True, slots=True)
 class LimitTold:
-    """``words`` say the limit, when it holds and what moves it; ``asks`` what its readings are asked for.
+    """``words`` say the limit, when it holds and what moves it; ``holds`` when alone, empty where always;
+    ``asks`` what its readings are asked for.
 
     ``bound`` if any of that stands on it: in its file the lines ``when``, ``depends`` and ``asks``.
     """
 
     words: str
+    holds: str
     asks: str
     bound: bool
 
@@ -45,4 +47,5 @@ def limits_told(sheet: OwnSheet, system: str) -> Mapping[str, LimitTold]:
 def _told(limit: Limit, system: str) -> LimitTold:
     asks = [f"{one.title}: {one.words(system).replace('_', ' ')}" for one in limit.asks.values()]
     bound = bool(limit.when or limit.depends or limit.asks)
-    return LimitTold(limit_words(limit, system), "; ".join(asks), bound)
+    holds = [one.words(system).replace("_", " ") for one in limit.when.values()]
+    return LimitTold(limit_words(limit, system), ", ".join(holds), "; ".join(asks), bound)

@@ -302,7 +302,7 @@ def _forms(cause: Cause, part: str) -> list[Fault]:
         return [Fault(cause.id, cause.title, part, cause.per_cylinder)]
     up, down = (cause.ways[cause.form_of(sign)] for sign in (1.0, -1.0))
     return [
-        Fault(f"{sign}{cause.id}", f"{cause.title}: {way}", part, cause.per_cylinder)
+        Fault(f"{sign}{cause.id}", f"{cause.title.partition(': ')[0]}: {way}", part, cause.per_cylinder)
         for sign, way in (("", up), ("-", down))
     ]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -19,13 +21,17 @@ from evenpour.web.verdicts import Verdict, verdict_of
 
 @dataclass(frozen=True, slots=True)
 class ReadingPage:
-    """Everything reading.html may use."""
+    """Everything reading.html may use.
+
+    ``cautions`` are those of all ``steps`` that read it; ``rarer`` those among them that only some name.
+    """
 
     asked: AskedReading
     standing: tuple[Verdict, ...]
     older: tuple[Verdict, ...]
     steps: tuple[tuple[str, str], ...]
     cautions: tuple[CautionLine, ...]
+    rarer: tuple[CautionLine, ...]
     forms: FormState
     photos: dict[str, tuple[Photo, ...]]
 
@@ -59,10 +65,18 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         older=tuple(verdict_of(row) for row in asked.older),
         steps=tuple((step.id, step.title) for step in steps),
         cautions=cautions,
+        rarer=_rarer(cautions, [step.cautions for step in steps]),
         forms=form_state(ask, "reading", sent, name_once=unread),
         photos=by_subject(job.photos()),
     )
     return ask.page("reading.html", page, title=asked.title, status=sent.status)
+
+
+def _rarer(cautions: Sequence[CautionLine], named: Sequence[Sequence[str]]) -> tuple[CautionLine, ...]:
+    """Those that fewer steps name than name the commonest."""
+    times = Counter(name for names in named for name in names)
+    most = max(times.values(), default=0)
+    return tuple(one for one in cautions if times[one.id] < most)
 
 
 PAGES = (Page("/jobs/{number:int}/read", choose), Page("/jobs/{number:int}/read/{check}", show, save))

@@ -126,6 +126,10 @@ def _place(turns: float) -> str:
     return f"{turns_words(turns)} {'clockwise' if turns > 0.0 else 'anticlockwise'}"
 
 
+def _turned(turns: float) -> str:
+    return "not turned" if abs(turns) < 1e-6 else _place(turns)
+
+
 def _signed(turns: float) -> str:
     sign = "" if abs(turns) < 1e-6 else "+" if turns > 0.0 else "−"
     return f"{sign}{turns_words(turns)}"
@@ -136,7 +140,7 @@ def _move_row(line: ScrewLine) -> MoveRow:
     notes = (line.note, f"mark: {line.mark}" if line.mark else "", "corrected" if line.corrected_by else "")
     return MoveRow(
         said=line.said,
-        turned=_signed(line.turns),
+        turned=_turned(line.turns),
         total=_signed(line.total),
         last=f"{last}, play first" if line.reversed else last,
         who=line.who,

@@ -1,0 +1,29 @@
+"""What the page of causes says would read otherwise: only what somebody would see."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from evenpour.job.causes import words
+
+
+def _case(rows: int) -> Any:
+    """Checks that the model puts far apart with and without the cause."""
+    seen = SimpleNamespace(columns=SimpleNamespace(column=np.arange(rows)))
+    noise = SimpleNamespace(per_sd=np.full(rows, 10.0))
+    return SimpleNamespace(
+        told=tuple(range(rows)), explanation=SimpleNamespace(seen=seen, noise=noise), job=None
+    )
+
+
+def test_what_would_read_the_same_in_words_is_no_difference(monkeypatch: pytest.MonkeyPatch) -> None:
+    foreseen, read = {0: "tight", 1: "about 5.0 bar"}, {0: "tight", 1: "4.2 bar"}
+    monkeypatch.setattr(words, "foreseen_words", lambda job, told, value: foreseen[told])
+    monkeypatch.setattr(words, "_read", lambda job, told: read[told])
+    monkeypatch.setattr(words, "_named", lambda job, told: ("Intake under smoke", "System pressure")[told])
+    told = words.mended_words(_case(2), np.array([1.0, 4.2]), np.array([0.0, 5.0]))
+    assert told == ["System pressure: about 5.0 bar instead of 4.2 bar"]
