@@ -199,4 +199,6 @@ def test_a_job_in_which_every_reading_is_absurd_blames_nobody() -> None:
     text = "".join(reading(what, value, SOUND[what][1]) for what, value in absurd.items())
     answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
     assert {one.what for one in answer.clashes} == set(absurd)
+    pressure = next(one for one in answer.clashes if one.what == "system_pressure")
+    assert pressure.slips == ["meant 4.96 bar (psi written as bar)?"]  # though others are absurd beside it
     assert all(one.probability < BLAMED for one in answer.causes)

@@ -25,7 +25,7 @@ from evenpour.causes.observed import Seen
 from evenpour.causes.problem import Array, Indices, Slip
 from evenpour.causes.seen import without
 from evenpour.causes.sharpened import sharpened
-from evenpour.causes.slips import explained_as_meant, likely_slips
+from evenpour.causes.slips import Apart, explained_as_meant, likely_slips, rows_but
 from evenpour.causes.two_faults import Doubles, Pair, pairs
 from evenpour.causes.unexplained import Doubt, by_check
 
@@ -220,16 +220,30 @@ def weighed(told: Explanation, prior: float) -> Weighed:
         told: The explanation of all readings.
         prior: How likely two causes at once are, against one alone, all together.
     """
-    parts = list(_parted(told, None, 0.0, prior))
-    for slip in likely_slips(told, Weighed(tuple(parts)).log_total):
-        parts += _parted(explained_as_meant(told, slip), slip, slip.log_prior, prior)
+    parts = list(_parted(told, None, (), np.arange(len(told.seen.columns)), 0.0, prior))
+    apart = [Apart(part.told, part.aside, part.level) for part in parts if part.aside]
+    for one in likely_slips(told, apart, Weighed(tuple(parts)).log_total):
+        read = rows_but(one.aside, len(told.seen.columns))
+        level = one.slip.log_prior + sum(doubt.log_flat for doubt in one.aside)
+        right = explained_as_meant(told, one.slip, read)
+        parts += _parted(right, one.slip, one.aside, np.flatnonzero(read), level, prior)
     return Weighed(tuple(parts))
 
 
-def _parted(told: Explanation, slip: Slip | None, level: float, prior: float) -> Iterator[Part]:
-    """The readings as they are written, or with one slip put right, in parts."""
-    aside: tuple[Doubt, ...] = ()
-    kept: Indices = np.arange(len(told.seen.columns))
+def _parted(
+    told: Explanation,
+    slip: Slip | None,
+    aside: tuple[Doubt, ...],
+    kept: Indices,
+    level: float,
+    prior: float,
+) -> Iterator[Part]:
+    """The readings as they are written, or with one slip put right, in parts.
+
+    Args:
+        aside: What is set aside to begin with, with *level*, its log weight and the slip's.
+        kept: Rows of the readings that *told* explains, among all.
+    """
     while len(aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
         check = told.checks[int(np.argmax(told.does_not_belong))]
         d = int(np.argmax(np.where([one.check == check for one in told.doubts], told.is_true, -1.0)))

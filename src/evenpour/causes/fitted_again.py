@@ -119,7 +119,7 @@ def _without(told: Explanation, g: int, set_in: _SetIn, predict: Predict) -> Arr
         best = best[tried[best] & ~done[best]]
         if not len(best):
             break
-        final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving)
+        final = settle(rest, predict, best, now.take(best), renew=ANEW, most=3, moving=moving, one_sided=True)
         belongs = final.log_evidence + strays(_odd(told, rest, final))
         found[best] = np.logaddexp(belongs, apart[best])
         done[best] = True

@@ -17,6 +17,7 @@ from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import Array, Grid, Indices
 from evenpour.causes.seen import Noise, log_likelihood
 from evenpour.causes.severe import SEVERITIES, Severe
+from evenpour.causes.slopes import STEP as ONE_SIDE
 from evenpour.causes.slopes import predicted
 
 HOPEFUL = 14.0  # nat behind the best after rough steps, beyond which a node is left there
@@ -82,14 +83,11 @@ def _placed(severe: Severe, noise: Noise, sound: Modes) -> tuple[Modes, Array]:
     starts = [np.zeros(severe.size) for _ in SCAN] + [sound.z[0]]
     for start, v in zip(starts, SCAN, strict=False):
         start[severe.d] = v
-    z, f, energy = (np.zeros((count, severe.size)), np.zeros(0), np.full(count, np.inf))
-    for start in starts:
-        tried = np.repeat(start[None, :], count, axis=0)
-        seen = predicted(severe.predict, nodes, tried)
-        its = 0.5 * np.sum(tried**2, axis=1) - log_likelihood(noise, seen)
-        f = seen if not len(f) else np.where((its < energy)[:, None], seen, f)
-        z[its < energy] = tried[its < energy]
-        energy = np.minimum(energy, its)
+    tried = np.repeat(np.array(starts), count, axis=0)
+    seen = predicted(severe.predict, np.tile(nodes, len(starts)), tried)
+    energies = (0.5 * np.sum(tried**2, axis=1) - log_likelihood(noise, seen)).reshape(len(starts), count)
+    first = np.argmin(energies, axis=0) * count + nodes
+    z, f, energy = tried[first], seen[first], energies.min(axis=0)
     J = np.repeat(sound.J, count, axis=0)
     _severity_slopes(severe, nodes, z, J)
     taken = z + BORROWED  # slopes that are not their own are renewed as soon as any are
@@ -106,8 +104,8 @@ def _severity_slopes(severe: Severe, nodes: Indices, z: Array, J: Array) -> None
             continue
         shift = np.zeros(severe.size)
         shift[column] = STEP
-        ends = [predicted(severe.predict, nodes, z + side * shift) for side in (1.0, -1.0)]
-        J[:, column] = (ends[0] - ends[1]) / (2.0 * STEP)
+        ends = predicted(severe.predict, np.tile(nodes, 2), np.concatenate([z + shift, z - shift]))
+        J[:, column] = (ends[: len(nodes)] - ends[len(nodes) :]) / (2.0 * STEP)
 
 
 def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: float, *, most: int) -> None:
@@ -117,13 +115,15 @@ def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: f
     sound = modes.f[0][noise.columns.column] * noise.per_sd
     away = np.abs(modes.f[nodes][:, noise.columns.column] * noise.per_sd - sound).max(axis=1, initial=0.0)
     near = np.sqrt(np.sum((modes.z[nodes] - modes.z[0])[:, : severe.d] ** 2, axis=1)) < NEAR_SOUND
-    alike = (away < ALIKE) & near
-    for some, how in ((nodes[alike], np.inf), (nodes[~alike], renew)):
-        if len(some):
-            its = modes.take(some)
-            modes.put(
-                some, settle(noise, severe.predict, some, its, renew=how, most=most, moving=severe.moving)
-            )
+    how = np.where((away < ALIKE) & near, np.inf, renew)
+    rough = renew > FINELY
+    its = settle(
+        noise, severe.predict, nodes, modes.take(nodes),
+        renew=how, most=most, moving=severe.moving, one_sided=rough,
+    )  # fmt: skip
+    if rough:  # as good as slopes from half a step further on, and no good at the end
+        its.taken[how < np.inf] += 0.5 * ONE_SIDE
+    modes.put(nodes, its)
 
 
 def _handed_on(severe: Severe, noise: Noise, modes: Modes) -> Indices:

@@ -19,10 +19,11 @@ Martino and Chopin, J. R. Stat. Soc. B 71 (2009) 319 (both from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from evenpour.causes.linear import NODES, Linear
 from evenpour.causes.problem import Array, Flags, Indices, Moving, Predict
 from evenpour.causes.seen import Noise, log_likelihood, residuals, white_misfit, white_slopes
 from evenpour.causes.slopes import STEP, predicted, slopes
@@ -35,8 +36,6 @@ ARRIVED = 0.01
 #: Slopes taken nearer than this to the place, in prior standard deviations, count as taken there.
 NEAR = 0.1
 HALVINGS = 4
-#: Nodes linearised in one go on both threads: their slopes stay in the processor's cache.
-NODES = 64
 
 
 @dataclass(slots=True)
@@ -115,28 +114,19 @@ class Local:
 def local(noise: Noise, modes: Modes) -> Local:
     """Linearise at the modes with the slopes that are held."""
     r, factor = residuals(noise, modes.f)
-    H, pull = _linear(noise, modes, np.arange(len(modes)), r, factor)
-    return Local(modes.z, modes.J, H, pull, r, factor)
-
-
-def _linear(noise: Noise, modes: Modes, rows: Indices, r: Array, factor: Array) -> tuple[Array, Array]:
-    """Precision and pull of these nodes, (n, d, d) and (n, d), from their misfits and what scales slopes."""
-    count, d = len(rows), modes.z.shape[1]
-    H, pull = np.zeros((count, d, d)), modes.z[rows]
+    count, d = modes.z.shape
+    H, pull = np.empty((count, d, d)), np.empty((count, d))
     white = white_misfit(noise, r)
 
     def work(part: slice) -> None:
-        J = modes.J[rows[part]]
-        felt = np.flatnonzero(J.any(axis=(0, 2)))  # what no reading here feels is as the prior has it
-        A = white_slopes(noise, J if len(felt) == d else J[:, felt], factor[part])
-        t = white[part] + np.matmul(pull[part, None, felt], A)[:, 0]
-        H[part, felt[:, None], felt] = np.matmul(A, A.transpose(0, 2, 1))
-        pull[part] = 0.0
-        pull[part, felt] = np.matmul(A, t[..., None])[..., 0]
+        A = white_slopes(noise, modes.J[part], factor[part])
+        H[part] = np.matmul(A, A.transpose(0, 2, 1))
+        t = white[part] + np.matmul(modes.z[part, None, :], A)[:, 0]
+        pull[part] = np.matmul(A, t[..., None])[..., 0]
 
     in_blocks(work, count, NODES)
     H[:, np.arange(d), np.arange(d)] += 1.0
-    return H, pull
+    return Local(modes.z, modes.J, H, pull, r, factor)
 
 
 def settle(
@@ -145,40 +135,46 @@ def settle(
     nodes: Indices,
     start: Modes,
     *,
-    renew: float = NEAR,
+    renew: float | Array = NEAR,
     most: int = 8,
     moving: Moving | None = None,
+    one_sided: bool = False,
 ) -> Modes:
-    """Move these nodes to their modes and give their evidence.
+    """Move these nodes to their modes and give their evidence. Slopes that were kept are those of *start*,
+    and no copy of them.
 
     Args:
         noise: The readings.
         predict: The model by node.
         nodes: Which nodes, (n,).
         start: Where they begin, n rows.
-        renew: Take slopes anew where a node has moved further than this, in prior standard deviations;
-            infinity keeps those of the start throughout.
+        renew: Take slopes anew where a node has moved further than this, in prior standard deviations, or of
+            each node so far, (n,); infinity keeps those of the start throughout.
         most: Steps at most.
         moving: Which numbers nodes respond to; all where nothing is said.
+        one_sided: Slopes are taken to one side only, at half the cost: those of half a `STEP` away.
     """
-    now = start.take(np.arange(len(start)))
+    now = replace(start, z=start.z.copy(), f=start.f.copy(), arrived=np.zeros(len(start), dtype=bool))
     energy = _energy(noise, now.f, now.z)
-    now.arrived[:] = False
+    far = np.broadcast_to(np.asarray(renew, dtype=np.float64), len(now))
     spread = np.full(len(now), np.nan)  # log determinant of the precision, where it is known
-    going = np.arange(len(now))
+    linear, going = Linear(noise, *now.z.shape), np.arange(len(now))
     for _ in range(most):
-        _renew(predict, nodes, now, going, renew, moving)
-        goal, promised, H = _newton(noise, now, going)
+        linear.forget(_renew(predict, nodes, now, going, far, moving, one_sided))
+        H, pull = linear.at(going, now.z, now.f, now.J)
+        goal = np.linalg.solve(H, pull[..., None])[..., 0]
+        step = goal - now.z[going]
+        promised = 0.5 * np.sum(step * np.matmul(H, step[..., None])[..., 0], axis=1)
         close = promised < ARRIVED
         now.arrived[going[close]] = True
         spread[going[close]] = np.linalg.slogdet(H[close])[1]
-        going, goal = going[~close], goal[~close]
+        going = going[~close]
         if not len(going):
             break
-        _step(noise, predict, nodes, now, energy, going, goal)
+        linear.forget(_step(noise, predict, nodes, now, energy, going, step[~close]))
     if len(going):
-        _renew(predict, nodes, now, going, renew, moving)
-        spread[going] = np.linalg.slogdet(_newton(noise, now, going)[2])[1]
+        linear.forget(_renew(predict, nodes, now, going, far, moving, one_sided))
+        spread[going] = np.linalg.slogdet(linear.at(going, now.z, now.f, now.J)[0])[1]
     now.log_evidence = -energy - 0.5 * spread
     return now
 
@@ -187,37 +183,35 @@ def _energy(noise: Noise, f: Array, z: Array) -> Array:
     return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
-def _newton(noise: Noise, modes: Modes, rows: Indices) -> tuple[Array, Array, Array]:
-    """Where the linearised problem of these nodes has its mode, by how much the energy should fall on the way
-    there, and the precision, (n, d, d).
-    """
-    H, pull = _linear(noise, modes, rows, *residuals(noise, modes.f[rows]))
-    goal = np.linalg.solve(H, pull[..., None])[..., 0]
-    step = goal - modes.z[rows]
-    promised = 0.5 * np.sum(step * np.matmul(H, step[..., None])[..., 0], axis=1)
-    return np.asarray(goal), np.asarray(promised), H
-
-
 def _renew(
-    predict: Predict, nodes: Indices, now: Modes, which: Indices, renew: float, moving: Moving | None
-) -> None:
-    which = which[now.moved[which] > renew]
+    predict: Predict,
+    nodes: Indices,
+    now: Modes,
+    which: Indices,
+    far: Array,
+    moving: Moving | None,
+    one_sided: bool,
+) -> Indices:
+    """Take slopes anew where nodes have moved far, and say of which."""
+    which = which[now.moved[which] > far[which]]
     if len(which):
-        now.J[which] = slopes(predict, nodes[which], now.z[which], moving)
+        now.J, now.taken = now.J.copy(), now.taken.copy()  # until here they may be those of the start
+        f = now.f[which] if one_sided else None
+        now.J[which] = slopes(predict, nodes[which], now.z[which], moving, f)
         now.taken[which] = now.z[which]
+    return which
 
 
 def _step(
-    noise: Noise, predict: Predict, nodes: Indices, now: Modes, energy: Array, going: Indices, goal: Array
-) -> None:
-    """Go to the goal, or part of the way where the energy would rise.
+    noise: Noise, predict: Predict, nodes: Indices, now: Modes, energy: Array, going: Indices, step: Array
+) -> Indices:
+    """Go this far, or part of the way where the energy would rise; gives which slopes were mended.
 
     Where it rises however short the step, the slopes were taken across a jump or a bend: they are mended by
     what was met on the way (Broyden), and the next step goes elsewhere.
     """
-    step = goal - now.z[going]
     length = np.sqrt(np.sum(step**2, axis=1, keepdims=True))
-    step *= np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
+    step = step * np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
     z = now.z[going] + step
     f = predicted(predict, nodes[going], z)
     found = _energy(noise, f, z)
@@ -225,7 +219,7 @@ def _step(
     at = going[falls]
     now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
     if falls.all():
-        return
+        return going[:0]
     # all shorter steps at once: few nodes are left, and a call of the model costs more than their rows
     at, short = going[~falls], step[~falls]
     parts = np.repeat(0.5 ** np.arange(1, HALVINGS + 1), len(at))
@@ -235,9 +229,10 @@ def _step(
     best = np.argmin(found, axis=0)
     falls = found[best, np.arange(len(at))] <= energy[at]
     _mend(now, at[~falls], 0.5**HALVINGS * short[~falls], f[-len(at) :][~falls])
-    rows = (best * len(at) + np.arange(len(at)))[falls]
+    mended, rows = at[~falls], (best * len(at) + np.arange(len(at)))[falls]
     at = at[falls]
     now.z[at], now.f[at], energy[at] = z[rows], f[rows], found.ravel()[rows]
+    return np.asarray(mended)
 
 
 def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:
@@ -246,4 +241,6 @@ def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:
     missed = f - now.f[which] - foreseen
     # over a step shorter than slopes are taken over, a jump would make a slope without bounds
     along = step / np.maximum(np.sum(step**2, axis=1, keepdims=True), STEP**2)
+    if len(which):
+        now.J = now.J.copy()  # until here it may be that of the start
     now.J[which] += along[:, :, None] * missed[:, None, :]

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.laplace import NODES, Local
+from evenpour.causes.laplace import Local
+from evenpour.causes.linear import NODES
 from evenpour.causes.normal import LOG_2PI
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise, gentle, over_noise
 from evenpour.machine.blocks import in_blocks
-
 
 LEAST = 1e-12  # of a reading's precision: what is left of it after all others is not told from rounding
 

@@ -61,4 +61,5 @@ class Severe:
 
 
 def _inside(low: Array, high: Array, v: Array) -> Array:
-    return np.asarray(low + (high - low) * normal_below(v))
+    wide = high - low
+    return np.asarray(low + wide * normal_below(v)) if wide.any() else low

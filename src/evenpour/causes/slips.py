@@ -27,7 +27,8 @@ from evenpour.causes.normal import LOG_2PI, log_sum
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import pulls
 from evenpour.causes.problem import Array, Flags, Indices, Slip
-from evenpour.causes.seen import noise_of
+from evenpour.causes.seen import noise_of, without
+from evenpour.causes.unexplained import Doubt
 from evenpour.machine.checks import NumberCheck
 
 PLACES = 96  # nodes of most weight that slips are screened at
@@ -46,24 +47,48 @@ def meant(observations: Sequence[Observation], slip: Slip) -> tuple[Observation,
     return tuple(found)
 
 
-def likely_slips(told: Explanation, level: float) -> list[Slip]:
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Readings explained with some set aside.
+
+    Attributes:
+        told: The explanation of the others.
+        aside: What is set aside; its rows count all readings.
+        level: Log weight of that.
+    """
+
+    told: Explanation
+    aside: tuple[Doubt, ...]
+    level: float
+
+
+@dataclass(frozen=True, slots=True)
+class Likely:
+    """A slip that may well have been made, beside what else does not belong then."""
+
+    slip: Slip
+    aside: tuple[Doubt, ...]
+    log: float
+
+
+def likely_slips(told: Explanation, apart: Sequence[Apart], level: float) -> list[Likely]:
     """Slips that may well have been made, the likeliest first.
 
     Args:
         told: The explanation of the readings as they are written.
-        level: Log weight of all that explains them so.
+        apart: The same with some set aside: another slip than the worst is seen from there.
+        level: Log weight of all that explains them as they are written.
     """
-    found = []
-    for one in sorted(_screened(told, level), key=lambda one: -one.log)[:TRIED]:
-        log = _tried(told, one)
-        if log > level - LIKELY:
-            found.append((log, one.slip))
-    return [slip for _, slip in sorted(found, key=lambda one: -one[0])]
+    screened = sorted(_screened(told, apart, level), key=lambda one: -one.log)[:TRIED]
+    tried = [Likely(one.slip, one.at.aside, _tried(told, one)) for one in screened]
+    return sorted((one for one in tried if one.log > level - LIKELY), key=lambda one: -one.log)
 
 
-def explained_as_meant(told: Explanation, slip: Slip) -> Explanation:
-    """The explanation of the readings with a slip put right."""
-    right = _seen(told, slip)
+def explained_as_meant(told: Explanation, slip: Slip, read: Flags) -> Explanation:
+    """The explanation of the readings with a slip put right, of those that are *read*, (m,)."""
+    whole = _seen(told, slip)
+    observations = tuple(one for one, is_read in zip(whole.observations, read, strict=True) if is_read)
+    right = Seen(whole.asked, whole.columns.keep(read), observations)
     heard = noise_of(right.columns.noisier(WIDER_NOISE))
     fitted = fit(told.severe, heard)
     return summed_up(
@@ -78,18 +103,19 @@ def _seen(told: Explanation, slip: Slip) -> Seen:
 
 @dataclass(frozen=True, slots=True)
 class _Candidate:
-    """A slip, its log weight as screened, and the places it was likeliest at."""
+    """A slip, its log weight as screened, and where it was likeliest: the best of those places."""
 
     slip: Slip
     log: float
     nodes: Indices
     modes: Modes
+    at: _Places
 
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where slips of some rows are screened: nodes, and the log evidence there with all readings as written,
-    as the linearised model has it, put right by what is known of it.
+    """Where slips of some rows are screened: nodes, and the log evidence there with those rows as written, as
+    the linearised model has it, put right by what is known of it.
     """
 
     nodes: Indices
@@ -98,14 +124,17 @@ class _Places:
     pull: Array  # (n, m)
     inverse: Array  # (n, m, m)
     rows: Flags  # (m,) which may be changed
+    read: Flags  # (m,) which are explained
+    aside: tuple[Doubt, ...]  # the others
+    level: float  # log weight of those
 
 
-def _screened(told: Explanation, level: float) -> Iterator[_Candidate]:
+def _screened(told: Explanation, apart: Sequence[Apart], level: float) -> Iterator[_Candidate]:
     """Slips that are likely enough to be tried."""
     columns = told.seen.columns
     if not columns.slips:
         return
-    places = list(_places(told))
+    places = list(_places(told, apart))
     for slip in columns.slips:
         by = (slip.y - columns.y[slip.rows]) * told.noise.per_sd[slip.rows]
         best: _Candidate | None = None
@@ -119,28 +148,51 @@ def _screened(told: Explanation, level: float) -> Iterator[_Candidate]:
             total = float(log_sum(log)) + slip.log_prior
             if best is None or total > best.log:
                 order = np.argsort(-log, kind="stable")[:AT]
-                best = _Candidate(slip, total, one.nodes[order], one.modes.take(order))
+                best = _Candidate(slip, total, one.nodes[order], one.modes.take(order), one)
         if best is not None and best.log > level - NEAR:
             yield best
 
 
-def _places(told: Explanation) -> Iterator[_Places]:
-    """As all readings have it, and without each thing that seems not to belong."""
+def _places(told: Explanation, apart: Sequence[Apart]) -> Iterator[_Places]:
+    """As all readings have it, without each thing that seems not to belong, and with several set aside."""
+    yield _places_at(told, told.fitted.modes, None, (), 0.0)
+    for d, its in told.again.items():
+        yield _places_at(told, its.modes, told.doubts[d], (), 0.0)
+    for one in apart:
+        for doubt in one.aside:
+            others = tuple(other for other in one.aside if other is not doubt)
+            if others:  # with one alone set aside it was looked at above
+                yield _places_at(told, one.told.fitted.modes, doubt, others, one.level - doubt.log_flat)
+
+
+def rows_but(aside: Sequence[Doubt], count: int) -> Flags:
+    """Which of so many rows are not set aside, (count,)."""
+    read = np.ones(count, dtype=np.bool_)
+    for one in aside:
+        read[one.rows] = False
+    return read
+
+
+def _places_at(
+    told: Explanation, modes: Modes, doubt: Doubt | None, aside: tuple[Doubt, ...], level: float
+) -> _Places:
+    """Places that fit the readings but what is set aside and what *doubt* is about."""
     grid, count = told.fitted.grid, len(told.seen.columns)
+    read = rows_but(aside, count)
     prior = grid.log_prior[grid.owner] + grid.log_weight
-    bases = [(told.fitted.modes, told.fitted.modes.log_evidence, np.ones(count, dtype=np.bool_))]
-    bases += [
-        (its.modes, its.modes.log_evidence, told.doubts[d].gone(count)) for d, its in told.again.items()
-    ]
-    for modes, evidence, rows in bases:
-        nodes = np.argsort(-(prior + evidence), kind="stable")[:PLACES]
-        some = modes.take(nodes)
-        at = local(told.noise, some)
-        pull, inverse = pulls(told.noise, at)
-        log = prior[nodes] + evidence[nodes]
-        if not rows.all():
-            log = log + _of(np.flatnonzero(rows), pull, inverse) + np.log(told.noise.per_sd[rows]).sum()
-        yield _Places(nodes, some, log, pull, inverse, rows)
+    nodes = np.argsort(-(prior + modes.log_evidence), kind="stable")[:PLACES]
+    some, kept = modes.take(nodes), np.flatnonzero(read)
+    noise = told.noise if read.all() else without(told.noise, ~read)
+    its_pull, its_inverse = pulls(noise, local(noise, some))
+    pull, inverse = np.zeros((len(nodes), count)), np.zeros((len(nodes), count, count))
+    pull[:, kept] = its_pull
+    inverse[:, kept[:, None], kept] = its_inverse
+    log = prior[nodes] + some.log_evidence + level
+    rows = np.ones(count, dtype=np.bool_)
+    if doubt is not None:
+        rows = doubt.gone(count)
+        log = log + _of(doubt.rows, pull, inverse) + np.log(told.noise.per_sd[rows]).sum()
+    return _Places(nodes, some, log, pull, inverse, rows, read, aside, level)
 
 
 def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
@@ -154,10 +206,10 @@ def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
 
 def _tried(told: Explanation, one: _Candidate) -> float:
     """Log weight of the readings with a slip put right, at its best places."""
-    heard = noise_of(_seen(told, one.slip).columns.noisier(WIDER_NOISE))
+    heard = noise_of(_seen(told, one.slip).columns.keep(one.at.read).noisier(WIDER_NOISE))
     grid = told.fitted.grid
     prior = grid.log_prior[grid.owner[one.nodes]] + grid.log_weight[one.nodes]
     again = settle(
         heard, told.severe.predict, one.nodes, one.modes, renew=0.5, most=5, moving=told.severe.moving
     )
-    return float(log_sum(prior + again.log_evidence)) + one.slip.log_prior
+    return float(log_sum(prior + again.log_evidence)) + one.slip.log_prior + one.at.level

@@ -1,4 +1,4 @@
-"""The model's slopes by central differences."""
+"""The model's slopes by differences."""
 
 from __future__ import annotations
 
@@ -16,13 +16,24 @@ def predicted(predict: Predict, node: Indices, z: Array) -> Array:
     return predict(node, z)
 
 
-def slopes(predict: Predict, node: Indices, z: Array, moving: Moving | None = None) -> Array:
-    """Slopes of all columns at these nodes, (n, d, M): two rows of the model for each number that moves."""
+def slopes(
+    predict: Predict, node: Indices, z: Array, moving: Moving | None = None, f: Array | None = None
+) -> Array:
+    """Slopes of all columns at these nodes, (n, d, M): two rows of the model for each number that moves.
+
+    Args:
+        f: The columns there, (n, M), where slopes half a `STEP` away will do: one row for each number then.
+    """
     which, number = np.nonzero(np.ones(z.shape, dtype=bool) if moving is None else moving(node))
-    shift = np.zeros((len(which), z.shape[1]))
-    shift[np.arange(len(which)), number] = STEP
-    at, nodes = z[which], node[which]
-    ends = predicted(predict, np.concatenate([nodes, nodes]), np.concatenate([at + shift, at - shift]))
-    found = np.zeros((len(node), z.shape[1], ends.shape[1]))
-    found[which, number] = (ends[: len(which)] - ends[len(which) :]) / (2.0 * STEP)
+    ahead, nodes = z[which], node[which]
+    ahead[np.arange(len(which)), number] += STEP
+    if f is None:
+        back = z[which]
+        back[np.arange(len(which)), number] -= STEP
+        ends = predicted(predict, np.concatenate([nodes, nodes]), np.concatenate([ahead, back]))
+        rise = (ends[: len(which)] - ends[len(which) :]) / (2.0 * STEP)
+    else:
+        rise = (predicted(predict, nodes, ahead) - f[which]) / STEP
+    found = np.zeros((len(node), z.shape[1], rise.shape[1]))
+    found[which, number] = rise
     return found
