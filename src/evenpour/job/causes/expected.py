@@ -161,7 +161,9 @@ class Expectations:
         start = told.fitted.modes.take(nodes)
         prior = grid.log_prior[grid.owner[nodes]] + grid.log_weight[nodes]
         if len(rest.columns):
-            modes = settle(rest, predict, nodes, start, renew=0.5, most=6, moving=told.severe.moving)
+            modes = settle(
+                rest, predict, nodes, start, renew=0.5, most=6, moving=told.severe.moving, one_sided=True
+            )
             return _Refit(nodes, modes, prior + modes.log_evidence)
         start.z[:] = 0.0  # nothing else was read: the middle car with each cause
         start.f[:] = predict(nodes, start.z)
