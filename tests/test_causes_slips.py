@@ -129,9 +129,8 @@ def test_two_checks_outvote_a_third_whose_values_were_exchanged() -> None:
     """Leakage and drop of speed say cylinder 3; the low compression stands at 4."""
     low = at_cylinders("compression", exchanged(COMPRESSION, 3, 4))
     drops = at_cylinders("cylinder_drop", DROP, 'state = "idle_warm"')
-    case = case_of(
-        job_of_text(read_text(HEAD + low + at_cylinders("leak_down", LEAK_DOWN) + drops, "job.toml"))
-    )
+    job = job_of_text(read_text(HEAD + low + at_cylinders("leak_down", LEAK_DOWN) + drops, "job.toml"))
+    case = case_of(job)
     found = clashes(case)
     assert found[0].what == "compression"
     assert found[0].slips == ("the values of cylinders 3 and 4 exchanged?",)
@@ -146,6 +145,8 @@ def test_two_checks_outvote_a_third_whose_values_were_exchanged() -> None:
         for number in (3, 4)
     )
     assert (five, ten) == pytest.approx((5e5, 1e6))  # what is told of them is told as it was meant
+    notes = causes_answer(job).notes
+    assert any("the values of cylinders 3 and 4 exchanged" in one for one in notes)
 
 
 def test_the_cold_pressure_told_as_the_warm_one_is_named_and_no_one_heater_fault_is_sure() -> None:

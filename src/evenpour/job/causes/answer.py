@@ -18,7 +18,7 @@ from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept, name_of
-from evenpour.job.causes.clashes import clashes, told_clashes
+from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
@@ -248,6 +248,11 @@ def _notes(case: Case) -> list[str]:
     found = []
     if not case.told:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
+    if case.slip is not None:
+        found.append(
+            f"Likelier than not a slip: {slip_words(case, case.slip)}. The rest is told as if that were put "
+            "right; correct the entry if it was one."
+        )
     if case.probability[0] > TELLING and not bool(case.explanation.fitted.modes.arrived[0]):
         found.append(
             "How a sound car would come to these readings was not worked out to the end: that nothing is "

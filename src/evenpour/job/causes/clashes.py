@@ -51,7 +51,7 @@ def clashes(case: Case) -> list[Clash]:
     for check, p in zip(map(int, told.checks), map(float, case.weighed.does_not_belong), strict=True):
         if p >= SUSPECTED:
             slips = _slips(case, check)
-            words = tuple(f"{_meant(case, slip)}?" for slip, chance in slips if chance >= MENDED * p)
+            words = tuple(f"{slip_words(case, slip)}?" for slip, chance in slips if chance >= MENDED * p)
             mended = min(sum(chance for _, chance in slips) / p, 1.0)
             found.append(Clash(check, farthest(case, check), min(p, SUREST), words, mended))
     return sorted(found, key=lambda one: -one.probability)
@@ -113,8 +113,8 @@ def _slips(case: Case, check: int) -> list[tuple[Slip, float]]:
     return [(slip, p) for slip, p in case.weighed.slips if of_row[slip.rows[0]] == check]
 
 
-def _meant(case: Case, slip: Slip) -> str:
-    """A slip in words, with the figure that was meant where it is one: ``meant 3.62 bar (psi ...)``."""
+def slip_words(case: Case, slip: Slip) -> str:
+    """A slip in words; where it is of a figure, with the one that was meant: ``meant 3.62 bar (psi ...)``."""
     check = case.read[int(slip.rows[0])].observation.check
     if len(slip.rows) > 1 or slip.elsewhere or not isinstance(check, NumberCheck):
         return slip.label
