@@ -100,16 +100,14 @@ def _without(told: Explanation, g: int, set_in: _SetIn, predict: Predict) -> Arr
     first = np.flatnonzero(tried)
     _where_better(told, rest, now, hidden, set_in.z[hidden], set_in.f[hidden], modes.J[:1])
     _moved(told, whole, rest, now, first, predict)
-    its = settle(rest, predict, first, now.take(first), renew=np.inf, most=2)
-    now.put(first, its)
+    its = now.settled(rest, predict, first)
     found = np.where(modes.arrived, left, left.min())
-    found[first] = np.logaddexp(its.log_evidence + more[first], apart[first])
+    found[first] = np.logaddexp(its + more[first], apart[first])
     others = _siblings(grid, found + prior, tried | ~far)
     if len(others):
         _beside(told, rest, now, others, found, predict)
-        its = settle(rest, predict, others, now.take(others), renew=np.inf, most=2)
-        now.put(others, its)
-        found[others] = np.logaddexp(its.log_evidence + more[others], apart[others])
+        its = now.settled(rest, predict, others)
+        found[others] = np.logaddexp(its + more[others], apart[others])
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
     found = _held_down(np.where(tried, found, left), tried | modes.arrived, modes)
@@ -143,28 +141,53 @@ def _is_gentle(told: Explanation, whole: int, prior: Array, left: Array) -> bool
 
 
 class _Moved:
-    """Nodes as they come to lie without a check; what was never moved lies where it was."""
+    """Nodes as they come to lie without a check. Slopes are heavy: a node that never got others has those of
+    the whole.
+    """
 
     def __init__(self, whole: Modes) -> None:
         self._whole = whole
+        self.z, self.f = whole.z.copy(), whole.f.copy()
+        self._taken = whole.taken.copy()
         self._place = np.full(len(whole), NONE)
-        self._own = whole.take(np.zeros(0, dtype=np.int64))
+        self._J = whole.J[:0]
 
     def take(self, nodes: Indices) -> Modes:
         """A copy of these nodes."""
-        found, at = self._whole.take(nodes), self._place[nodes]
+        whole = self._whole
+        return Modes(
+            self.z[nodes], self.f[nodes], self._slopes(nodes), self._taken[nodes],
+            whole.log_evidence[nodes], whole.arrived[nodes],
+        )  # fmt: skip
+
+    def settled(self, rest: Noise, predict: Predict, nodes: Indices) -> Array:
+        """Move these nodes, each once, to their modes with the slopes they have; their log evidence."""
+        start = self.take(nodes)
+        its = settle(rest, predict, nodes, start, renew=np.inf, most=2)
+        self.z[nodes], self.f[nodes] = its.z, its.f
+        if its.J is not start.J:
+            self._keep(nodes, its.J)
+        return its.log_evidence
+
+    def put(self, nodes: Indices, z: Array, f: Array, slopes: Array) -> None:
+        """Put these nodes, each once, elsewhere; with slopes by the car's numbers, (n or 1, d, M)."""
+        J = self._slopes(nodes)
+        J[:, : slopes.shape[1]] = slopes
+        self._keep(nodes, J)
+        self.z[nodes], self.f[nodes] = z, f
+        self._taken[nodes] = np.inf  # slopes that are not their own are taken anew when any are
+
+    def _slopes(self, nodes: Indices) -> Array:
+        found, at = self._whole.J[nodes], self._place[nodes]
         own = np.flatnonzero(at != NONE)
-        found.put(own, self._own.take(at[own]))
+        found[own] = self._J[at[own]]
         return found
 
-    def put(self, nodes: Indices, other: Modes) -> None:
-        """Write these nodes, each once."""
+    def _keep(self, nodes: Indices, J: Array) -> None:
         new = self._place[nodes] == NONE
-        count = len(self._own)
-        self._place[nodes[new]] = np.arange(count, count + int(new.sum()))
-        self._own = self._own.joined(other.take(np.flatnonzero(new)))
-        old = np.flatnonzero(~new)
-        self._own.put(self._place[nodes[old]], other.take(old))
+        self._place[nodes[new]] = np.arange(len(self._J), len(self._J) + int(new.sum()))
+        self._J = np.concatenate([self._J, J[new]])
+        self._J[self._place[nodes[~new]]] = J[~new]
 
 
 def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indices, predict: Predict) -> None:
@@ -175,7 +198,7 @@ def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indic
         return
     sound = settle(rest, predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving)
     if np.sum((sound.z - before.z) ** 2) > ANEW**2:
-        z = now.take(nodes).z
+        z = now.z[nodes]
         z[:, : told.severe.d] = sound.z[:, : told.severe.d]
         _where_better(told, rest, now, nodes, z, predicted(predict, nodes, z), sound.J)
 
@@ -185,7 +208,7 @@ def _beside(
 ) -> None:
     """Put these nodes where the best of their cause sits, where they fit better there."""
     best = now.take(_best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]])
-    z = now.take(nodes).z
+    z = now.z[nodes]
     z[:, : told.severe.d] = best.z[:, : told.severe.d]
     _where_better(told, rest, now, nodes, z, predicted(predict, nodes, z), best.J)
 
@@ -196,12 +219,9 @@ def _where_better(
     """Put these nodes at *z*, where they foresee *f*, if they fit better there; *J* of all nodes, or of one
     that stands for all.
     """
-    its, d = now.take(nodes), told.severe.d
-    better = np.flatnonzero(_energy(rest, f, z) < _energy(rest, its.f, its.z))
-    slopes = J[:, :d] if len(J) == 1 else J[better, :d]
-    its.z[better], its.f[better], its.J[better, :d] = z[better], f[better], slopes
-    its.taken[better] = np.inf  # slopes that are not their own are taken anew when any are
-    now.put(nodes[better], its.take(better))
+    better = np.flatnonzero(_energy(rest, f, z) < _energy(rest, now.f[nodes], now.z[nodes]))
+    slopes = J if len(J) == 1 else J[better]
+    now.put(nodes[better], z[better], f[better], slopes[:, : told.severe.d])
 
 
 def _energy(noise: Noise, f: Array, z: Array) -> Array:

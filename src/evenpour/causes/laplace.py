@@ -171,7 +171,11 @@ def settle(
         going = going[~close]
         if not len(going):
             break
-        linear.forget(_step(noise, predict, nodes, now, energy, going, step[~close]))
+        stuck, met = _step(noise, predict, nodes, now, energy, going, step[~close])
+        if len(stuck):
+            now.J = now.J.copy() if now.J is start.J else now.J
+            _mend(now, stuck, *met)
+            linear.forget(stuck)
     if len(going):
         linear.forget(_renew(predict, nodes, now, going, far, moving, one_sided))
         spread[going] = np.linalg.slogdet(linear.at(going, now.z, now.f, now.J)[0])[1]
@@ -195,7 +199,7 @@ def _renew(
     """Take slopes anew where nodes have moved far, and say of which."""
     which = which[now.moved[which] > far[which]]
     if len(which):
-        now.J, now.taken = now.J.copy(), now.taken.copy()  # until here they may be those of the start
+        now.J, now.taken = now.J.copy(), now.taken.copy()  # they may be those of the start
         f = now.f[which] if one_sided else None
         now.J[which] = slopes(predict, nodes[which], now.z[which], moving, f)
         now.taken[which] = now.z[which]
@@ -204,11 +208,11 @@ def _renew(
 
 def _step(
     noise: Noise, predict: Predict, nodes: Indices, now: Modes, energy: Array, going: Indices, step: Array
-) -> Indices:
-    """Go this far, or part of the way where the energy would rise; gives which slopes were mended.
+) -> tuple[Indices, tuple[Array, Array]]:
+    """Go this far, or part of the way where the energy would rise.
 
-    Where it rises however short the step, the slopes were taken across a jump or a bend: they are mended by
-    what was met on the way (Broyden), and the next step goes elsewhere.
+    Where it rises however short the step, the slopes were taken across a jump or a bend. Gives these nodes,
+    the shortest step, and what it met.
     """
     length = np.sqrt(np.sum(step**2, axis=1, keepdims=True))
     step = step * np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
@@ -219,7 +223,7 @@ def _step(
     at = going[falls]
     now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
     if falls.all():
-        return going[:0]
+        return going[:0], (step[:0], f[:0])
     # all shorter steps at once: few nodes are left, and a call of the model costs more than their rows
     at, short = going[~falls], step[~falls]
     parts = np.repeat(0.5 ** np.arange(1, HALVINGS + 1), len(at))
@@ -228,19 +232,19 @@ def _step(
     found = _energy(noise, f, z).reshape(HALVINGS, len(at))
     best = np.argmin(found, axis=0)
     falls = found[best, np.arange(len(at))] <= energy[at]
-    _mend(now, at[~falls], 0.5**HALVINGS * short[~falls], f[-len(at) :][~falls])
-    mended, rows = at[~falls], (best * len(at) + np.arange(len(at)))[falls]
+    met = (0.5**HALVINGS * short[~falls], f[-len(at) :][~falls])
+    stuck, rows = at[~falls], (best * len(at) + np.arange(len(at)))[falls]
     at = at[falls]
     now.z[at], now.f[at], energy[at] = z[rows], f[rows], found.ravel()[rows]
-    return np.asarray(mended)
+    return np.asarray(stuck), met
 
 
 def _mend(now: Modes, which: Indices, step: Array, f: Array) -> None:
-    """Slopes that agree with what a step met: the smallest change of them that does."""
+    """Slopes that agree with what a step met, so that the next one goes elsewhere: the smallest change of
+    them that does (Broyden).
+    """
     foreseen = np.einsum("nd,ndm->nm", step, now.J[which])
     missed = f - now.f[which] - foreseen
     # over a step shorter than slopes are taken over, a jump would make a slope without bounds
     along = step / np.maximum(np.sum(step**2, axis=1, keepdims=True), STEP**2)
-    if len(which):
-        now.J = now.J.copy()  # until here it may be that of the start
     now.J[which] += along[:, :, None] * missed[:, None, :]
