@@ -22,6 +22,7 @@ from evenpour.machine.faults import with_fault
 from evenpour.machine.kind import Kind
 from evenpour.machine.metering import TRAVEL_CORNER, fuel, metered, paths
 from evenpour.machine.parameters import Cars
+from evenpour.machine.readout import Readout
 from evenpour.machine.running import ENDS, run, run_together
 from evenpour.machine.set_up import SetUp, set_up
 from evenpour.machine.situation import Situation
@@ -122,6 +123,28 @@ def test_engines_worked_out_together_run_as_each_does_alone(name: str, severity:
         for what in {field.name for field in fields(alone)} - {"unbalanced"}:
             values, theirs = (getattr(found, what) + every for found in (alone, together))
             np.testing.assert_allclose(values[..., runs], theirs[..., runs], err_msg=what, **ALIKE)
+
+
+def test_what_is_solved_for_together_is_what_is_solved_for_one_by_one() -> None:
+    cars, screws = all_causes("flat-six", 0.6)
+    seen, again = (Readout(kind(), cars, screws) for _ in range(2))
+    for opening, lines in ((None, True), (0.02, True), (0.055, False), (0.055, True)):
+        seen.pour(replace(HOME, opening=opening, lines=lines))
+    for vacuum in (None, 0.5e5):
+        seen.pressures(replace(HOME, vacuum=vacuum))
+        for time, blocked in ((600.0, "none"), (1200.0, "none"), (600.0, "feed")):
+            seen.held(replace(HOME, vacuum=vacuum), time, blocked)
+    again.solve(seen.solved)
+    assert set(again.solved) == set(seen.solved)
+    for what, key in seen.solved:
+        if what == "held":
+            np.testing.assert_allclose(seen.held(*key), again.held(*key), **ALIKE)
+            continue
+        one, two = ((found.pour if what == "pour" else found.pressures)(key) for found in (seen, again))
+        np.testing.assert_array_equal(one.converged, two.converged)
+        for field in fields(one):
+            values, theirs = getattr(one, field.name), getattr(two, field.name)
+            np.testing.assert_allclose(values, theirs, err_msg=field.name, **ALIKE)
 
 
 @settings(max_examples=20, deadline=None)

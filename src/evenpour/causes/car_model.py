@@ -20,7 +20,7 @@ from evenpour.machine.blocks import keep_memory
 from evenpour.machine.checks import Predicted, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
-from evenpour.machine.readout import Query, Ran, Readout
+from evenpour.machine.readout import Query, Readout, Solved
 from evenpour.machine.set_up import set_up
 from evenpour.machine.situation import Situation
 
@@ -51,7 +51,7 @@ class CarModel:
     asked: tuple[tuple[Predicted, Query], ...]
     free: Rows
     spread: Array
-    _ran: list[frozenset[Ran]] = field(init=False, default_factory=list, compare=False, repr=False)
+    _solved: list[tuple[Solved, ...]] = field(init=False, default_factory=list, compare=False, repr=False)
 
     def __call__(self, faults: Faults, z: Array) -> Array:
         """Values of all columns, (rows, columns)."""
@@ -83,11 +83,11 @@ class CarModel:
             screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
             self.acts.spoil(cars, faults)
             seen = Readout(self.kind, cars, screws)
-            for engines in self._ran[:1]:
-                seen.run(engines)
+            for wanted in self._solved[:1]:  # what an earlier block asked for
+                seen.solve(wanted)
             found = predict(seen, list(self.asked))
-            self._ran.append(seen.ran)
-            del self._ran[1:]
+            self._solved.append(seen.solved)
+            del self._solved[1:]
         return np.clip(np.nan_to_num(found, nan=FARTHEST), -FARTHEST, FARTHEST)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,6 +18,7 @@ from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import positive
+from evenpour.machine.some import PerCar
 from evenpour.machine.tank import tank
 from evenpour.physics.blend import blend_viscosity
 from evenpour.physics.orifice import SLIT_CONTRACTION, SLIT_CREEP
@@ -30,7 +32,7 @@ CONVERGED = 1e-4  # share of the pump's flow left out of balance
 
 
 @dataclass(frozen=True, slots=True)
-class Pressures:
+class Pressures(PerCar):
     """The pump running, engine off. Shape (cars,); SI.
 
     Attributes:
@@ -50,7 +52,7 @@ class Pressures:
 
 
 @dataclass(frozen=True, slots=True)
-class Supplied:
+class Supplied(PerCar):
     """Supply and control circuit with the engine off, whatever the ports pour. Shape (cars,); SI."""
 
     balance: Balance
@@ -85,7 +87,7 @@ def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> An
 
 
 @dataclass(frozen=True, slots=True)
-class Poured:
+class Poured(PerCar):
     """A flow test. ``fuel``: by port, [m³/s], shape (ports, cars); the rest of shape (cars,)."""
 
     fuel: Any
@@ -148,11 +150,41 @@ def pour(
     """
     supply = supplied(cars, situation) if supply is None else supply
     open_to = ports(kind, cars, situation) if open_to is None else open_to
+    return open_to.pour(supply, _plunger(kind, cars, screws, situation, open_to))
+
+
+def _plunger(kind: Kind, cars: Cars, screws: SetUp, situation: Situation, open_to: Ports) -> Any:
     if situation.opening is None:
-        plunger = rest_lift(kind, cars, screws, situation)
-    else:
-        plunger = open_to.begins + situation.opening / kind.design.lever_ratio
-    return open_to.pour(supply, plunger)
+        return rest_lift(kind, cars, screws, situation)
+    return open_to.begins + situation.opening / kind.design.lever_ratio
+
+
+def pressures_together(supplies: Sequence[Supplied], cars: int) -> list[Pressures]:
+    """Pressures of so many *cars* with the ports shut, in several situations at once."""
+    whole, _ = Supplied.joined(supplies, [cars] * len(supplies)).pouring(None)
+    return [whole.stretch(slice(at * cars, (at + 1) * cars)) for at in range(len(supplies))]
+
+
+def pour_together(
+    kind: Kind, cars: Cars, screws: SetUp, asked: Sequence[tuple[Situation, Supplied, Ports]]
+) -> list[Poured]:
+    """What `pour` gives in several situations: all with bare lines at once, and all with injectors."""
+    found: dict[int, Poured] = {}
+    for bare in (True, False):
+        some = [at for at, (_, _, ports) in enumerate(asked) if (ports.paths.opening is None) == bare]
+        if not some:
+            continue
+        counts, each = [len(cars)] * len(some), [asked[at] for at in some]
+        plungers = [_plunger(kind, cars, screws, situation, ports) for situation, _, ports in each]
+        wanted = [ports.slits.metered(plunger) for plunger, (_, _, ports) in zip(plungers, each, strict=True)]
+        demand = Demand(
+            np.concatenate(wanted, axis=-1), Paths.joined([ports.paths for _, _, ports in each], counts)
+        )
+        state, poured = Supplied.joined([supply for _, supply, _ in each], counts).pouring(demand)
+        whole = Poured(poured, state.system, state.control, np.concatenate(plungers), state.unbalanced)
+        for number, at in enumerate(some):
+            found[at] = whole.stretch(slice(number * len(cars), (number + 1) * len(cars)))
+    return [found[at] for at in range(len(asked))]
 
 
 def first_edge(cars: Cars) -> Any:

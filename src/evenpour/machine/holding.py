@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -114,10 +115,26 @@ def held(cars: Cars, system: Any, time: float, blocked: str = "none") -> tuple[A
         system: Pressure before the stop, [Pa]: a system that did not reach the one at which its regulator
             shuts holds no more than it had.
     """
-    out = leaks(cars, blocked)
-    pressure = lesser(cars["shut_pressure"], system, SHUT_CORNER)
-    seeped, left = np.zeros(len(cars)), np.full(len(cars), float(time))
-    top, which = np.sqrt(pressure), np.arange(len(cars))
+    return _fallen(leaks(cars, blocked), *_before(cars, system, time))
+
+
+def held_together(cars: Cars, asked: Sequence[tuple[Any, float, str]]) -> list[tuple[Any, Any]]:
+    """What `held` gives for several of its system pressure, time and what is blocked, at once."""
+    out = Leaks.joined([leaks(cars, blocked) for _, _, blocked in asked], [len(cars)] * len(asked))
+    starts = [_before(cars, system, time) for system, time, _ in asked]
+    pressure, seeped = _fallen(out, *(np.concatenate(one) for one in zip(*starts, strict=True)))
+    return list(zip(np.split(pressure, len(asked)), np.split(seeped, len(asked)), strict=True))
+
+
+def _before(cars: Cars, system: Any, time: float) -> tuple[Any, Any]:
+    """Pressure with which a fall begins, [Pa], and the time it has, [s]."""
+    return lesser(cars["shut_pressure"], system, SHUT_CORNER), np.full(len(cars), float(time))
+
+
+def _fallen(out: Leaks, pressure: Any, left: Any) -> tuple[Any, Any]:
+    """Pressure when the time that is *left* is over, and what has seeped into the engine by then."""
+    seeped = np.zeros(len(left))
+    top, which = np.sqrt(pressure), np.arange(len(left))
     step = (top - np.sqrt(np.minimum(NOTHING, 0.5 * pressure))) / STEPS
     for number in range(STEPS):
         above, below = np.square(top - number * step), np.square(top - (number + 1) * step)

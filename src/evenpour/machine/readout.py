@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 import numpy as np
 
-from evenpour.machine.engine_off import Ports, Poured, Pressures, Supplied, ports, pour, supplied
+from evenpour.machine.engine_off import (
+    Ports,
+    Poured,
+    Pressures,
+    Supplied,
+    ports,
+    pour,
+    pour_together,
+    pressures_together,
+    supplied,
+)
 from evenpour.machine.exhaust import Gas, exhaust
+from evenpour.machine.holding import held, held_together
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
 from evenpour.machine.running import Running, run, run_together
@@ -19,8 +30,9 @@ from evenpour.machine.situation import Situation
 State = TypeVar("State")
 #: Cars with something altered for a moment, made of those in front of one's eyes: a function by its name.
 Altered = Callable[["Readout"], Cars]
-#: An engine that was worked out, and how.
-Ran = tuple[str, Any]
+#: What is solved for, and in which circumstances.
+Solved = tuple[str, Any]
+_SOLVED = ("running", "altered", "pressures", "pour", "held")
 
 
 @dataclass(frozen=True)
@@ -86,19 +98,36 @@ class Readout:
             "altered", (situation, altered), lambda: run(self.kind, altered(self), self.screws, situation)
         )
 
-    @property
-    def ran(self) -> frozenset[Ran]:
-        """What engines were worked out."""
-        kept = [(what, key) for what, key in self._kept if what in ("running", "altered")]
-        return frozenset(kept)
+    def held(self, situation: Situation, time: float, blocked: str) -> tuple[Any, Any]:
+        """What is left *time* [s] after the stop: see `evenpour.machine.holding.held`."""
+        system = self.pressures(situation).system
+        return self._once("held", (situation, time, blocked), lambda: held(self.cars, system, time, blocked))
 
-    def run(self, engines: Collection[Ran]) -> None:
-        """Work out these engines together, which costs less than one after the other."""
-        asked, keys = [], sorted(engines, key=repr)
-        for what, key in keys:
-            situation, cars = (key, self.cars) if what == "running" else (key[0], key[1](self))
-            asked.append((cars, self.screws, situation))
-        self._kept.update(zip(keys, run_together(self.kind, asked), strict=True))
+    @property
+    def solved(self) -> tuple[Solved, ...]:
+        """What was solved for, in the order in which it was asked for."""
+        return tuple(one for one in self._kept if one[0] in _SOLVED)
+
+    def solve(self, wanted: Sequence[Solved]) -> None:
+        """Solve for these, all of one kind together: that costs less than one after the other."""
+        keys = {what: [key for name, key in wanted if name == what] for what in _SOLVED}
+        engines = [(self.cars, at) for at in keys["running"]] + [
+            (how(self), at) for at, how in keys["altered"]
+        ]
+        ran = run_together(self.kind, [(cars, self.screws, at) for cars, at in engines])
+        self._put("running", keys["running"], ran[: len(keys["running"])])
+        self._put("altered", keys["altered"], ran[len(keys["running"]) :])
+        if keys["pressures"]:
+            supplies = [self._supplied(at) for at in keys["pressures"]]
+            self._put("pressures", keys["pressures"], pressures_together(supplies, len(self.cars)))
+        asked = [(at, self._supplied(at), self._ports(at)) for at in keys["pour"]]
+        self._put("pour", keys["pour"], pour_together(self.kind, self.cars, self.screws, asked))
+        if keys["held"]:
+            stops = [(self.pressures(at).system, time, blocked) for at, time, blocked in keys["held"]]
+            self._put("held", keys["held"], held_together(self.cars, stops))
+
+    def _put(self, what: str, keys: Sequence[Hashable], found: Sequence[Any]) -> None:
+        self._kept.update(zip(((what, key) for key in keys), found, strict=True))
 
     def gas(self, situation: Situation) -> Gas:
         """Its exhaust."""

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.cold_start import SPRAY, closed_time
-from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.smooth import positive
 from evenpour.machine.tank import tank
@@ -58,8 +57,7 @@ def hot_restart(seen: Readout, query: Query) -> Any:
     By the held pressure against boiling, and by fuel that leaked in.
     """
     situation, cars, soak = query.situation, seen.cars, query.number("soak", 1200.0)
-    system = seen.pressures(situation).system
-    left, seeped = held(cars, system, soak, query.word("blocked", "none"))
+    left, seeped = seen.held(situation, soak, query.word("blocked", "none"))
     reid = (
         typical_reid_pressure(query.word("fuel_grade", "between"), tank(cars, situation).ethanol)
         * cars["volatility"]

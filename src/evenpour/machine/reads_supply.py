@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine import supply
-from evenpour.machine.holding import held
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.situation import Engine
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
@@ -95,8 +94,7 @@ def control_flow(seen: Readout, query: Query) -> Any:
 def holding_pressure(seen: Readout, query: Query) -> Any:
     """After the stop, with a hose pinched or a branch blocked where stated."""
     blocked = query.word("blocked", query.word("pinched", "none"))
-    system = seen.pressures(query.situation).system
-    left, _ = held(seen.cars, system, query.number("after", AFTER_STOP), blocked)
+    left, _ = seen.held(query.situation, query.number("after", AFTER_STOP), blocked)
     return _on_gauge(seen, left)
 
 
