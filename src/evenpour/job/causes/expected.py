@@ -23,6 +23,7 @@ APART = 2.0  # noise widths that two words lie apart
 TELLING = 1.0  # the same, from which the mended car shows by itself what a reading says
 LIKELY = 0.1  # of what is not the cause: the least weight, without the check, of another that is named
 NEARLY = 1.5  # of a severity's standard number: near the ends of what its place allows
+FAIR = 0.1  # of the likeliest severity, without the check, from which another counts
 RIVALS = 10  # places where something else fits best, that a cause is set beside
 
 
@@ -32,7 +33,8 @@ class Expected:
 
     Attributes:
         row: Which of the readings.
-        with_it: The middle of what a cause may have it read; ``span``: from where to where, by how bad it is.
+        with_it: The middle of what a cause may have it read; ``span``: from where to where, by how bad it may
+            well be as the other checks have it.
         without: What it would read without the cause: in the same car mended, or with another cause instead.
         rival: Which other cause; 0 for the mended car.
         support: By how many noise widths the reading is nearer to ``span`` than to ``without``.
@@ -81,7 +83,7 @@ class Expectations:
         owners = told.fitted.grid.owner[fit.nodes]
         mine = owners == owner
         weight = np.exp(fit.log - fit.log.max())
-        ends = self._ends(fit, np.flatnonzero(mine))
+        ends = self._ends(fit, np.flatnonzero(mine & (weight > FAIR * weight[mine].max())))
         rivals = self._rivals(owner, owners, weight)
         best_of_mine = int(np.flatnonzero(mine)[np.argmax(fit.log[mine])])
         mended = self._mended(fit, best_of_mine)

@@ -25,6 +25,7 @@ MOST = 4  # readings told
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
+OPEN = "open circuit"
 
 
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
@@ -122,7 +123,7 @@ def value_words(job: Job, check: str, value: float) -> str:
     dimension = known.dimension
     assert dimension is not None
     if dimension == "resistance" and value >= 9e5:
-        return "open circuit"
+        return OPEN
     unit = unit_for(dimension, job.system, known.prefer, value)
     words = shown(value, dimension, job.system, unit=unit)
     return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
@@ -131,7 +132,7 @@ def value_words(job: Job, check: str, value: float) -> str:
 def about_words(job: Job, told: Told, compared: float) -> str:
     """The same, of a number no more than its first figures: ``about 3.6 bar``."""
     words = foreseen_words(job, told, compared)
-    return words if told.observation.choice is not None else f"about {rough(words)}"
+    return words if told.observation.choice is not None or words == OPEN else f"about {rough(words)}"
 
 
 def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
