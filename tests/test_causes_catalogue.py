@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import pytest
+
+from evenpour.errors import FieldProblem
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job_file import read_text
+from evenpour.job.sheet.found import known_checks
+from evenpour.machine.checks import NumberCheck, predicted_checks
 
 
 def answer(*readings: str, sheet: str = "flat-six", fuel: str = "E5") -> CausesAnswer:
@@ -56,3 +62,38 @@ def test_a_pump_that_gets_what_a_battery_without_its_generator_gives_has_no_wiri
     assert alone.next_checks[0].what == "battery_voltage"
     assert alone.next_checks[0].state.endswith("charging")
     assert likelihood(not_charged, "charging_poor") > 0.8
+
+
+def test_an_open_circuit_is_believed_as_a_word_is_and_read_again_where_it_stands_alone() -> None:
+    alone = answer("cold_start_valve_resistance = open")
+    assert 0.3 < likelihood(alone, "cold_start_valve_dead") < 0.8
+    assert alone.next_checks[0].what == "cold_start_valve_resistance"
+    with_its_symptom = answer(
+        "cold_start_valve_resistance = open", "cold_start_valve_spray = none", "idle_speed = 900 rpm"
+    )
+    assert likelihood(with_its_symptom, "cold_start_valve_dead") > 0.97
+
+
+def test_of_ohms_it_is_said_how_often_open_is_misread_and_of_nothing_else() -> None:
+    numbers = [one for one in checks_predicted().values() if isinstance(one, NumberCheck)]
+    ohms = {one.check for one in numbers if one.misread}
+    assert ohms == {one.check for one in numbers if known_checks()[0][one.check].dimension == "resistance"}
+    checks, _ = known_checks()
+    for check, misread in (("compression", 0.01), ("spark_lead_resistance", 0.0)):
+        table = {"check": check, "compare": "plain", "repeats": "1 %", "model": "1 %", "misread": misread}
+        with pytest.raises(FieldProblem, match="misread"):
+            predicted_checks({"number": [table | LIKE[check]], "choice": [], "not_predicted": []}, checks)
+
+
+LIKE = {
+    "compression": {"repeats": "0.1 bar", "model": "0.1 bar"},
+    "spark_lead_resistance": {"compare": "log", "floor": "50 ohm"},
+}
+
+
+def test_what_the_engine_does_not_have_and_what_the_model_cannot_read_is_left_out_and_said() -> None:
+    told = answer("lambda_duty = 82 %", "earth_drop = 0.6 V", "spark_seen = no;; 2", sheet="inline-five")
+    assert not told.clashes
+    assert [line for line in told.left_out if "duty" in line and "no control by an oxygen sensor" in line]
+    assert [line for line in told.left_out if "0.6" in line and "makes no difference" in line]
+    assert told.readings == 1  # the spark

@@ -183,3 +183,19 @@ def test_an_ohmmeter_shows_what_is_there(ohms: float) -> None:
 @pytest.mark.parametrize("ohms", [5e6, 1e8, 1e12])
 def test_an_ohmmeter_shows_an_open_circuit_however_open(ohms: float) -> None:
     assert shown_ohms(ohms) == pytest.approx(OPEN, rel=1e-3)
+
+
+# Oxygen control
+
+
+@pytest.mark.parametrize("name", ["flat-six-oxygen", "inline-four-oxygen"])
+def test_a_valve_without_drive_leaves_what_the_springs_hold_so_that_the_engine_runs_lean(name: str) -> None:
+    of = kind(name)
+    right = read(seen(of), "exhaust_lambda", state="idle_warm", sensor="off")
+    least, more = (
+        read(with_(of, "oxygen_control_silent", at), "exhaust_lambda", state="idle_warm", sensor="off")
+        for at in (0.0, 0.2)
+    )
+    # a shut valve is the end of its duty's range and a little beyond, not the end of all fuel
+    assert 1.05 * right < least < 1.25 * right
+    assert least < more < 1.8 * right

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from evenpour import data
 from evenpour.errors import FieldProblem
 from evenpour.job.sheet.found import find_sheet, known_checks, sheet_stamp
-from evenpour.machine.checks import Predicted, predicted_checks
+from evenpour.machine.checks import Predicted, not_predicted, predicted_checks
 from evenpour.machine.faults import Cause, cause_from
 from evenpour.machine.kind import Kind, kind_of
 from evenpour.machine.parameters import Parameter, parameter_from
@@ -43,6 +43,13 @@ def checks_predicted() -> Mapping[str, Predicted]:
     """All checks the model can read, by id."""
     checks, _ = known_checks()
     return MappingProxyType(predicted_checks(data.shipped("predictions.toml").values, checks))
+
+
+@lru_cache(maxsize=1)
+def checks_not_predicted() -> Mapping[str, str]:
+    """The checks the model cannot read, and why, by id."""
+    checks, _ = known_checks()
+    return MappingProxyType(not_predicted(data.shipped("predictions.toml").values, checks))
 
 
 def kind_for(sheet: str) -> Kind:

@@ -39,6 +39,7 @@ class NumberCheck:
     Attributes:
         repeats, model: Standard deviations in what is compared: SI, or shares where *logarithmic*.
         common: The same, of what all cylinders of one car share beside what the model says.
+        misread: Of a resistance, probability that an open circuit was read where there is none.
     """
 
     check: str
@@ -48,6 +49,7 @@ class NumberCheck:
     repeats: float
     model: float
     common: float
+    misread: float = 0.0
 
     def compared(self, value: Any) -> Any:
         """A value as it is compared."""
@@ -137,7 +139,7 @@ def not_predicted(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict
 
 
 def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
-    only(table, ("check", "compare", "floor", "repeats", "model", "common"), "a predicted number")
+    only(table, ("check", "compare", "floor", "repeats", "model", "common", "misread"), "a predicted number")
     check = _known(table, checks)
     kinds = tuple(dict.fromkeys(step_of(kind) for kind in check.dimensions))
     how = text_of(table, "compare")
@@ -152,7 +154,10 @@ def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberChec
         parse(text_of(table, name), takes, field=name).value if name in table or name != "common" else 0.0
         for name in ("repeats", "model", "common")
     )
-    return NumberCheck(check.id, _function(check.id), logarithmic, floor, repeats, model, common)
+    misread = number_of(table, "misread", 0.0)
+    if (check.dimension == "resistance") != (0.0 < misread < 1.0):
+        raise FieldProblem("misread", misread, f"of {check.id}", remedy="Of ohms, how often open is not open")
+    return NumberCheck(check.id, _function(check.id), logarithmic, floor, repeats, model, common, misread)
 
 
 def _choice(table: Mapping[str, Any], checks: Mapping[str, Check]) -> ChoiceCheck:

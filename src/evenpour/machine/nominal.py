@@ -37,6 +37,9 @@ PATH_TAKES = 0.16
 AUXILIARY_RISE = (
     51.0  # K, of the auxiliary air valve's bimetal at 12 V in the end; common practice, no source
 )
+# Of the slits' pressure, what the springs hold with the frequency valve shut, its duty's range carried on to
+# nothing: lean by a tenth to two thirds, as engines without drive are. From memory, not verified.
+SHUT_DROP = 0.6
 CREVICES = 0.006  # share of the fuel that never burns in a good engine; from memory, not verified
 BARE_CAPACITY = 8e-6 / BAR  # m³/Pa, hoses, filter and regulator without an accumulator; from memory
 
@@ -212,6 +215,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "fuel_water": 0.0,
         "sensor_dead": 0.0,
         "drive_silent": 0.0,
+        "shut_drop": SHUT_DROP,
         "full_load_switch": 0.0,
         "duty_shift": 0.0,
         "held_duty": middle(sheet, "lambda_duty", 0.5, among={"sensor": "off"}),

@@ -14,16 +14,17 @@ GAIN = 0.7  # share of the slit pressure gained for the whole range of the duty;
 LEAST, MOST = 0.05, 0.95  # duty; common practice, no source
 WINDOW = 1.0  # lambda the sensor holds
 CORNER = 0.01
-# Without drive the valve shuts, the lower chambers rise to the system's pressure, and fuel nearly stops: the
-# share of the slit pressure that is left. Common practice, no source.
-LEAST_DROP = 0.05
 LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which a hot sensor is asked
 
 
 def drop_factor(cars: Cars, duty: Any) -> Any:
-    """Pressure over the slits with the valve at *duty*, over the one without, [-]. Hot."""
-    driven = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5) - LEAST_DROP
-    return LEAST_DROP + (1.0 - cars["drive_silent"]) * positive(driven, CORNER)
+    """Pressure over the slits with the valve at *duty*, over the one without, [-]. Hot.
+
+    Without drive the valve shuts and the lower chambers rise to the system's pressure: of the drop that is
+    left what the springs over the diaphragms hold.
+    """
+    driven, silent = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5), cars["drive_silent"]
+    return silent * cars["shut_drop"] + (1.0 - silent) * positive(driven, CORNER)
 
 
 def listens(cars: Cars, situation: Situation) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +13,13 @@ from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.job.causes.facts import Told, home_of, observations, touches
 from evenpour.job.causes.prior import Prior
-from evenpour.job.causes.words import reading_words
-from evenpour.job.engine_model import causes_of, kind_of_sheet
+from evenpour.job.causes.words import named, reading_words, value_words
+from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet
 from evenpour.job.job import Job
+from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
+from evenpour.measure.uncertainty import combine
 
 NOT_BELIEVED = 0.9  # that an amount caught is spoilt, from which it tells nothing of the car
 
@@ -59,6 +61,8 @@ def _of_now(
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """The readings that still tell of the car, and in words those that do not."""
     told, gone = _believed(job, observations(job, kind))
+    told, missing = _fitted(job, kind, told)
+    gone = [*missing, *gone, *_unread(job)]
     touched = touches(job)
     if not touched or not told:
         return told, tuple(gone)
@@ -79,6 +83,32 @@ def _of_now(
             part = job.plan.part[spoilt.part].title
             gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
     return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def _fitted(job: Job, kind: Kind, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
+    """All but readings of what such an engine does not have by its sheet, and those in words."""
+    kept, gone = [], []
+    for one in told:
+        device = form().device_of(one.observation.check.check)
+        if device is None or device.id in kind.devices:
+            kept.append(one)
+        else:
+            gone.append(f"{reading_words(job, one)}: this engine has no {device.title} by its sheet")
+    return tuple(kept), gone
+
+
+def _unread(job: Job) -> Iterator[str]:
+    """In words, the readings that the model knows nothing to make of; what is worked out of others is not
+    missed.
+    """
+    unread = checks_not_predicted()
+    for group in job.judged:
+        check = group.check
+        if check.id in unread and check.spread_of is None:
+            value = group.reading.choice
+            if value is None:
+                value = value_words(job, check.id, combine(group.reading.values, group.reading.u_b).value)
+            yield f"{named(check)}, {value.replace('_', ' ')}: {unread[check.id]}"
 
 
 def _believed(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from evenpour.causes.observed import Observation
+from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.facts import TouchFact
@@ -123,8 +124,9 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
             estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
-            value = estimate.value if math.isfinite(estimate.value) else OPEN_CIRCUIT
-            u = estimate.u if math.isfinite(estimate.u) else 0.0
+            value, u = estimate.value, estimate.u
+            if not math.isfinite(value):
+                value, u = OPEN_CIRCUIT, OPEN_CIRCUIT * _doubt_of_open(check, group.check.sense)
         shifted = tuple(
             _ask(kind, group.check.id, reading.cylinder, {**stated, name: one.value + one.u}, home, screw)
             for name, one in reading.conditions.items()
@@ -134,6 +136,18 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
         )
         yield Told(observation, rank, group.facts[-1].told.entry, group=group)
+
+
+def _doubt_of_open(check: NumberCheck, sense: tuple[float, float] | None) -> float:
+    """Standard uncertainty of an open circuit, in logarithm.
+
+    "Open" is a word rather than a number: what reads so may be open by whatever it likes, and a test lead
+    that makes no contact reads the same. So wide that the word, where a stray reading might lie anywhere
+    that makes *sense*, is as surely believed as a word is that is misread as often as its check says.
+    """
+    low, high = sense or (0.0, OPEN_CIRCUIT)
+    anywhere = float(check.compared(high) - check.compared(low))
+    return anywhere / math.sqrt(2.0 * math.pi) * check.misread / STRAY
 
 
 def _finite(value: float) -> float:
