@@ -81,7 +81,7 @@ def test_while_the_causes_are_not_worked_out_the_first_page_says_so(
     pages: Pages, kept: list[CausesAnswer | None]
 ) -> None:
     job = pages.begin(HALF_WAY)
-    assert "is not worked out yet for the readings as they stand" in pages.get(job).text
+    assert "Why is not worked out yet for the readings as they stand" in pages.get(job).text
     assert "it may put another thing first" in pages.get(f"{job}/catch").text
     assert "not worked out yet" not in pages.get(pages.begin()).text
 

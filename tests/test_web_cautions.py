@@ -142,3 +142,10 @@ def test_a_check_that_many_steps_read_shows_in_full_what_all_of_them_warn_of(pag
     heads = re.findall(r'id="caution-([a-z_]+)"', page.html.source)
     assert len(set(heads)) == len(heads) > 5
     assert set(page.html.form("cautions").fields["ids"].split()) == set(heads)
+
+
+def test_the_last_caution_that_is_unread_is_never_folded(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    page = pages.get(f"{job}/read/system_pressure")
+    assert "I have read this caution" in page.text
+    assert "where it is read in another way" not in page.text

@@ -18,12 +18,15 @@ from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 from evenpour.web.verdicts import Verdict, verdict_of
 
+FEW = 2  # cautions of some steps alone that are not folded yet
+
 
 @dataclass(frozen=True, slots=True)
 class ReadingPage:
     """Everything reading.html may use.
 
-    ``cautions`` are those of all ``steps`` that read it; ``rarer`` those among them that only some name.
+    ``cautions`` are those of all ``steps`` that read it; ``rarer`` those among them
+    that only some name, and that are folded.
     """
 
     asked: AskedReading
@@ -65,18 +68,20 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         older=tuple(verdict_of(row) for row in asked.older),
         steps=tuple((step.id, step.title) for step in steps),
         cautions=cautions,
-        rarer=_rarer(cautions, [step.cautions for step in steps]),
+        rarer=_folded(cautions, [step.cautions for step in steps]),
         forms=form_state(ask, "reading", sent, name_once=unread),
         photos=by_subject(job.photos()),
     )
     return ask.page("reading.html", page, title=asked.title, status=sent.status)
 
 
-def _rarer(cautions: Sequence[CautionLine], named: Sequence[Sequence[str]]) -> tuple[CautionLine, ...]:
-    """Those that fewer steps name than name the commonest."""
+def _folded(cautions: Sequence[CautionLine], named: Sequence[Sequence[str]]) -> tuple[CautionLine, ...]:
+    """Those that only some of the steps name, where they are many and another stands unread above them."""
     times = Counter(name for names in named for name in names)
     most = max(times.values(), default=0)
-    return tuple(one for one in cautions if times[one.id] < most)
+    unread = [one for one in cautions if not was_read(one)]
+    rarer = tuple(one for one in unread if times[one.id] < most)
+    return rarer if FEW < len(rarer) < len(unread) else ()
 
 
 PAGES = (Page("/jobs/{number:int}/read", choose), Page("/jobs/{number:int}/read/{check}", show, save))
