@@ -14,6 +14,7 @@ from annealed import anneal
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.evidence import by_draws, by_laplace
 from evenpour.causes.laplace import Modes, begin, local, settle
+from evenpour.causes.linear import Linear
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at, normal_below
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import NONE, Array, Columns, Faults, graded, grid_of, ungraded
@@ -61,6 +62,39 @@ def at_modes(columns: Columns, severe: Severe = SEVERE) -> tuple[Noise, Modes]:
     nodes = np.arange(len(severe.grid))
     start = begin(severe.predict, nodes, np.zeros((len(nodes), severe.size)))
     return noise, settle(noise, severe.predict, nodes, start)
+
+
+def linearised(noise: Noise, modes: Modes) -> None:
+    """What does not change is worked out once, and comes to what it comes to each time."""
+    modes = modes.take(np.arange(len(modes)))
+    linear, every = Linear(noise, *modes.z.shape), np.arange(len(modes))
+    for rows in (every, every[1:3], every):
+        H, pull = linear.at(rows, modes.z, modes.f, modes.J)
+        at = local(noise, modes.take(rows))
+        np.testing.assert_allclose(H, at.H, rtol=1e-9, atol=1e-9)
+        np.testing.assert_allclose(pull, at.pull, rtol=1e-9, atol=1e-9 * np.abs(at.pull).max())
+        modes.z[:] += 0.1
+        modes.J[2] *= -0.5
+        linear.forget(np.array([2]))
+
+
+@pytest.mark.parametrize("unit", [1.0, 1e7])
+def test_nodes_that_move_are_linearised_as_each_would_be_by_itself(unit: float) -> None:
+    columns = numbers(unit * Y, unit**2 * NOISE)
+    _, modes = at_modes(numbers())
+    of_unit = replace(modes, f=unit * modes.f, J=unit * modes.J)
+    linearised(noise_of(columns), of_unit)
+    linearised(noise_of(numbers(unit * Y, np.diag(unit**2 * np.diag(NOISE)))), of_unit)
+    small = replace(modes, f=modes.f / unit, J=modes.J / unit)
+    linearised(noise_of(numbers(Y / unit, NOISE / unit**2)), small)
+    words = (ChoiceLine((0.0,), 1, 0.01), ChoiceLine((-0.5, 0.5), 0, 0.02))
+    linearised(noise_of(replace(numbers(), choices=(None,) * (M - 2) + words)), modes)
+
+
+def test_slopes_steeper_than_rounding_bears_are_cut_alike() -> None:
+    noise, modes = at_modes(numbers())
+    modes.J[1] *= 1e6
+    linearised(noise, modes)
 
 
 def gaussian(y: Array, mean: Array, cov: Array) -> float:

@@ -31,7 +31,7 @@ Rows = NDArray[np.intp]
 #: A thousand bar: far above every pressure that is read.
 FARTHEST = 1e8
 #: Rows that are worked out at once: of fewer Python's own time shows, of more the memory they take.
-BLOCK = 8000
+BLOCK = 4000
 
 
 @dataclass(frozen=True)

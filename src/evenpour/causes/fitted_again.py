@@ -166,7 +166,8 @@ class _Moved:
         its = settle(rest, predict, nodes, start, renew=np.inf, most=2)
         self.z[nodes], self.f[nodes] = its.z, its.f
         if its.J is not start.J:
-            self._keep(nodes, its.J)
+            mended = np.flatnonzero((its.J != start.J).any(axis=(1, 2)))
+            self._keep(nodes[mended], its.J[mended])
         return its.log_evidence
 
     def put(self, nodes: Indices, z: Array, f: Array, slopes: Array) -> None:

@@ -9,7 +9,15 @@ from __future__ import annotations
 import numpy as np
 
 from evenpour.causes.problem import Array, Indices
-from evenpour.causes.seen import Noise, gentle, residuals, white_misfit, white_numbers
+from evenpour.causes.seen import (
+    STEEPEST,
+    Noise,
+    across_numbers,
+    gentle,
+    residuals,
+    white_misfit,
+    white_numbers,
+)
 from evenpour.machine.blocks import in_blocks
 
 #: Nodes linearised in one go: their slopes stay in the processor's cache.
@@ -26,11 +34,10 @@ class Linear:
 
     def __init__(self, noise: Noise, count: int, numbers: int) -> None:
         self._noise = noise
-        self._column = noise.columns.column[noise.choice]
-        self._white = np.empty((count, numbers, noise.directions - len(noise.choice)))
-        self._choice = np.empty((count, numbers, len(noise.choice)))
+        self._word = noise.columns.column[noise.choice]
         self._H = np.empty((count, numbers, numbers))
         self._fresh = np.zeros(count, dtype=bool)
+        self._steep = np.zeros(count, dtype=bool)  # steeper than can be borne: see `gentle`
 
     def forget(self, nodes: Indices) -> None:
         """The slopes of these nodes have changed."""
@@ -50,16 +57,21 @@ class Linear:
         first, count = len(noise.alone), len(noise.choice)
         numbers = np.concatenate([white[:, :first], white[:, first + count :]], axis=1)
         words, factor = white[:, first : first + count], factor[:, noise.choice]
+        across = across_numbers(noise, np.eye(J.shape[2])[None])[0]  # from the right of slopes
+        by_column, steep = numbers @ across.T, self._steep[rows]
         H, pull = np.empty((len(rows), *self._H.shape[1:])), np.empty((len(rows), z.shape[1]))
 
         def work(part: slice) -> None:
             some = part if len(rows) == len(self._fresh) else rows[part]
-            A, here = self._white[some], z[some, None, :]
-            pull[part] = _times(A, numbers[part] + np.matmul(here, A)[:, 0])
+            slopes, here = J[some], z[some]
             H[part] = self._H[some]
+            pull[part] = _times(slopes, by_column[part]) + _times(H[part], here) - here
+            for at in np.flatnonzero(steep[part]):
+                A = white_numbers(noise, slopes[at : at + 1])[0]
+                pull[part.start + at] = A @ (numbers[part.start + at] + here[at] @ A)
             if count:
-                A = gentle(self._choice[some] * factor[part, None, :])
-                pull[part] += _times(A, words[part] + np.matmul(here, A)[:, 0])
+                A = gentle(slopes[:, :, self._word] * factor[part, None, :])
+                pull[part] += _times(A, words[part] + np.matmul(here[:, None, :], A)[:, 0])
                 H[part] += np.matmul(A, A.transpose(0, 2, 1))
 
         in_blocks(work, len(rows), NODES)
@@ -69,12 +81,9 @@ class Linear:
         own = np.arange(J.shape[1])
 
         def work(part: slice) -> None:
-            some = rows[part]
-            slopes = J[some]
-            A = white_numbers(self._noise, slopes)
-            self._white[some] = A
-            self._choice[some] = slopes[:, :, self._column]
-            self._H[some] = np.matmul(A, A.transpose(0, 2, 1))
+            A = white_numbers(self._noise, J[rows[part]])
+            self._H[rows[part]] = np.matmul(A, A.transpose(0, 2, 1))
+            self._steep[rows[part]] = np.abs(A).max(axis=(1, 2), initial=0.0) >= STEEPEST
 
         in_blocks(work, len(rows), NODES)
         self._H[rows[:, None], own, own] += 1.0

@@ -35,11 +35,6 @@ class Noise:
     blocks: tuple[Block, ...]  # numbers whose noise is common
     alone: Indices  # rows of numbers whose noise is their own
 
-    @property
-    def directions(self) -> int:
-        """Of unit noise that has nothing in common, choices among them."""
-        return len(self.alone) + len(self.choice) + sum(len(one.column) for one in self.blocks)
-
 
 def noise_of(columns: Columns) -> Noise:
     """Columns made ready."""
@@ -94,9 +89,14 @@ def residuals(noise: Noise, f: Array) -> tuple[Array, Array]:
 
 def white_numbers(noise: Noise, J: Array) -> Array:
     """Slopes of the numbers among the readings in directions of unit noise that has nothing in common."""
+    return gentle(across_numbers(noise, J))
+
+
+def across_numbers(noise: Noise, J: Array) -> Array:
+    """The same however steep, (n, d, p)."""
     parts = [J[:, :, noise.columns.column[noise.alone]] * noise.per_sd[noise.alone]]
     parts += [np.matmul(J[:, :, one.column], one.across) for one in noise.blocks]
-    return gentle(np.concatenate(parts, axis=2))
+    return np.concatenate(parts, axis=2)
 
 
 def white_slopes(noise: Noise, J: Array, factor: Array) -> Array:

@@ -21,7 +21,7 @@ from evenpour.causes.slopes import predicted
 
 Found = TypeVar("Found")
 
-ABREAST = 8  # fits at a time: what each holds of its nodes is some megabytes
+ABREAST = 6  # fits at a time: what each holds of its nodes is some ten megabytes
 
 
 def side_by_side(predict: Predict, works: Sequence[Callable[[Predict], Found]]) -> list[Found]:
