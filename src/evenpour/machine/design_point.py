@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.mixture import UNMIXED
 from evenpour.physics.blend import blend, blend_density
@@ -57,10 +58,12 @@ class DesignPoint:
             ``lever_play``: a right lever's.
         petrol_density: Of the petrol in the fuel, at 15 degC, [kg/m³]; ``fuel_density``: of the fuel at 20
             degC.
+        line_map: Which cylinder each port of the fuel distributor feeds.
         mixture: Lambda the funnel was shaped for at idle, at half flow (in logarithm) and at full load.
     """
 
     cylinders: int
+    line_map: LineMap
     displacement: float
     plate_diameter: float
     plunger_area: float
@@ -138,6 +141,7 @@ def design_point(sheet: Sheet) -> DesignPoint:
     full_flow = sheet.cylinders * SLIT_ROUNDING * sharp * width * (openings["full"] / ratio) * jet * density
     return DesignPoint(
         cylinders=sheet.cylinders,
+        line_map=line_map_of(sheet),
         displacement=displacement,
         plate_diameter=of("plate_diameter"),
         plunger_area=0.25 * math.pi * of("plunger_diameter") ** 2,

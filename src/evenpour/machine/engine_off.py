@@ -88,7 +88,7 @@ def rest_lift(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> An
 
 @dataclass(frozen=True, slots=True)
 class Poured(PerCar):
-    """A flow test. ``fuel``: by port, [m³/s], shape (ports, cars); the rest of shape (cars,)."""
+    """A flow test. ``fuel``: of each cylinder's port, [m³/s], (cylinders, cars); the rest (cars,)."""
 
     fuel: Any
     system: Any

@@ -1,4 +1,4 @@
-"""What one would see inside the machine in a state: lifts, openings, pressures and flows, port by port."""
+"""What one would see inside the machine in a state: lifts, openings, pressures and flows, by cylinder."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class Inside:
         slit_open: Height of each slit that is free, [m]; ``slit_drop``: the pressure over it, [Pa].
         valve_open: How far each differential-pressure valve is open, as a share of its travel.
         before_injector: Pressure at each injector's inlet, or at the end of a bare line, [Pa].
-        fuel: Through each line or injector, by port, [m³/s].
+        fuel: Through each line or injector, [m³/s].
         regulator: Temperature of the control-pressure regulator's bimetal, [K].
         plate_air: Past the plate; ``leak_air``: past it by leaks, [kg/s]; 0 with the engine off.
         manifold: Absolute, [Pa]; ``speed``: [1/s]; ``duty``: of the frequency valve; ``mixture``: lambda by

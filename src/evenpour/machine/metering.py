@@ -155,7 +155,7 @@ def metered(cars: Cars, lift: Any, situation: Situation, drop_factor: Any = 1.0)
 def fuel(
     cars: Cars, lift: Any, system: Any, situation: Situation, drop_factor: Any = 1.0, *, bare: bool = False
 ) -> Any:
-    """Fuel that leaves each line or injector, [m³/s], by port: shape (cylinders, cars). Hot.
+    """Fuel that leaves each line or injector, [m³/s], shape (cylinders, cars). Hot.
 
     Args:
         system: System pressure, [Pa].

@@ -40,6 +40,7 @@ class Query:
     """One thing to be read: a check, on a cylinder where it has one, in a situation.
 
     Attributes:
+        cylinder: Of a catch the port (see `evenpour.machine.line_map`).
         stated: The reading's conditions that are not part of the situation, in SI or as words: ``after``,
             ``blocked``, ``temperature``, ``duration``, ``soak``, ``where``, ``speed`` ...
     """

@@ -139,7 +139,8 @@ def screw_onset(seen: Readout, query: Query) -> Any:
 
 def catch(seen: Readout, query: Query) -> Any:
     """Fuel caught at one port, [m³], in the time stated; a minute if none is."""
-    return seen.pour(query.situation).fuel[(query.cylinder or 1) - 1] * query.number("duration", 60.0)
+    feeds = seen.kind.design.line_map.cylinder(query.cylinder or 1)
+    return seen.pour(query.situation).fuel[feeds - 1] * query.number("duration", 60.0)
 
 
 def line_crossed(seen: Readout, query: Query) -> Any:

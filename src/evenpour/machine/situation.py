@@ -33,8 +33,8 @@ class Situation:
         speed: Of the engine in states in which somebody else decides on it, [1/s]; ``None``: the usual one.
         opening: How far the plate is held up over the bare-line onset, engine off; ``None``: at rest.
         lines: Whether the lines end open; else they end in their injectors.
-        line_at, injector_at: Which line and which injector serve port 1, 2, ..., counted from 0; empty: each
-            its own.
+        line_at, injector_at: Whose line and whose injector serve cylinder 1, 2, ..., counted from 0; empty:
+            each its own.
         sensor: What the oxygen sensor is connected to: ``connected``, ``off``, ``earthed`` or ``fed``.
         breather: Whether the crankcase breather is connected.
         hose: Whether the ignition's vacuum hose is.

@@ -78,7 +78,7 @@ def _questions(case: Case, one: Possible) -> list[Query]:
     if not one.swaps:
         return asked
     swaps = [swap for swap in map(read_swap, one.swaps) if swap is not None]
-    lines, injectors = arranged(swaps, case.job.plan.cylinders)
+    lines, injectors = arranged(swaps, case.kind.design.line_map)
     return [replace(q, situation=replace(q.situation, line_at=lines, injector_at=injectors)) for q in asked]
 
 

@@ -18,6 +18,7 @@ from evenpour.job.judging import Judged
 from evenpour.machine.asking import query
 from evenpour.machine.checks import NumberCheck
 from evenpour.machine.kind import Kind
+from evenpour.machine.line_map import LineMap
 from evenpour.machine.readout import Query
 from evenpour.machine.situation import Situation
 from evenpour.measure.readings import Condition
@@ -202,7 +203,7 @@ def _catches(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, f
         if caught.discard:
             continue
         screw = _screw_at(caught.told.rank, moves)
-        lines, injectors = arranged(caught.swaps, job.sheet.cylinders)
+        lines, injectors = arranged(caught.swaps, kind.design.line_map)
         opening = _lift(caught.opening)
         for port, (amount, u, time) in enumerate(
             zip(caught.amounts, caught.u, caught.durations, strict=True), start=1
@@ -228,13 +229,18 @@ def _lift(opening: str) -> float | str:
 
 
 def arranged(
-    swaps: Iterable[tuple[str, int, int]], cylinders: int
+    swaps: Iterable[tuple[str, int, int]], line_map: LineMap
 ) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Which line and which injector serve each port of a run so exchanged; empty where each its own."""
-    places = {"line": list(range(cylinders)), "injector": list(range(cylinders))}
+    """Whose line and whose injector serve each cylinder of a run so exchanged; empty where each its own.
+
+    The *swaps* name them by the ports on which they belong.
+    """
+    own = tuple(range(len(line_map.fed)))
+    places = {"line": list(own), "injector": list(own)}
     for kind, first, second in swaps:
         row = places[kind]
         a, b = row.index(first - 1), row.index(second - 1)
         row[a], row[b] = row[b], row[a]
-    own = list(range(cylinders))
-    return tuple(() if row == own else tuple(row) for row in (places["line"], places["injector"]))  # type: ignore[return-value]
+    found = [line_map.by_cylinder(places[kind]) for kind in ("line", "injector")]
+    lines, injectors = (() if row == own else row for row in found)
+    return lines, injectors
