@@ -110,6 +110,17 @@ def test_the_first_repair_is_worth_doing_once_a_check_costs_more_than_it_may_be_
     assert worth_doing([], [5.0]) is None
 
 
+def test_what_is_cheap_and_hardly_helps_keeps_no_sure_repair_from_being_worth_doing() -> None:
+    """An injector's cleaning is cheap beside a pump: at 3 % it stands before it in the order."""
+    lines = repairs_in_order(case({0: 0.0, 1: 0.8, 2: 0.2, 3: 0.0}, []), shipped_costs())
+    cheap = [one.remedy for one in lines]
+    sure = max(lines, key=lambda one: one.probability)
+    order = [one for one in lines if one is not sure]
+    in_vain = (1.0 - sure.probability) * sure.effort
+    assert cheap
+    assert worth_doing([*order, sure], [in_vain + 0.1]) == "Fit another pump"
+
+
 def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their_joint_odds() -> None:
     before, after = np.array([0.1, 0.15, 0.05]), np.array([0.3, 0.35, 0.25])
 

@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evenpour.causes import priors
 from evenpour.causes.information import entropy, of_number, of_outcomes, of_several
-from evenpour.causes.repairs import Repair, in_order, worth_repairing
+from evenpour.causes.repairs import Repair, in_order
 from evenpour.errors import OutOfRange
 from repairing import expected_cost
 
@@ -85,36 +84,3 @@ def test_a_remedy_without_a_cost_is_no_repair() -> None:
     assert [one.remedy for one in in_order({"none": 0.6, "seal": 0.4}, {"seal": 10.0})] == ["seal"]
     with pytest.raises(OutOfRange, match="cost of seal"):
         in_order({"seal": 0.4}, {"seal": 0.0})
-
-
-def test_a_repair_is_worth_doing_where_no_check_saves_more_than_it_costs() -> None:
-    repairs = in_order({"a": 0.5, "b": 0.5}, {"a": 60.0, "b": 60.0})
-    assert not worth_repairing(repairs, saved=30.0, minutes=10.0)
-    assert worth_repairing(repairs, saved=30.0, minutes=45.0)
-    assert not worth_repairing([], saved=0.0, minutes=45.0)
-
-
-SHIPPED = {"leak": 11.0, "screw": 5.0, "pump": 4.0}
-
-
-def test_shipped_weights_stand_until_a_job_confirms_a_cause() -> None:
-    assert priors.learned(SHIPPED, {}) == pytest.approx({"leak": 0.55, "screw": 0.25, "pump": 0.2})
-    after = priors.learned(SHIPPED, {"pump": 10}, strength=40.0)
-    assert after["pump"] == pytest.approx((40.0 * 0.2 + 10.0) / 50.0)
-    assert sum(after.values()) == pytest.approx(1.0)
-
-
-@given(st.dictionaries(st.sampled_from(sorted(SHIPPED)), st.integers(0, 500)))
-def test_what_is_confirmed_more_often_becomes_likelier(counts: dict[str, int]) -> None:
-    before = priors.learned(SHIPPED, counts)
-    now = priors.learned(SHIPPED, {**counts, "pump": counts.get("pump", 0) + 1})
-    assert now["pump"] > before["pump"]
-    assert all(now[cause] < before[cause] for cause in ("leak", "screw"))
-    assert sum(now.values()) == pytest.approx(1.0)
-
-
-def test_what_can_be_no_count_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="count of pump"):
-        priors.learned(SHIPPED, {"pump": -1})
-    with pytest.raises(OutOfRange, match="strength"):
-        priors.learned(SHIPPED, {}, strength=float("nan"))

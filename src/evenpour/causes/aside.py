@@ -146,7 +146,24 @@ class Weighed:
                 gone |= {int(of_row[row]) for row in part.slip.rows}
             its[np.isin(checks, list(gone))] = share
             found += its
+        for row, chance in self._misread().items():
+            g = int(np.searchsorted(checks, of_row[row]))
+            found[g] = max(found[g], chance)
         return np.minimum(found, 1.0)
+
+    def _misread(self) -> dict[int, float]:
+        """Probability that each word was misread, by its row among all readings."""
+        found: dict[int, float] = {}
+        for part in self.parts:
+            noise, doubles = part.told.noise, self.doubles(part)
+            own, at = _share_of_nodes(part.told, self.singles(part)), noise.columns.column[noise.choice]
+            chances = own @ noise.lines.misread(part.told.fitted.modes.f[:, at])
+            if len(doubles):
+                both = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
+                chances = chances + both @ noise.lines.misread(part.doubles.modes.f[:, at])
+            for row, chance in zip(part.kept[noise.choice], map(float, chances), strict=True):
+                found[int(row)] = found.get(int(row), 0.0) + chance
+        return found
 
     def held(self) -> list[Held]:
         """The places that hold weight, of all parts."""
@@ -202,15 +219,18 @@ class Weighed:
     def _astray(self, part: Part) -> Array:
         """Probability that a part holds and each check of it does not belong besides, (G of the part,)."""
         told, doubles = part.told, self.doubles(part)
-        within = (
-            told.node_weight
-            * (self.singles(part) / np.maximum(told.probability, 1e-300))[told.fitted.grid.owner]
-        )
-        found = within @ np.exp(told.odd - strays(told.odd)[:, None])
+        found = _share_of_nodes(told, self.singles(part)) @ np.exp(told.odd - strays(told.odd)[:, None])
         if len(doubles):
             own = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
             found = found + own @ np.exp(part.doubles.odd - strays(part.doubles.odd)[:, None])
         return by_check(told.doubts, told.checks, found)
+
+
+def _share_of_nodes(told: Explanation, singles: Array) -> Array:
+    """Of what every hypothesis holds in a part, the share of each of its nodes, (N,)."""
+    return np.asarray(
+        told.node_weight * (singles / np.maximum(told.probability, 1e-300))[told.fitted.grid.owner]
+    )
 
 
 def weighed(told: Explanation, prior: float) -> Weighed:

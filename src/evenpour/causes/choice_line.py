@@ -70,6 +70,11 @@ class Lines:
         chances = self.probabilities(margin, variance)
         return np.asarray(np.log(_chosen(chances, self.observed)))
 
+    def misread(self, margin: Array) -> Array:
+        """Probability that what was chosen has nothing to do with the margin, (..., c)."""
+        own = self.floor[np.arange(len(self.observed)), self.observed]
+        return np.asarray(own / _chosen(self.probabilities(margin), self.observed))
+
     def score_and_information(self, margin: Array) -> tuple[Array, Array]:
         """Slope of the log probability of what was chosen, and its expected square, (..., c) each."""
         scaled = self.blur[:, None]

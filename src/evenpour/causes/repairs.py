@@ -1,4 +1,4 @@
-"""In which order to repair, and when a repair is worth more than another check.
+"""In which order to repair.
 
 With one fault, and repairs that cost and either mend it or do not, the cheapest order on average goes by
 probability over cost. It does not hold where repairs share work, or where a check between them tells more.
@@ -9,7 +9,7 @@ Source: Kadane and Simon 1977; Kalagnanam and Henrion 1990; Heckerman, Breese an
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from evenpour.errors import OutOfRange
@@ -44,14 +44,3 @@ def in_order(probability: Mapping[str, float], cost: Mapping[str, float]) -> lis
             raise OutOfRange(f"cost of {remedy}", price, "is no cost", allowed="above 0")
     listed = [Repair(remedy, p, cost[remedy]) for remedy, p in probability.items() if remedy in cost]
     return sorted(listed, key=lambda repair: -repair.worth)
-
-
-def worth_repairing(repairs: Sequence[Repair], saved: float, minutes: float) -> bool:
-    """Whether to repair now: no check saves more than it costs.
-
-    Args:
-        repairs: In order; without any there is nothing to do.
-        saved: What the best check saves on average, in minutes of repair.
-        minutes: What that check costs.
-    """
-    return bool(repairs) and saved <= minutes

@@ -1,8 +1,8 @@
 """Two causes at once: which pairs are worth the work, and how likely they are.
 
-There are thousands; nearly all can be seen to be hopeless from what each of the two does alone. Pairs are
-screened in the space of what is compared, as if their effects added to the healthy car's fit, and the best
-are then fitted with the model itself, each on a small grid of both severities.
+There are tens of thousands; nearly all can be seen to be hopeless from what each of the two does alone. All
+are screened at all severities, in the space of what is compared, as if their effects on the middle car added;
+the best are then fitted with the model itself, each on a small grid of both severities.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenpour.causes.choice_line import lines_of
 from evenpour.causes.explanation import (
     BELIEVED,
     SUSPECTED,
@@ -29,7 +30,8 @@ from evenpour.causes.seen import Noise, without
 from evenpour.causes.severe import Severe
 
 TRIED = 24  # pairs fitted with the model
-PARTNERS = 20  # singles of which one must be in every pair
+FAR = 1e6  # noise widths, beyond which nothing is told apart
+STILL = 1e-9  # of a word's margin, that a cause moves it by
 HALVES = 2  # cells of each severity
 FOLLOWED = 9.0  # nat behind the best of all, within which a node of a pair is followed to the end
 WIDER = 1.5  # on the noise's variance while screening, since effects do not quite add
@@ -99,46 +101,63 @@ def _best(told: Explanation, modes: Modes) -> Indices:
     return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
 
 
-def _moved(told: Explanation) -> Array:
-    """What every hypothesis does at its best to the healthy car's readings, (H, M)."""
-    best = _best(told, told.fitted.modes)
-    still = np.zeros((len(best), told.severe.size))
-    still[:, told.severe.d :] = told.fitted.modes.z[best][:, told.severe.d :]
-    moved = told.severe.predict(best, still)
-    return np.asarray(moved - moved[0])
-
-
 def _screened(told: Explanation, prior: float) -> list[tuple[int, int]]:
-    """Pairs in order of their screened weight; one member always among the likeliest singles."""
-    noise, modes = told.noise, told.fitted.modes
+    """Pairs in order of their screened weight: each at the two severities that together do best."""
+    grid = told.fitted.grid
+    nodes = np.arange(len(grid))
+    f = told.severe.predict(nodes, np.zeros((len(nodes), told.severe.size)))
+    own = grid.log_prior[grid.owner] + grid.log_weight
+    score = _of_figures(told, f) + _of_words(told, f) + own[:, None] + own + np.log(prior)
+    first = np.flatnonzero(np.diff(grid.owner, prepend=-1))
+    best = np.maximum.reduceat(np.maximum.reduceat(score, first, axis=0), first, axis=1)
+    one, two = np.triu_indices(len(best), 1)
+    chosen: list[tuple[int, int]] = []
+    for at in np.argsort(-best[one, two], kind="stable"):
+        pair = int(one[at]), int(two[at])
+        if all(told.suspects[h].cause is not None for h in pair) and _may_meet(told, *pair):
+            chosen.append(pair)
+            if len(chosen) == TRIED:
+                break
+    return chosen
+
+
+def _of_figures(told: Explanation, f: Array) -> Array:
+    """Log density of all numbers, up to a constant, under every two nodes whose effects add, (N, N)."""
+    noise = told.noise
     number = noise.number
     column = noise.columns.column[number]
     scale = noise.per_sd[number]
-    effect = _moved(told)[:, column] * scale
-    A = modes.J[0][:, column] * scale
+    A = told.fitted.modes.J[0][:, column] * scale
     B = A.T @ A + WIDER * noise.correlation[np.ix_(number, number)]
-    start = told.severe.predict(np.zeros(1, dtype=np.int64), np.zeros((1, told.severe.size)))[0]
-    rest = (noise.columns.y[number] - start[column]) * scale
-    inverse = np.linalg.inv(B)
-    log_prior = told.fitted.grid.log_prior
-    whole = log_prior + told.fitted.log_evidence
-    causes = [h for h, one in enumerate(told.suspects) if one.cause is not None]
-    likely = sorted(causes, key=lambda h: -whole[h])[:PARTNERS]
-    found: list[tuple[float, int, int]] = []
-    for first in likely:
-        left = rest - effect[first] - effect
-        miss = np.einsum("hm,mk,hk->h", left, inverse, left)
-        score = -0.5 * miss + log_prior[first] + log_prior + np.log(prior)
-        for second in causes:
-            if second != first and _may_meet(told, first, second):
-                a, b = min(first, second), max(first, second)
-                found.append((float(score[second]), a, b))
-    chosen: dict[tuple[int, int], None] = {}
-    for _, a, b in sorted(found, reverse=True):
-        chosen.setdefault((a, b))
-        if len(chosen) == TRIED:
-            break
-    return list(chosen)
+    effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
+    rest = np.clip((noise.columns.y[number] - f[0, column]) * scale, -FAR, FAR)
+    white = np.linalg.solve(np.linalg.cholesky(B), np.vstack([rest, effect]).T).T
+    rest, effect = white[0], white[1:]
+    size, toward = np.sum(effect**2, axis=1), effect @ rest
+    # |rest - a - b|^2, without the part that all share
+    miss = (size - 2.0 * toward)[:, None] + (size - 2.0 * toward) + 2.0 * effect @ effect.T
+    return np.asarray(-0.5 * miss)
+
+
+def _of_words(told: Explanation, f: Array) -> Array:
+    """Log probability of all words under every two nodes whose effects add, (N, N)."""
+    noise = told.noise
+    found = np.zeros((len(f), len(f)))
+    for row in noise.choice:
+        column = noise.columns.column[row]
+        line = noise.columns.choices[row]
+        assert line is not None
+        open_ = float(np.sum(told.fitted.modes.J[0][:, column] ** 2))
+        one = lines_of([line])
+        margin, effect = f[:, column], f[:, column] - f[0, column]
+        alone = one.log_chosen(margin[:, None], open_)[:, 0]
+        found += alone[:, None] + alone - alone[0]  # where one of the two moves it
+        both = np.flatnonzero(np.abs(effect) > STILL)
+        if len(both):
+            together = margin[both][:, None] + effect[both]
+            exact = one.log_chosen(together[..., None], open_)[..., 0]
+            found[np.ix_(both, both)] += exact - (alone[both][:, None] + alone[both] - alone[0])
+    return found
 
 
 def _may_meet(told: Explanation, first: int, second: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from evenpour.causes.repairs import Repair, in_order, worth_repairing
+from evenpour.causes.repairs import in_order
 from evenpour.job.causes.answers import RepairLine
 from evenpour.job.causes.case import Case, name_of
 from evenpour.job.causes.repair_costs import Costs
@@ -31,20 +31,21 @@ def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
 
 
 def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str | None:
-    """The first repair, in words, where it is worth doing rather than one more check; else None.
+    """The first repair, in words, that is likelier than not and worth doing rather than one more check; else
+    None.
 
-    Done blind it is in vain with 1 - p; a check that told all would save just that.
+    Done blind it is in vain with 1 - p; a check that told all would save just that. What is cheap to try and
+    hardly likely to help may stand before it in the order, and is no reason to wait.
 
     Args:
         minutes: Of the checks that could be made instead.
     """
-    order = [Repair(one.remedy, one.probability, one.effort) for one in repairs]
-    if not order or order[0].probability < SURE_ENOUGH:
+    best = next((one for one in repairs if one.probability >= SURE_ENOUGH), None)
+    if best is None:
         return None
-    in_vain = (1.0 - min(order[0].probability, 1.0)) * order[0].cost
-    if not worth_repairing(order, in_vain, min(minutes, default=math.inf)):
+    in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
+    if in_vain > min(minutes, default=math.inf):
         return None
-    best = repairs[0]
     where = "" if best.cylinder is None else f", cylinder {best.cylinder}"
     return f"{best.remedy[0].upper()}{best.remedy[1:]}{where}"
 
