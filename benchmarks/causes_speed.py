@@ -32,7 +32,7 @@ from evenpour.causes.reasons import weights_of_evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.causes.two_faults import pairs  # noqa: E402
 from evenpour.job import job_of_text  # noqa: E402
-from evenpour.job.causes.answer import case_of  # noqa: E402
+from evenpour.job.causes.answer import case_of, causes_answer  # noqa: E402
 from evenpour.job.causes.candidates import asked_of  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
 from evenpour.job.job_file import read_text  # noqa: E402
@@ -115,6 +115,7 @@ def without_one(told: Sequence[Observation], random: np.random.Generator) -> tup
 def demo() -> Iterator[str]:
     job = job_of_text(read_text(data.shipped_text("demo.toml"), "demo.toml"))
     case, whole = timed(lambda: case_of(job))
+    _, told_in_words = timed(lambda: causes_answer(job))
     asked = asked_of(case)
     told = case.explanation
     _, two = timed(lambda: pairs(told, PRIOR_OF_PAIRS))
@@ -128,6 +129,7 @@ def demo() -> Iterator[str]:
     yield line("of which pairs", [two])
     yield line("what every reading weighs", [why])
     yield line("all next checks ranked", [again, following])
+    yield line("the full answer, in words", [told_in_words])
 
 
 ASKED = (

@@ -51,17 +51,21 @@ def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
     every += [(p, which) for which, p in case.weighed.pairs.items() if not case.weighed.is_idle(which)]
     chosen = sorted(every, key=lambda one: -one[0])[:MOST]
     asked = [one for candidate in candidates for one in candidate.asked]
-    remedy, value = [], []
-    for _, which in chosen:
-        place = case.weighed.place_of(which)
-        severe = replace(place.severe, model=place.model.columns_of(asked))
-        value.append(severe.predict(place.nodes, place.modes.z[place.nodes])[0])
-        remedy += place.remedies
+    places = [case.weighed.place_of(which) for _, which in chosen]
+    value = np.empty((len(chosen), len(asked)))
+    alike: dict[int, list[int]] = {}
+    for number, place in enumerate(places):
+        alike.setdefault(id(place.severe), []).append(number)
+    for numbers in alike.values():  # one question for all places of one model
+        first = places[numbers[0]]
+        severe = replace(first.severe, model=first.model.columns_of(asked))
+        nodes = np.concatenate([places[number].nodes for number in numbers])
+        value[numbers] = severe.predict(nodes, first.modes.z[nodes])
     return _Told(
-        tuple(remedy),
+        tuple(remedy for place in places for remedy in place.remedies),
         tuple(" and ".join(_if(listed[h]) for h in which) for _, which in chosen),
         np.array([p for p, _ in chosen]),
-        np.array(value),
+        value,
     )
 
 
