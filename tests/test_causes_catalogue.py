@@ -97,3 +97,15 @@ def test_what_the_engine_does_not_have_and_what_the_model_cannot_read_is_left_ou
     assert [line for line in told.left_out if "duty" in line and "no control by an oxygen sensor" in line]
     assert [line for line in told.left_out if "0.6" in line and "makes no difference" in line]
     assert told.readings == 1  # the spark
+
+
+def test_what_was_read_twice_and_contradicts_itself_is_the_next_thing_to_be_read() -> None:
+    told = answer(
+        "compression = 10.4 bar;; 1", "compression = 10.5 bar;; 2", "compression = 7 bar;; 2",
+        "compression = 10.5 bar;; 3",
+    )  # fmt: skip
+    first = told.next_checks[0]
+    assert (first.what, first.cylinder) == ("compression", 2)
+    assert "7.00 bar and 10.50 bar" in first.why
+    outvoted = answer(*["compression = 10.5 bar;; 2"] * 2, "compression = 7 bar;; 2")
+    assert all((one.what, one.cylinder) != ("compression", 2) for one in outvoted.next_checks)

@@ -15,9 +15,9 @@ from evenpour.job.causes.answers import NextCheckLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.clashes import Clash
 from evenpour.job.causes.differences import differences
-from evenpour.job.causes.facts import Told, arranged
+from evenpour.job.causes.facts import Told, arranged, torn
 from evenpour.job.causes.possible_checks import Possible, possible_checks
-from evenpour.job.causes.words import named, reading_words
+from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
@@ -33,6 +33,7 @@ READ_AGAIN = 0.3  # that a check does not belong, from which it is to be read ag
 SETTLED = 0.9  # of a repair, from which a check is worth telling only for what it divides
 ALIKE = 1.5  # how much more a check may tell at one cylinder than at another, none of them standing out
 NO_SLIP = 0.5  # how often a reading that no known slip mends stands; a round figure, no source
+TORN = 0.5  # of two readings that contradict each other, that the one stands rather than the other
 SETTLES = 0.6  # bit, from which a check would settle most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
 
@@ -98,7 +99,14 @@ def next_lines(
     """What has to be read again, then the most telling checks, one line a check: of a per-cylinder check its
     best cylinder.
     """
-    again = [line for one in clashing if one.probability > READ_AGAIN for line in _again(case, one)]
+    again = [line for told in case.read if torn(told) for line in _read_again(case, told, TORN)]
+    entries = {told.entry for told in case.read if torn(told)}
+    again += [
+        line
+        for one in clashing
+        if one.probability > READ_AGAIN and one.told.entry not in entries
+        for line in _again(case, one)
+    ]
     chosen: list[tuple[Asked, Worth]] = []
     seen: set[tuple[object, ...]] = {(line.what, line.state) for line in again}
     for worth in order:
@@ -153,7 +161,13 @@ def _settled(case: Case) -> bool:
 
 def _again(case: Case, clash: Clash) -> list[NextCheckLine]:
     """A reading that does not go with the others, read once more as it was read; none where it cannot be."""
-    told = clash.told
+    # whether it stands: what no plain slip mends does so as often as not, a round figure
+    stands = 1.0 - clash.probability * (1.0 - NO_SLIP * (1.0 - clash.mended))
+    return _read_again(case, clash.told, stands)
+
+
+def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
+    """The same reading once more; *stands*: how likely it is to come out as it did."""
     observation = told.observation
     alike = [one for one in possible_checks(case.job) if _is_again(one, told)]
     if not alike:
@@ -161,8 +175,13 @@ def _again(case: Case, clash: Clash) -> list[NextCheckLine]:
     one = min(alike, key=lambda possible: (len(possible.before), possible.minutes))
     read = reading_words(case.job, told)
     words = "read it again" if told.caught is None else "catch again"
-    # whether it stands: what no plain slip mends does so as often as not, a round figure
-    stands = 1.0 - clash.probability * (1.0 - NO_SLIP * (1.0 - clash.mended))
+    if told.group is not None and torn(told):
+        values = told.group.reading.values
+        low, high = (
+            value_words(case.job, observation.check.check, one) for one in (min(values), max(values))
+        )
+        name = f", cylinder {observation.query.cylinder}" if observation.query.cylinder else ""
+        read = f"{named(case.job.known.checks[observation.check.check])}{name}, {low} and {high}"
     found = _line(case, one, Worth(0, _bits(stands), 0.0), "")
     return [
         found.model_copy(

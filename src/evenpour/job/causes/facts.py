@@ -185,6 +185,15 @@ def agreeing(check: NumberCheck, values: Sequence[float], u: float) -> Sequence[
     return most if 2 * len(most) > len(values) and len(as_many) == 1 else values
 
 
+def torn(told: Told) -> bool:
+    """Whether what was read twice or more contradicts itself, so that nobody knows which to believe."""
+    check, group = told.observation.check, told.group
+    if group is None or not isinstance(check, NumberCheck):
+        return False
+    values, u = group.reading.values, group.reading.u_b
+    return contradict(check, values, u) and len(agreeing(check, values, u)) == len(values)
+
+
 def _ask(
     kind: Kind,
     check: str,
