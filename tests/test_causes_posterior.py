@@ -15,10 +15,11 @@ from evenpour.causes.evidence import by_laplace
 from evenpour.causes.fitting import Fitted, fit
 from evenpour.causes.laplace import begin, settle
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import NONE, Array, Columns, Faults, Slip
+from evenpour.causes.problem import NONE, Array, Columns, Faults
 from evenpour.causes.refine import put_right
 from evenpour.causes.seen import noise_of
 from evenpour.causes.severe import Severe
+from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.unexplained import checks_of, doubts_of
 from long_run import refined
 
@@ -155,14 +156,14 @@ def test_a_reading_in_another_unit_is_named_as_the_slip_it_is() -> None:
         Slip("psi typed as bar", at, y[at] / 14.5038, math.log(0.003 * 14.5038)),
         Slip("ten times too much", at, y[at] / 10.0, math.log(0.003 * 10.0)),
     )
-    slipped = replace(columns, y=y, slips=slips)
+    slipped = replace(columns, y=y)
     grid = severe().grid
     fitted = fit(severe(), noise_of(slipped))
     rest = fit(severe(), noise_of(slipped.keep(slipped.check != slipped.check[row])))
     weight = {"as read": float(log_sum(grid.log_prior + fitted.log_evidence))}
     aside = next(one.log_flat for one in doubts_of(slipped) if row in one.rows)
     weight["aside"] = aside + float(log_sum(grid.log_prior + rest.log_evidence))
-    for slip in slipped.slips:
+    for slip in slips:
         y[slip.rows] = slip.y
         found = fit(severe(), noise_of(replace(slipped, y=y.copy())))
         weight[slip.label] = slip.log_prior + float(log_sum(grid.log_prior + found.log_evidence))

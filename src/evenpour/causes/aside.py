@@ -22,9 +22,10 @@ from evenpour.causes.explanation import Explanation, fitted_without, posterior_o
 from evenpour.causes.next_test import Held, held_by, held_by_pairs
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
-from evenpour.causes.problem import Array, Indices, Slip
+from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import without
 from evenpour.causes.sharpened import sharpened
+from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips, rows_but
 from evenpour.causes.two_faults import Doubles, Pair, pairs
 from evenpour.causes.unexplained import Doubt, by_check

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenpour.causes.choice_line import ChoiceLine
-from evenpour.causes.problem import NONE, Columns, Slip
-from evenpour.machine.asking import HEATED
+from evenpour.causes.problem import NONE, Columns
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
 from evenpour.machine.readout import Query
-from evenpour.machine.situation import Situation
 
 Array = NDArray[np.float64]
 
@@ -24,16 +21,6 @@ ALIKE = 0.6  # correlation of the model's error between readings of one check in
 LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
 # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
 HELD_BY_HAND = 0.3e-3
-#: That a value's point is misplaced, its unit another, the state it was read in another, or two values of a
-#: check exchanged: of each of these; common practice, no source.
-SLIP_PRIOR = 0.003
-SEEN = 3.0  # times what repeating and model leave open, by which another state must move a reading to be one
-BAR_PER_PSI = 0.0689476
-POINT = (("the point one place to the left", 0.1), ("the point one place to the right", 10.0))
-UNITS = (
-    ("psi written as bar", BAR_PER_PSI), ("bar written as psi", 1.0 / BAR_PER_PSI),
-    ("kPa written as bar", 0.01), ("bar written as kPa", 100.0),
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +73,7 @@ def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
 
     Args:
         middle: What the middle car reads: conditions in doubt widen a reading by what they would change
-            there, and a reading of another state is moved by as much as there.
+            there.
     """
     asked: list[tuple[Predicted, Query]] = []
     places: dict[tuple[Any, ...], int] = {}
@@ -104,7 +91,6 @@ def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
         cylinder=np.array(
             [NONE if one.query.cylinder is None else one.query.cylinder - 1 for one in observations]
         ),
-        slips=_slips(observations, middle),
     )
     return Seen(tuple(asked), columns, tuple(observations))
 
@@ -207,88 +193,3 @@ def _doubt_of_conditions(observations: Sequence[Observation], middle: Middle, fo
         rows = np.array(list(shift))
         values = np.array(list(shift.values()))
         found[np.ix_(rows, rows)] += np.outer(values, values)
-
-
-def _slips(observations: Sequence[Observation], middle: Middle) -> tuple[Slip, ...]:
-    """How readings may have been meant: psi for bar, a point misplaced, another state, another's value."""
-    elsewhere = _elsewhere(observations, middle)
-    found: list[Slip] = []
-    for row, one in enumerate(observations):
-        if not isinstance(one.check, NumberCheck) or one.value is None:
-            continue
-        at, y = np.array([row]), _y(one)
-        for kinds in (POINT, _units(one.check.check)):
-            some = [(label, factor) for label, factor in kinds if _can_be(one, one.value * factor)]
-            for label, factor in some:
-                stretch = 0.0 if one.check.logarithmic else math.log(abs(factor))
-                meant = np.array([float(one.check.compared(one.value * factor))])
-                found.append(Slip(label, at, meant, math.log(SLIP_PRIOR / len(some)) + stretch))
-        for label, shift in elsewhere.get(row, []):
-            found.append(Slip(label, at, np.array([y + shift]), math.log(SLIP_PRIOR), elsewhere=True))
-    return (*found, *_exchanged(observations))
-
-
-def _can_be(one: Observation, value: float) -> bool:
-    return one.sense is None or one.sense[0] <= value <= one.sense[1]
-
-
-def _units(check: str) -> Sequence[tuple[str, float]]:
-    return UNITS if "pressure" in check or check in ("pump_deadhead", "compression") else ()
-
-
-def _elsewhere(observations: Sequence[Observation], middle: Middle) -> dict[int, list[tuple[str, float]]]:
-    """What a reading would have been in the state that is stated, if it was taken in the other: for each row,
-    what happened and by how much it moves, as the middle car has it. Only where that would be seen.
-    """
-    tried = [
-        (row, label, replace(one.query, situation=other))
-        for row, one in enumerate(observations)
-        if isinstance(one.check, NumberCheck)
-        for label, other in _other_states(one.query.situation, one.check.check)
-    ]
-    asked = [(observations[row].check, query) for row, _, query in tried]
-    stated = [(observations[row].check, observations[row].query) for row, _, _ in tried]
-    moves = middle(stated) - middle(asked) if tried else np.zeros(0)
-    found: dict[int, list[tuple[str, float]]] = {}
-    for (row, label, _), move in zip(tried, map(float, moves), strict=True):
-        check = observations[row].check
-        assert isinstance(check, NumberCheck)
-        if abs(move) > SEEN * math.hypot(check.repeats, check.model):
-            found.setdefault(row, []).append((label, move))
-    return found
-
-
-def _other_states(at: Situation, check: str) -> Iterator[tuple[str, Situation]]:
-    """Cold instead of warm, or the reverse."""
-    if at.engine == "idle_warm":
-        yield "read while the engine was still cold", replace(at, engine="idle_cold")
-    elif at.engine == "idle_cold":
-        yield "read when the engine was warm already", replace(at, engine="idle_warm")
-    elif at.engine == "off" and check.startswith("control_pressure"):
-        if at.heater_time:
-            yield "read while the regulator was still cold", replace(at, heater_time=0.0)
-        else:
-            yield "read when the regulator was warm already", replace(at, heater_time=HEATED)
-
-
-def _exchanged(observations: Sequence[Observation]) -> list[Slip]:
-    """Two cylinders' values written in each other's place, neighbours' as often as all others' together."""
-    groups: dict[tuple[Any, ...], list[int]] = {}
-    for row, one in enumerate(observations):
-        if isinstance(one.check, NumberCheck) and one.query.cylinder is not None:
-            run = one.reading if one.check.check == "catch" else None
-            groups.setdefault((one.state, run), []).append(row)
-    found = []
-    for rows in groups.values():
-        some = [(observations[row].query.cylinder or 0, row) for row in rows]
-        pairs = [(a, b) for a, b in itertools.combinations(sorted(some), 2) if a[0] != b[0]]
-        near = sum(b[0] - a[0] == 1 for a, b in pairs)
-        for (here, first), (there, second) in pairs:
-            if observations[first].value == observations[second].value:
-                continue
-            at = np.array([first, second])
-            y = np.array([_y(observations[second]), _y(observations[first])])
-            log = math.log(0.5 * SLIP_PRIOR / (near if there - here == 1 else len(pairs) - near))
-            label = f"the values of cylinders {here} and {there} exchanged"
-            found.append(Slip(label, at, y, log))
-    return found

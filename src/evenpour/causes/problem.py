@@ -154,27 +154,6 @@ def named(hypothesis: Hypothesis) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
-    """A reading as it may have been meant: another unit, a point misplaced, another's value.
-
-    Args:
-        label: What it is called: "psi typed as bar".
-        rows: Which rows of the columns it puts right, all of one check.
-        y: What they would then read, in the space of the columns.
-        log_prior: Log probability of this slip in a check, with the log of the scale by which it stretches
-            a small step of the value (0 for a shift in logs).
-        elsewhere: Whether the values are right, and were read in another state of the engine: *y* is then
-            what they would have been.
-    """
-
-    label: str
-    rows: Indices
-    y: Array
-    log_prior: float
-    elsewhere: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Columns:
     """What was read, and how well.
 
@@ -187,7 +166,6 @@ class Columns:
         choices: What was chosen, or None for a number, (m,).
         flat: Width of the physical range of a number, (m,), in the space of the columns.
         cylinder: From 0, -1 without, (m,).
-        slips: How readings may have been meant.
     """
 
     column: Indices
@@ -198,7 +176,6 @@ class Columns:
     choices: tuple[ChoiceLine | None, ...]
     flat: Array
     cylinder: Indices
-    slips: tuple[Slip, ...] = ()
 
     def __len__(self) -> int:
         return len(self.column)
@@ -209,11 +186,8 @@ class Columns:
         return np.array([choice is not None for choice in self.choices], dtype=bool)
 
     def keep(self, rows: Flags) -> Columns:
-        """Only these rows; slips of rows that go, go too."""
+        """Only these rows."""
         at = np.flatnonzero(rows)
-        place = np.full(len(rows), NONE)
-        place[at] = np.arange(len(at))
-        slips = tuple(replace(slip, rows=place[slip.rows]) for slip in self.slips if rows[slip.rows].all())
         return Columns(
             column=self.column[at],
             check=self.check[at],
@@ -223,7 +197,6 @@ class Columns:
             choices=tuple(self.choices[row] for row in at),
             flat=self.flat[at],
             cylinder=self.cylinder[at],
-            slips=slips,
         )
 
     def noisier(self, factor: float) -> Columns:

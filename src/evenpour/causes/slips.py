@@ -26,8 +26,9 @@ from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import pulls
-from evenpour.causes.problem import Array, Flags, Indices, Slip
+from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.seen import noise_of, without
+from evenpour.causes.slip_kinds import Slip, slips_of
 from evenpour.causes.unexplained import Doubt
 from evenpour.machine.checks import NumberCheck
 
@@ -97,8 +98,7 @@ def explained_as_meant(told: Explanation, slip: Slip, read: Flags) -> Explanatio
 
 
 def _seen(told: Explanation, slip: Slip) -> Seen:
-    right = seen(meant(told.seen.observations, slip), told.middle)
-    return replace(right, columns=replace(right.columns, slips=()))
+    return seen(meant(told.seen.observations, slip), told.middle)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +132,11 @@ class _Places:
 def _screened(told: Explanation, apart: Sequence[Apart], level: float) -> Iterator[_Candidate]:
     """Slips that are likely enough to be tried."""
     columns = told.seen.columns
-    if not columns.slips:
+    slips = slips_of(told.seen.observations, told.middle)
+    if not slips:
         return
     places = list(_places(told, apart))
-    for slip in columns.slips:
+    for slip in slips:
         by = (slip.y - columns.y[slip.rows]) * told.noise.per_sd[slip.rows]
         best: _Candidate | None = None
         for one in places:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
-from evenpour.causes.problem import Slip
+from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.two_faults import Pair
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.facts import Told

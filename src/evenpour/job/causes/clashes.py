@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.problem import Slip
+from evenpour.causes.slip_kinds import Slip
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told, agreeing, contradict
@@ -110,7 +110,7 @@ def farthest(case: Case, check: int) -> Told:
 def _slips(case: Case, check: int) -> list[tuple[Slip, float]]:
     """Slips that may have been made in a check, with their probabilities, the likeliest first."""
     of_row = case.weighed.parts[0].told.seen.columns.check
-    return [(slip, p) for slip, p in case.weighed.slips if of_row[slip.rows[0]] == check]
+    return [(slip, p) for slip, p in case.weighed.slips if np.any(of_row[slip.rows] == check)]
 
 
 def slip_words(case: Case, slip: Slip) -> str:
