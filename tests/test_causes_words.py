@@ -15,11 +15,11 @@ from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine, CausesAnswer
 from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
 from evenpour.job.causes.facts import observations
-from evenpour.job.causes.groups import either
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.words import reading_words, rough, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
+from evenpour.job.port_words import where_words
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 WARM = (
@@ -210,6 +210,7 @@ def test_an_injector_that_pours_a_fifth_less_is_not_called_barely_clogged() -> N
 def test_exchanges_in_words() -> None:
     assert swap_words(("injector 1 with 2", "injector 3 with 4")) == "injectors 1 and 2, 3 and 4 exchanged"
     assert swap_words(("line 3 with 5",)) == "lines 3 and 5 exchanged"
+    assert swap_words(("line 3 with 5",), by_port=True) == "lines of ports 3 and 5 exchanged"
 
 
 def test_a_catch_is_advised_with_the_exchange_that_the_catches_call_for() -> None:
@@ -246,7 +247,7 @@ def test_a_reading_says_what_was_blocked_and_of_several_where_it_was_taken() -> 
 
 
 def test_cylinders_of_pairs_are_named_once() -> None:
-    assert either([4, 2, 2, 4, 3]) == "2, 3 or 4"
+    assert where_words("injector", [(one, None) for one in (4, 2, 2, 4, 3)]) == "cylinder 2, 3 or 4"
 
 
 def test_a_check_that_tells_as_much_at_most_cylinders_is_told_for_each() -> None:

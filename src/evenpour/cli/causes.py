@@ -10,7 +10,14 @@ import click
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
-from evenpour.job.causes.groups import alike, apart_words, group_says, left_out_because, whole
+from evenpour.job.causes.groups import (
+    alike,
+    apart_words,
+    group_says,
+    left_out_because,
+    repair_place,
+    whole,
+)
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
@@ -91,7 +98,7 @@ def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
     show.heading("Repairs, the likeliest to help for what it takes first")
     sources = show.Sources()
     for number, one in enumerate(repairs[:REPAIRS], start=1):
-        where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
+        where = repair_place(one)
         parts = f" and {one.cost:g} for parts" if one.cost else ""
         takes = f"about {one.minutes:g} min{parts}"
         likely = f"{show.per_cent(one.probability, 0)} likely to mend it"

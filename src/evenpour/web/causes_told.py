@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from urllib.parse import quote_plus
 
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
-from evenpour.job.causes.groups import apart_words, close_calls, group_says, left_out_because, whole
+from evenpour.job.causes.groups import (
+    apart_words,
+    close_calls,
+    group_says,
+    left_out_because,
+    repair_place,
+    whole,
+)
 from evenpour.job.causes.page import (
     LookedAt,
     NextCheck,
@@ -213,9 +220,10 @@ def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
 
 
 def _repair(one: RepairLine) -> Repair:
-    where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
     cost = f"parts about {one.cost:g} in your money" if one.cost else "no parts"
-    return Repair(f"{one.remedy}{where}", likelihood(one.probability), one.minutes, cost, one.source)
+    return Repair(
+        f"{one.remedy}{repair_place(one)}", likelihood(one.probability), one.minutes, cost, one.source
+    )
 
 
 def begins(one: NextCheck) -> str:

@@ -17,10 +17,11 @@ from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
-from evenpour.job.causes.case import Case, kept, name_of
+from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.listed import Listed, listed, named
+from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs

@@ -6,12 +6,15 @@ from pydantic import ConfigDict, Field
 
 from evenpour.job.answers import Answer
 
+PORT = "The port that feeds the cylinder, of what lies between the two and where its number is another."
+
 
 class CauseName(Answer):
     """A cause by its id, with its cylinder."""
 
     cause: str
     cylinder: int | None
+    port: int | None = Field(default=None, description=PORT)
 
 
 class ReasonLine(Answer):
@@ -32,6 +35,7 @@ class CauseLine(Answer):
 
     cause: str
     cylinder: int | None
+    port: int | None = Field(default=None, description=PORT)
     says: str
     probability: float
     with_another: float = Field(
@@ -71,6 +75,7 @@ class RepairLine(Answer):
     remedy: str
     part: str
     cylinder: int | None
+    port: int | None = Field(default=None, description=PORT)
     probability: float
     minutes: float
     cost: float = Field(description="Of parts, in the workshop's money.")

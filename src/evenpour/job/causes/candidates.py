@@ -246,14 +246,14 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
 def _conditions(case: Case, one: Possible) -> str:
     words = [_word(case, name, value) for name, value in one.stated.items() if value != "none"]
     if one.swaps:
-        words.append(swap_words(one.swaps))
+        words.append(swap_words(one.swaps, by_port=case.kind.design.line_map.crosses))
     return ", ".join(words)
 
 
-def swap_words(swaps: Sequence[str]) -> str:
-    """``injectors 1 and 2, 3 and 4 exchanged``."""
+def swap_words(swaps: Sequence[str], *, by_port: bool = False) -> str:
+    """``injectors 1 and 2, 3 and 4 exchanged``; *by_port* where a cylinder may have another number."""
     read = [found for found in map(read_swap, swaps) if found is not None]
-    kind = f"{read[0][0]}s" if read else ""
+    kind = f"{read[0][0]}s{' of ports' if by_port else ''}" if read else ""
     return f"{kind} {', '.join(f'{a} and {b}' for _, a, b in read)} exchanged"
 
 

@@ -9,7 +9,6 @@ from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.two_faults import Pair
-from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.facts import Told
 from evenpour.job.job import Job
 from evenpour.machine.kind import Kind
@@ -72,12 +71,6 @@ def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
     return tuple(
         replace(read[int(row)], observation=one) for row, one in zip(part.kept, as_meant, strict=True)
     )
-
-
-def name_of(case: Case, h: int) -> CauseName:
-    """A hypothesis by its cause and cylinder."""
-    one = case.explanation.suspects[h]
-    return CauseName(cause=one.id, cylinder=one.cylinder)
 
 
 def marginal(case: Case) -> dict[int, float]:

@@ -9,9 +9,10 @@ import numpy as np
 
 from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
-from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.naming import shortly
 from evenpour.job.causes.words import rough, value_words
+from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 
 MOST = 12  # explanations that are set beside each other
@@ -63,7 +64,7 @@ def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
         value[numbers] = severe.predict(nodes, first.modes.z[nodes])
     return _Told(
         tuple(remedy for place in places for remedy in place.remedies),
-        tuple(" and ".join(_if(listed[h]) for h in which) for _, which in chosen),
+        tuple(" and ".join(shortly(case, listed[h]) for h in which) for _, which in chosen),
         np.array([p for p, _ in chosen]),
         value,
     )
@@ -101,12 +102,8 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
         said.append((word, found.words[place]))
     if said[0][0] == said[1][0]:
         return ""
-    port = f"at port {query.cylinder} " if check.check == "catch" else ""
+    port = ""
+    if check.check == "catch" and query.cylinder is not None:
+        where = caught_words(case.kind.design.line_map, query.cylinder)
+        port = f"at {where}{', ' if ',' in where else ' '}"
     return port + ", ".join(f"{word} if {cause}" for word, cause in said)
-
-
-def _if(one: Suspect) -> str:
-    if one.cause is None:
-        return "nothing is wrong"
-    title = one.cause.title.partition(":")[0]
-    return title if one.cylinder is None else f"{title} (cylinder {one.cylinder})"

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 
 from evenpour import data
-from evenpour.job.causes.answers import CauseLine, CauseName
+from evenpour.job.causes.answers import CauseLine, CauseName, RepairLine
+from evenpour.job.port_words import Place, where_words
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
@@ -17,6 +18,12 @@ ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another 
 def cause_titles() -> Mapping[str, str]:
     """What is wrong, by a cause's id."""
     return {str(one["id"]): str(one["title"]) for one in data.shipped("causes.toml").values["cause"]}
+
+
+@cache
+def _parts() -> Mapping[str, str]:
+    """The part that is wrong, by a cause's id."""
+    return {str(one["id"]): str(one["part"]) for one in data.shipped("causes.toml").values["cause"]}
 
 
 def alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
@@ -47,18 +54,19 @@ def group_says(group: Sequence[CauseLine]) -> str:
     line = group[0]
     if len(group) == 1:
         return line.says
-    cylinders = either([one.cylinder or 0 for one in group])
-    return line.says.replace(f"(cylinder {line.cylinder})", f"(cylinder {cylinders})")
+    part, places = _parts()[line.cause], [(one.cylinder or 0, one.port) for one in group]
+    return line.says.replace(f"({where_words(part, places[:1])})", f"({where_words(part, places)})")
 
 
 def apart_words(names: Sequence[CauseName]) -> list[str]:
     """Causes by what is wrong, the cylinders of one together."""
-    found: dict[str, list[int]] = {}
+    found: dict[str, list[Place]] = {}
     for one in names:
-        found.setdefault(cause_titles()[one.cause], []).extend([one.cylinder] if one.cylinder else [])
+        found.setdefault(one.cause, []).extend([(one.cylinder, one.port)] if one.cylinder else [])
+    titles = cause_titles()
     return [
-        f"{title} (cylinder {either(cylinders)})" if cylinders else title
-        for title, cylinders in found.items()
+        f"{titles[cause]} ({where_words(_parts()[cause], places)})" if places else titles[cause]
+        for cause, places in found.items()
     ]
 
 
@@ -79,14 +87,8 @@ def _marginal(name: CauseName, lines: Sequence[CauseLine]) -> float:
     return math.fsum(
         line.probability
         for line in lines
-        if name == CauseName(cause=line.cause, cylinder=line.cylinder) or name == line.with_
+        if name in (CauseName(cause=line.cause, cylinder=line.cylinder, port=line.port), line.with_)
     )
-
-
-def either(cylinders: Sequence[int]) -> str:
-    """``2, 3 or 5``."""
-    *some, last = [str(one) for one in sorted(set(cylinders))]
-    return f"{', '.join(some)} or {last}" if some else last
 
 
 def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
@@ -96,3 +98,8 @@ def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
         what, _, why = words.rpartition(": ")
         since.setdefault(why, []).append(what)
     return since
+
+
+def repair_place(one: RepairLine) -> str:
+    """Where a repair is done, to follow it: ``, cylinder 4``; empty where that needs no telling."""
+    return "" if one.cylinder is None else f", {where_words(one.part, [(one.cylinder, one.port)])}"

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenpour.causes.aside import TWO_RATHER
-from evenpour.causes.suspects import Suspect
 from evenpour.causes.two_faults import Pair
-from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case, marginal
+from evenpour.job.causes.naming import name_of, port_at, titled
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 LEAST = 0.005  # probability below which a cause is not listed
@@ -60,15 +59,11 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
     return {
         "cause": main.cause.id,
         "cylinder": main.cylinder,
-        "says": _says(main) if second is None else f"{_says(main)}; and {_says(second)}",
+        "port": port_at(case, main),
+        "says": titled(case, main) if second is None else f"{titled(case, main)}; and {titled(case, second)}",
         "probability": one.probability,
-        "with": None if second is None else CauseName(cause=second.id, cylinder=second.cylinder),
+        "with": None if second is None else name_of(case, one.which[1]),
     }
-
-
-def _says(one: Suspect) -> str:
-    assert one.cause is not None
-    return one.cause.title if one.cylinder is None else f"{one.cause.title} (cylinder {one.cylinder})"
 
 
 def _with_untold(case: Case, told: Sequence[Listed]) -> dict[int, float]:

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 from evenpour.causes.repairs import in_order
 from evenpour.job.causes.answers import RepairLine
-from evenpour.job.causes.case import Case, name_of
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.groups import repair_place
+from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
 
 LEAST = 0.005  # probability below which a repair is not told
@@ -46,8 +48,7 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
     in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
     if in_vain > min(minutes, default=math.inf):
         return None
-    where = "" if best.cylinder is None else f", cylinder {best.cylinder}"
-    return f"{best.remedy[0].upper()}{best.remedy[1:]}{where}"
+    return f"{best.remedy[0].upper()}{best.remedy[1:]}{repair_place(best)}"
 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
@@ -74,7 +75,8 @@ def _line(case: Case, members: Sequence[tuple[int, float]], p: float, known: Cos
         by_cause[h] = by_cause.get(h, 0.0) + share
     named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
     return RepairLine(
-        remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, probability=min(p, 1.0),
+        remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, port=port_at(case, first),
+        probability=min(p, 1.0),
         minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
         effort=known.effort(cost.minutes, cost.parts), source=cost.source,
     )  # fmt: skip

@@ -9,8 +9,11 @@ from typing import TYPE_CHECKING, Any
 from evenpour.causes.problem import Array
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
+from evenpour.job.causes.naming import titled
 from evenpour.job.job import Job
+from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
+from evenpour.machine.line_map import line_map_of
 from evenpour.measure.checks import Check
 from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
@@ -94,8 +97,10 @@ def _named(job: Job, told: Told) -> str:
     if told.caught is not None:
         way = "bare lines" if told.caught.through == "lines" else "injectors"
         words = f"fuel caught through {way}, {told.caught.opening}"
-    if query.cylinder is not None:
-        words += f", {'port' if told.caught is not None else 'cylinder'} {query.cylinder}"
+    if query.cylinder is not None and told.caught is not None:
+        words += f", {caught_words(line_map_of(job.sheet), query.cylinder)}"
+    elif query.cylinder is not None:
+        words += f", cylinder {query.cylinder}"
     state = query.stated.get("state")
     if isinstance(state, str):
         words += f" ({state.replace('_', ' ')})"
@@ -187,9 +192,7 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     where = ""
     if found.rival:
         other = case.explanation.suspects[found.rival]
-        assert other.cause is not None
-        at = "" if other.cylinder is None else f" (cylinder {other.cylinder})"
-        where = f", if {other.cause.title}{at},"
+        where = f", if {titled(case, other)},"
     return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
 
 

@@ -1,0 +1,38 @@
+"""What a hypothesis is called, and where it sits: by its cylinder, and the port that feeds it."""
+
+from __future__ import annotations
+
+from evenpour.causes.suspects import Suspect
+from evenpour.job.causes.answers import CauseName
+from evenpour.job.causes.case import Case
+from evenpour.job.port_words import port_of, where_words
+
+
+def name_of(case: Case, h: int) -> CauseName:
+    """A hypothesis by its cause and where it sits."""
+    one = case.explanation.suspects[h]
+    return CauseName(cause=one.id, cylinder=one.cylinder, port=port_at(case, one))
+
+
+def port_at(case: Case, one: Suspect) -> int | None:
+    """The port that feeds a suspect's cylinder, where it has to do with it and has another number."""
+    return None if one.cause is None else port_of(case.kind.design.line_map, one.cause.part, one.cylinder)
+
+
+def titled(case: Case, one: Suspect) -> str:
+    """What is wrong, and where: ``the injector is clogged (cylinder 4)``."""
+    assert one.cause is not None
+    return f"{one.cause.title}{_where(case, one)}"
+
+
+def shortly(case: Case, one: Suspect) -> str:
+    """The same without the ways that a title may list."""
+    if one.cause is None:
+        return "nothing is wrong"
+    return f"{one.cause.title.partition(':')[0]}{_where(case, one)}"
+
+
+def _where(case: Case, one: Suspect) -> str:
+    if one.cause is None or one.cylinder is None:
+        return ""
+    return f" ({where_words(one.cause.part, [(one.cylinder, port_at(case, one))])})"
