@@ -39,10 +39,9 @@ def without_checks(told: Explanation) -> list[Array]:
     Args:
         told: The explanation with everything.
     """
-    set_in = _set_in(told)
-    return side_by_side(
-        told.severe.predict, [partial(_without, told, g, set_in) for g in range(len(told.checks))]
-    )
+    set_in, apart = _set_in(told), _another_apart(told)
+    works = [partial(_without, told, g, set_in, apart[:, g]) for g in range(len(told.checks))]
+    return side_by_side(told.severe.predict, works)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +66,8 @@ def _hidden(rest: Noise, modes: Modes, set_in: _SetIn, prior: Array, left: Array
     return np.flatnonzero((least > left + MISSED) & (prior + least > (prior + left).max() - MATTERS))
 
 
-def _without(told: Explanation, g: int, set_in: _SetIn, predict: Predict) -> Array:
-    """The same without check number *g*."""
+def _without(told: Explanation, g: int, set_in: _SetIn, apart: Array, predict: Predict) -> Array:
+    """The same without check number *g*; *apart*: where another is what does not belong."""
     grid, modes = told.fitted.grid, told.fitted.modes
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
     if not len(rest.columns):
@@ -76,7 +75,6 @@ def _without(told: Explanation, g: int, set_in: _SetIn, predict: Predict) -> Arr
     moving = told.severe.moving
     prior = grid.log_prior[grid.owner] + grid.log_weight
     whole = int(told.whole[g])
-    apart = _another_apart(told, g)
     own = [d for d in told.again if told.doubts[d].check == told.checks[g]]
     if whole in own:
         return np.asarray(np.logaddexp(told.again[whole].modes.log_evidence, apart))
@@ -272,20 +270,22 @@ def _without_the_others(told: Explanation, g: int, odd: int) -> Array:
     )
 
 
-def _another_apart(told: Explanation, g: int) -> Array:
-    """Log evidence of every node without check *g* and one doubt of those that were fitted without, (N,).
+def _another_apart(told: Explanation) -> Array:
+    """Log evidence of every node without each check and one doubt of those that were fitted without, (N, G).
 
-    Check *g* is foreseen there from where the nodes are without the other: where that one pulled them, *g* is
+    A check is foreseen there from where the nodes are without the other: where that one pulled them, it is
     foreseen far off, and would leave a node that does not fit better than it is.
     """
     columns = told.seen.columns
-    found = [np.full(len(told.fitted.grid), -np.inf)]
+    found = np.full((len(told.fitted.grid), len(told.checks)), -np.inf)
     for d, fitted in told.again.items():
         doubt = told.doubts[d]
-        if doubt.check == told.checks[g]:
+        others = np.flatnonzero(told.checks != doubt.check)
+        if not len(others):
             continue
         rest = without(told.noise, doubt.gone(len(columns)))
-        own = [np.flatnonzero(rest.columns.check == told.checks[g])]
-        foreseen = left_out(rest, local(rest, fitted.modes), fitted.modes.f, own)
-        found.append(doubt.log_flat + fitted.modes.log_evidence - foreseen.log_density[:, 0])
-    return np.asarray(np.logaddexp.reduce(found))
+        sets = [np.flatnonzero(rest.columns.check == told.checks[g]) for g in others]
+        foreseen = left_out(rest, local(rest, fitted.modes), fitted.modes.f, sets)
+        its = doubt.log_flat + fitted.modes.log_evidence[:, None] - foreseen.log_density
+        found[:, others] = np.logaddexp(found[:, others], its)
+    return found
