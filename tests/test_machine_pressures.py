@@ -261,3 +261,21 @@ def test_the_pressure_after_the_stop_falls_as_its_differential_equation_says(nam
             right = solve_ivp(falls, (0.0, seconds), start, method="LSODA", rtol=1e-8, atol=1.0).y[0, -1]
             # twenty-four steps, each with leaks and store of its middle; the store ends within one of them
             assert held(cars, 5 * BAR, seconds)[0][0] == pytest.approx(max(right, 100.0), rel=5e-3, abs=200.0)
+
+
+@every_sheet
+def test_a_starved_pump_brings_as_much_against_pressure_as_into_a_can_and_the_same_head(name: str) -> None:
+    """A chamber that fills by half has room for what slips back: the feed alone says what comes out."""
+    of = kind(name)
+    right, starved = seen(of), with_(of, "feed_starved", 1.0)
+    into_a_can = value(starved, "pump_delivery", where="before_filter")[0]
+    returned = value(starved, "pump_delivery", where="distributor_return")[0]
+    assert returned == pytest.approx(into_a_can, rel=0.02)
+    assert into_a_can < 0.4 * value(right, "pump_delivery", where="before_filter")[0]
+    # a good pump does lose its slip, and one that is worn as much loses more
+    assert (
+        value(right, "pump_delivery", where="distributor_return")[0]
+        < 0.9 * (value(right, "pump_delivery", where="before_filter")[0])
+    )
+    # with the return pinched nothing flows in
+    assert value(starved, "pump_deadhead") == pytest.approx(value(right, "pump_deadhead"), rel=1e-9)

@@ -49,7 +49,7 @@ SLIT_ROUNDING, AIR_DISCHARGE = design_point.SLIT_ROUNDING, design_point.AIR_DISC
 CORNER, RELIEF_CORNER, LEAST, STEP = balance.CORNER, supply.RELIEF_CORNER, balance.LEAST, balance.STEP
 STIFFNESS, PER_VOLT, LEAST_VOLTS = supply.REGULATOR_STIFFNESS, supply.PER_VOLT, supply.LEAST_VOLTS
 SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = balance.TOLERATED, balance.ROUNDS, balance.NEARS
-USUAL_VOLTS = supply.USUAL_VOLTS
+USUAL_VOLTS, FEED_CORNER, LEAST_CORNER = supply.USUAL_VOLTS, supply.FEED_CORNER, supply.LEAST_CORNER
 ROUNDS, TOLERATED, STILL, MADE_UP = running.ROUNDS, running.TOLERATED, running.STILL, running.MADE_UP
 SPRAY = cold_start.SPRAY
 FREEZING, CONTROL_LEAST, CONTROL_CORNER = control.FREEZING, control.LEAST, control.CORNER
@@ -238,23 +238,29 @@ def _pump_volts(car: Any, row: Any, battery: float) -> float:
 
 
 @_compiled
-def _pump(car: Any, row: Any, volts: float, off: float) -> tuple[float, float, float, float]:
-    """Flow at rest and its fall with the pressure, by slip and by the relief valve; *off*: what stands."""
+def _pump(car: Any, row: Any, volts: float, off: float) -> tuple[float, float, float, float, float, float]:
+    """Flow at rest and its fall with the pressure, by slip and by the relief valve; what the feed lets in and
+    its corner; *off*: what stands.
+    """
     speed = _positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * math.tanh(_positive(volts - LEAST_VOLTS, 0.1))
-    turned = car[row.pump_flow] * speed * (1.0 - off)
-    free = _lesser(turned, car[row.feed_capacity], 0.05 * turned)
+    free = car[row.pump_flow] * speed * (1.0 - off)
+    corner = max(FEED_CORNER * free, LEAST_CORNER)
     slip, steep = car[row.pump_slip], 1.0 / car[row.filter_resistance]
     within = 1.0 + slip / steep
-    return free / within, slip / within, car[row.pump_relief] * steep, steep
+    by_relief = car[row.pump_relief] * steep
+    return free / within, slip / within, by_relief, steep, car[row.feed_capacity], corner
 
 
 @_compiled
-def _supplied(pump: tuple[float, float, float, float], pressure: float) -> tuple[float, float]:
+def _supplied(pump: tuple[float, float, float, float, float, float], pressure: float) -> tuple[float, float]:
     by_slip, by_relief = pump[0] - pump[1] * pressure, pump[2] - pump[3] * pressure
-    apart = by_slip - by_relief
+    spare = pump[4] - by_slip
+    edge = math.sqrt(spare * spare + pump[5] * pump[5])
+    by_pump, slower = 0.5 * (by_slip + pump[4] - edge), 0.5 * pump[1] * (1.0 + spare / edge)
+    apart = by_pump - by_relief
     root = math.sqrt(apart * apart + RELIEF_CORNER * RELIEF_CORNER)
-    falls = 0.5 * (pump[1] + pump[3] + (pump[3] - pump[1]) * (apart / root))
-    return 0.5 * (by_slip + by_relief - root), falls
+    falls = 0.5 * (slower + pump[3] + (pump[3] - slower) * (apart / root))
+    return 0.5 * (by_pump + by_relief - root), falls
 
 
 @_compiled

@@ -18,6 +18,8 @@ LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no 
 INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery is caught without pressure
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
+FEED_CORNER = 0.05  # of the pump's flow, over which a poor feed takes over
+LEAST_CORNER = 1e-9  # m³/s, the same of a pump that does not turn
 IDLE_CURRENT = (
     0.45  # share of the pump's current with no pressure to push against; common practice, no source
 )
@@ -47,41 +49,54 @@ def pump_runs(cars: Cars, situation: Situation) -> Any:
 
 
 def free_flow(cars: Cars, situation: Situation) -> Any:
-    """What pump and feed would bring against no pressure, [m³/s]. Hot."""
+    """What the pump would bring against no pressure with all the fuel it can swallow, [m³/s]. Hot."""
     volts = pump_voltage(cars, situation)
     speed = positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * np.tanh(positive(volts - LEAST_VOLTS, 0.1))
-    turned = cars["pump_flow"] * speed * pump_runs(cars, situation)
-    return lesser(turned, cars["feed_capacity"], 0.05 * turned)
+    return cars["pump_flow"] * speed * pump_runs(cars, situation)
 
 
 @dataclass(frozen=True, slots=True)
 class PumpLine(PerCar):
-    """Flow behind the filter over system pressure: the lower of what slip and relief valve leave. SI."""
+    """Flow behind the filter over system pressure: the least of what slip, feed and relief valve leave. SI.
+
+    Attributes:
+        feed: What tank, strainer and feed let in, [m³/s]; ``feed_corner``: over which that takes over.
+    """
 
     slip_at_rest: Any
     slip_falls: Any
+    feed: Any
+    feed_corner: Any
     relief_at_rest: Any
     relief_falls: Any
 
     def at(self, pressure: Any) -> tuple[Any, Any]:
         """Flow, [m³/s], and how fast it falls with *pressure*, [m³/(s Pa)]. Hot."""
         by_slip = self.slip_at_rest - self.slip_falls * pressure
+        spare = self.feed - by_slip
+        edge = np.sqrt(spare * spare + self.feed_corner * self.feed_corner)
+        by_pump = 0.5 * (by_slip + self.feed - edge)
+        pump_falls = 0.5 * self.slip_falls * (1.0 + spare / edge)
         by_relief = self.relief_at_rest - self.relief_falls * pressure
-        apart = by_slip - by_relief
+        apart = by_pump - by_relief
         root = np.sqrt(apart * apart + RELIEF_CORNER * RELIEF_CORNER)
-        steeper = (self.relief_falls - self.slip_falls) * (apart / root)
-        return 0.5 * (by_slip + by_relief - root), 0.5 * (self.slip_falls + self.relief_falls + steeper)
+        steeper = (self.relief_falls - pump_falls) * (apart / root)
+        return 0.5 * (by_pump + by_relief - root), 0.5 * (pump_falls + self.relief_falls + steeper)
 
 
 def pump_line(cars: Cars, free: Any) -> PumpLine:
-    """The flow of *cars* whose pump and feed bring *free* [m³/s] against no pressure. Hot.
+    """The flow of *cars* whose pump would bring *free* [m³/s] against no pressure. Hot.
 
     The pump sees the filter's loss besides the system pressure. Its slip takes a share of the sum, and its
-    relief valve limits it.
+    relief valve limits it. A starved pump turns half empty: what slips back finds room in it beside all that
+    the feed lets in, which so comes out at any pressure, until slip alone leaves less.
     """
     slip, filter_ = cars["pump_slip"], cars["filter_resistance"]
     within, steep = 1.0 + slip * filter_, 1.0 / filter_
-    return PumpLine(free / within, slip / within, cars["pump_relief"] * steep, steep)
+    corner = np.maximum(FEED_CORNER * free, LEAST_CORNER)
+    return PumpLine(
+        free / within, slip / within, cars["feed_capacity"], corner, cars["pump_relief"] * steep, steep
+    )
 
 
 def supplied(cars: Cars, free: Any, pressure: Any) -> tuple[Any, Any]:
@@ -99,12 +114,16 @@ def poured_out(cars: Cars, situation: Situation, where: str) -> Any:
     """Flow into a can before or behind the filter, [m³/s], no pressure to push against. Hot."""
     free = free_flow(cars, situation)
     if where == "before_filter":
-        return positive(free, 0.2e-6)
+        corner = np.maximum(FEED_CORNER * free, LEAST_CORNER)
+        return positive(lesser(free, cars["feed_capacity"], corner), 0.2e-6)
     return positive(supplied(cars, free, 0.0)[0], 0.2e-6)
 
 
 def dead_head(cars: Cars, situation: Situation) -> Any:
-    """Pressure with the return pinched, [Pa]: where the pump's slip or its relief valve takes all. Hot."""
+    """Pressure with the return pinched, [Pa]: where the pump's slip or its relief valve takes all. Hot.
+
+    Nothing flows in then, so a poor feed takes nothing off it.
+    """
     flow = free_flow(cars, situation)
     return lesser(flow / cars["pump_slip"], cars["pump_relief"], 0.1e5)
 
@@ -115,10 +134,11 @@ def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> An
     Args:
         usual: System pressure at which the pump takes its usual current, [Pa].
     """
-    free = free_flow(cars, situation)
-    flow = positive(supplied(cars, free, pressure)[0], 1e-8)
+    line = pump_line(cars, free_flow(cars, situation))
+    flow = positive(line.at(pressure)[0], 1e-8)
     head = pressure + flow * cars["filter_resistance"]
     loaded = IDLE_CURRENT + (1.0 - IDLE_CURRENT) * head / (USUAL_HEAD * usual)
-    dry = positive(1.0 - cars["feed_capacity"] / np.maximum(cars["pump_flow"], 1e-9), 0.02)
+    swallows = np.maximum(line.slip_at_rest - line.slip_falls * pressure, 1e-9)
+    dry = positive(1.0 - cars["feed_capacity"] / swallows, 0.02)
     running = cars["pump_current"] * loaded * (1.0 - STARVED_CURRENT * dry)
     return running * pump_runs(cars, situation)
