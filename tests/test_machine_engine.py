@@ -263,12 +263,14 @@ def test_a_silent_full_load_switch_leans_full_load_to_the_sensors_mixture_and_a_
 
 
 @pytest.mark.parametrize("name", [name for name in SHEETS if kind(name).oxygen_control])
-def test_a_frequency_valve_without_drive_all_but_stops_the_fuel_of_engine_and_catch(name: str) -> None:
+def test_a_frequency_valve_without_drive_takes_the_fuel_from_engine_and_catch_alike(name: str) -> None:
     of = kind(name)
-    silent = with_(of, "oxygen_control_silent", 1.0)
-    assert not silent.running(replace(HOME, engine="idle_warm")).converged[0]
+    least, gross = (with_(of, "oxygen_control_silent", at) for at in (0.0, 1.0))
+    assert least.running(replace(HOME, engine="idle_warm")).converged[0]
+    assert value(gross, "start_outcome", engine="warm")[0] < -1.5
     for which, amount in catches(seen(of)).items():
-        assert catches(silent)[which] < 0.3 * amount
+        assert 0.8 * amount < catches(least)[which] < 0.96 * amount
+        assert 0.4 * amount < catches(gross)[which] < 0.7 * amount
 
 
 @every_sheet
