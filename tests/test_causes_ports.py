@@ -14,6 +14,7 @@ from evenpour.job.causes.groups import apart_words
 from evenpour.job.job import job_of_text
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import caught_words, port_of, where_words
+from evenpour.job.wording import part_name
 from evenpour.machine.line_map import LineMap
 
 VEE_SIX, OWN = LineMap((1, 4, 2, 5, 3, 6)), LineMap((1, 2, 3, 4, 5, 6))
@@ -88,3 +89,35 @@ def test_an_exchange_in_a_catch_is_by_ports_and_what_it_moves_by_cylinders() -> 
     assert injectors == (0, 3, 2, 1, 4, 5)  # ports 2 and 3 feed cylinders 4 and 2
     assert arranged([("line", 3, 5)], OWN) == ((0, 1, 4, 3, 2, 5), ())
     assert arranged([("line", 3, 5), ("line", 3, 5)], VEE_SIX) == ((), ())
+
+
+HEAD = SHORT_AND_WHITE.partition("[[catch]]")[0]
+CATCH = '[[catch]]\nthrough = "injectors"\nopening = "{}"\nduration = "35 s"\namounts = {}\n'
+SHORT_2, EVEN = (f'["80 ml", "{two} ml", "80.5 ml", "79.5 ml", "80 ml", "80 ml"]' for two in ("66", "80"))
+
+
+def test_catches_name_the_cylinder_beside_the_port_and_an_exchange_says_whose_numbers_it_has() -> None:
+    caught = job_of_text(read_text(HEAD + CATCH.format("full", SHORT_2), "job.toml")).catch()
+    names = {part_name(one) for one in caught.parts if one.cylinder == 2}
+    assert names == {"port 2 (cylinder 4)", "line on port 2 (cylinder 4)", "injector on port 2 (cylinder 4)"}
+    assert "injector 6" in {part_name(one) for one in caught.parts}
+    assert caught.next_catch is not None
+    if caught.next_catch.swaps:
+        assert any("port 2 feeds cylinder 4" in note for note in caught.notes)
+
+
+def test_an_injector_that_was_renewed_in_cylinder_4_is_another_one_on_port_2() -> None:
+    renewed = '[[did]]\naction = "replaced"\npart = "injector"\ncylinder = 4\n'
+    told = [CATCH.format("full", SHORT_2), renewed, CATCH.format("full", EVEN)]
+    text = HEAD + "".join(f"{one}at = 2026-05-03T1{hour}:00:00\n" for hour, one in enumerate(told))
+    caught = job_of_text(read_text(text, "job.toml")).catch()
+    off = {(one.part, one.cylinder): one.p_off for one in caught.parts}
+    assert off["injector", 2] < 0.2
+    assert off["line", 2] < 0.2
+
+
+@pytest.mark.parametrize(("entered", "port"), [(4, 2), (2, 3)])
+def test_a_port_seen_to_drip_was_entered_for_its_cylinder(entered: int, port: int) -> None:
+    drips = f'[[reading]]\nwhat = "rest_delivery"\nvalue = "drips"\ncylinder = {entered}\n'
+    caught = job_of_text(read_text(HEAD + CATCH.format("full", EVEN) + drips, "job.toml")).catch()
+    assert any(note.startswith(f"Port {port} lets fuel through") for note in caught.notes)

@@ -111,7 +111,9 @@ def test_even_catches_are_even_on_every_engine(sheet: str) -> None:
     assert all(p >= 0.95 for p in answer["even_by_run"].values())
     assert answer["even"] == min(answer["even_by_run"].values())
     assert len(answer["parts"]) == 3 * n
-    assert all(set(part) == {"part", "cylinder", "deviation", "u", "p_off"} for part in answer["parts"])
+    assert all(
+        set(part) == {"part", "cylinder", "feeds", "deviation", "u", "p_off"} for part in answer["parts"]
+    )
     assert off(answer, 0.2) == set()
     assert (answer["undivided"], answer["suspect_amounts"]) == ([], [])
 

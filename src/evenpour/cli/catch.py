@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import CatchAnswer, RunAnswer
-from evenpour.job.wording import even_words, in_doubt, key_words, part_words, surely_off
+from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words, surely_off
 
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
@@ -54,7 +54,7 @@ def print_catch(answer: CatchAnswer) -> None:
         for part in doubtful:
             show.wrapped(f"- {part_words(part)}", hang="  ")
     for group in answer.undivided:
-        names = " or ".join(f"{one.part} {one.cylinder}" for one in group)
+        names = " or ".join(part_name(one) for one in group)
         show.wrapped(f"Cannot be told apart yet: {names}.")
     for suspect in answer.suspect_amounts:
         offer = f" Was it {suspect.offer}?" if suspect.offer else ""

@@ -156,21 +156,22 @@ class PathAnswer(Answer):
     )
 
 
-class PartAnswer(Answer):
-    """What the catches say of one port, line or injector."""
+class PartName(Answer):
+    """A port, a line or an injector by its own number: that of the port."""
 
     part: PartKind
     cylinder: int = Field(description="The part's own number.")
+    feeds: int | None = Field(
+        default=None, description="The cylinder that its port feeds, where that has another number."
+    )
+
+
+class PartAnswer(PartName):
+    """What the catches say of one port, line or injector."""
+
     deviation: float = Field(description="Fraction, where it shows most.")
     u: float
     p_off: float
-
-
-class PartName(Answer):
-    """A part by its own number."""
-
-    part: str
-    cylinder: int
 
 
 class SuspectAnswer(Answer):

@@ -13,7 +13,7 @@ from evenpour.job.entries import Draft, Entry
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
-from evenpour.job.wording import even_words, in_doubt, part_words
+from evenpour.job.wording import even_words, in_doubt, part_name, part_words
 from evenpour.job.writing_files import write_whole
 from evenpour.measure.units import shown
 from evenpour.path.words import cylinder_list
@@ -114,7 +114,7 @@ def _doubt(job: Job, of: str) -> list[str]:
     answer = job.catch()
     lines = [f"{words[:1].upper()}{words[1:]}." for words in map(part_words, in_doubt(answer)[:3])]
     return lines + [
-        f"Not to be told apart yet: {' and '.join(f'{one.part} {one.cylinder}' for one in group)}."
+        f"Not to be told apart yet: {' and '.join(part_name(one) for one in group)}."
         for group in answer.undivided
     ]
 

@@ -14,6 +14,7 @@ from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target
 from evenpour.job.wording import when_said
+from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.readings import Condition
 from evenpour.measure.uncertainty import coverage
@@ -44,7 +45,7 @@ def events_of(
     found += _readings(judged, known)
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
-    found += _at_rest(facts)
+    found += _at_rest(facts, line_map_of(sheet))
     found += (
         Touch(
             rank=touch.told.rank,
@@ -151,7 +152,7 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
         )
 
 
-def _at_rest(facts: Facts) -> Iterator[Evidence]:
+def _at_rest(facts: Facts, line_map: LineMap) -> Iterator[Evidence]:
     """A catch with the plate at rest tells of every port whether it is shut."""
     for fact in facts.catches:
         if fact.opening != "rest" or fact.discard:
@@ -165,7 +166,7 @@ def _at_rest(facts: Facts) -> Iterator[Evidence]:
                 source=("check", "rest_delivery"),
                 supports=found == "dry",
                 oldest=fact.told.rank,
-                cylinder=port,
+                cylinder=line_map.cylinder(port),
                 words=f"port {port} with the plate at rest: {amount}, {found}",
             )
 

@@ -8,7 +8,7 @@ from datetime import date
 
 from evenpour.errors import FieldProblem
 from evenpour.job import times
-from evenpour.job.answers import CatchAnswer, PartAnswer
+from evenpour.job.answers import CatchAnswer, PartAnswer, PartName
 from evenpour.job.catalogue import Catalogue
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
@@ -26,6 +26,7 @@ __all__ = [
     "key_words",
     "likelihood",
     "limits_in_words",
+    "part_name",
     "part_words",
     "placeholders",
     "sheet_value_words",
@@ -152,13 +153,24 @@ def even_words(even: float | None) -> tuple[str, str]:
     return "cannot tell", f"{likelihood(even)} that it is even"
 
 
+def part_name(part: PartName) -> str:
+    """``injector 4``; where its port feeds another cylinder ``port 2 (cylinder 4)``, ``line on port 2 ...``.
+
+    An injector is numbered by its cylinder when it comes out: there its own number would mislead.
+    """
+    if part.feeds is None:
+        return f"{part.part} {part.cylinder}"
+    where = "port" if part.part == "port" else f"{part.part} on port"
+    return f"{where} {part.cylinder} (cylinder {part.feeds})"
+
+
 def part_words(part: PartAnswer) -> str:
     """What the catches say of a part: ``injector 4: 18 ± 2 % short, over 99 % sure``.
 
     While the blame is shared, the mean deviation mixes "off by so much" with "not off at all". Nearly all of
     it comes from the former, so that divided by its probability it is the size if this part is the one.
     """
-    name, way = f"{part.part} {part.cylinder}", "short" if part.deviation < 0.0 else "over"
+    name, way = part_name(part), "short" if part.deviation < 0.0 else "over"
     if part.p_off >= SURE:
         size = abs(part.deviation)
         digits = 0 if size >= 0.1 else 1

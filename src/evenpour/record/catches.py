@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evenpour.job.answers import CatchAnswer, PartAnswer, PartName, RunAnswer
-from evenpour.job.wording import even_words, likelihood, size_if_off
+from evenpour.job.answers import CatchAnswer, PartAnswer, RunAnswer
+from evenpour.job.wording import even_words, likelihood, part_name, size_if_off
 from evenpour.measure.verdicts import SURE
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import (
@@ -106,7 +106,7 @@ def _parts(parts: list[PartAnswer]) -> Table:
     )
     rows = tuple(
         Row(
-            (Cell(f"{part.part} {part.cylinder}".capitalize()), Cell(_deviation(part)), _verdict(part)),
+            (Cell(part_name(part).capitalize()), Cell(_deviation(part)), _verdict(part)),
             "loud" if part.p_off >= SURE else "",
         )
         for part in parts
@@ -135,7 +135,7 @@ def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
     found: list[Block] = []
     if catch.undivided:
         together = [
-            Cell(sentence(" or ".join(_part_name(part) for part in group))) for group in catch.undivided
+            Cell(sentence(" or ".join(part_name(part) for part in group))) for group in catch.undivided
         ]
         found.append(Points("One of these, and the catches cannot say which", tuple(together)))
     if catch.suspect_amounts:
@@ -157,7 +157,3 @@ def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
     if catch.notes:
         found.append(Points("Remarks", tuple(Cell(sentence(note)) for note in catch.notes)))
     return found
-
-
-def _part_name(part: PartName) -> str:
-    return f"{part.part} {part.cylinder}"

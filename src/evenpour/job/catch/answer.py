@@ -21,7 +21,9 @@ from evenpour.job.catch.catching import Weighed, leaking
 from evenpour.job.catch.facts import CatchFact
 from evenpour.job.facts import Facts
 from evenpour.job.wording import key_words
+from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.next_catch import NextCatch
 from evenpour.measure.true_spread import observed_spread
 from evenpour.measure.units import in_unit, label, unit_for
 from evenpour.measure.verdicts import word_for
@@ -50,7 +52,8 @@ def catch_answer(
     place = [counted.index(fact) for fact in weighed.facts]
     even = {key: found.even_by_run.get(key) for key in found.spread_by_run}
     old = sorted(weighed.outdated)
-    leaks = leaking(facts)
+    line_map = line_map_of(sheet)
+    leaks = leaking(facts, line_map)
     notes = [
         *(
             f"Port {port} lets fuel through with the plate at rest: it fills its cylinder. Pump off, turn no "
@@ -58,6 +61,7 @@ def catch_answer(
             for port in leaks
         ),
         *_forgotten_exchange(weighed),
+        *_numbers_of(found.next_catch, line_map),
         *found.notes,
         *(f"{key_words(key)}: caught before a part in it was changed; catch again." for key in old),
     ]
@@ -77,6 +81,7 @@ def catch_answer(
             PartAnswer(
                 part=cast(PartKind, part.kind),
                 cylinder=part.number,
+                feeds=_feeds(line_map, part.number),
                 deviation=part.deviation,
                 u=part.u,
                 p_off=part.p_off if part.p_off is not None else 0.0,
@@ -84,7 +89,11 @@ def catch_answer(
             for part in found.parts
         ],
         undivided=[
-            [PartName(part=kind, cylinder=number) for kind, number in group] for group in found.undivided
+            [
+                PartName(part=cast(PartKind, kind), cylinder=number, feeds=_feeds(line_map, number))
+                for kind, number in group
+            ]
+            for group in found.undivided
         ],
         suspect_amounts=[
             SuspectAnswer(
@@ -113,6 +122,19 @@ def _next_catch(weighed: Weighed) -> NextCatchAnswer | None:
         return None
     swaps = [f"{kind} {first} with {second}" for kind, first, second in after.swaps]
     return NextCatchAnswer(through=after.through, opening=after.opening, swaps=swaps, why=after.why)
+
+
+def _feeds(line_map: LineMap, port: int) -> int | None:
+    cylinder = line_map.cylinder(port)
+    return None if cylinder == port else cylinder
+
+
+def _numbers_of(after: NextCatch | None, line_map: LineMap) -> Iterator[str]:
+    """Which cylinders an exchange is about, where these have other numbers than the ports that it names."""
+    ports = sorted({port for _, *both in after.swaps for port in both}) if after is not None else []
+    if any(_feeds(line_map, port) for port in ports):
+        fed = ", ".join(f"port {port} feeds cylinder {line_map.cylinder(port)}" for port in ports)
+        yield f"An exchange names lines and injectors by their ports: {fed}."
 
 
 def _forgotten_exchange(weighed: Weighed) -> Iterator[str]:

@@ -12,6 +12,7 @@ from evenpour.job.catch.kept import kept_or_weighed
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.facts import Facts, TouchFact
 from evenpour.job.wording import likelihood
+from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.visibility import sight
 from evenpour.measure.evenness import Evenness, Part, Run, evenness
@@ -36,20 +37,21 @@ KIND_OF = {
 class _Fitted:
     """Which identity stands at each number, as touches go by."""
 
-    cylinders: int
+    line_map: LineMap
     now: dict[str, list[int]] = field(default_factory=dict)
     made: dict[str, list[int]] = field(default_factory=dict)  # own number of every identity ever, by kind
 
     def __post_init__(self) -> None:
         for kind in ("port", "line", "injector"):
-            self.now[kind] = list(range(self.cylinders))
-            self.made[kind] = list(range(1, self.cylinders + 1))
+            self.now[kind] = list(range(len(self.line_map.fed)))
+            self.made[kind] = list(range(1, len(self.line_map.fed) + 1))
 
     def touched(self, touch: TouchFact) -> None:
         kind = KIND_OF.get(touch.part)
         if kind is None or touch.action not in ANOTHER:
             return
-        numbers = range(1, self.cylinders + 1) if touch.cylinder is None else (touch.cylinder,)
+        every = range(1, len(self.line_map.fed) + 1)
+        numbers = every if touch.cylinder is None else (self.line_map.port(touch.cylinder),)
         for number in numbers:
             self.now[kind][number - 1] = len(self.made[kind])
             self.made[kind].append(number)
@@ -95,7 +97,7 @@ def weigh(facts: Facts, sheet: Sheet, *, until: int | None = None) -> Weighed | 
         return None
     last = caught[-1].told.rank if until is None else until
     touches = [touch for touch in facts.touches if until is None or touch.told.rank <= last]
-    fitted = _Fitted(sheet.cylinders)
+    fitted = _Fitted(line_map_of(sheet))
     runs: list[Run] = []
     happenings: list[CatchFact | TouchFact] = sorted([*caught, *touches], key=lambda one: one.told.rank)
     for one in happenings:
@@ -265,15 +267,15 @@ def at_rest(fact: CatchFact) -> dict[int, str]:
     return found
 
 
-def leaking(facts: Facts) -> tuple[int, ...]:
+def leaking(facts: Facts, line_map: LineMap) -> tuple[int, ...]:
     """Ports that let fuel through at rest by the newest that was seen of each, and nothing put right
-    since.
+    since. What was seen without a catch was entered for the cylinder.
     """
     seen: dict[int, bool] = {}
     resting = (fact for fact in facts.catches if fact.opening == "rest" and not fact.discard)
     told = [(fact.told.rank, _poured(fact)) for fact in resting]
     told += [
-        (one.told.rank, {one.reading.cylinder: one.reading.choice != "dry"})
+        (one.told.rank, {line_map.port(one.reading.cylinder): one.reading.choice != "dry"})
         for one in facts.readings
         if one.check.id == "rest_delivery" and one.reading.cylinder is not None
     ]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from evenpour.job.catch.catching import Weighed, leaking
 from evenpour.job.facts import Facts
 from evenpour.job.wording import even_words, key_words
+from evenpour.machine.line_map import line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.verdicts import word_for
 
@@ -38,7 +39,7 @@ def uneven_catches(facts: Facts, weighed: Weighed | None, sheet: Sheet) -> tuple
 
 
 def _found(facts: Facts, weighed: Weighed, sheet: Sheet) -> Iterator[UnevenCatch]:
-    for port in leaking(facts):
+    for port in leaking(facts, line_map_of(sheet)):
         yield UnevenCatch(f"Port {port} lets fuel through with the plate at rest", "", "", "")
     limits = sheet.evenness_limits()
     for key, spread in weighed.evenness.spread_by_run.items():

@@ -10,7 +10,7 @@ from evenpour.job.advice import advice, beside_catches
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
-from evenpour.job.wording import even_words, in_doubt, key_words, part_words
+from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
@@ -109,9 +109,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         kinds=tuple(_kind(answer, key) for key in _newest_first(answer)),
         runs=tuple(_caught(run) for run in reversed(answer.runs)),
         doubt=tuple(part_words(part) for part in in_doubt(answer)),
-        undivided=tuple(
-            " or ".join(f"{one.part} {one.cylinder}" for one in group) for group in answer.undivided
-        ),
+        undivided=tuple(" or ".join(part_name(one) for one in group) for group in answer.undivided),
         next_words=_next_words(answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
         beside=_beside(ask, answer.next_catch),
