@@ -59,7 +59,8 @@ def test_a_time_that_nobody_touched_stays_as_it_was(bay: Bay) -> None:
 def test_nobody_is_shut_out_of_mending_or_of_the_long_pages(bay: Bay, theme: str) -> None:
     job = bay.pages.begin("injectors-full-1")
     page = bay.device(**PHONE, color_scheme=theme, reduced_motion="reduce")
-    for path in ("/entries/injectors-full-1/mend", "/entries/cold-1/mend", "/readings?first=outside", ""):
+    sights = ("/entries/injectors-full-1/mend", "/entries/cold-1/mend", "/readings?first=outside", "")
+    for path in (*sights, "/read/system_pressure", "/catch"):  # with a caution still to be read
         page.goto(f"{job}{path}")
         assert violations(page) == [], path
     page.goto(f"{job}/entries/cold-1/mend")
