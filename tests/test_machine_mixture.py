@@ -43,6 +43,17 @@ def test_the_plate_opens_as_one_over_the_root_of_air_density_and_of_control_pres
 
 
 @every_sheet
+def test_drag_holds_the_plate_back_where_it_comes_from(name: str) -> None:
+    """Rich at an idle, which is come down to; lean where the throttle was opened. The screw is no such thing."""
+    of = kind(name)
+    stiff, rich = with_(of, "plunger_sticks", 0.5), with_(of, "mixture_screw_rich", 0.5)
+    for state, sign in (("idle_warm", -1.0), ("fast_idle", 1.0), ("road_steady", 1.0), ("full_load", 1.0)):
+        sound = mixture(seen(of), state)
+        assert sign * (mixture(stiff, state) / sound - 1.0) > 0.02
+        assert mixture(rich, state) < sound
+
+
+@every_sheet
 def test_an_engine_set_in_the_plain_runs_richer_in_the_hills_by_the_root_of_the_air(name: str) -> None:
     of = kind(name)
     cars = seen(of)
@@ -121,9 +132,7 @@ def test_a_leak_past_the_plate_leans_the_idle_most_and_fades_with_load(name: str
 @every_sheet
 def test_a_leak_in_one_runner_leans_its_own_cylinder_most(name: str) -> None:
     of = kind(name)
-    state = with_(of, "air_leak_runner", 0.5, cylinder=2).running(
-        replace(HOME, engine="idle_warm", sensor="off")
-    )
+    state = with_(of, "air_leak_runner", 0.5, cylinder=2).running(replace(HOME, engine="idle_warm"))
     others = np.delete(state.mixture[:, 0], 1)
     assert state.mixture[1, 0] > 1.1 * others.max()
     assert np.ptp(others) < 1e-6

@@ -11,6 +11,7 @@ import numpy as np
 
 from evenpour.machine.design_point import AIR_DISCHARGE, DesignPoint
 from evenpour.machine.parameters import Cars
+from evenpour.machine.situation import Engine
 from evenpour.machine.smooth import step
 from evenpour.machine.some import PerCar
 
@@ -21,6 +22,8 @@ PART_FROM, PART_WIDTH = 0.18, 0.05
 FULL_FROM, FULL_WIDTH = 0.67, 0.028
 # of the plate's force, what a plate that touches its funnel all along loses; common practice, no source
 RUBBING = 0.05
+#: States to which the throttle is opened from an idle.
+OPENED: tuple[Engine, ...] = ("fast_idle", "road_steady", "full_load")
 
 
 def plate_drop(design: DesignPoint, control: Any) -> Any:
@@ -46,14 +49,15 @@ def zones(area: Any, idle: float, full: float) -> tuple[Any, Any]:
     return step((x - PART_FROM) / PART_WIDTH), step((x - FULL_FROM) / FULL_WIDTH)
 
 
-def undragged(cars: Cars) -> Any:
-    """Share of the plate's force that no drag takes, [-]. Hot."""
-    return 1.0 - cars["lever_drag"] - cars["plunger_drag"] - RUBBING * cars["plate_off_centre"]
+def with_drag(cars: Cars, engine: Engine) -> Any:
+    """The plate's force with drag, over that without, [-]. Hot.
 
-
-def lift(design: DesignPoint, funnel: Funnel, cars: Cars, air: Any, density: Any, control: Any) -> Any:
-    """Lift of the plate over its rest, [m]; arguments as for `Meter.lift`. Hot."""
-    return meter(design, funnel, cars).lift(air, density, control)
+    Drag of lever and plunger holds the plate back where it comes from. An idle is read after a blip: the
+    plate comes down and stays a little high, which is rich. To a fast idle, a road load or full load the
+    throttle is opened: the plate comes up and stays a little low, which is lean. Common practice, no source.
+    """
+    drag = cars["lever_drag"] + cars["plunger_drag"] + RUBBING * cars["plate_off_centre"]
+    return 1.0 + drag if engine in OPENED else 1.0 - drag
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class Meter(PerCar):
     The air is taken as dry: at 30 degC and 80 % humidity it is 1.6 % lighter, which enriches by 0.8 %.
 
     Attributes:
-        force: Share of the plate's force that drag leaves.
+        force: The plate's force with drag, over that without.
         low, part, full: Lift beyond the edge over the opening, in logarithm of 1/m: of the idle zone, and
             what the part-load zone has more, and the full-load zone beyond that.
     """
@@ -82,16 +86,12 @@ class Meter(PerCar):
         return self.funnel.before + area * np.exp(self.low + left_idle * self.part + at_full * self.full)
 
 
-def meter(design: DesignPoint, funnel: Funnel, cars: Cars) -> Meter:
-    """The air meters of *cars*. Hot.
-
-    Drag of lever and plunger makes the plate hang back where it comes from: readings are taken after a blip,
-    so the plate comes down and stays a little high.
-    """
+def meter(design: DesignPoint, funnel: Funnel, cars: Cars, engine: Engine) -> Meter:
+    """The air meters of *cars* in a state of the engine. Hot."""
     low = funnel.shape[0] + np.log(cars["funnel_idle"])
     half = funnel.shape[1] + np.log(cars["funnel_middle"])
     high = funnel.shape[2] + np.log(cars["funnel_top"])
-    return Meter(design, funnel, undragged(cars), low, half - low, high - half)
+    return Meter(design, funnel, with_drag(cars, engine), low, half - low, high - half)
 
 
 @dataclass(frozen=True, slots=True)

@@ -328,7 +328,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         leaks=cars["common_leak"] + runner.sum(axis=0),
         beside=RUNNER_SHARE * (runner - runner.mean(axis=0)),
         circuit=circuit(cars, bimetal_temperature(cars, situation)),
-        meter=meter(design, kind.funnel, cars),
+        meter=meter(design, kind.funnel, cars, state),
         slits=slits(cars, situation),
         paths=paths(cars, situation),
         balance=balance(cars, situation),

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.air_meter import annulus, plate_drop, undragged
+from evenpour.machine.air_meter import annulus, plate_drop, with_drag
 from evenpour.machine.control import bimetal_temperature
 from evenpour.machine.engine_off import Poured
 from evenpour.machine.metering import VALVE_PASSES, metered
@@ -80,7 +80,7 @@ def inside(seen: Readout, situation: Situation) -> Inside:
 def _running(seen: Readout, situation: Situation) -> Inside:
     kind, cars, state = seen.kind, seen.cars, seen.running(situation)
     factor = drop_factor(cars, state.duty) if kind.oxygen_control else 1.0
-    drop = plate_drop(kind.design, state.control) * undragged(cars)
+    drop = plate_drop(kind.design, state.control) * with_drag(cars, situation.engine)
     density = dry_air_density(situation.outside, situation.intake)
     every = np.zeros(len(cars))
     return Inside(

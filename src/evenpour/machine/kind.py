@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.machine.air_meter import Funnel, annulus, funnel_through, plate_drop, undragged
+from evenpour.machine.air_meter import Funnel, annulus, funnel_through, plate_drop, with_drag
 from evenpour.machine.design_point import (
     REFERENCE_ETHANOL,
     REFERENCE_PRESSURE_ABS,
@@ -21,7 +21,7 @@ from evenpour.machine.metering import metered
 from evenpour.machine.nominal import centre
 from evenpour.machine.parameters import Blueprint, Cars, Parameter, blueprint
 from evenpour.machine.sheet import Sheet
-from evenpour.machine.situation import WARM_BAY, Situation
+from evenpour.machine.situation import WARM_BAY, Engine, Situation
 from evenpour.machine.torque import Torque, torque_of
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.blend import blend
@@ -111,16 +111,17 @@ def _funnel(design: DesignPoint, car: Cars, load_step: float) -> Funnel:
         "idle_warm", REFERENCE_TEMPERATURE, fuel=REFERENCE_ETHANOL, fuel_density=design.petrol_density
     )
     density = dry_air_density(REFERENCE_PRESSURE_ABS, REFERENCE_TEMPERATURE + WARM_BAY)
-    drag = float(undragged(car)[0])
     half = math.sqrt(design.idle_air * design.full_air)
     flows = (design.idle_air, half, design.full_air)
     controls = (design.warm_pressure, design.warm_pressure, design.warm_pressure - load_step)
     start = -design.start * design.screw_pitch
     areas, lifts = [], []
-    for air, control, mixture in zip(flows, controls, design.mixture, strict=True):
+    states: tuple[Engine, ...] = ("idle_warm", "road_steady", "full_load")
+    for air, control, mixture, state in zip(flows, controls, design.mixture, states, strict=True):
         need = air / (warm.blend.stoichiometric_afr * mixture) / float(warm.density)
         plunger = _solve_plunger(car, need, warm)
-        areas.append(float(annulus(air, density, plate_drop(design, control) * drag)))
+        force = plate_drop(design, control) * float(with_drag(car, state)[0])
+        areas.append(float(annulus(air, density, force)))
         lifts.append(design.lever_ratio * (plunger - start))
     return funnel_through(-design.lever_ratio * start, areas, lifts)
 

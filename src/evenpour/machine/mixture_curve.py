@@ -6,13 +6,14 @@ what leaks in past the plate depends on the manifold's pressure, for which a pla
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpour.machine.air_meter import lift
+from evenpour.machine.air_meter import meter
 from evenpour.machine.balance import Demand, balance
 from evenpour.machine.cold_start import sprayed_on
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
@@ -29,13 +30,17 @@ from evenpour.machine.metering import paths, slits
 from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
 from evenpour.machine.set_up import SetUp, manifold_volume_flow
-from evenpour.machine.situation import Situation
+from evenpour.machine.situation import Engine, Situation
 from evenpour.machine.smooth import lesser
 from evenpour.machine.tank import tank
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
 POINTS = 40
+IDLE: Engine = "idle_warm"
+DRIVEN = (
+    2.0  # of the air at idle, from which the throttle was opened to get there; common practice, no source
+)
 ROUNDS = 3  # between what the supply brings and what is asked of it
 SLOWEST = 0.6  # of the air at idle, where the curve begins; common practice, no source
 RISES = (
@@ -85,6 +90,9 @@ def mixture_curve(
     vacuum = warm.outside - manifold if warm.vacuum is None else warm.vacuum
     air_density = dry_air_density(warm.outside, warm.intake)
     factor = drop_factor(many, many["held_duty"]) if kind.oxygen_control else 1.0
+    # where drag holds the plate: an idle is come down to, the road is driven up to
+    down, up = (meter(kind.design, kind.funnel, many, state) for state in (IDLE, warm.engine))
+    opened = np.clip(np.log(air / kind.design.idle_air) / math.log(DRIVEN), 0.0, 1.0)
     start = np.repeat(screws.screw, points) + many["screw_pitch"] * (many["mixture_screw"] + warm.screw)
 
     supply, set_to = balance(many, warm), regulated(many, bimetal_temperature(many, warm), vacuum)
@@ -92,8 +100,8 @@ def mixture_curve(
     system, poured = many["system_setting"], np.zeros(1)
     for _ in range(ROUNDS):
         control = control_pressure(many, system, set_to)
-        height = lift(kind.design, kind.funnel, many, air, air_density, control)
-        height = lesser(height, kind.design.lift_max, 1e-4)
+        height = (1.0 - opened) * down.lift(air, air_density, control)
+        height = lesser(height + opened * up.lift(air, air_density, control), kind.design.lift_max, 1e-4)
         plunger = (height - many["plate_height"]) / kind.design.lever_ratio + start
         level = supply.pressure(set_to, Demand(fed.metered(plunger), behind))
         system, poured = level.pressure, level.poured

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.air_meter import Funnel, lift
+from evenpour.machine.air_meter import Funnel, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER, DesignPoint
@@ -72,7 +72,8 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     besides = cars["throttle_gap"] + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
     set_to = regulated(cars, bimetal_temperature(cars, situation), outside - manifold)
     control = control_pressure(cars, cars["system_setting"], set_to)
-    height = lift(design, funnel, cars, plate, dry_air_density(outside, situation.intake), control)
+    density = dry_air_density(outside, situation.intake)
+    height = meter(design, funnel, cars, situation.engine).lift(plate, density, control)
     need = air / (situation.blend.stoichiometric_afr * wanted) / situation.density
     factor = drop_factor(cars, cars["held_duty"]) if design.oxygen_control else 1.0
     lifted = (height - cars["plate_height"]) / design.lever_ratio
