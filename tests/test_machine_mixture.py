@@ -44,7 +44,7 @@ def test_the_plate_opens_as_one_over_the_root_of_air_density_and_of_control_pres
 
 @every_sheet
 def test_drag_holds_the_plate_back_where_it_comes_from(name: str) -> None:
-    """Rich at an idle, which is come down to; lean where the throttle was opened. A screw does not turn over."""
+    """Rich at an idle, which is come down to; lean where the throttle was opened, as no screw makes it."""
     of = kind(name)
     stiff, rich = with_(of, "plunger_sticks", 0.5), with_(of, "mixture_screw_rich", 0.5)
     for state, sign in (("idle_warm", -1.0), ("fast_idle", 1.0), ("road_steady", 1.0), ("full_load", 1.0)):
