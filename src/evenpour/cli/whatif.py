@@ -107,17 +107,18 @@ def _print(answer: WhatIfAnswer) -> None:
 
 def _rows(readings: Sequence[PredictedReading]) -> Iterator[list[str]]:
     """One row for the cylinders that read alike, what changed first."""
-    from evenpour.job.wording import cylinder_list
+    from evenpour.job.port_words import Place, read_at
 
-    alike: dict[tuple[str, ...], list[int]] = {}
+    alike: dict[tuple[str, ...], list[Place]] = {}
     for one in sorted(readings, key=lambda one: not one.changed):
         named = f"{one.title}, {one.state}" if one.state else one.title
-        numbers = alike.setdefault((_mark(one), named, *_cells(one)), [])
-        numbers += [] if one.cylinder is None else [one.cylinder]
+        places = alike.setdefault((_mark(one), named, *_cells(one)), [])
+        places += [] if one.cylinder is None else [(one.cylinder, one.port)]
     count = max((one.cylinder or 0 for one in readings), default=0)
-    for (mark, named, *rest), cylinders in alike.items():
-        where = f" [{cylinder_list(cylinders)}]" if 0 < len(cylinders) < count else ""
-        yield [mark, f"{named}{where}", *rest]
+    for (mark, named, *rest), places in alike.items():
+        if 0 < len(places) < count:
+            named += f" [{read_at(places).removeprefix('cylinders ').removeprefix('cylinder ')}]"
+        yield [mark, named, *rest]
 
 
 def _mark(one: PredictedReading) -> str:
@@ -142,5 +143,8 @@ def _print_offered(offered: OfferedSettings) -> None:
         rows = [one for one in offered.settings if one.kind == kind]
         show.table([f"{one.name}{'[k]' if one.cylinders else ''}", one.title, one.words] for one in rows)
     show.line()
-    show.wrapped("[k]: a cylinder's number, like injector_restricted[4]=0.5.")
+    show.wrapped(
+        "[k]: a cylinder's number, like injector_restricted[4]=0.5; of a port or a line, the cylinder "
+        "that it feeds."
+    )
     show.notice(offered.notice)

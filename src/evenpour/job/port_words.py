@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from evenpour.path.words import in_cylinders, listed
+
 if TYPE_CHECKING:
     from evenpour.machine.line_map import LineMap
 
@@ -38,6 +40,25 @@ def caught_words(line_map: LineMap, port: int) -> str:
     """``port 2``; where it feeds another cylinder ``port 2, which feeds cylinder 4``."""
     cylinder = line_map.cylinder(port)
     return f"port {port}" if port == cylinder else f"port {port}, which feeds cylinder {cylinder}"
+
+
+def read_at(places: Sequence[Place]) -> str:
+    """Where readings were taken: ``cylinders 2 to 4``; ``ports 2 and 3, feeding cylinders 4 and 2``."""
+    if all(port is None for _, port in places):
+        return in_cylinders(sorted(cylinder for cylinder, _ in places))
+    both = sorted((port or cylinder, cylinder) for cylinder, port in places)
+    ports, cylinders = (listed([str(one) for one in row]) for row in zip(*both, strict=True))
+    more = "s" if len(both) > 1 else ""
+    return f"port{more} {ports}, feeding cylinder{more} {cylinders}"
+
+
+def fed_words(line_map: LineMap) -> str:
+    """``Numbered by cylinder: ports 1, 2 and 3 feed cylinders 1, 3 and 2.``; empty where all are alike."""
+    if not line_map.crosses:
+        return ""
+    cylinders = listed([str(one) for one in line_map.fed])
+    ports = listed([str(port) for port in range(1, len(line_map.fed) + 1)])
+    return f"Numbered by cylinder: ports {ports} feed cylinders {cylinders}."
 
 
 def either(numbers: Sequence[int]) -> str:

@@ -243,7 +243,7 @@ def _metering(found: Drawing, bench: Bench) -> None:
     found.move("row-edge-was", transform=f"translate(0 {_said(was)})")
     found.mark("row-line", now.plunger_lift_mm, healthy.plunger_lift_mm)
     for port, before in zip(now.ports, healthy.ports, strict=True):
-        number = port.port
+        number = port.cylinder
         found.mark(f"valve-{number}", port.valve_open, before.valve_open)
         found.mark(f"drop-{number}", port.fuel_ml_per_min, before.fuel_ml_per_min)
         opened = min(port.slit_open_mm / mark * ROW_MARK, ROW_ROOM)

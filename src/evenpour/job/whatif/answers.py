@@ -38,6 +38,9 @@ class PredictedReading(Answer):
     what: str
     title: str
     cylinder: int | None
+    port: int | None = Field(
+        default=None, description="Of a catch the port, where it feeds a cylinder of another number."
+    )
     group: str
     state: str = Field(description="The state in words; may be empty.")
     conditions: dict[str, str]
@@ -59,11 +62,12 @@ class PredictedReading(Answer):
 
 
 class PortTold(Answer):
-    """One port, its line and its injector, at work."""
+    """The port that feeds a cylinder, its line and its injector, at work."""
 
     model_config = ConfigDict(serialize_by_alias=True)
 
-    port: int
+    cylinder: int
+    port: int = Field(description="Its number at the fuel distributor.")
     slit_open_mm: float
     slit_drop_bar: float
     valve_open: float = Field(description="Of the differential-pressure valve, as a share of its travel.")

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from evenpour.job.engine_model import causes_of
 from evenpour.job.job import Job
+from evenpour.job.port_words import fed_words
 from evenpour.job.sheet.found import sheet_stamp
 from evenpour.job.whatif.answers import InsideTold, OfferedSetting, StateTold, WhatIfAnswer
 from evenpour.job.whatif.figures import FINE, Figure, figures
@@ -95,6 +96,7 @@ class Bench:
         settings: All that is set, as it would be typed.
         fine: The unit of the enlarged slits, and how many of it go into a millimetre.
         groups: The causes that may be chosen, by the title of the part they sit in.
+        fed: Which cylinders the ports feed, in words, where their numbers differ.
     """
 
     answer: WhatIfAnswer
@@ -114,6 +116,7 @@ class Bench:
     others: tuple[Other, ...]
     parts: tuple[Part, ...]
     cylinders: int
+    fed: str
 
     @property
     def corrected(self) -> bool:
@@ -181,6 +184,7 @@ def bench(sheet: str, settings: Sequence[str], state: str = "", *, units: str | 
         others=tuple(others),
         parts=tuple(one for one in bench_data().parts if not one.only or one.only in healthy.kind.devices),
         cylinders=healthy.kind.design.cylinders,
+        fed=fed_words(healthy.kind.design.line_map),
     )
 
 

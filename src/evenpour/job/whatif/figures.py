@@ -86,7 +86,7 @@ _PORT = {
 
 
 def figures(state: StateTold, drawn: InsideTold, system: str) -> dict[str, Figure]:
-    """All that is written in the drawing of a state, by key; of one port with its number: ``slit_open.1``.
+    """All that is written in the drawing of a state, by key; of one port with its cylinder: ``slit_open.1``.
 
     Args:
         drawn: The machine as it is drawn: that of the state, or of one it falls back to.
@@ -108,7 +108,7 @@ def _numbers(found: InsideTold, system: str) -> Iterator[tuple[str, tuple[str, s
     yield "duty", (NOTHING if found.duty is None else f"{100.0 * found.duty:.0f}", "%")
     ports = [dict(_port(port, system)) for port in found.ports]
     for port, own in zip(found.ports, ports, strict=True):
-        yield from ((f"{key}.{port.port}", one) for key, one in own.items())
+        yield from ((f"{key}.{port.cylinder}", one) for key, one in own.items())
     yield from ((key, _together([one[key] for one in ports])) for key in (*_PORT, "valve_open"))
 
 

@@ -17,6 +17,7 @@ from evenpour.job.whatif.data import ShownReading, whatif_data
 from evenpour.machine.asking import query
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.machine.kind import Kind
+from evenpour.machine.line_map import LineMap
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.situation import Situation
@@ -40,6 +41,7 @@ class Line:
 
     Attributes:
         place: Of the state, in the order of the data.
+        port: Of a catch that of the port, where it feeds a cylinder of another number.
         predicted: How the model reads it; ``None`` for what is worked out of the cylinders' own readings.
         asked: What the model is asked; of a worked-out one, that of its first cylinder.
         repeats: How well a careful person repeats it, as it is compared; of a choice nothing.
@@ -48,6 +50,7 @@ class Line:
     place: int
     check: Check
     cylinder: int | None
+    port: int | None
     group: str
     words: str
     conditions: Mapping[str, Condition]
@@ -138,19 +141,29 @@ def _of_state(
     exact = {name: replace(at, u=0.0) for name, at in stated.items()}
     plain = {name: at.choice if at.value is None else at.value for name, at in stated.items()}
     asked = {name: value for name, value in plain.items() if value is not None}
-    cylinders = range(1, kind.design.cylinders + 1) if one.check.per_cylinder else [None]
+    numbers = range(1, kind.design.cylinders + 1) if one.check.per_cylinder else [None]
     repeats = predicted.repeats if isinstance(predicted, NumberCheck) else 0.0
     own = [
-        Line(place, one.check, cylinder, one.group, words, exact, predicted,
-             query(kind, one.check.id, cylinder, asked, home), repeats)
-        for cylinder in cylinders
+        Line(place, one.check, *_place(one.check, number, kind.design.line_map), one.group, words, exact,
+             predicted, query(kind, one.check.id, number, asked, home), repeats)
+        for number in numbers
     ]  # fmt: skip
     yield from own
     worked_out = _worked_out(one.check)
     if worked_out is not None and any(
         isinstance(band(limit, exact), Band) for limit in sheet.limits_for(worked_out.id)
     ):
-        yield replace(own[0], check=worked_out, cylinder=None, predicted=None, repeats=2.0 * repeats)
+        yield replace(
+            own[0], check=worked_out, cylinder=None, port=None, predicted=None, repeats=2.0 * repeats
+        )
+
+
+def _place(check: Check, number: int | None, line_map: LineMap) -> tuple[int | None, int | None]:
+    """The cylinder of a check with a *number*, and its port where that is another."""
+    if check.id != "catch" or number is None:
+        return number, None
+    cylinder = line_map.cylinder(number)
+    return cylinder, None if cylinder == number else number
 
 
 def _condition_words(at: Condition, system: str) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from evenpour.job.port_words import Place, read_at
 from evenpour.job.whatif.answers import PredictedReading, WhatIfAnswer
-from evenpour.path.words import in_cylinders
 
 NO_DIFFERENCE = "no difference"
 
@@ -56,12 +56,12 @@ def blocks(answer: WhatIfAnswer) -> tuple[Block, ...]:
 def _rows(readings: Sequence[PredictedReading]) -> Iterator[Row]:
     """What differs first, in the order in which a mechanic would work."""
     count = max((one.cylinder or 0 for one in readings), default=0)
-    alike: dict[Row, list[int]] = {}
+    alike: dict[Row, list[Place]] = {}
     for one in readings:
-        numbers = alike.setdefault(_row(one), [])
-        numbers += [] if one.cylinder is None else [one.cylinder]
-    for row, cylinders in alike.items():
-        where = in_cylinders(cylinders) if 0 < len(cylinders) < count else ""
+        places = alike.setdefault(_row(one), [])
+        places += [] if one.cylinder is None else [(one.cylinder, one.port)]
+    for row, places in alike.items():
+        where = read_at(places) if 0 < len(places) < count else ""
         yield replace(row, where=where)
 
 

@@ -158,8 +158,9 @@ class _Reader:
                 typed.full, typed.value, "is out of all sense", allowed=f"what it becomes: {ends}"
             )
         self.parts[typed.name, typed.cylinder] = after
+        line_map = self.kind.design.line_map
         words = parameter_words(
-            settable, typed.cylinder, float(before[0, 0]), float(after[0, 0]), self.system
+            settable, typed.cylinder, float(before[0, 0]), float(after[0, 0]), line_map, self.system
         )
         return Setting(typed.name, typed.cylinder, "parameter", typed.value, words)
 
@@ -173,7 +174,7 @@ class _Reader:
             typed.cylinder,
             "cause",
             typed.value,
-            cause_words(cause, typed.cylinder, severity),
+            cause_words(cause, typed.cylinder, severity, self.kind.design.line_map),
             severity,
             tuple(cause_does(cause, form_, abs(severity), titles, self.system)),
         )

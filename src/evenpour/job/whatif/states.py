@@ -13,6 +13,7 @@ from evenpour.job.whatif.answers import CurveMark, InsideTold, MixtureCurve, Por
 from evenpour.job.whatif.words import STATES, state_words
 from evenpour.machine.inside import Inside, inside
 from evenpour.machine.kind import Kind
+from evenpour.machine.line_map import LineMap
 from evenpour.machine.mixture_curve import mixture_curve, most_air, usual_flows
 from evenpour.machine.readout import Readout
 from evenpour.machine.sheet import Sheet
@@ -116,22 +117,23 @@ def inside_told(found: Inside, kind: Kind, system: str) -> InsideTold:
     }
     return InsideTold(
         **rounded,
-        ports=[_port(found, port, system) for port in range(len(fuel))],
+        ports=[_port(found, one, kind.design.line_map, system) for one in range(len(fuel))],
         shown=dict(_shown(found, system)),
     )
 
 
-def _port(found: Inside, port: int, system: str) -> PortTold:
-    fuel = float(found.fuel[port, 0])
+def _port(found: Inside, own: int, line_map: LineMap, system: str) -> PortTold:
+    fuel = float(found.fuel[own, 0])
     return PortTold(
-        port=port + 1,
-        slit_open_mm=_rounded(found.slit_open[port, 0] / MM),
-        slit_drop_bar=_rounded(found.slit_drop[port, 0] / BAR),
-        valve_open=_rounded(found.valve_open[port, 0]),
-        before_injector_bar=_rounded(found.before_injector[port, 0] / BAR),
+        cylinder=own + 1,
+        port=line_map.port(own + 1),
+        slit_open_mm=_rounded(found.slit_open[own, 0] / MM),
+        slit_drop_bar=_rounded(found.slit_drop[own, 0] / BAR),
+        valve_open=_rounded(found.valve_open[own, 0]),
+        before_injector_bar=_rounded(found.before_injector[own, 0] / BAR),
         fuel_ml_per_min=_rounded(fuel / ML_PER_MINUTE),
-        lambda_=None if found.mixture is None else _rounded(found.mixture[port, 0]),
-        missed=None if found.missed is None else _rounded(found.missed[port, 0]),
+        lambda_=None if found.mixture is None else _rounded(found.mixture[own, 0]),
+        missed=None if found.missed is None else _rounded(found.missed[own, 0]),
         fuel_shown=_flow(fuel, system),
     )
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.job.answers import ShownLimit
+from evenpour.job.port_words import read_at
 from evenpour.job.whatif.answers import HealthyCars, PredictedReading
 from evenpour.job.whatif.readings import Line, Readings, Usual, why_not
 from evenpour.job.wording import likelihood
@@ -19,7 +20,6 @@ from evenpour.measure.checks import Check
 from evenpour.measure.limits import Band, band
 from evenpour.measure.unit_table import step_of
 from evenpour.measure.units import in_unit, label, range_shown, shown, unit_for
-from evenpour.path.words import in_cylinders
 
 CHANGED = 0.5  # of a careful person's repeats, from which a number counts as changed
 CHANCE_CHANGED = 0.1  # by which a choice's probability must move to count
@@ -113,6 +113,7 @@ def _named(line: Line) -> dict[str, Any]:
         "what": line.check.id,
         "title": line.check.title,
         "cylinder": line.cylinder,
+        "port": line.port,
         "group": line.group,
         "state": line.words,
         "conditions": {name: at.choice or at.text for name, at in line.conditions.items()},
@@ -238,8 +239,8 @@ def telling_words(found: Sequence[Told], most: int) -> list[str]:
 def _sentence(alike: Sequence[PredictedReading], cylinders: int) -> str:
     """Of one check in one state; the most telling of its cylinders speaks for those that stand out too."""
     reading = alike[0]
-    numbers = [one.cylinder for one in alike if one.cylinder is not None]
-    where = [in_cylinders(sorted(numbers))] if 0 < len(numbers) < cylinders else []
+    places = [(one.cylinder, one.port) for one in alike if one.cylinder is not None]
+    where = [read_at(places)] if 0 < len(places) < cylinders else []
     named = ", ".join([reading.title, *([reading.state] if reading.state else []), *where])
     limit = f"; limit {reading.limit.words}" if reading.limit is not None and reading.within is False else ""
     return f"{named}: {reading.shown} instead of {reading.healthy_shown}{limit}"

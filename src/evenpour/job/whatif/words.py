@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from evenpour.job.port_words import port_of, where_words
 from evenpour.job.whatif.data import Settable
 from evenpour.machine.faults import Act, Cause
+from evenpour.machine.line_map import LineMap
 from evenpour.machine.parameters import Parameter
 from evenpour.machine.sound import Soundness
 from evenpour.measure.checks import ConditionKind, in_sentence
@@ -16,6 +18,14 @@ from evenpour.path.words import in_cylinders
 
 #: Up to which severity a word holds.
 _SEVERITIES = ((0.0, "barely noticeable"), (0.3, "slight"), (0.6, "marked"), (0.9, "severe"), (1.0, "gross"))
+#: Where a parameter of each cylinder sits that has to do with its port.
+_SITS = {
+    **dict.fromkeys(("slit_width", "slit_edge", "pressure_drop", "port_leak"), "port"),
+    "line_restriction": "line",
+    **dict.fromkeys(
+        ("injector_restriction", "injector_opening", "injector_leak", "injector_spray"), "injector"
+    ),
+}
 STATES = {
     "idle_cold": "cold idle",
     "idle_warm": "warm idle",
@@ -34,11 +44,11 @@ def condition_words(kind: ConditionKind, condition: Condition, system: str) -> s
 
 
 def parameter_words(
-    settable: Settable, cylinder: int | None, before: float, after: float, system: str
+    settable: Settable, cylinder: int | None, before: float, after: float, line_map: LineMap, system: str
 ) -> str:
     """``pressure the primary regulator is shimmed to: 4.20 bar, 4.71 bar on a healthy car``."""
     assert settable.dimension is not None
-    where = "" if not settable.per_cylinder else f", {_of(cylinder)}"
+    where = f", {_of(_SITS.get(settable.id, ''), cylinder, line_map)}" if settable.per_cylinder else ""
     unit = None
     if settable.dimension == "angle" and settable.id != "mixture_screw":
         unit = "deg"
@@ -49,14 +59,16 @@ def parameter_words(
     return f"{settable.title}{where}: {now}{beside}"
 
 
-def _of(cylinder: int | None) -> str:
-    return "every cylinder" if cylinder is None else in_cylinders((cylinder,))
+def _of(part: str, cylinder: int | None, line_map: LineMap) -> str:
+    if cylinder is None:
+        return "every cylinder"
+    return where_words(part, [(cylinder, port_of(line_map, part, cylinder))])
 
 
-def cause_words(cause: Cause, cylinder: int | None, severity: float) -> str:
+def cause_words(cause: Cause, cylinder: int | None, severity: float, line_map: LineMap) -> str:
     """``the injector is clogged, cylinder 4: marked (0.5 of 0 to 1)``."""
     word = next(words for most, words in _SEVERITIES if abs(severity) <= most)
-    where = f", {in_cylinders((cylinder,))}" if cylinder is not None else ""
+    where = f", {_of(cause.part, cylinder, line_map)}" if cylinder is not None else ""
     size = f"{severity:+g} of -1 to 1" if len(cause.forms) > 1 else f"{severity:g} of 0 to 1"
     return f"{cause.title}{where}: {word} ({size})"
 
