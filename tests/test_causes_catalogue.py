@@ -109,3 +109,32 @@ def test_what_was_read_twice_and_contradicts_itself_is_the_next_thing_to_be_read
     assert "7.00 bar and 10.50 bar" in first.why
     outvoted = answer(*["compression = 10.5 bar;; 2"] * 2, "compression = 7 bar;; 2")
     assert all((one.what, one.cylinder) != ("compression", 2) for one in outvoted.next_checks)
+
+
+def test_a_voltage_that_rises_too_high_is_the_generators_regulator_and_no_slip_of_the_unit() -> None:
+    told = answer("battery_voltage = 16.8 V; load = charging", "battery_voltage = 12.8 V; load = rested")
+    assert likelihood(told, "charging_high") > 0.6
+    assert not told.clashes
+
+
+def test_a_pump_that_brings_enough_and_holds_too_little_head_has_a_tired_relief_valve() -> None:
+    told = answer(
+        "pump_delivery = 1080 ml; duration = 30 s, pump_voltage = 12.2 V, where = distributor_return",
+        "pump_delivery = 1250 ml; duration = 30 s, pump_voltage = 12.2 V, where = before_filter",
+        "pump_deadhead = 5.9 bar",
+        "pump_voltage = 12.2 V; where = pump_terminals",
+    )
+    assert max(told.causes, key=lambda line: line.probability).cause == "pump_relief_weak"
+    assert likelihood(told, "pump_relief_weak") > 0.5
+
+
+def test_as_little_before_the_filter_as_at_the_return_and_rust_in_the_sample_say_the_strainer() -> None:
+    told = answer(
+        "pump_delivery = 610 ml; duration = 40 s, pump_voltage = 12.4 V, where = distributor_return",
+        "pump_delivery = 640 ml; duration = 40 s, pump_voltage = 12.4 V, where = before_filter",
+        "pump_deadhead = 6.7 bar",
+        "fuel_look = rust; where = before_filter",
+        sheet="inline-six",
+    )
+    assert likelihood(told, "feed_starved") > 0.8
+    assert not told.clashes

@@ -40,6 +40,7 @@ CATALOGUE = re.findall(r"\w+", """
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
+    pump_relief_weak charging_high
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -64,10 +65,12 @@ ON_OR_OFF = {
     "full_load_switch_wrong",
 }  # fmt: skip
 #: Forms that are so or not, of causes that are not: a winding is open, or it is whole.
-OPEN_OR_WHOLE = {"auxiliary_air_open"}
+OPEN_OR_WHOLE = {"auxiliary_air_open", "feed_starved", "filter_restricted"}
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "pump_weak": [("pump_delivery", -1), ("pump_deadhead", -1)],
+    "feed_starved": [("pump_delivery", -1), ("fuel_look", -1)],
+    "filter_restricted": [("pump_delivery", -1), ("filter_look", -1), ("fuel_look", -1)],
     "pump_relay_silent": [("pump_voltage", -1), ("system_pressure", -1), ("start_outcome", -1)],
     "plate_rest_wrong": [("plate_rest_height", -1), ("onset lines", -1)],
     "port_restricted": [("catch lines idle", -1)],
@@ -158,6 +161,8 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "points_gap_wrong": [("dwell", 1), ("timing_static", -1)],
     "battery_weak": [("battery_voltage rested", -1), ("pump_voltage", -1)],
     "charging_poor": [("battery_voltage charging", -1)],
+    "charging_high": [("battery_voltage charging", 1)],
+    "pump_relief_weak": [("pump_deadhead", -1)],
     "fuel_blend": [("exhaust_lambda idle_warm off", 1), ("exhaust_lambda full_load", 1)],
     "exhaust_blocked": [("manifold_vacuum fast_idle", -1), ("manifold_vacuum road_steady", -1)],
     "gauge_fault": [("system_pressure", 1), ("control_pressure_warm", 1), ("holding_pressure", 1)],

@@ -213,6 +213,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "staleness": 0.0,
         "ethanol": 0.0,
         "fuel_water": 0.0,
+        "fuel_dirt": 0.0,
         "sensor_dead": 0.0,
         "drive_silent": 0.0,
         "shut_drop": SHUT_DROP,

@@ -111,15 +111,19 @@ def regulator_vacuum(seen: Readout, query: Query) -> Any:
 
 
 def fuel_look(seen: Readout, query: Query) -> Any:
-    """Order: water, varnish, clear. However dark old fuel turns, it does not look like water."""
+    """Order: water or rust, varnish, clear. However dark old fuel turns, it does not look like water.
+
+    What the strainer or the filter holds back shows in the sample too.
+    """
     varnish = VARNISH * np.tanh(seen.cars["staleness"] / HALF_GONE)
-    return CLEAR - 10.0 * seen.cars["fuel_water"] - varnish
+    return CLEAR - 10.0 * (seen.cars["fuel_water"] + seen.cars["fuel_dirt"]) - varnish
 
 
 def filter_look(seen: Readout, query: Query) -> Any:
     """Dirty where it resists; many a dirty filter still passes enough. Order: dirt, clean."""
     usual = seen.kind.centre["filter_resistance"]
-    return 1.6 - 0.9 * np.log(seen.cars["filter_resistance"] / usual) - 2.0 * seen.cars["fuel_water"]
+    dirt = seen.cars["fuel_water"] + seen.cars["fuel_dirt"]
+    return 1.6 - 0.9 * np.log(seen.cars["filter_resistance"] / usual) - 2.0 * dirt
 
 
 def _on_gauge(seen: Readout, pressure: Any) -> Any:
