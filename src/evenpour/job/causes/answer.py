@@ -32,6 +32,7 @@ from evenpour.job.causes.words import (
     reason_words,
     severity_words,
     strength_of,
+    together_words,
 )
 from evenpour.job.job import Job
 
@@ -215,9 +216,17 @@ def _both_remedies(one: Suspect, two: Suspect) -> str:
 
 
 def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expectations) -> list[ReasonLine]:
-    """What each check weighs."""
-    found = [_reason(case, expect, owner, g, weight) for owner, g, weight in _speaking(case, which, weights)]
-    return [one for one in found if one.words]
+    """What each check weighs. Where no single figure bears out what speaks for a cause, the check that does
+    most so is told without figures: it is how the readings go together.
+    """
+    speaking = list(_speaking(case, which, weights))
+    found = [_reason(case, expect, owner, g, weight) for owner, g, weight in speaking]
+    told = [one for one in found if one.words]
+    best = max(range(len(found)), key=lambda n: found[n].weight, default=None)
+    if best is not None and found[best].weight > 0.0 and not any(one.weight > 0.0 for one in told):
+        words = together_words(case, speaking[best][1])
+        told.append(found[best].model_copy(update={"words": words}))
+    return told
 
 
 def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tuple[int, int, float]]:

@@ -6,6 +6,8 @@ import math
 import re
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from evenpour.causes.problem import Array
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
@@ -194,6 +196,13 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
         other = case.explanation.suspects[found.rival]
         where = f", if {titled(case, other)},"
     return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
+
+
+def together_words(case: Case, g: int) -> str:
+    """A check that speaks for a cause by how it goes with the others: no figure of its own shows it."""
+    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
+    rest = f" (and {len(rows) - 1} more of that check)" if len(rows) > 1 else ""
+    return f"{reading_words(case.job, case.told[int(rows[0])])}{rest}: goes with the other readings better so"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:
