@@ -13,9 +13,10 @@ from evenpour.job.causes.facts import arranged
 from evenpour.job.causes.groups import apart_words
 from evenpour.job.job import job_of_text
 from evenpour.job.job_file import read_text
-from evenpour.job.port_words import caught_words, port_of, where_words
+from evenpour.job.port_words import caught_words, exchange_words, port_of, where_words
 from evenpour.job.wording import part_name
 from evenpour.machine.line_map import LineMap
+from sheet_tools import shipped_sheet
 
 VEE_SIX, OWN = LineMap((1, 4, 2, 5, 3, 6)), LineMap((1, 2, 3, 4, 5, 6))
 SHORT_AND_WHITE = """format = "evenpour-job/1"
@@ -102,6 +103,9 @@ def test_catches_name_the_cylinder_beside_the_port_and_an_exchange_says_whose_nu
     assert names == {"port 2 (cylinder 4)", "line on port 2 (cylinder 4)", "injector on port 2 (cylinder 4)"}
     assert "injector 6" in {part_name(one) for one in caught.parts}
     assert caught.next_catch is not None
+    by_port = exchange_words(shipped_sheet("vee-six"), ["line 3 with 5"])
+    assert by_port == "line 3 with 5 (numbers of the ports)"
+    assert exchange_words(shipped_sheet("flat-six"), ["line 3 with 5"]) == "line 3 with 5"
     if caught.next_catch.swaps:
         assert any("port 2 feeds cylinder 4" in note for note in caught.notes)
 

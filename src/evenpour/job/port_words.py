@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from evenpour.machine.line_map import LineMap, line_map_of
+from evenpour.machine.sheet import Sheet
 from evenpour.path.words import in_cylinders, listed
-
-if TYPE_CHECKING:
-    from evenpour.machine.line_map import LineMap
 
 #: Parts that are told by the port, and parts that are told by the cylinder with the port that feeds them.
 AT_PORT, FED = frozenset({"port", "pressure_valve", "line"}), frozenset({"injector"})
@@ -50,6 +48,11 @@ def read_at(places: Sequence[Place]) -> str:
     ports, cylinders = (listed([str(one) for one in row]) for row in zip(*both, strict=True))
     more = "s" if len(both) > 1 else ""
     return f"port{more} {ports}, feeding cylinder{more} {cylinders}"
+
+
+def exchange_words(sheet: Sheet, swaps: Sequence[str]) -> str:
+    """``injector 2 with 4 and injector 1 with 3``; by the ports, and that is said where it matters."""
+    return " and ".join(swaps) + (" (numbers of the ports)" if swaps and line_map_of(sheet).crosses else "")
 
 
 def fed_words(line_map: LineMap) -> str:

@@ -15,6 +15,7 @@ from evenpour.job.causes.experience import prior_now
 from evenpour.job.causes.groups import alike, whole
 from evenpour.job.causes.kept import answer_at_hand, kept_answer
 from evenpour.job.opening import stored_job
+from evenpour.job.port_words import exchange_words
 from evenpour.job.store import Store
 from evenpour.job.wording import key_words
 
@@ -156,7 +157,8 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     catch = one.what == "catch"
     through, opening = one.conditions.get("through", ""), one.conditions.get("opening", "")
     where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
-    title = _catch_title(through, opening, one.swaps) if catch else f"{_title(job.known, one.what)}{where}"
+    swaps = exchange_words(job.sheet, one.swaps)
+    title = _catch_title(through, opening, swaps) if catch else f"{_title(job.known, one.what)}{where}"
     return NextCheck(
         title=title,
         how="" if catch else one.state,
@@ -175,9 +177,9 @@ def _title(known: Catalogue, check: str) -> str:
     return known.checks[check].title
 
 
-def _catch_title(through: str, opening: str, swaps: Sequence[str]) -> str:
+def _catch_title(through: str, opening: str, swaps: str) -> str:
     words = key_words(f"{through}:{opening}")
-    exchanged = f", {' and '.join(swaps)} exchanged" if swaps else ""
+    exchanged = f", {swaps} exchanged" if swaps else ""
     return f"Catch again: {words[:1].lower()}{words[1:]}{exchanged}"
 
 

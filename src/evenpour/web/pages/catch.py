@@ -10,6 +10,8 @@ from evenpour.job.advice import advice, beside_catches
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
+from evenpour.job.job import Job
+from evenpour.job.port_words import exchange_words
 from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
@@ -110,13 +112,15 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         runs=tuple(_caught(run) for run in reversed(answer.runs)),
         doubt=tuple(part_words(part) for part in in_doubt(answer)),
         undivided=tuple(" or ".join(part_name(one) for one in group) for group in answer.undivided),
-        next_words=_next_words(answer.next_catch),
+        next_words=_next_words(job, answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
         beside=_beside(ask, answer.next_catch),
         asked=asked,
         wanted=chosen,
         wanted_address=wanted_address(ask),
-        exchange=" and ".join(f"{kind} {one} with {other}" for kind, one, other in chosen.swaps),
+        exchange=exchange_words(
+            job.sheet, [f"{kind} {one} with {other}" for kind, one, other in chosen.swaps]
+        ),
         unread=unread,
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",
@@ -152,10 +156,10 @@ def _caught(run: RunAnswer) -> Caught:
     return Caught(run.catch + 1, key_words(f"{run.through}:{run.opening}"), run, times)
 
 
-def _next_words(following: NextCatchAnswer | None) -> str:
+def _next_words(job: Job, following: NextCatchAnswer | None) -> str:
     if following is None:
         return ""
-    swaps = f", {' and '.join(following.swaps)} exchanged" if following.swaps else ""
+    swaps = f", {exchange_words(job.sheet, following.swaps)} exchanged" if following.swaps else ""
     return f"{key_words(f'{following.through}:{following.opening}')}{swaps}"
 
 
