@@ -138,3 +138,18 @@ def test_as_little_before_the_filter_as_at_the_return_and_rust_in_the_sample_say
     )
     assert likelihood(told, "feed_starved") > 0.8
     assert not told.clashes
+
+
+def test_a_valve_set_too_tight_that_still_shuts_and_one_too_wide_leave_the_compression_right() -> None:
+    sound = [f"valve_clearance = 0.25 mm; engine = cold, where = inlet_valve; {own}" for own in (1, 3, 4)]
+    for gap in ("0.08 mm", "0.45 mm"):
+        told = answer(
+            f"valve_clearance = {gap}; engine = cold, where = inlet_valve; 2",
+            "compression = 11.0 bar; throttle = wide; 2",
+            *sound,
+            sheet="inline-five",
+        )
+        # read once, a gap this wrong may as well be a slip; of the causes it is far the likeliest
+        assert max(told.causes, key=lambda line: line.probability).cause == "valve_clearance_wrong"
+        assert likelihood(told, "valve_clearance_wrong") > 0.4
+        assert all(clash.what != "compression" for clash in told.clashes)

@@ -70,6 +70,7 @@ OPEN_OR_WHOLE = {"auxiliary_air_open", "feed_starved", "filter_restricted"}
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "pump_weak": [("pump_delivery", -1), ("pump_deadhead", -1)],
     "feed_starved": [("pump_delivery", -1), ("fuel_look", -1)],
+    "valve_clearance_wrong": [("valve_clearance", 1)],
     "filter_restricted": [("pump_delivery", -1), ("filter_look", -1), ("fuel_look", -1)],
     "pump_relay_silent": [("pump_voltage", -1), ("system_pressure", -1), ("start_outcome", -1)],
     "plate_rest_wrong": [("plate_rest_height", -1), ("onset lines", -1)],

@@ -28,6 +28,7 @@ from evenpour.machine import (
     running,
     supply,
     torque,
+    valves,
 )
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
@@ -49,6 +50,7 @@ SLIT_ROUNDING, AIR_DISCHARGE = design_point.SLIT_ROUNDING, design_point.AIR_DISC
 CORNER, RELIEF_CORNER, LEAST, STEP = balance.CORNER, supply.RELIEF_CORNER, balance.LEAST, balance.STEP
 STIFFNESS, PER_VOLT, LEAST_VOLTS = supply.REGULATOR_STIFFNESS, supply.PER_VOLT, supply.LEAST_VOLTS
 SUPPLY_TOLERATED, SUPPLY_ROUNDS, NEARS = balance.TOLERATED, balance.ROUNDS, balance.NEARS
+GROWS, GROWS_CORNER = valves.GROWS, valves.CORNER
 USUAL_VOLTS, FEED_CORNER, LEAST_CORNER = supply.USUAL_VOLTS, supply.FEED_CORNER, supply.LEAST_CORNER
 ROUNDS, TOLERATED, STILL, MADE_UP = running.ROUNDS, running.TOLERATED, running.STILL, running.MADE_UP
 SPRAY = cold_start.SPRAY
@@ -77,7 +79,7 @@ PLANT = (
     "cylinders", "plunger_over_plate", "before", "lift_max", "ratio", "idle_area", "full_area", "low",
     "half", "high", "idle_speed", "friction_torque", "displacement", "idle_timing", "full_timing",
     "specific", "usual", "pressing", "idle_fuel", "full_air", "outside", "intake", "air_density", "drawn",
-    "fuel_density", "viscosity", "air_fuel", "evaporated", "ambient", "breather",
+    "fuel_density", "viscosity", "air_fuel", "evaporated", "ambient", "breather", "lost_without_clearance",
 )  # fmt: skip
 Plant = namedtuple("Plant", PLANT)  # a kind of tuple the compiler knows
 
@@ -120,6 +122,7 @@ def plant_of(kind: Kind, situation: Situation) -> Any:
         evaporated=least + 0.5 * (whole + math.sqrt(whole * whole + corner * corner)),
         ambient=float(situation.ambient_temperature),
         breather=1.0 if situation.breather else 0.0,
+        lost_without_clearance=max(kind.clearance, kind.exhaust_clearance) / valves.HELD_OPEN,
     )
 
 
@@ -473,7 +476,10 @@ def idles(plant: Any, row: Any, cars: Any, speeds: Any, manifolds: Any, mixtures
         for own in range(count):
             jet[own] = _jet(car, row, own, plant.fuel_density)
             passes[own] = _passes(car, row, own, False)
-            spray, pressing = car[row.injector_spray + own], car[row.compression + own] / plant.pressing
+            grown = _positive(GROWS - car[row.valve_clearance + own], GROWS_CORNER)
+            seated = math.exp(-grown * plant.lost_without_clearance)
+            spray = car[row.injector_spray + own]
+            pressing = seated * car[row.compression + own] / plant.pressing
             lean_end[own] = LEAN_END - STRINGS_WARM * spray
             weak, patchy = _step((0.42 - pressing) / 0.05), min(0.12 * spray * spray, 0.9)
             sound[own] = (1.0 - weak) * (1.0 - patchy) * (1.0 - min(car[row.misfire + own], 1.0))

@@ -40,6 +40,7 @@ from evenpour.machine.torque import (
     friction_share,
     lean_end,
 )
+from evenpour.machine.valves import seated
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import gas_flow
 
@@ -293,7 +294,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         opened = opened + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
     runner, spray = cars["runner_leak"], cars["injector_spray"]
     screw = screws.screw + cars["screw_pitch"] * (cars["mixture_screw"] + situation.screw)
-    pressing = cars["compression"] / kind.centre["compression"]
+    pressing = seated(kind, cars) * cars["compression"] / kind.centre["compression"]
     gas = GAS_CONSTANT * (situation.ambient_temperature + MANIFOLD_WARMER)
     fuel = tank(cars, situation)
     each = fuel.density / design.cylinders

@@ -10,24 +10,26 @@ from evenpour.machine.design_point import REFERENCE_PRESSURE_ABS
 from evenpour.machine.ohmmeter import shown_ohms
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.torque import advance_comes
+from evenpour.machine.valves import seated
 
 LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
 
 
 def compression(seen: Readout, query: Query) -> Any:
     """Plug out, throttle wide; thinner air gives less."""
-    pressed = seen.of("compression", query)
+    pressed = seen.of("compression", query) * _seated(seen, query)
     return pressed * query.situation.outside / REFERENCE_PRESSURE_ABS
 
 
 def leak_down(seen: Readout, query: Query) -> Any:
     """Share lost; grows as the compression falls."""
-    left = np.clip(seen.of("compression", query) / seen.kind.centre["compression"], 0.02, 1.3)
+    kept = seen.of("compression", query) * _seated(seen, query)
+    left = np.clip(kept / seen.kind.centre["compression"], 0.02, 1.3)
     return np.minimum(LOST_FULL * left ** (-3.0), 0.97)
 
 
 def valve_clearance(seen: Readout, query: Query) -> Any:
-    """Cold, of the inlet valve unless the exhaust valve is named; both are off alike.
+    """Cold, of the inlet valve unless the exhaust valve is named; both are off by the same share.
 
     A valve that is held open has none.
     """
@@ -35,7 +37,11 @@ def valve_clearance(seen: Readout, query: Query) -> Any:
     right = (
         kind.exhaust_clearance if query.word("where", "inlet_valve") == "exhaust_valve" else kind.clearance
     )
-    return np.maximum(right + seen.of("valve_clearance", query), 0.0)
+    return np.maximum(right * seen.of("valve_clearance", query), 0.0)
+
+
+def _seated(seen: Readout, query: Query) -> Any:
+    return seated(seen.kind, seen.cars)[(query.cylinder or 1) - 1]
 
 
 def timing_static(seen: Readout, query: Query) -> Any:
