@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from evenpour.machine.kind import kind_of
 from evenpour.machine.line_map import LineMap, line_map_of
-from machine_world import HOME, SHEETS, ask, kind, seen, value, with_
+from machine_world import HOME, PARAMETERS, SHEETS, ask, drawn_cars, kind, seen, value, with_
 from sheet_tools import shipped_sheet
 
 VEE_SIX = kind("vee-six")
@@ -25,6 +26,19 @@ def test_a_sheet_that_does_not_say_has_each_port_feed_its_own_cylinder() -> None
     sheet = shipped_sheet("vee-six")
     silent = replace(sheet, values={name: one for name, one in sheet.values.items() if name != "line_map"})
     assert line_map_of(silent).fed == (1, 2, 3, 4, 5, 6)
+
+
+def test_the_map_renumbers_the_catches_and_changes_nothing_else() -> None:
+    sheet = shipped_sheet("vee-six")
+    straight = {name: one for name, one in sheet.values.items() if name != "line_map"}
+    own = kind_of(replace(sheet, values=straight), PARAMETERS)
+    mapped, unmapped = (seen(of, drawn_cars(of, 3)) for of in (VEE_SIX, own))
+    for port in range(1, 7):
+        caught = value(mapped, "catch", port, through="injectors", opening="part")
+        same = value(unmapped, "catch", FED.cylinder(port), through="injectors", opening="part")
+        np.testing.assert_array_equal(caught, same)
+        for check in ("exhaust_port_temperature", "cylinder_drop", "rest_delivery", "injector_drip"):
+            np.testing.assert_array_equal(value(mapped, check, port), value(unmapped, check, port))
 
 
 def test_a_short_port_2_is_caught_at_port_2_and_leans_the_cylinder_that_it_feeds() -> None:
