@@ -136,7 +136,8 @@ def _exchanged(observations: Sequence[Observation]) -> list[Slip]:
             at = np.array([first, second])
             y = np.array([_compared(observations[second]), _compared(observations[first])])
             log = math.log(0.5 * SLIP_PRIOR / (near if there - here == 1 else len(pairs) - near))
-            label = f"the values of cylinders {here} and {there} exchanged"
+            places = "cylinders" if observations[first].check.check != "catch" else "ports"
+            label = f"the values of {places} {here} and {there} exchanged"
             found.append(Slip(label, at, y, log))
     return found
 
