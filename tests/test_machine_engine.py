@@ -399,3 +399,18 @@ def test_a_cold_idle_is_read_at_the_time_and_a_driven_engine_at_the_speed_that_i
     assert cars.running(revs.situation).air[0] == pytest.approx(1.8 * cars.running(pulls.situation).air[0])
     # half way up part load ends and full load begins
     assert value(cars, "exhaust_lambda", state="full_load", speed=58.0)[0] == pytest.approx(0.89, abs=0.03)
+
+
+@every_sheet
+def test_a_cold_engine_that_misses_two_charges_of_five_fires_and_dies(name: str) -> None:
+    """All cylinders alike: not one that fails, with which a cold engine does run, roughly."""
+    of = kind(name)
+    cold = {"ambient_temperature": 285.15}
+    situation = replace(HOME, engine="idle_cold", **cold)
+    for severity in np.linspace(0.6, 1.0, 9):
+        lean = with_(of, "control_cold_high", severity)
+        state = lean.running(situation)
+        if state.missed.mean() > 0.41:  # or it finds no balance at all
+            assert -3.0 < value(lean, "start_outcome", **cold)[0] < -1.2
+    one = with_(of, "spark_missing", 1.0)
+    assert -1.5 < value(one, "start_outcome", **cold)[0] < 0.0  # runs rough

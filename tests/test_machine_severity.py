@@ -60,7 +60,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_lambda": {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
         "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
-        "compression_low", "throttle_not_shut", "deceleration_valve_open",
+        "compression_low", "valve_clearance_wrong", "throttle_not_shut", "deceleration_valve_open",
     },
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",

@@ -9,7 +9,7 @@ import numpy as np
 
 from evenpour.machine.cold_start import SPRAY, closed_time
 from evenpour.machine.readout import Query, Readout
-from evenpour.machine.smooth import positive
+from evenpour.machine.smooth import lesser, positive, step
 from evenpour.machine.tank import tank
 from evenpour.physics.heat import soak_temperature
 from evenpour.physics.vapour import LEAST_REID, MOST_REID, true_vapour_pressure_abs, typical_reid_pressure
@@ -23,6 +23,11 @@ STALLING, STILL_RUNS = (
     0.55,
 )  # widths lost where it does not go on running; of the idle speed, what is enough
 ROUGH, ROUGH_WIDTH = 2.2, 0.12  # widths lost by the worst cylinder's missing; share of charges
+# Share of all charges with whose missing half of all cold engines die, a width of that, and widths lost. One
+# cylinder of four that fails is a quarter of them, and such an engine runs, roughly; where every cylinder
+# misses, what misses wets its plug, and soon the next one misses too.
+DIES_AT, DIES_WIDTH, DIES = 0.38, 0.03, 2.7
+MOST_AFTER, AFTER_CORNER = 4.9, 0.3  # widths lost by all that goes wrong once it has fired: then it has died
 BUBBLE = 0.25e5  # Pa, one judgement width of margin against boiling
 BOILING = 1.0  # widths lost for each bubble's width
 FLOOD = 4e-6  # m³ of fuel in the intake that makes a hot start long
@@ -48,7 +53,9 @@ def start_outcome(seen: Readout, query: Query) -> Any:
     speed = np.where(idle.converged, idle.speed, 0.0) / (STILL_RUNS * seen.kind.design.idle_speed)
     stalls = positive(1.0 - speed, 0.05)
     rough = ROUGH * np.tanh(positive(idle.missed.max(axis=0) - 0.05, 0.01) / ROUGH_WIDTH)
-    return RIGHT - NOT_FIRING * (1.0 - fires) - STALLING * stalls - rough
+    dies = 0.0 if warm else DIES * step((idle.missed.mean(axis=0) - DIES_AT) / DIES_WIDTH)
+    after = lesser(STALLING * stalls + rough + dies, MOST_AFTER, AFTER_CORNER)
+    return RIGHT - NOT_FIRING * (1.0 - fires) - after
 
 
 def hot_restart(seen: Readout, query: Query) -> Any:
