@@ -167,10 +167,10 @@ def test_the_cold_pressure_told_as_the_warm_one_is_named_and_no_one_heater_fault
     assert nobody_above(blamed, 0.5), blamed
 
 
-def test_a_warm_engine_that_idles_fast_may_have_been_cold_but_rather_lets_air_by() -> None:
-    """Air that gets by the plate is commoner than a wrong word; both are told."""
+def test_a_warm_engine_that_idles_fast_rather_lets_air_by_than_was_read_cold() -> None:
+    """Air that gets by the plate is commoner than a wrong word; if anything is a slip, it is that word."""
     found, blamed = told({"idle_speed": "1400 rpm"})
-    assert [one.slips for one in found] == [("read while the engine was still cold?",)]
+    assert {slip for one in found for slip in one.slips} <= {"read while the engine was still cold?"}
     assert blamed["throttle_not_shut"] + blamed["auxiliary_air_open"] > 0.5
 
 

@@ -17,7 +17,7 @@ from evenpour.job.causes.facts import agreeing
 from evenpour.job.causes.repair_costs import shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.demo import demo_entries
-from evenpour.job.engine_model import causes_known, checks_predicted
+from evenpour.job.engine_model import causes_known, checks_predicted, kind_for
 from evenpour.job.job import job_from
 from evenpour.job.job_file import read_text
 from evenpour.machine.checks import NumberCheck
@@ -82,6 +82,7 @@ def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> 
     suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
     suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k in names]
     return SimpleNamespace(
+        kind=kind_for("flat-six"),
         probability=probability,
         pairs=[SimpleNamespace(first=a, second=b) for a, b, _ in pairs],
         pair_probability=[p for _, _, p in pairs],

@@ -19,7 +19,7 @@ from evenpour.machine.checks import NumberCheck
 FELT = 0.03  # of a reading's own noise, below which a difference between healthy cars is left out
 #: The same under a fault: what is left out there widens a reading by less than a twentieth.
 FELT_ILL = 0.3
-ILL = (0.45, 0.9)  # severities at which a cause is tried
+ILL = (0.45, 0.7, 0.9)  # severities at which a cause is tried: a supply falls short in a third of its range
 
 
 def with_spread(model: CarModel) -> CarModel:
@@ -43,7 +43,10 @@ def with_ill_spread(model: CarModel) -> tuple[CarModel, Flags]:
     alike = np.array([np.isin(plan.free, _within(plan.rows[name])) for name in names], dtype=bool)
     first = [h for h, one in enumerate(model.suspects) if one.cylinder in (None, 1)]
     tried = [(h, at) for h in first for at in _severities(model.suspects[h])]
-    shift = np.concatenate([np.zeros((1, len(plan.free))), alike & ~sound])
+    # of what every cylinder has, every other one: what all share shows, and what one takes from the others
+    own = {int(row): number for rows in plan.rows.values() for number, row in enumerate(_within(rows))}
+    every_other = np.array([own[int(row)] % 2 == 0 for row in plan.free])
+    shift = np.concatenate([np.zeros((1, len(plan.free))), alike & ~sound & every_other])
     rows = np.repeat(np.arange(len(tried)), len(shift))
     which, how = (np.array(part) for part in zip(*tried, strict=True))
     faults = Faults(which[rows], how[rows], np.full(len(rows), NONE), np.zeros(len(rows)))
