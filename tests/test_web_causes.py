@@ -222,6 +222,30 @@ def test_one_cause_at_cylinders_as_likely_is_told_together_and_its_shares_add_up
     assert apart_words(names) == [f"{cause_titles()['injector_shut']} (cylinder 1, 2 or 3)"]
 
 
+def pair(first: CauseLine, second: CauseLine, probability: float) -> CauseLine:
+    return first.model_copy(
+        update={
+            "probability": probability,
+            "says": f"{first.says}; and {second.says}",
+            "with_": CauseName(cause=second.cause, cylinder=second.cylinder),
+        }
+    )
+
+
+def test_two_causes_of_which_one_may_be_at_several_cylinders_are_told_once() -> None:
+    pump, other = line("pump_weak", None, 0.0), line("spark_missing", 3, 0.0)
+    shut = [line("injector_shut", number, 0.0) for number in (2, 4, 5)]
+    lines = [pair(pump, one, 0.1) for one in shut] + [pair(shut[0], other, 0.09), pair(shut[2], other, 0.08)]
+    crossed = pair(shut[1], line("spark_missing", 6, 0.0), 0.07)  # differs in both: a finding of its own
+    groups = alike([*lines, crossed])
+    assert [group_says(one) for one in groups] == [
+        lines[0].says.replace("cylinder 2", "cylinder 2, 4 or 5"),
+        lines[3].says.replace("cylinder 2", "cylinder 2 or 5"),
+        crossed.says,
+    ]
+    assert [whole(one) for one in groups] == pytest.approx([0.3, 0.17, 0.07])
+
+
 def test_readings_left_out_are_told_by_the_reason() -> None:
     said = [
         "the drip, dry: the injector was replaced since",

@@ -27,21 +27,29 @@ def _parts() -> Mapping[str, str]:
 
 
 def alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
-    """The same cause at cylinders that are as likely goes together: nothing read so far says which it is."""
+    """The same cause at cylinders that are as likely goes together: nothing read so far says which it is. So
+    do two causes of which one is the same throughout, and the other is as likely at several cylinders.
+    """
     groups: list[list[CauseLine]] = []
     for line in lines:
         for group in groups:
             first = group[0]
-            same = (first.cause, first.with_ and first.with_.cause) == (
-                line.cause,
-                line.with_ and line.with_.cause,
-            )
-            if same and line.cylinder and first.probability < ALIKE * line.probability:
+            differ = {_differing(one, line) for one in group}
+            if len(differ) == 1 and None not in differ and first.probability < ALIKE * line.probability:
                 group.append(line)
                 break
         else:
             groups.append([line])
     return sorted(groups, key=lambda group: -whole(group))
+
+
+def _differing(one: CauseLine, other: CauseLine) -> str | None:
+    """Which of its causes is at another cylinder, where two lines tell of the same but for that."""
+    if (one.cause, one.with_ and one.with_.cause) != (other.cause, other.with_ and other.with_.cause):
+        return None
+    first = one.cylinder != other.cylinder
+    second = (one.with_ and one.with_.cylinder) != (other.with_ and other.with_.cylinder)
+    return None if first == second else "first" if first else "second"
 
 
 def whole(group: Sequence[CauseLine]) -> float:
@@ -54,6 +62,11 @@ def group_says(group: Sequence[CauseLine]) -> str:
     line = group[0]
     if len(group) == 1:
         return line.says
+    if line.with_ is not None and len({one.cylinder for one in group}) == 1:
+        part = _parts()[line.with_.cause]
+        seconds = [(one.with_.cylinder or 0, one.with_.port) for one in group if one.with_ is not None]
+        head, _, tail = line.says.rpartition(f"({where_words(part, seconds[:1])})")
+        return f"{head}({where_words(part, seconds)}){tail}"
     part, places = _parts()[line.cause], [(one.cylinder or 0, one.port) for one in group]
     return line.says.replace(f"({where_words(part, places[:1])})", f"({where_words(part, places)})")
 
