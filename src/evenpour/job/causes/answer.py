@@ -20,6 +20,7 @@ from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
 from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.groups import ALIKE
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
@@ -36,7 +37,6 @@ from evenpour.job.causes.words import (
 )
 from evenpour.job.job import Job
 
-ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed with it
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 

@@ -11,7 +11,7 @@ from evenpour.job.causes.answers import CauseLine, CauseName, RepairLine
 from evenpour.job.port_words import Place, where_words
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
-ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be told with it
+ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
 
 @cache
