@@ -103,7 +103,7 @@ def test_a_cause_that_is_none_is_refused_with_the_nearest_and_cylinders_go_where
     assert "Give each once" in shop.bad("job close 1 --cause pump_weak --cause pump_weak")
     assert "1 to 6" in shop.bad("job close 1 --cause spark_missing[2] --cause spark_missing[9]")
     assert shop("job close 1 --cause injector_restricted --cylinder 4").status == 0
-    assert "cause injector restricted, cylinder 4" in shop("job show 1").out
+    assert "cause: the injector is clogged, cylinder 4" in shop("job show 1").out
 
 
 def test_the_content_of_a_closing_says_what_was_wrong() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, tzinfo
 from typing import Any
 
@@ -424,3 +425,14 @@ def test_a_computer_whose_clock_is_years_behind_still_reads_the_file(monkeypatch
     )
     assert status == 2
     assert "future" in error
+
+
+def test_a_proof_at_every_cylinder_names_them_all_and_equal_readings_once() -> None:
+    text = engine("flat-six") + "".join(
+        reading("compression", f"{value} bar", more=f"cylinder = {number}\n" + time(10, number))
+        for number, value in enumerate(("11.2", "11.4", "11.2", "11.0", "11.4", "11.2"), 1)
+    )
+    why = next(one["why"] for one in pathed(text)["claims"] if one["claim"] == "compression_right")
+    assert re.findall(r"(1\d\.\d+) ± [^(]*\((cylinders? [^)]*)\)", why) == [
+        ("11.2", "cylinders 1, 3 and 6"), ("11.4", "cylinders 2 and 5"), ("11.0", "cylinder 4")
+    ]  # fmt: skip

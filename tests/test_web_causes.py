@@ -123,6 +123,23 @@ def test_a_first_look_with_a_new_reading_stands_before_the_full_answer_on_every_
     assert "Told before" not in whole
 
 
+def test_an_answer_is_asked_for_anew_once_another_job_is_closed_with_a_cause(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[tuple[object, ...]] = []
+    monkeypatch.setattr("evenpour.web.work_room.WorkRoom.begin", lambda *said, first: asked.append(said[1:3]))
+    job, other = pages.begin("cold-1"), pages.begin("reading-16")
+    pages.get(f"{job}/causes")
+    pages.get(f"{job}/causes")
+    closing = {"cause": "pump_weak", "confirmed": True}
+    pages.store.append(int(other.rpartition("/")[2]), "closed", closing)
+    pages.get(f"{job}/causes")
+    assert len({about for about, _ in asked}) == 1
+    first, again, then = (key for _, key in asked)
+    assert first == again
+    assert first != then  # the journal is the same: what is believed before any reading has moved
+
+
 def test_where_nothing_can_be_worked_out_the_page_says_so_and_how_to_go_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

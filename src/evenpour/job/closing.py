@@ -119,7 +119,7 @@ def cylinder_of(text: str) -> int | None:
 
 
 def closing_words(content: Mapping[str, Any]) -> str:
-    """What a closing entry says was wrong, to follow "Job closed": ``, cause pump weak``."""
+    """What a closing entry says was wrong, to follow "Job closed": ``, cause: the fuel pump is worn``."""
     cause = content.get("cause")
     if not cause:
         return ""
@@ -129,11 +129,12 @@ def closing_words(content: Mapping[str, Any]) -> str:
     also = [str(text) for text in content.get("also") or ()]
     whole = "; ".join((first, *(_in_words(text.partition("[")[0], cylinder_of(text)) for text in also)))
     suspected = " (suspected)" if content.get("confirmed") is False else ""
-    return f", {'causes' if also else 'cause'} {whole}{suspected}"
+    return f", {'causes' if also else 'cause'}: {whole}{suspected}"
 
 
 def _in_words(cause: str, cylinder: int | None) -> str:
-    words = cause.strip().replace("_", " ")
+    known = _catalogue().get(cause.strip())  # else it stands there in the words of whoever wrote it
+    words = str(known["title"]) if known else cause.strip().replace("_", " ")
     return words if cylinder is None else f"{words}, cylinder {cylinder}"
 
 

@@ -91,7 +91,7 @@ def may_close(
 
 
 def _titled(caution: str, titles: Mapping[str, str]) -> str:
-    return f"“{titles[caution]}” [{caution}]" if caution in titles else f"“{caution}”"
+    return f"“{titles.get(caution, caution)}”"
 
 
 def _behind_gate(step: StepState) -> StepState:

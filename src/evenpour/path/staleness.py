@@ -123,7 +123,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
     spoiling = [spoiler for spoiler in spoilers if spoiler.rank > oldest.oldest]
     if not spoiling:
         latest = max(evidence, key=lambda one: one.rank)
-        words = "; ".join(dict.fromkeys(_with_trust(state, one) for one in evidence if one.words))
+        words = _proved_words(state, evidence)
         return replace(answer, state="proved", since=latest.at, why=words or f"proved at {latest.at}")
     if _momentary(state, claim):
         return replace(answer, state="over", since=spoiling[0].at, why=f"over: {spoiling[0].words}")
@@ -142,6 +142,21 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
             if one.evidence is not None and one.evidence.oldest < last_rank
         ),
     )
+
+
+def _proved_words(state: PathState, evidence: Iterable[Evidence]) -> str:
+    """What every proof says; proofs of several cylinders with their numbers, those that say the same once."""
+    said: dict[str, set[int | None]] = {}
+    for one in evidence:
+        if one.words:
+            said.setdefault(_with_trust(state, one), set()).add(one.cylinder)
+    several = len(set().union(*said.values()) - {None}) > 1
+    return "; ".join(_at(words, cylinders) if several else words for words, cylinders in said.items())
+
+
+def _at(words: str, cylinders: set[int | None]) -> str:
+    known = sorted(cylinder for cylinder in cylinders if cylinder is not None)
+    return f"{words} ({in_cylinders(known)})" if known else words
 
 
 def _with_trust(state: PathState, evidence: Evidence) -> str:

@@ -17,7 +17,7 @@ from evenpour.job.causes.clashes import Clash
 from evenpour.job.causes.differences import differences
 from evenpour.job.causes.facts import Told, arranged, torn
 from evenpour.job.causes.possible_checks import Possible, possible_checks
-from evenpour.job.causes.words import named, reading_words, value_words
+from evenpour.job.causes.words import named, place_words, reading_words, value_words
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
@@ -260,6 +260,8 @@ def swap_words(swaps: Sequence[str], *, by_port: bool = False) -> str:
 def _word(case: Case, name: str, value: float | str) -> str:
     kind = case.job.known.kinds[name]
     if isinstance(value, str):
+        if name == "where":
+            return place_words(value)
         word = value.replace("_", " ")
         return word if name in PLAIN else f"{kind.named.removeprefix('the ')} {word}"
     return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"

@@ -75,7 +75,19 @@ def kept_answer(
 
 def answer_at_hand(job: Job, *, store: Store | None = None) -> CausesAnswer | None:
     """The kept answer, or None where it would have to be worked out first."""
-    return _kept(key_of(job, prior_now(job, store=store), costs()))
+    return _kept(key_now(job, store=store))
+
+
+def key_now(job: Job, *, store: Store | None = None) -> str:
+    """What the answer to the job depends on as things stand now, as one word.
+
+    Whoever keeps an answer elsewhere keeps it under this too: the journal alone does not say whether it
+    still holds, since another closed job moves what is believed before any reading.
+
+    Raises:
+        Problems: the workshop's own costs or counts cannot be read.
+    """
+    return key_of(job, prior_now(job, store=store), costs())
 
 
 def key_of(job: Job, prior: Prior, own_costs: Costs) -> str:

@@ -57,10 +57,14 @@ class NextCheck:
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """The answer, and when the newest reading was taken that it explains; None where nobody noted it."""
+    """The answer, and when the newest reading was taken that it explains; None where nobody noted it.
+
+    ``head``: of the journal that it explains.
+    """
 
     answer: CausesAnswer
     up_to: str | None
+    head: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,7 @@ def explained(store: str, number: int, units: str | None) -> Explained:
     with Store(store) as opened:
         job = stored_job(opened, number, units=units)
         answer = kept_answer(job, store=opened, hold=partial(hold, (store, number)))
-        return Explained(answer, read_up_to(job))
+        return Explained(answer, read_up_to(job), job.chain_head)
 
 
 def looked_at(store: str, number: int, units: str | None) -> LookedAt | None:
@@ -116,7 +120,7 @@ def looked_at(store: str, number: int, units: str | None) -> LookedAt | None:
 def explained_before(job: Job, store: Store) -> Explained | None:
     """The kept answer to the job as it stands; None where it must be worked out first."""
     answer = answer_at_hand(job, store=store)
-    return None if answer is None else Explained(answer, read_up_to(job))
+    return None if answer is None else Explained(answer, read_up_to(job), job.chain_head)
 
 
 def address_of(store: Store) -> str:

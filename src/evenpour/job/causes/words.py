@@ -31,6 +31,11 @@ BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN = "open circuit"
+PLACES = {
+    "bench": "on the bench", "service": "in service", "car": "on the car",
+    "before_filter": "before the filter", "behind_filter": "behind the filter",
+}  # fmt: skip
+"""Where something was read, in words, of those that are not "at the"."""
 
 
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
@@ -113,8 +118,13 @@ def _named(job: Job, told: Told) -> str:
     if isinstance(blocked, str) and blocked != "none":
         words += f", {blocked.replace('_', ' ')} blocked"
     if isinstance(where, str) and sum(group.check.id == check.id for group in job.judged) > 1:
-        words += f" ({where.replace('_', ' ')})"  # else nobody asks which
+        words += f" ({place_words(where)})"  # else nobody asks which
     return words
+
+
+def place_words(where: str) -> str:
+    """Where something is read, in words: ``on the bench``, ``at the regulator return``."""
+    return PLACES.get(where) or f"at the {where.replace('_', ' ')}"
 
 
 def _read(job: Job, told: Told) -> str:

@@ -14,9 +14,9 @@ from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.advice import advice, beside_causes
 from evenpour.job.catch.uneven import UnevenCatch
+from evenpour.job.causes.kept import key_now
 from evenpour.job.causes.page import address_of, explained, explained_before, looked_at
 from evenpour.job.job import Job
-from evenpour.job.sheet.found import sheet_stamp
 from evenpour.job.step_page import step_reason
 from evenpour.job.wording import when_said
 from evenpour.web.ask import Ask
@@ -47,7 +47,8 @@ class Meanwhile:
 class Causes:
     """Everything causes.html may use.
 
-    ``working``: what stands here, if anything, is not yet the answer to the newest readings. ``first`` only
+    ``working``: what stands here, if anything, is not yet the answer to the newest readings. ``added``: the
+    journal went on since; else another job was closed, or the sheet or the costs changed. ``first`` only
     while it is worked out, ``meanwhile`` only while there is no answer here. ``beside``: why the job's first
     page advises another thing.
     """
@@ -58,6 +59,7 @@ class Causes:
     found: Found | None
     first: First | None
     working: bool
+    added: bool
     meanwhile: Meanwhile | None
     wrong: tuple[str, ...]
     lost: bool
@@ -90,7 +92,7 @@ def _about(ask: Ask) -> tuple[object, ...]:
 
 
 def _key(ask: Ask) -> tuple[object, ...]:
-    return (*_about(ask), ask.job.chain_head, sheet_stamp(ask.job.sheet_name))
+    return (*_about(ask), key_now(ask.job, store=ask.shop.store))
 
 
 def _begin(ask: Ask) -> None:
@@ -117,6 +119,7 @@ def _page(ask: Ask) -> Causes:
         found=None if told is None else found_of(ask.job, told.answer),
         first=None if look is None else first_of(ask.job.chain_head, look),
         working=working,
+        added=told is not None and told.head != ask.job.chain_head,
         meanwhile=_meanwhile(ask.job) if told is None else None,
         wrong=outcome.wrong if outcome else (),
         lost=outcome is not None and outcome.lost,
