@@ -302,6 +302,7 @@ def test_a_catch_is_counted_in_runs_its_time_and_fills_it_in(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.named(bay.device())
     page.clock.install()
+    bay.pages.send(f"{job}/catch", "cautions", who="Ines")
     page.goto(f"{job}/catch")
     page.get_by_label("Run for").fill("60")
     page.get_by_role("button", name="Start").tap()

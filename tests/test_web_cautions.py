@@ -28,11 +28,14 @@ def test_a_fresh_job_s_fire_caution_stands_in_full_before_clock_and_form(
 ) -> None:
     page = pages.get(f"{pages.begin()}/{path}")
     entered = f'name="form" value="{form}"'
-    fire, read, taken = places(page, FIRE, "I have read these cautions", entered)
-    assert fire < read < taken
+    fire, read = places(page, FIRE, "I have read these cautions")
+    assert fire < read
     assert "cautions-read" not in page.html.source
     if path == "catch":
-        assert read < page.html.source.index("data-timer=")
+        assert "data-timer=" not in page.html.source
+        assert entered not in page.html.source
+    else:
+        assert read < page.html.source.index(entered)
 
 
 @pytest.mark.parametrize(("path", "form"), PAGES)
@@ -68,8 +71,9 @@ def test_whoever_is_led_to_the_form_of_a_catch_comes_to_its_cautions_first(pages
     job = pages.begin()
     led = f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1"
     page = pages.get(led)
-    place, fire, timer = places(page, 'id="new-catch"', FIRE, "data-timer=")
-    assert place < fire < timer
+    place, fire = places(page, 'id="new-catch"', FIRE)
+    assert place < fire
+    assert "data-timer=" not in page.html.source
     assert page.html.ids.count("new-catch") == 1
     read = read_them(pages, led)
     place, timer = places(read, 'id="new-catch"', "data-timer=")
@@ -80,12 +84,13 @@ def test_whoever_is_led_to_the_form_of_a_catch_comes_to_its_cautions_first(pages
 def test_what_is_to_be_exchanged_is_said_above_the_clock_and_outlasts_the_cautions(pages: Pages) -> None:
     job = pages.begin()
     led = f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1"
-    for page in (pages.get(led), read_them(pages, led)):
-        words, timer = places(page, "Exchange injector 4 with 1 first.", "data-timer=")
-        assert words < timer
-        fields = page.html.form("catch").fields
-        assert (fields["through"], fields["opening"]) == ("injectors", "full")
-        assert [fields[f"swap-{one}.1"] for one in ("kind", "first", "second")] == ["injector", "4", "1"]
+    assert "Exchange injector 4 with 1 first." in pages.get(led).text
+    page = read_them(pages, led)
+    words, timer = places(page, "Exchange injector 4 with 1 first.", "data-timer=")
+    assert words < timer
+    fields = page.html.form("catch").fields
+    assert (fields["through"], fields["opening"]) == ("injectors", "full")
+    assert [fields[f"swap-{one}.1"] for one in ("kind", "first", "second")] == ["injector", "4", "1"]
     assert "Exchange injector" not in pages.get(f"{job}/catch").text
 
 
@@ -130,22 +135,47 @@ def test_a_refused_entry_shows_the_time_that_was_typed_or_kept_and_no_other(
     assert f'value="{shown}"' in field[: field.index(">")]
 
 
-def test_a_check_that_many_steps_read_shows_in_full_what_all_of_them_warn_of(pages: Pages) -> None:
+def test_an_exchange_warns_of_the_pressure_in_the_lines_and_says_what_comes_before_it(pages: Pages) -> None:
+    job = pages.begin()
+    plain = set(pages.get(f"{job}/catch").html.ids)
+    for kind, step in (("injectors", "odd_injector"), ("lines", "odd_port")):
+        swap = f"{kind.rstrip('s')}+4+with+1"
+        page = pages.get(f"{job}/catch?through={kind}&opening=full&swap={swap}")
+        own = {one for one in pages.get(f"{job}/steps/{step}").html.ids if one.startswith("caution-")}
+        assert "caution-pressure_jet" in own
+        assert own <= set(page.html.ids)
+        assert f"{job}/steps/{step}#how" in page.html.links
+    assert "caution-pressure_jet" not in plain
+    assert "The fuel lines are without pressure" in page.text
+    assert f"{job}/steps/release_pressure" in page.html.links
+
+
+def test_an_exchange_is_read_about_before_its_catch_is_entered_though_the_others_were_read(
+    pages: Pages,
+) -> None:
+    job = pages.begin()
+    assert "data-timer=" in read_them(pages, f"{job}/catch").html.source
+    led = f"{job}/catch?through=injectors&opening=full&swap=injector+4+with+1"
+    asked = pages.get(led)
+    assert asked.html.form("cautions").fields["ids"] == "pressure_jet"
+    assert "data-timer=" not in asked.html.source
+    assert "data-timer=" in read_them(pages, led).html.source
+
+
+def test_a_check_that_many_steps_read_shows_every_unread_caution_in_full_before_it_is_signed(
+    pages: Pages,
+) -> None:
     page = pages.get(f"{pages.begin()}/read/system_pressure")
-    fold = page.html.source.index("more, where it is read in another way")
-    full, folded = (
-        page.html.source[:fold],
-        page.html.source[fold : page.html.source.index("</details>", fold)],
-    )
-    assert FIRE in full
-    assert full.count('class="caution"') < folded.count('class="caution"')
-    heads = re.findall(r'id="caution-([a-z_]+)"', page.html.source)
+    signed = page.html.source.index("I have read these cautions")
+    full = page.html.source[page.html.source.index("<main") : signed]
+    heads = re.findall(r'id="caution-([a-z_]+)"', full)
+    assert "<details" not in full
     assert len(set(heads)) == len(heads) > 5
     assert set(page.html.form("cautions").fields["ids"].split()) == set(heads)
 
 
-def test_the_last_caution_that_is_unread_is_never_folded(pages: Pages) -> None:
-    job = pages.begin("injectors-full-1")
-    page = pages.get(f"{job}/read/system_pressure")
-    assert "I have read this caution" in page.text
-    assert "where it is read in another way" not in page.text
+def test_what_held_for_a_time_only_and_holds_no_more_is_to_be_done_again(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin('injectors-full-1')}/steps/odd_injector")
+    first = page.text[page.text.index("Before this step, this must be so:") :]
+    assert "The fuel lines are without pressureno longer so, do it againSee to it in 1.14" in first
+    assert "no longer needed" not in first

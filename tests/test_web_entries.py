@@ -237,6 +237,7 @@ def test_weighed_containers_keep_their_empty_weight_for_the_next_catch(pages: Pa
     job = pages.begin()
     grams = {f"amount__{port}": str(30 + port) for port in range(1, 7)}
     empty = {f"tare__{port}": "21.5" for port in range(1, 7)}
+    pages.send(f"{job}/catch", "cautions", who="Ines")
     page = pages.send(f"{job}/catch", "catch", duration="150", unit="g", **grams, **empty)
     assert page.status == 200
     assert pages.entries(job)[-1][1]["tare"] == ["21.5 g"] * 6
@@ -247,6 +248,7 @@ def test_weighed_containers_keep_their_empty_weight_for_the_next_catch(pages: Pa
 def test_an_amount_that_cannot_be_is_said_at_its_port(pages: Pages) -> None:
     job = pages.begin()
     amounts = {f"amount__{port}": "20" for port in range(1, 7)}
+    pages.send(f"{job}/catch", "cautions", who="Ines")
     page = pages.send(f"{job}/catch", "catch", duration="60", **{**amounts, "amount__3": "twenty"})
     assert page.status == 422
     assert "catch-amount.3-problem" in page.html.source
@@ -369,7 +371,10 @@ AMOUNTS = {f"amount__{port}": "70" for port in range(1, 7)}
 def test_a_field_left_empty_is_named_by_its_label_beside_its_input(
     pages: Pages, page: str, form: str, typed: dict[str, str], words: str, field: str
 ) -> None:
-    answer = pages.send(f"{pages.begin()}/{page}", form, **typed)
+    job = pages.begin()
+    if page == "catch":
+        pages.send(f"{job}/catch", "cautions", who="Ines")
+    answer = pages.send(f"{job}/{page}", form, **typed)
     assert answer.status == 422
     assert words in answer.text
     assert f'id="{form}-{field}-problem"' in answer.html.source

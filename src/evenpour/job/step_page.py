@@ -121,6 +121,28 @@ def step_page(job: Job, name: str) -> StepPage:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Exchanging:
+    """The step that says how parts are exchanged for a catch, and what of its needs does not stand."""
+
+    step: Neighbour
+    lacking: tuple[Lacking, ...]
+
+
+def exchanging(job: Job, through: str, opening: str) -> Exchanging | None:
+    """How parts are exchanged for such a catch; None where no step of this engine's path says it."""
+    key = f"{through}:{opening}"
+    evened = {
+        claim.id
+        for claim in job.plan.claims
+        if any(one.catch == key for proof in claim.proof for one in proof.alternatives)
+    }
+    step = next((one for one in job.plan.step.values() if evened & set(one.mends)), None)
+    if step is None:
+        return None
+    return Exchanging(_neighbour(job, step.id), tuple(_lacking(job, step, job.path().claims)))
+
+
 def step_number(job: Job, name: str) -> str:
     """``7.3``: the third step of the seventh stage."""
     stages = [stage.id for stage in job.plan.stages]

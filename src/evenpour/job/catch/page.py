@@ -39,7 +39,8 @@ class Opening:
 class AskedCatches:
     """Everything a form for a catch needs.
 
-    ``cautions``: those of all steps that catch, as the form may be turned from bare lines to injectors.
+    ``cautions``: those of all steps that catch, as the form may be turned from bare lines to injectors;
+    before them those of the step that exchanges parts, where that is asked for.
     """
 
     ports: tuple[Port, ...]
@@ -54,8 +55,12 @@ class AskedCatches:
     cautions: tuple[CautionLine, ...]
 
 
-def asked_catches(job: Job) -> AskedCatches:
-    """What to ask for the next catch."""
+def asked_catches(job: Job, exchanged_in: str = "") -> AskedCatches:
+    """What to ask for the next catch.
+
+    Args:
+        exchanged_in: The step that exchanges parts for it, whose cautions come first then.
+    """
     last = job.facts.catches[-1] if job.facts.catches else None
     fitting = [one for one in job.facts.instruments.values() if one.dimension in ("volume", "mass")]
     content = _last_content(job)
@@ -71,12 +76,15 @@ def asked_catches(job: Job) -> AskedCatches:
         instrument=str(content.get("instrument", "")),
         frequency_valve="frequency_valve" in job.sheet.devices,
         lines_swappable=_said(job, "lines_swappable"),
-        cautions=tuple(cautions_of(_catching_steps(job), job.known, job.facts)),
+        cautions=tuple(cautions_of(_catching_steps(job, exchanged_in), job.known, job.facts)),
     )
 
 
-def _catching_steps(job: Job) -> list[str]:
-    return [step.id for step in job.plan.step.values() if any(":" in check for check in step.checks)]
+def _catching_steps(job: Job, exchanged_in: str) -> list[str]:
+    exchanging = [exchanged_in] if exchanged_in else []
+    return exchanging + [
+        step.id for step in job.plan.step.values() if any(":" in check for check in step.checks)
+    ]
 
 
 def _last_content(job: Job) -> dict[str, object]:

@@ -12,6 +12,7 @@ from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
 from evenpour.job.job import Job
 from evenpour.job.port_words import exchange_words
+from evenpour.job.step_page import Exchanging, exchanging
 from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
@@ -52,9 +53,9 @@ class Caught:
 class Catching:
     """Everything catch.html may use.
 
-    ``unread`` while there are cautions that nobody has read on this job. ``exchange`` says what the catch
-    asked for wants exchanged; ``wanted_address`` keeps it over the reading of the cautions. ``beside``: why
-    the job's first page advises another thing.
+    ``unread`` while there are cautions that nobody has read on this job: until then nothing is entered here.
+    ``exchange`` says what the catch asked for wants exchanged, ``exchanging`` how; ``wanted_address`` keeps it
+    over the reading of the cautions. ``beside``: why the job's first page advises another thing.
     """
 
     answer: CatchAnswer
@@ -69,6 +70,7 @@ class Catching:
     wanted: Wanted
     wanted_address: str
     exchange: str
+    exchanging: Exchanging | None
     unread: bool
     drawings: tuple[Chart, ...] | None
     drawings_address: str
@@ -104,7 +106,9 @@ def _key(ask: Ask) -> tuple[object, ...]:
 def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     answer = job.catch()
-    asked, chosen = asked_catches(job), wanted(ask, answer)
+    chosen = wanted(ask, answer)
+    how = exchanging(job, chosen.through, chosen.opening) if chosen.swaps else None
+    asked = asked_catches(job, how.step.step if how else "")
     unread = not all(was_read(one) for one in asked.cautions) and not job.closed
     page = Catching(
         answer=answer,
@@ -121,6 +125,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         exchange=exchange_words(
             job.sheet, [f"{kind} {one} with {other}" for kind, one, other in chosen.swaps]
         ),
+        exchanging=how,
         unread=unread,
         drawings=ask.drawing_room.kept(_key(ask)),
         drawings_address=f"/jobs/{ask.number}/catch/drawings",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -18,15 +16,13 @@ from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
 from evenpour.web.verdicts import Verdict, verdict_of
 
-FEW = 2  # cautions of some steps alone that are not folded yet
-
 
 @dataclass(frozen=True, slots=True)
 class ReadingPage:
     """Everything reading.html may use.
 
-    ``cautions`` are those of all ``steps`` that read it; ``rarer`` those among them
-    that only some name, and that are folded.
+    ``cautions`` are those of all ``steps`` that read it: none is folded before somebody has read it, as one
+    tap says of all of them that they were read.
     """
 
     asked: AskedReading
@@ -34,7 +30,6 @@ class ReadingPage:
     older: tuple[Verdict, ...]
     steps: tuple[tuple[str, str], ...]
     cautions: tuple[CautionLine, ...]
-    rarer: tuple[CautionLine, ...]
     forms: FormState
     photos: dict[str, tuple[Photo, ...]]
 
@@ -68,20 +63,10 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         older=tuple(verdict_of(row) for row in asked.older),
         steps=tuple((step.id, step.title) for step in steps),
         cautions=cautions,
-        rarer=_folded(cautions, [step.cautions for step in steps]),
         forms=form_state(ask, "reading", sent, name_once=unread),
         photos=by_subject(job.photos()),
     )
     return ask.page("reading.html", page, title=asked.title, status=sent.status)
-
-
-def _folded(cautions: Sequence[CautionLine], named: Sequence[Sequence[str]]) -> tuple[CautionLine, ...]:
-    """Those that only some of the steps name, where they are many and another stands unread above them."""
-    times = Counter(name for names in named for name in names)
-    most = max(times.values(), default=0)
-    unread = [one for one in cautions if not was_read(one)]
-    rarer = tuple(one for one in unread if times[one.id] < most)
-    return rarer if FEW < len(rarer) < len(unread) else ()
 
 
 PAGES = (Page("/jobs/{number:int}/read", choose), Page("/jobs/{number:int}/read/{check}", show, save))
