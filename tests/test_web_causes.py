@@ -14,13 +14,14 @@ from pathlib import Path
 import httpx
 import pytest
 
-from evenpour.job.causes.answers import CauseLine, CauseName, NextCheckLine
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine
 from evenpour.job.causes.groups import alike, apart_words, cause_titles, group_says, left_out_because, whole
 from evenpour.job.causes.page import next_check, next_checks, read_up_to
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
 from evenpour.job.job import job_from
 from evenpour.job.store import Store
+from evenpour.web.causes_told import _lead
 from test_web_pages import JARGON
 from web_world import Pages, pages, served, shop_pages
 
@@ -237,6 +238,27 @@ def test_one_cause_at_cylinders_as_likely_is_told_together_and_its_shares_add_up
     assert whole(groups[0]) == pytest.approx(0.39)
     names = [CauseName(cause="injector_shut", cylinder=number) for number in (3, 1, 2)]
     assert apart_words(names) == [f"{cause_titles()['injector_shut']} (cylinder 1, 2 or 3)"]
+
+
+@pytest.mark.parametrize(
+    ("nothing", "top", "unexplained", "lead", "fault"),
+    [
+        (0.4, 0.04, 0.0, ("Not clear yet; likeliest is that nothing known here is wrong", "40 %"), "4 %"),
+        (0.2, 0.3, 0.0, ("Not clear yet; likeliest is that the fuel pump is worn", "30 %"), ""),
+        (0.2, 0.7, 0.0, ("Most likely the fuel pump is worn", "70 %"), ""),
+        (0.6, 0.3, 0.0, ("Nothing that is known here seems wrong", "60 %"), ""),
+        (0.1, 0.2, 0.5, ("Not clear yet; likeliest is something that is not known here", "50 %"), "20 %"),
+    ],
+)
+def test_the_head_names_what_is_likeliest_of_all(
+    nothing: float, top: float, unexplained: float, lead: tuple[str, str], fault: str
+) -> None:
+    one = line("pump_weak", None, top)
+    answer = CausesAnswer.model_construct(nothing_wrong=nothing, unexplained=unexplained)
+    told = _lead(answer, [[one]])
+    assert (told["lead"], told["lead_share"]) == lead
+    assert (told["fault"], told["fault_share"]) == (one.says if fault else "", fault)
+    assert told["sound"] == ("nothing" in told["lead"].lower())
 
 
 def pair(first: CauseLine, second: CauseLine, probability: float) -> CauseLine:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypedDict
 from urllib.parse import quote_plus
 
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
@@ -32,6 +33,8 @@ LEAST_REPAIR = 0.05
 MOST_LIKELY = 0.5  # of nothing known here being wrong, from which the page says so first
 LENGTH = 1000  # the drawing's own units, of a line that means certainty
 SOUND = "Nothing that is known here seems wrong"
+UNCLEAR_SOUND = "that nothing known here is wrong"
+UNCLEAR_STRANGE = "something that is not known here"
 SAME = "with it as without"  # a reason that shows no difference in its figures
 
 
@@ -89,10 +92,16 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Everything that the answer says, in words."""
+    """Everything that the answer says, in words.
+
+    ``lead``: the likeliest of all. ``fault``: the likeliest fault, where something else is likelier but not
+    likely enough to stand alone; else empty. ``sound``: the likeliest of all is that nothing is wrong.
+    """
 
     lead: str
     lead_share: str
+    fault: str
+    fault_share: str
     sound: bool
     readings: int
     causes: tuple[Cause, ...]
@@ -158,11 +167,8 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
     checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in next_checks(job, answer.next_checks))
     apart = [apart_words(close_calls(group, answer.causes)) for group in answer.undivided]
     shown = ranking(answer.causes, answer.others)
-    lead, share = _lead(answer, shown.told)
     return Found(
-        lead=lead,
-        lead_share=share,
-        sound=lead == SOUND,
+        **_lead(answer, shown.told),
         readings=answer.readings,
         causes=tuple(_cause(one) for one in shown.told),
         nothing=likelihood(answer.nothing_wrong),
@@ -184,14 +190,34 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
     )
 
 
-def _lead(answer: CausesAnswer, groups: Sequence[Sequence[CauseLine]]) -> tuple[str, str]:
-    """The likeliest of all, in a sentence, and how likely."""
+class _Lead(TypedDict):
+    lead: str
+    lead_share: str
+    fault: str
+    fault_share: str
+    sound: bool
+
+
+def _lead(answer: CausesAnswer, groups: Sequence[Sequence[CauseLine]]) -> _Lead:
+    """The likeliest of all, in a sentence, and how likely; nothing being wrong is one of them."""
     top = whole(groups[0]) if groups else 0.0
-    if answer.nothing_wrong >= max(MOST_LIKELY, top) or not groups:
-        return SOUND, likelihood(answer.nothing_wrong)
-    says = group_says(groups[0])
-    start = "Most likely" if top >= MOST_LIKELY else "Not clear yet; likeliest is that"
-    return f"{start} {says}", likelihood(top)
+    says = group_says(groups[0]) if groups else ""
+    nothing = answer.nothing_wrong
+    if nothing >= max(MOST_LIKELY, top) or not groups:
+        return _Lead(lead=SOUND, lead_share=likelihood(nothing), fault="", fault_share="", sound=True)
+    if top >= max(nothing, answer.unexplained):
+        start = "Most likely" if top >= MOST_LIKELY else "Not clear yet; likeliest is that"
+        return _Lead(
+            lead=f"{start} {says}", lead_share=likelihood(top), fault="", fault_share="", sound=False
+        )
+    sound = nothing >= answer.unexplained
+    return _Lead(
+        lead=f"Not clear yet; likeliest is {UNCLEAR_SOUND if sound else UNCLEAR_STRANGE}",
+        lead_share=likelihood(max(nothing, answer.unexplained)),
+        fault=says,
+        fault_share=likelihood(top),
+        sound=sound,
+    )
 
 
 def _if_any(p: float) -> str:
