@@ -20,6 +20,7 @@ def test_a_job_begun_on_a_page_is_in_the_book_with_its_car_and_conditions(pages:
         "/jobs/new",
         "new-job",
         car="Green saloon",
+        who="Ines",
         sheet="inline-four",
         c__ambient_temperature="4",
         w__fuel="E10",
@@ -28,7 +29,7 @@ def test_a_job_begun_on_a_page_is_in_the_book_with_its_car_and_conditions(pages:
     assert "Green saloon" in page.text
     job = page.address.removeprefix(pages.address)
     kinds = dict(pages.entries(job))
-    assert kinds["engine"] == {"sheet": "inline-four", "car": "Green saloon"}
+    assert kinds["engine"] == {"sheet": "inline-four", "car": "Green saloon", "who": "Ines"}
     assert kinds["conditions"] == {"ambient_temperature": "4 degC", "fuel": "E10"}
     assert "Green saloon" in pages.get("/?q=green").text
     assert "No job has" in pages.get("/?q=purple").text
@@ -40,6 +41,21 @@ def test_a_job_without_a_sheet_is_not_begun_and_keeps_what_was_typed(pages: Page
     assert "“The engine's sheet” is empty. Choose it" in page.text
     assert "new-job-sheet-problem" in page.html.source
     assert page.html.form("new-job").fields["car"] == "Nameless"
+
+
+def test_a_job_is_begun_and_a_step_done_by_somebody_and_the_device_is_asked_who_once(pages: Pages) -> None:
+    page = pages.send("/jobs/new", "new-job", car="Grey coupe", sheet="flat-six")
+    assert (page.status, "Your name is missing" in page.text) == (422, True)
+    assert "new-job-who-problem" in page.html.source
+    job = pages.begin()
+    step = f"{job}/steps/photograph_and_map"
+    page = pages.send(step, "done")
+    assert (page.status, "A step is done by somebody" in page.text) == (422, True)
+    assert 'id="name-who-problem"' in page.html.source
+    assert [kind for kind, _ in pages.entries(job)] == ["engine"]
+    pages.send("/jobs/new", "new-job", car="Grey coupe", sheet="flat-six", who="Ines")
+    assert pages.send(step, "done").status == 200
+    assert pages.entries(job)[-1][1]["who"] == "Ines"
 
 
 def test_a_step_shows_its_cautions_before_anything_can_be_entered_and_once_for_the_job(pages: Pages) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -141,6 +142,18 @@ def _opened(pages: Pages, mend: str, came: str) -> dict[str, str]:
 
     answer = pages.client.get(mend, headers={"referer": came})
     return dict(Html(answer.text).form("mend").fields)
+
+
+def test_a_mend_without_its_reason_is_told_so_beside_the_field_and_keeps_what_was_typed(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    mend = f"{job}/entries/cold-1/mend"
+    assert not re.search(r'<input[^>]*name="reason"[^>]* required', pages.get(mend).html.source)
+    page = pages.send(mend, "mend", value="1.4", reason=" ")
+    assert page.status == 422
+    assert "“What was wrong” is empty. Say it in a few words" in page.text
+    assert 'id="mend-reason-problem"' in page.html.source
+    assert page.html.form("mend").fields["value"] == "1.4"
+    assert "correction" not in [kind for kind, _ in pages.entries(job)]
 
 
 def test_a_withdrawal_without_its_reason_leaves_the_other_form_filled(pages: Pages) -> None:

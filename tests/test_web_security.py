@@ -127,7 +127,7 @@ def test_no_job_begins_on_a_sheet_by_its_path(pages: Pages, elsewhere: list[str]
     before = pages.store.count()
     fields = pages.get("/jobs/new").html.form("new-job").fields
     for sheet in elsewhere:
-        answer = pages.client.post("/jobs/new", data={**fields, "sheet": sheet})
+        answer = pages.client.post("/jobs/new", data={**fields, "who": "Ines", "sheet": sheet})
         assert answer.status_code == 422
         assert "is no sheet" in answer.text
         assert not re.search("private|not there|column", answer.text)

@@ -159,6 +159,9 @@ def _step(form: Form) -> Rows:
         content["reason"] = form["reason"].strip()
     elif not content["done"]:
         raise FieldProblem("reason", None, "is missing", remedy="Say why it is passed over.")
+    if content["done"] and not form.get("who", "-").strip():  # asked for on the page, and left empty
+        remedy = "A step is done by somebody: the record says who."
+        raise FieldProblem("who", None, "is missing", remedy=remedy)
     return [(None, _with_cylinder(content, form))]
 
 

@@ -54,8 +54,8 @@ class Catching:
     """Everything catch.html may use.
 
     ``unread`` while there are cautions that nobody has read on this job: until then nothing is entered here.
-    ``exchange`` says what the catch asked for wants exchanged, ``exchanging`` how; ``wanted_address`` keeps it
-    over the reading of the cautions. ``beside``: why the job's first page advises another thing.
+    ``exchange`` says what the catch asked for wants exchanged, ``exchanging`` how; ``wanted_address`` keeps
+    it over the reading of the cautions. ``beside``: why the job's first page advises another thing.
     """
 
     answer: CatchAnswer

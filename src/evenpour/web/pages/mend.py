@@ -11,7 +11,6 @@ from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 from starlette.responses import Response
 
-from evenpour.errors import FieldProblem
 from evenpour.job.asking import AskedReading, Choice, alike_checks, asked_reading, readable
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.entries import Draft
@@ -20,7 +19,7 @@ from evenpour.web.ask import Ask
 from evenpour.web.catch_form import NOTHING_WANTED, Wanted
 from evenpour.web.entry_fields import fields_of, has_form, mended, reading_fields
 from evenpour.web.entry_lists import EntryLists, entry_lists
-from evenpour.web.problems import Typed
+from evenpour.web.problems import ShownProblem, Typed
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
 from evenpour.web.security import is_ours
@@ -61,6 +60,10 @@ def show(ask: Ask) -> Response:
 def save(ask: Ask) -> Response:
     """Correct it or withdraw it, with the reason."""
     opened = mendable(ask.job, ask.word("entry"))
+    if not ask.form.get("reason", "").strip():
+        label = "Why" if ask.form.get("way") == "withdraw" else "What was wrong"
+        words = f"“{label}” is empty. Say it in a few words: the history shows it beside what was entered."
+        return _shown(ask, Sent(ask.typed(), (ShownProblem(words, "reason"),), 422))
     return save_drafts(
         ask, lambda: [_correction(ask, opened)], _came_from(ask, opened), _shown, kind=opened.kind
     )
@@ -68,9 +71,7 @@ def save(ask: Ask) -> Response:
 
 def _correction(ask: Ask, opened: Mendable) -> Draft:
     form = ask.form
-    content: dict[str, object] = {"of": opened.entry, "reason": form.get("reason", "").strip()}
-    if not content["reason"]:
-        raise FieldProblem("reason", None, "is missing", remedy="Say in a few words what was wrong.")
+    content: dict[str, object] = {"of": opened.entry, "reason": form["reason"].strip()}
     if form.get("who", "").strip():
         content["who"] = form["who"].strip()
     if form.get("way") == "withdraw":

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import Response
 
-from evenpour.errors import FieldProblem, Problem
+from evenpour.errors import FieldProblem, Problem, Problems
 from evenpour.job.asking import unit_choices
 from evenpour.job.catalogue import catalogue
 from evenpour.job.sheet.found import Listed, listed
@@ -19,6 +19,7 @@ from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state
 
 FORM = "new-job"
 ENGINE = ("car", "chassis", "engine_number", "mileage", "workshop", "who", "note")
+BY_NAME = "The job is begun by somebody; this device keeps the name for all that follows."
 Choices = tuple[tuple[str, str], ...]
 
 
@@ -50,8 +51,12 @@ def save(ask: Ask) -> Response:
     }
     stated = {name: text for name, text in conditions.items() if text}
     try:
-        if not engine["sheet"]:
-            raise FieldProblem("sheet", None, "is missing")
+        lacking = [
+            *([] if engine["sheet"] else [FieldProblem("sheet", None, "is missing")]),
+            *([FieldProblem("who", None, "is missing", remedy=BY_NAME)] if "who" not in engine else []),
+        ]
+        if lacking:
+            raise Problems(lacking)
         number = ask.shop.begin(engine, stated, id=ask.entry_id)
     except Problem as problem:
         return _form(ask, Sent(ask.typed(), tuple(problems_shown(problem, "engine")), 422))
