@@ -14,8 +14,11 @@ from cli_world import AT, DEMO, Shop, shop
 from evenpour import cli
 from evenpour.cli.add import EXAMPLES
 from evenpour.errors import FieldProblem, UnknownName
+from evenpour.job.asking import asked_reading
 from evenpour.job.catalogue import catalogue
+from evenpour.job.demo import demo_entries
 from evenpour.job.forms import KINDS
+from evenpour.job.job import job_from
 from evenpour.job.quick_entry import entry_of
 
 __all__ = ["shop"]
@@ -485,3 +488,29 @@ def test_a_value_that_begins_with_a_minus_is_no_option(shop: Shop) -> None:
     assert shop("add 1 move -1/8 turn").status == 0
     assert cli.main(["add", "1", "timing", "-2", "deg"]) == 1  # outside, but read
     assert len(shop.entries(1)) == 2
+
+
+def test_an_amount_a_decimal_point_off_its_neighbours_is_asked_about_and_kept_if_sure(shop: Shop) -> None:
+    shop.begin()
+    said = shop.bad("add 1 catch injectors full 35s 80 80.5 79.5 8 80.5 79.5 ml")
+    assert "is about a tenth of what the other ports gave in this catch" in said
+    assert "Was it 80 ml?" in said
+    said = shop.bad("add 1 catch injectors full 35s 80 80.5 79.5 660 80.5 79.5 ml")
+    assert "is about ten times what the other ports gave in this catch" in said
+    assert "Was it 66 ml?" in said
+    assert shop("add 1 catch injectors full 35s 80 80.5 79.5 8 80.5 79.5 ml --sure").status in (0, 1)
+
+
+@pytest.mark.parametrize(
+    "amounts", ["80 80.5 79.5 66 80.5 79.5", "80 80.5 79.5 lost 80.5 79.5", "80 8 79.5 8 80.5 79.5"]
+)
+def test_amounts_that_are_no_slip_of_the_point_are_not_asked_about(shop: Shop, amounts: str) -> None:
+    shop.begin()
+    assert shop(f"add 1 catch injectors full 35s {amounts} ml").status in (0, 1)
+
+
+def test_the_doubt_taken_where_no_gauge_is_stated_is_told_in_the_unit_that_is_asked_for() -> None:
+    job = job_from("a job", demo_entries(), number=1)
+    assert asked_reading(job, "timing_static").assumed == "± 0.5°"
+    assert asked_reading(job, "onset").assumed == "± 1/16 turn"
+    assert asked_reading(job, "spark_lead_resistance").assumed == "± 0.1 kΩ"

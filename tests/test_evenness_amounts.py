@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from evenness_world import LIMITS, Car, Fault, p_off
 from evenpour.errors import FieldProblem, OutOfRange
 from evenpour.measure.catches import Run
 from evenpour.measure.evenness import Evenness, evenness
+from evenpour.measure.suspects import off_by_a_point
 
 
 def bare(count: int = 2, faults: tuple[Fault, ...] = (), cylinders: int = 6, opening: str = "idle") -> Car:
@@ -198,3 +200,35 @@ def test_a_run_that_cannot_be_a_catch_is_refused(change: dict[str, object], word
     broken: Run = dataclasses.replace(car.runs[0], **change)  # type: ignore[arg-type]
     with pytest.raises((FieldProblem, OutOfRange), match=words):
         evenness([broken], car.parts, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("amounts", "found"),
+    [
+        ([80.0, 80.5, 79.5, 8.0, 80.5, 79.5], (3, 10.0)),
+        ([80.0, 80.5, 79.5, 660.0, 80.5, 79.5], (3, 0.1)),
+        ([80.0, None, 79.5, 8.0], (3, 10.0)),
+        ([80.0, 80.5, 79.5, 40.0, 80.5, 79.5], None),  # short, by no point
+        ([80.0, 8.0, 79.5, 8.0, 80.5, 79.5], None),  # two of them: no slip of one figure
+        ([80.0, 30.0, 12.0, 8.0], None),  # nothing says what is usual
+        ([80.0, 8.0], None),
+        ([0.0, 0.0, 0.0, 0.0], None),
+    ],
+)
+def test_an_amount_that_stands_a_point_apart_from_its_neighbours_is_found(
+    amounts: list[float | None], found: tuple[int, float] | None
+) -> None:
+    told = off_by_a_point(amounts)
+    assert (None if told is None else told[:2]) == found
+
+
+def test_a_slip_of_the_point_on_a_short_path_is_offered_beside_a_tipped_container() -> None:
+    car = bare(3, opening="full")
+    old = car.runs[1]
+    meant = old.amounts[3] or 0.0
+    amounts = tuple(0.121 * meant if k == 3 else amount for k, amount in enumerate(old.amounts))
+    car.runs[1] = dataclasses.replace(old, amounts=amounts, u=(0.1e-6,) * old.size)
+    (suspect,) = evenness(car.runs, car.parts, LIMITS).suspect_amounts
+    assert re.match(r"8\d % less than the other catches lead to expect: tipped", suspect.why)
+    assert suspect.why.endswith("or typed wrong by a point?")
+    assert suspect.offer == pytest.approx(1.21 * meant)

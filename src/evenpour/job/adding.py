@@ -23,7 +23,10 @@ from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
 from evenpour.job.screw.facts import SCREW
+from evenpour.measure.quantities import parse
 from evenpour.measure.slips import IF_SO
+from evenpour.measure.suspects import off_by_a_point
+from evenpour.measure.unit_table import unit_named
 from evenpour.measure.verdicts import word_for
 from evenpour.path.pieces import Source
 from evenpour.path.staleness import on_trust
@@ -114,6 +117,35 @@ def _ask(before: Job, after: Job, fresh: Sequence[Draft]) -> None:
     asked += _odd_moves(before, after)
     if asked:
         raise Questioned("this entry", None, "is odd", remedy=f"{asked[0]} {IF_SO}")
+    _ask_of_amounts(before, after)
+
+
+def _ask_of_amounts(before: Job, after: Job) -> None:
+    """Ask about an amount that stands a decimal point apart from the others of its catch."""
+    known = {(fact.told.entry, fact.typed) for fact in before.facts.catches}
+    for fact in after.facts.catches:
+        if fact.discard or fact.opening == "rest" or (fact.told.entry, fact.typed) in known:
+            continue  # with the plate at rest ports drip as they like
+        rates = [a if a is None else a / s for a, s in zip(fact.amounts, fact.durations, strict=True)]
+        odd = off_by_a_point(rates)
+        if odd is None:
+            continue
+        position, times_meant, stands = odd
+        raise Questioned(
+            f"amounts, port {position + 1}",
+            fact.typed[position],
+            f"is about {stands} what the other ports gave in this catch",
+            remedy=f"{_meant(fact.typed[position], times_meant)} {IF_SO}",
+        )
+
+
+def _meant(typed: str, times_meant: float) -> str:
+    """The figure with its point elsewhere; of one weighed, nobody knows here how heavy its container is."""
+    said = parse(typed, ("volume", "mass"), field="amounts")
+    if said.dimension == "mass":
+        return "Does its decimal point stand where it should?"
+    unit = unit_named(said.unit, said.dimension)
+    return f"Was it {times_meant * said.value / unit.factor:.6g} {unit.label}?"
 
 
 def _odd_moves(before: Job, after: Job) -> Iterator[str]:

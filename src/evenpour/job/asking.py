@@ -17,7 +17,7 @@ from evenpour.measure.checks import Check, ConditionKind
 from evenpour.measure.entry_units import offered_units, unit_labels
 from evenpour.measure.limit_types import Match
 from evenpour.measure.limits import limit_words
-from evenpour.measure.showing import shown
+from evenpour.measure.showing import shown, unit_for
 from evenpour.measure.unit_table import step_of
 from evenpour.path.pieces import Proof, Span
 
@@ -269,12 +269,13 @@ def _both_mixtures(dimension: str, check: Check) -> bool:
 
 
 def _assumed(check: Check, system: str) -> str:
-    """What is taken for the doubt where no instrument is stated."""
+    """What is taken for the doubt where no instrument is stated, in the unit that is asked for."""
     if not check.dimensions:
         return ""
-    kind = step_of(check.dimensions[0])
+    kind, own = step_of(check.dimensions[0]), check.dimensions[0]
     if check.assumed_error:
-        return f"± {shown(check.assumed_error, kind, system)}"
+        unit = unit_for(kind, system, check.prefer, check.assumed_error) if kind == own else None
+        return f"± {shown(check.assumed_error, kind, system, unit=unit)}"
     return f"± {100.0 * check.assumed_relative:g} %" if check.assumed_relative else ""
 
 

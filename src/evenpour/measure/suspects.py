@@ -23,6 +23,11 @@ LIKELIER = 0.5
 CLOSE = 0.06
 #: Against the run's median alone, with nothing else known of the path, this close is close enough (log).
 ROUGHLY = 0.2
+#: So near to ten times or a tenth it may be a point that stands wrong, and the path short besides (log); our
+#: choice, no source.
+ABOUT_TEN = 0.35
+#: As far apart may the neighbours be that say what is usual (log), and as many must they be.
+ALIKE, NEIGHBOURS = 0.7, 2
 #: 1 US fluid ounce and 1 imperial fluid ounce in ml (exact to the digits given).
 US_OUNCE, IMPERIAL_OUNCE = 29.5735, 28.4131
 
@@ -62,6 +67,37 @@ def slips(amount: float, typed: str = "") -> Iterator[tuple[float, str]]:
     ounce, name = (IMPERIAL_OUNCE, "imperial") if "imp" in typed else (US_OUNCE, "US")
     yield amount / ounce, f"millilitres written as {name} fluid ounces?"
     yield amount * ounce, f"{name} fluid ounces written as millilitres?"
+
+
+def by_a_point(amount: float) -> Iterator[tuple[float, str]]:
+    """What else may have been meant by a figure whose decimal point stands wrong, left out or put in."""
+    yield amount / 10.0, "ten times"
+    yield amount * 10.0, "a tenth of"
+
+
+def off_by_a_point(amounts: Sequence[float | None]) -> tuple[int, float, str] | None:
+    """The one amount of a catch that stands a decimal point apart from its neighbours, if just one does.
+
+    Args:
+        amounts: Of one catch, by position, all caught alike long, or their rates; None where one was lost.
+    Returns:
+        Its position, by how much it was meant to be more (10 or 0.1), and how it stands to the others in
+        words. None where none or several stand apart so, or where the others are not alike: then nothing says
+        what is usual.
+    """
+    known = [(position, amount) for position, amount in enumerate(amounts) if amount]
+    found = []
+    for position, amount in known:
+        others = [one for place, one in known if place != position]
+        if len(others) < NEIGHBOURS:
+            continue
+        usual = median(others)
+        if any(abs(math.log(one / usual)) > ALIKE for one in others):
+            continue
+        meant = _fitting(by_a_point(amount), usual, ABOUT_TEN)
+        if meant is not None:
+            found.append((position, meant[0] / amount, meant[1]))
+    return found[0] if len(found) == 1 else None
 
 
 def exchanged_digits(amount: float, typed: str) -> Iterator[tuple[float, str]]:
@@ -106,10 +142,13 @@ def _named(run: Run, position: int, caught: float, expected: float, sigma: float
         return fitting[1], fitting[0]
     side = "less" if share < 0.0 else "more"
     cause = "tipped, leaked or caught short" if share < 0.0 else "misread, or not emptied before"
-    why = f"{abs(share):.0%} {side} than the other catches lead to expect: {cause}"
+    why = f"{100.0 * abs(share):.0f} % {side} than the other catches lead to expect: {cause}"
     digits = _fitting(exchanged_digits(caught, typed), expected, room)
     if digits is not None:
         return f"{why}; or two digits exchanged, {digits[1]} meant?", digits[0]
+    point = _fitting(by_a_point(caught), expected, ABOUT_TEN)
+    if point is not None:
+        return f"{why}; or typed wrong by a point?", point[0]
     return f"{why}; or its neighbour's figure written down twice?" if _twice(
         run, position
     ) else f"{why}?", None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 from urllib.parse import quote_plus
 
-from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
     apart_words,
     close_calls,
@@ -35,7 +35,6 @@ LENGTH = 1000  # the drawing's own units, of a line that means certainty
 SOUND = "Nothing that is known here seems wrong"
 UNCLEAR_SOUND = "that nothing known here is wrong"
 UNCLEAR_STRANGE = "something that is not known here"
-SAME = "with it as without"  # a reason that shows no difference in its figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One cause, or two at once; ``length`` draws its share."""
+    """One cause, or two at once; ``length`` draws its share. ``silent``: no reading speaks for or against."""
 
     says: str
+    silent: bool
     how_bad: str
     share: str
     length: int
@@ -229,6 +229,7 @@ def _cause(group: Sequence[CauseLine]) -> Cause:
     speaks_for, against = (list(_reasons(side)) for side in (one.for_, one.against))
     return Cause(
         says=group_says(group),
+        silent=not one.for_ and not one.against,
         how_bad=one.severity_words,
         share=likelihood(whole(group)),
         length=round(LENGTH * whole(group)),

@@ -14,7 +14,7 @@ from evenpour.causes.not_known import not_known
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.suspects import Suspect
-from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine
+from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept
@@ -188,7 +188,7 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
     second = explained.suspects[which[1]] if pair is not None else None
     now, mended = as_it_is(explained, main), if_mended(explained, main)
     moved = most_moved(case, now, mended) if pair is None else 0.0  # of two, nobody knows whose it is
-    reasons = _reasons(case, which, weights, expect)
+    reasons = _reasons(case, which, weights, expect, (now, mended))
     told = {
         **named(case, listed),
         "with_another": listed.besides,
@@ -215,18 +215,24 @@ def _both_remedies(one: Suspect, two: Suspect) -> str:
     )
 
 
-def _reasons(case: Case, which: tuple[int, ...], weights: Array, expect: Expectations) -> list[ReasonLine]:
+def _reasons(
+    case: Case, which: tuple[int, ...], weights: Array, expect: Expectations, cars: tuple[Array, Array]
+) -> list[ReasonLine]:
     """What each check weighs. Where no single figure bears out what speaks for a cause, the check that does
-    most so is told without figures: it is how the readings go together.
+    most so is told by what the same car would read mended, or without figures: it is how the readings go
+    together.
+
+    Args:
+        cars: All columns of the car with the cause, and of the same car with it mended.
     """
     speaking = list(_speaking(case, which, weights))
     found = [_reason(case, expect, owner, g, weight) for owner, g, weight in speaking]
-    told = [one for one in found if one.words]
     best = max(range(len(found)), key=lambda n: found[n].weight, default=None)
-    if best is not None and found[best].weight > 0.0 and not any(one.weight > 0.0 for one in told):
-        words = together_words(case, speaking[best][1])
-        told.append(found[best].model_copy(update={"words": words}))
-    return told
+    shown = any(one.weight > 0.0 and one.words and not one.words.endswith(SAME) for one in found)
+    if best is not None and found[best].weight > 0.0 and not shown:
+        words = together_words(case, speaking[best][1], *cars)
+        found[best] = found[best].model_copy(update={"words": words})
+    return [one for one in found if one.words]
 
 
 def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tuple[int, int, float]]:

@@ -8,6 +8,8 @@ from evenpour.job.answers import Answer
 
 PORT = "The port that feeds the cylinder, of what lies between the two and where its number is another."
 
+SAME = "with it as without"  # ends a reason whose figures show no difference
+
 
 class CauseName(Answer):
     """A cause by its id, with its cylinder."""

@@ -261,7 +261,7 @@ def _word(case: Case, name: str, value: float | str) -> str:
     kind = case.job.known.kinds[name]
     if isinstance(value, str):
         if name == "where":
-            return place_words(value)
+            return place_words(case.job.known, value)
         word = value.replace("_", " ")
         return word if name in PLAIN else f"{kind.named.removeprefix('the ')} {word}"
     return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from evenpour.causes.problem import Array
+from evenpour.job.causes.answers import SAME
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
@@ -21,6 +22,7 @@ from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
 
 if TYPE_CHECKING:
+    from evenpour.job.catalogue import Catalogue
     from evenpour.job.causes.case import Case
 
 NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly otherwise
@@ -33,7 +35,8 @@ LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN = "open circuit"
 PLACES = {
     "bench": "on the bench", "service": "in service", "car": "on the car",
-    "before_filter": "before the filter", "behind_filter": "behind the filter",
+    "before_filter": "before the filter", "behind_filter": "behind the filter", "coolant": "in the coolant",
+    "other": "elsewhere",
 }  # fmt: skip
 """Where something was read, in words, of those that are not "at the"."""
 
@@ -118,13 +121,14 @@ def _named(job: Job, told: Told) -> str:
     if isinstance(blocked, str) and blocked != "none":
         words += f", {blocked.replace('_', ' ')} blocked"
     if isinstance(where, str) and sum(group.check.id == check.id for group in job.judged) > 1:
-        words += f" ({place_words(where)})"  # else nobody asks which
+        words += f" ({place_words(job.known, where)})"  # else nobody asks which
     return words
 
 
-def place_words(where: str) -> str:
-    """Where something is read, in words: ``on the bench``, ``at the regulator return``."""
-    return PLACES.get(where) or f"at the {where.replace('_', ' ')}"
+def place_words(known: Catalogue, where: str) -> str:
+    """Where something is read: ``on the bench``, ``at the regulator return``; in own words, those."""
+    words = where.replace("_", " ")
+    return PLACES.get(where) or (f"at the {words}" if where in known.kinds["where"].choices else words)
 
 
 def _read(job: Job, told: Told) -> str:
@@ -198,7 +202,7 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
         mine = foreseen_words(job, told, found.with_it)  # either word would be no help
     rest = f" (and {count - 1} more of that check)" if count > 1 else ""
     if mine == theirs:
-        return f"{reading_words(job, told)}{rest}: one would expect {mine} with it as without"
+        return f"{reading_words(job, told)}{rest}: one would expect {mine} {SAME}"
     if found.support < BEARS_OUT if weight > 0.0 else found.support > BEARS_OUT:
         return ""
     where = ""
@@ -208,11 +212,21 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
 
 
-def together_words(case: Case, g: int) -> str:
-    """A check that speaks for a cause by how it goes with the others: no figure of its own shows it."""
+def together_words(case: Case, g: int, now: Array, mended: Array) -> str:
+    """A check that speaks for a cause by how it goes with the others: what the other checks leave to be
+    expected of it shows nothing, but the same car without the cause may well.
+    """
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
+    row = int(max(rows, key=lambda one: _apart(case, int(one), now, mended)))
+    told, column = case.told[row], int(case.explanation.seen.columns.column[row])
     rest = f" (and {len(rows) - 1} more of that check)" if len(rows) > 1 else ""
-    return f"{reading_words(case.job, case.told[int(rows[0])])}{rest}: goes with the other readings better so"
+    read = f"{reading_words(case.job, told)}{rest}"
+    sound = about_words(case.job, told, float(mended[column]))
+    if _apart(case, row, now, mended) < NOTICEABLE or sound == about_words(
+        case.job, told, float(now[column])
+    ):
+        return f"{read}: goes with the other readings better so"
+    return f"{read}: one would expect {sound} of the same car without it"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:
