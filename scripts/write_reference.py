@@ -40,7 +40,8 @@ def page() -> str:
             "",
             f"Actions: {', '.join(f'`{action}`' for action in ACTIONS)}. "
             "`disconnected`, `removed` and `fitted` put a thing on the put-back list; "
-            "`reconnected`, `refitted`, `replaced` and `taken_out` take it off.",
+            "`reconnected`, `refitted`, `replaced` and `taken_out` take it off, `replaced` only what no "
+            "step took out: that hangs where the step put it, new or old.",
             *_section("Steps", "`id` of a `[[step]]`", ["id", "stage", "title"], _steps(known)),
             *_section("Claims", "`claim` of an `[[override]]`", ["id", "stage", "says"], _claims(known)),
             *_section("Happenings", "`what` of a `[[happened]]`", ["id", "says"], _happenings(known)),

@@ -143,25 +143,28 @@ def meant(plan: Plan, name: str, cylinder: int | None) -> list[tuple[str, int | 
 def on_and_off(plan: Plan, events: list[Event], item: tuple[str, int | None]) -> list[tuple[str, int]]:
     """Every time the item went on or came off: ("on", rank), ("off", rank) in turn."""
     turns: list[tuple[str, int]] = []
+    by_step = False
 
-    def turn(word: str, rank: int) -> None:
+    def turn(word: str, event: Event) -> None:
+        nonlocal by_step
         last = turns[-1][0] if turns else "off"
         if word != last:
-            turns.append((word, rank))
+            turns.append((word, event.rank))
+            by_step = isinstance(event, Done)
 
     for event in events:
         if isinstance(event, Touch):
             whole = event.part + "[k]" * (item[1] is not None)
             if event.part == item[0] and item in meant(plan, whole, event.cylinder):
                 if event.action in ON:
-                    turn("on", event.rank)
-                if event.action in OFF:
-                    turn("off", event.rank)
+                    turn("on", event)
+                if event.action in OFF and not (event.action == "replaced" and by_step):
+                    turn("off", event)
         if isinstance(event, Done) and event.done:
             step = next(step for step in plan.steps if step.id == event.step)
             for word, names in (("on", step.puts_on), ("off", step.takes_off)):
                 if any(item in meant(plan, name, event.cylinder) for name in names):
-                    turn(word, event.rank)
+                    turn(word, event)
     return turns
 
 

@@ -43,6 +43,13 @@ def test_replacing_what_was_never_noted_as_removed_is_no_question():
     assert Diary().did("replaced", "injector", 3).state.questions == ()
 
 
+def test_a_new_one_takes_off_what_was_removed_by_hand_and_not_what_a_step_took_out():
+    assert items(Diary().did("removed", "coil_feed").did("replaced", "coil_feed")) == []
+    diary = Diary().step("cut_spark").did("replaced", "coil_feed")
+    assert items(diary) == ["coil_feed"]
+    assert items(diary.step("spark_back")) == []
+
+
 def test_an_item_says_since_when_by_which_entry_and_which_step_takes_it_off():
     (item,) = put_back(Diary().did("removed", "charger").did("taken_out", "charger").step("cut_spark").state)
     assert (item.item, item.since, item.entry, item.step) == ("coil_feed", "10:02", "e2", "spark_back")

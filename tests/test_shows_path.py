@@ -330,6 +330,35 @@ def test_a_step_puts_its_items_on_and_takes_them_off() -> None:
     assert items(engine() + passed) == []
 
 
+def test_a_new_part_fitted_while_a_step_has_it_out_is_still_to_be_put_back() -> None:
+    out = entry("step", time(10), id="injectors_out", done=True, who="AB")
+    text = engine() + out + did("replaced", "injector", time(11), 4)
+    assert [cylinder for item, cylinder in items(text) if item == "injector"] == [1, 2, 3, 4, 5, 6]
+
+
+def test_what_was_exchanged_for_a_catch_is_to_be_put_back_until_it_is_caught_in_its_own_place() -> None:
+    swapped = f'swaps = ["injector 4 with 1"]\n{CAUGHT}'
+    text = engine() + ERROR + catch("injectors", "full", EVEN, swapped + time(11))
+    exchanged = [("exchanged_injector", 1), ("exchanged_injector", 4)]
+    assert items(text) == exchanged
+    (first, _) = pathed(text)["put_back"]
+    assert first["words"] == "put the exchanged injector back in its own place"
+    again = text + catch("injectors", "idle", EVEN, swapped + time(12))
+    assert [one["since"] for one in pathed(again)["put_back"]] == [one["since"] for one in (first, first)]
+    assert items(text + catch("lines", "full", EVEN, CAUGHT + time(12))) == exchanged
+    home = pathed(text + catch("injectors", "full", EVEN, CAUGHT + time(12)))
+    assert (home["put_back"], home["questions"]) == ([], [])
+    assert items(text + did("refitted", "exchanged_injector", time(12))) == []
+    assert items(text + did("replaced", "injector", time(12), 4)) == exchanged
+
+
+def test_an_exchanged_line_is_back_once_any_catch_is_made_without_its_exchange() -> None:
+    swapped = f'swaps = ["line 3 with 5"]\n{CAUGHT}'
+    text = engine() + ERROR + catch("lines", "full", EVEN, swapped + time(11))
+    assert items(text) == [("exchanged_line", 3), ("exchanged_line", 5)]
+    assert items(text + catch("injectors", "full", EVEN, CAUGHT + time(12))) == []
+
+
 def test_an_item_that_came_off_may_come_on_again_later_or_earlier_by_the_cars_time() -> None:
     text = engine() + did("taken_out", "pump_bridge", time(12)) + did("fitted", "pump_bridge", time(10))
     assert items(text) == []

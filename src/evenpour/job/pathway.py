@@ -10,6 +10,7 @@ from datetime import timedelta
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.catch.catching import at_rest, catch_proofs
+from evenpour.job.catch.facts import CatchFact
 from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target
@@ -45,6 +46,7 @@ def events_of(
     found += _readings(judged, known)
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
+    found += _exchanged(facts.catches, line_map_of(sheet), plan)
     found += _at_rest(facts, line_map_of(sheet))
     found += (
         Touch(
@@ -150,6 +152,36 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
             p=caught.p,
             words=caught.words,
         )
+
+
+def _exchanged(catches: Sequence[CatchFact], line_map: LineMap, plan: Plan) -> Iterator[Touch]:
+    """What the newest catches were made with in another's place: it is to be put back.
+
+    A later catch that could say so and names it no more was made with it back in its own place. Injectors
+    are named by catches through them alone.
+    """
+    for kind in ("line", "injector"):
+        part = f"exchanged_{kind}"
+        told = [fact for fact in catches if kind == "line" or fact.through == "injectors"]
+        out = {port for fact in told[-1:] for port in _swapped(fact, kind)}
+        for fact in reversed(told):
+            out &= _swapped(fact, kind)
+            if part not in plan.part or not out:
+                break
+            for port in sorted(out):
+                yield Touch(
+                    rank=fact.told.rank,
+                    at=when_said(fact.told.at),
+                    entry=fact.told.entry,
+                    part=part,
+                    action="fitted",
+                    cylinder=line_map.cylinder(port),
+                )
+
+
+def _swapped(fact: CatchFact, kind: str) -> set[int]:
+    """The ports whose own line or injector was elsewhere in a catch."""
+    return {port for swapped, *both in fact.swaps if swapped == kind for port in both}
 
 
 def _at_rest(facts: Facts, line_map: LineMap) -> Iterator[Evidence]:

@@ -88,7 +88,11 @@ def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[
         return _put_on(state, event, items, action_words(event.action)), ""
     if event.action not in TAKES_OFF:
         return state, ""
-    if event.action == "replaced" or any(item in state.on_list for item in items):
+    if event.action == "replaced":
+        # What a step took out hangs where it was put, new or old: an injector over its jar is in no bore.
+        fitted = [item for item in items if item in state.on_list and not state.on_list[item].by_step]
+        return _taken_off(state, event, fitted, action_words(event.action)), ""
+    if any(item in state.on_list for item in items):
         return _taken_off(state, event, items, action_words(event.action)), ""
     said = f"{items_were(state.plan, items)} {action_words(event.action)} at {event.at}"
     return state, (
@@ -107,7 +111,7 @@ def after_step(state: PathState, event: Done, step: Step) -> PathState:
 
 
 def _put_on(state: PathState, event: Touch | Done, items: Sequence[Item], words: str) -> PathState:
-    entry = OnList(event.rank, event.at, event.entry, words)
+    entry = OnList(event.rank, event.at, event.entry, words, by_step=isinstance(event, Done))
     fresh = {item: entry for item in items if item not in state.on_list}
     return replace(state, on_list=changed(state.on_list, fresh)) if fresh else state
 

@@ -26,12 +26,16 @@ class Touched:
 
 @dataclass(frozen=True, slots=True)
 class OnList:
-    """Why an item is on the put-back list: since when, by which entry, and what was done."""
+    """Why an item is on the put-back list: since when, by which entry, and what was done.
+
+    ``by_step``: a step took it off for its own sake, and another puts it back.
+    """
 
     rank: int
     at: str
     entry: str
     words: str
+    by_step: bool = False
 
 
 @dataclass(frozen=True, slots=True)
