@@ -224,7 +224,7 @@ def test_the_screw_ledger_carries_the_running_total_in_words() -> None:
     rows = table_of(record_of(samples.good()), "screws").rows
     assert [(row.cells[1].text, row.cells[1].small[0]) for row in rows] == [
         ("1/8 turn", "clockwise"),
-        ("1/16 turn", "counter-clockwise"),
+        ("1/16 turn", "anticlockwise"),
     ]
     assert [(row.cells[2].text, row.cells[2].small[0]) for row in rows] == [
         ("1/8 turn", "clockwise"),

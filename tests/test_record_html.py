@@ -11,7 +11,7 @@ from playwright.sync_api import Browser
 import record_samples as samples
 from browser_world import browser
 from evenpour.record.content import record_of
-from evenpour.record.html import html_of
+from evenpour.record.html import ACROSS, html_of
 
 __all__ = ["browser"]
 
@@ -134,4 +134,19 @@ def test_on_a_phone_no_record_is_wider_than_its_screen(pages: dict[str, str], br
         wide = re.sub(r"(<td[^>]*>)", r"\1<span>immeasurably-unbreakable</span>", source, count=12)
         page.set_content(wide)
         assert page.evaluate("document.documentElement.scrollWidth") == 390
+    page.close()
+
+
+def test_on_a_phone_no_verdict_is_cut_and_charts_keep_their_size(browser: Browser) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
+    page.set_content(html_of(record_of(samples.overridden(), across=ACROSS)))
+    cut = """() => [...document.querySelectorAll('.stacked .says, figure svg')]
+        .filter(one => one.getBoundingClientRect().right > innerWidth).length"""
+    assert page.locator(".stacked .says").count() > 50
+    assert page.evaluate(cut) == 0
+    scales = """() => [...document.querySelectorAll('figure svg')]
+        .map(one => one.getBoundingClientRect().width / one.viewBox.baseVal.width)"""
+    assert page.evaluate(scales) == [pytest.approx(1.0, abs=0.02)] * page.locator("figure svg").count()
+    dark = "() => getComputedStyle(document.querySelector('main')).backgroundColor"
+    assert page.evaluate(dark) == "rgb(28, 26, 23)"
     page.close()

@@ -35,13 +35,16 @@ def command(job: str, output: Path, units: str | None, causes: bool) -> None:
     with drawn_beside() as beside:
         from evenpour.job import open_job
         from evenpour.job.causes.considered import considered
+        from evenpour.record.charts import IN_ONE_FIGURE
         from evenpour.record.content import record_of
+        from evenpour.record.html import ACROSS
         from evenpour.record.writing import check_place, write_record
 
         check_place(output)
         opened = open_job(job, units=chosen)
         known = considered(opened, work_out=causes)
-        record = record_of(opened, chosen or "metric", beside, known)
+        across = ACROSS if output.suffix.lower() == ".html" else IN_ONE_FIGURE
+        record = record_of(opened, chosen or "metric", beside, known, across)
     write_record(record, output)
     show.line(f"{output}: {record.title}, {record.standing.lower()}.")
     if known is None:

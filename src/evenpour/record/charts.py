@@ -29,8 +29,8 @@ from evenpour.record.words import THROUGH, day, listed, run_kind
 
 IN_ONE_FIGURE = 2  # panels beside each other; one row a figure, so that pages break well
 EXPLAINED = (
-    " Bars: expanded uncertainty (k = 2). The band is as high as the limit on the spread: where every point "
-    "of a catch fits into it, that catch is even."
+    " Bars: the doubt; about 19 times in 20 the truth lies within its bar. The band is as high as the limit "
+    "on the spread: where every point of a catch fits into it, that catch is even."
 )
 SHARED = (
     " Repeats share a panel, each about its own mean; the largest flow of a port stands above its points, "

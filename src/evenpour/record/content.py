@@ -12,7 +12,7 @@ from evenpour.record.asked import Answers, AskedJob, answers_of
 from evenpour.record.blocks import Record, Section
 from evenpour.record.catches import catches_section
 from evenpour.record.causes import causes_section, snapshot_section, snapshot_sketch
-from evenpour.record.charts import Chart, Sketch, flow_sketches
+from evenpour.record.charts import IN_ONE_FIGURE, Chart, Sketch, flow_sketches
 from evenpour.record.closing import about_section, instruments_section, sheet_section
 from evenpour.record.drawing import drawn
 from evenpour.record.front_page import front_page
@@ -53,6 +53,7 @@ def record_of(
     units: str = "metric",
     beside: Pool | None = None,
     found: Considered | None = None,
+    across: int = IN_ONE_FIGURE,
 ) -> Record:
     """The record of *job*.
 
@@ -61,6 +62,8 @@ def record_of(
         units: "metric", "us" or "imperial": for the labels of the charts.
         beside: A process in which the charts are drawn meanwhile; None draws them here.
         found: What is known of its causes; None leaves them out.
+        across: How many catches' panels stand beside each other in one drawing: one where a small screen
+            must show it.
     Returns:
         Content only; ``pdf`` and ``html`` set it. Sections of which there is nothing are left out.
     """
@@ -68,7 +71,7 @@ def record_of(
     recorded = _begun(recording_sketches(job.recordings()), beside)
     modelled = _begun(snapshot_sketch(found), beside)
     catch = job.catch()
-    caught = _begun(flow_sketches(catch.runs, catch.limit_by_run, units) if catch else [], beside)
+    caught = _begun(flow_sketches(catch.runs, catch.limit_by_run, units, across) if catch else [], beside)
     asked = answers_of(job, units, found.answer if found else None)
     front = front_page(asked)
     parts = [make(asked) for make in SECTIONS]

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 HERE = Path(__file__).parent
+ACROSS = 1  # panels of a drawing beside each other: a phone shows one at the size it was drawn
 
 
 def html_of(record: Record) -> str:
@@ -27,9 +28,17 @@ def html_of(record: Record) -> str:
         lstrip_blocks=True,
     )
     world.filters["drawing"] = _drawing
+    world.filters["across"] = _across
     css = Markup((HERE / "record.css").read_text(encoding="utf-8"))  # our own file, nothing typed
     page: str = world.get_template("record.html.jinja").render(record=plain(record), css=css)
     return page
+
+
+def _across(svg: str) -> float:
+    """How wide a drawing of ours is, [px]."""
+    found = re.search(r'<svg[^>]*? width="([0-9.]+)"', svg)
+    assert found is not None
+    return float(found[1])
 
 
 def _drawing(svg: str, alt: str) -> Markup:

@@ -13,9 +13,9 @@ from evenpour.record.photos import photo_words
 from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, span, sureness, when
 
 _EXPLAINED = (
-    "Behind ± stands the expanded uncertainty (k = 2, more for few repeats: about 95 %). A reading is within "
-    "when the chance that the true value meets the limit is 95 % or more, outside when it is 5 % or less; "
-    "between, it cannot tell."
+    "Behind ± stands the doubt: about 19 times in 20 the true value lies that close or closer. A reading is "
+    "within when the chance that the true value meets the limit is 95 % or more, outside when it is 5 % or "
+    "less; between, it cannot tell."
 )
 _COLUMNS = (
     Column("Reading", 2.9, struck=True),

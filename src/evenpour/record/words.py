@@ -132,7 +132,7 @@ def sentence(text: str) -> str:
 
 def direction(turns: float) -> str:
     """Which way a screw was turned."""
-    return "clockwise" if turns > 0 else "counter-clockwise" if turns < 0 else ""
+    return "clockwise" if turns > 0 else "anticlockwise" if turns < 0 else ""
 
 
 def spread_words(spread: float, u: float | None) -> str:

@@ -15,7 +15,7 @@ from evenpour.record.words import direction, sentence, when
 # From which side a setting was reached says on which flank of the thread the play lies.
 LAST_BIT = {
     "lean": Cell("clockwise", ("from the lean side",)),
-    "rich": Cell("counter-clockwise", ("from the rich side",)),
+    "rich": Cell("anticlockwise", ("from the rich side",)),
 }
 
 

@@ -13,9 +13,10 @@ from evenpour.job.closing_page import ClosingChoices, closing_choices
 from evenpour.job.writing import write_json, write_toml
 from evenpour.record.asked import answers_of
 from evenpour.record.blocks import Record
+from evenpour.record.charts import IN_ONE_FIGURE
 from evenpour.record.content import record_of
 from evenpour.record.front_page import standing, still_open
-from evenpour.record.html import html_of
+from evenpour.record.html import ACROSS, html_of
 from evenpour.record.pdf import pdf_of
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -70,9 +71,9 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     return ask.page("record.html", page, title="The record", status=sent.status)
 
 
-def _record(ask: Ask) -> Record:
+def _record(ask: Ask, across: int = IN_ONE_FIGURE) -> Record:
     known = considered(ask.job, store=ask.shop.store)
-    return record_of(ask.job, ask.job.system, ask.drawing_room.pool(), known)
+    return record_of(ask.job, ask.job.system, ask.drawing_room.pool(), known, across)
 
 
 def _file(ask: Ask, ending: str) -> Response:
@@ -87,7 +88,7 @@ def _file(ask: Ask, ending: str) -> Response:
 
 FILES: dict[str, tuple[Callable[[Ask], bytes | str], str, bool]] = {
     ".pdf": (lambda ask: pdf_of(_record(ask)), "application/pdf", True),
-    ".html": (lambda ask: html_of(_record(ask)), "text/html", True),
+    ".html": (lambda ask: html_of(_record(ask, ACROSS)), "text/html", True),
     ".toml": (lambda ask: write_toml(ask.job.entries), "application/toml", False),
     ".json": (lambda ask: write_json(ask.job.entries), "application/json", False),
 }
