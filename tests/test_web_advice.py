@@ -10,6 +10,10 @@ from evenpour.job import advice as rule
 from evenpour.job.advice import Advice, beside_catches, beside_causes
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import close_calls
+from evenpour.job.causes.page import Explained
+from evenpour.job.opening import stored_job
+from evenpour.web.causes_told import found_of
+from evenpour.web.pages import causes
 from web_world import Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
@@ -118,3 +122,73 @@ def test_only_causes_nearly_as_likely_are_said_not_to_be_told_apart() -> None:
     six = [CauseName(cause="injector_clogged", cylinder=one) for one in range(1, 7)]
     lines = [_line("pump_worn", None, 0.4), *(_line("injector_clogged", one, 0.1) for one in range(1, 7))]
     assert len(close_calls([CauseName(cause="pump_worn", cylinder=None), *six], lines)) == 7
+
+
+def test_a_repair_that_goes_first_leads_to_its_steps_their_cautions_and_the_form_that_enters_it(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin(HALF_WAY)
+    kept[0] = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+    now = pages.get(job)
+    assert "40 min of work" in now.text
+    (led,) = (link for link in now.html.links if "/enter?" in link)
+    assert led == f"{job}/enter?part=injector&cylinder=4#a-part"
+    page = pages.get(led)
+    assert "A part was handled: injector" in page.text
+    assert f"{job}/steps/odd_injector" in page.html.links
+    fields = page.html.form("did").fields
+    assert (fields["part"], fields["cylinder"], fields["action"]) == ("injector", "4", "")
+    assert pages.send(led, "did", action="cleaned").status == 200
+    assert pages.entries(job)[-1][1] == {"action": "cleaned", "part": "injector", "cylinder": 4}
+
+
+def test_a_part_asked_for_shows_what_its_steps_warn_of_before_its_form(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin()}/enter?part=injector&cylinder=4")
+    jet, form = (page.html.source.index(one) for one in ('id="caution-pressure_jet"', 'value="did"'))
+    assert jet < form
+    pump = pages.get(f"{pages.begin()}/enter?part=fuel_pump")  # no step of the path handles it
+    assert 'id="caution-pressure_jet"' in pump.html.source
+    assert "No step here tells how: the engine's manual does." in pump.text
+    plain = pages.get(f"{pages.begin()}/enter?part=nothing_known")
+    assert "caution-" not in plain.html.source
+    assert plain.html.form("did").fields["part"] == ""
+
+
+def test_the_box_and_the_list_of_repairs_lead_to_where_they_are_entered(pages: Pages) -> None:
+    number = int(pages.begin(HALF_WAY).rpartition("/")[2])
+    job = stored_job(pages.store, number)
+    screw = REPAIR.model_copy(update={"part": "mixture_screw", "cylinder": None, "remedy": "turn it back"})
+    told = found_of(
+        job,
+        ANSWER.model_copy(
+            update={"worth_doing": "Clean or renew the injector, cylinder 4", "repairs": [screw, REPAIR]}
+        ),
+    )
+    assert told.doing is not None
+    assert told.doing.address == f"/jobs/{number}/enter?part=injector&cylinder=4#a-part"
+    assert [one.address.rpartition("/")[2] for one in told.repairs] == [
+        "screw",
+        "enter?part=injector&cylinder=4#a-part",
+    ]
+
+
+def test_what_comes_before_a_check_is_told_in_the_order_of_the_work(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    job = pages.begin(HALF_WAY)
+    backwards = ["injectors_out", "cold_start_unplugged", "spark_disabled"]
+    kept[0] = ANSWER.model_copy(update={"next_checks": [CATCH.model_copy(update={"before": backwards})]})
+    text = pages.get(job).text
+    assert "First: take the spark away, unplug the cold-start valve, injectors out, labelled" in text
+    told = found_of(stored_job(pages.store, int(job.rpartition("/")[2])), kept[0])
+    assert told.first is not None
+    assert [name for name, _ in told.first.check.before] == backwards[::-1]
+
+
+def test_the_box_of_the_causes_is_a_link_to_the_repair(pages: Pages, monkeypatch: pytest.MonkeyPatch) -> None:
+    worth = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+    monkeypatch.setattr(causes, "explained_before", lambda job, store: Explained(worth, None, job.chain_head))
+    job = pages.begin(HALF_WAY)
+    page = pages.get(f"{job}/causes")
+    assert page.html.links.count(f"{job}/enter?part=injector&cylinder=4#a-part") == 2  # box and list
+    assert "40 min of work, parts about 30 in your money; from here to what it wants first" in page.text

@@ -8,16 +8,17 @@ kept already counts: nothing is worked out here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
 from evenpour.job.step_page import step_number
 from evenpour.job.wording import likelihood
 
 if TYPE_CHECKING:
-    from evenpour.job.causes.answers import CausesAnswer
+    from evenpour.job.causes.answers import CausesAnswer, RepairLine
     from evenpour.job.job import Job
     from evenpour.job.store import Store
 
@@ -37,6 +38,7 @@ class Advice:
         step_id: Its id.
         found: Whether a reading or a catch is outside its limit.
         worked_out: Whether what may be wrong is known for the readings as they stand.
+        repair: The repair, if it is one.
     """
 
     kind: str
@@ -47,6 +49,7 @@ class Advice:
     step_id: str
     found: bool
     worked_out: bool
+    repair: RepairLine | None = None
 
 
 def advice(job: Job, store: Store | None = None) -> Advice | None:
@@ -63,7 +66,15 @@ def advice(job: Job, store: Store | None = None) -> Advice | None:
     step = f"{step_number(job, step_id)} {upcoming[0].title}" if step_id else ""
     found = bool(job.uneven) or any(row.stands and row.verdict == "outside" for row in job.judge().readings)
     kind, title, why, check = _first(job, answer, found=found) or ("step" if step else "", step, "", None)
-    return Advice(kind, title, why, check, step, step_id, found, answer is not None)
+    mends = repair_worth_doing(answer) if answer is not None and kind == "repair" else None
+    return Advice(kind, title, why, check, step, step_id, found, answer is not None, mends)
+
+
+def repair_worth_doing(answer: CausesAnswer) -> RepairLine | None:
+    """The repair that the answer calls worth doing now; None if it calls none so."""
+    words = (answer.worth_doing or "").casefold()
+    told = (one for one in answer.repairs if f"{one.remedy}{repair_place(one)}".casefold() == words)
+    return next(told, None)
 
 
 def _first(
@@ -73,17 +84,23 @@ def _first(
     if answer is None:
         return None
     if answer.worth_doing and answer.repairs:
-        sure = likelihood(answer.repairs[0].probability)
+        sure = likelihood((repair_worth_doing(answer) or answer.repairs[0]).probability)
         why = f"{sure} that it mends what is wrong, by all readings together. {ONCE}"
         return "repair", answer.worth_doing, f"{why[:1].upper()}{why[1:]}", None
     if found and answer.next_checks:
-        check = next_checks(job, answer.next_checks)[0]
+        check = in_order(job, next_checks(job, answer.next_checks)[0])
         why = (
             f"Something is outside its limit, and this {check.tells}, more than any other check for its "
             f"time. {ONCE}"
         )
         return "check", check.title, why, check
     return None
+
+
+def in_order(job: Job, check: NextCheck) -> NextCheck:
+    """The check with what comes before it in the order of the work: the spark goes before the pump runs."""
+    places = {name: place for place, name in enumerate(job.plan.step)}
+    return replace(check, before=tuple(sorted(check.before, key=lambda one: places[one[0]])))
 
 
 def beside_catches(now: Advice | None, through: str, opening: str, swaps: tuple[str, ...]) -> str:

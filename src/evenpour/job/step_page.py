@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from evenpour.job.job import Job
 
 SCREW = "mixture_screw"
+NO_PRESSURE = "no_pressure"  # the claim that fuel lines may be opened
 BEHIND = ("proved", "overridden")  # states of a stage that is done with
 _TURNED_AT = frozenset({"onset", "idle_adjustable"})  # readings between which the screw is turned
 
@@ -184,6 +185,19 @@ def actions() -> tuple[Choice, ...]:
 def sides() -> tuple[Choice, ...]:
     """From which side a screw may come to where it stands."""
     return tuple((word, f"from the {word} side") for word in APPROACHES)
+
+
+def steps_at(job: Job, part: str) -> tuple[Neighbour, ...]:
+    """The steps in which a part is handled, those that search for what is wrong with it first."""
+    near = {part, *(split_reference(name)[0] for name in job.plan.part[part].opens)}
+    searching = [one for one in job.plan.step.values() if one.mends and near & set(_ids(one))]
+    handling = [one for one in job.plan.step.values() if part in _ids(one)]
+    return tuple(_neighbour(job, name) for name in dict.fromkeys(one.id for one in searching + handling))
+
+
+def letting_off(job: Job) -> Neighbour:
+    """The step that lets the pressure off the fuel lines."""
+    return _neighbour(job, job.plan.proved_by[NO_PRESSURE][0].id)
 
 
 def undoing(part: Part) -> str:

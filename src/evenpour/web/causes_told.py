@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 from urllib.parse import quote_plus
 
+from evenpour.job.advice import in_order, repair_worth_doing
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
     apart_words,
@@ -25,6 +26,7 @@ from evenpour.job.causes.page import (
     slip_words,
 )
 from evenpour.job.job import Job
+from evenpour.job.step_page import SCREW
 from evenpour.job.wording import likelihood, when_said
 
 REASONS = 3
@@ -73,13 +75,14 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """A repair: what it would mend how likely, and what it takes."""
+    """A repair: what it would mend how likely, what it takes, and where it is entered once it is done."""
 
     words: str
     share: str
     minutes: float
     cost: str
     source: str
+    address: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +116,7 @@ class Found:
     first: Check | None
     checks: tuple[Check, ...]
     worth_doing: str
+    doing: Repair | None
     repairs: tuple[Repair, ...]
     left_out: tuple[tuple[str, tuple[str, ...]], ...]
     notes: tuple[str, ...]
@@ -164,7 +168,9 @@ def first_of(of: str, at: LookedAt) -> First:
 def found_of(job: Job, answer: CausesAnswer) -> Found:
     """The answer in words."""
     begun = f"/jobs/{job.number}"
-    checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in next_checks(job, answer.next_checks))
+    told = (in_order(job, one) for one in next_checks(job, answer.next_checks))
+    checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in told)
+    doing = repair_worth_doing(answer)
     apart = [apart_words(close_calls(group, answer.causes)) for group in answer.undivided]
     shown = ranking(answer.causes, answer.others)
     return Found(
@@ -182,7 +188,10 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         first=checks[0] if checks else None,
         checks=checks[1:],
         worth_doing=answer.worth_doing or "",
-        repairs=tuple(_repair(one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[:REPAIRS],
+        doing=None if doing is None else _repair(job, doing),
+        repairs=tuple(_repair(job, one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[
+            :REPAIRS
+        ],
         left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),
         notes=tuple(answer.notes),
         experience=experience_words(answer),
@@ -246,11 +255,23 @@ def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
     return (Reason(one.strength, one.words) for one in lines if not one.words.endswith(SAME))
 
 
-def _repair(one: RepairLine) -> Repair:
-    cost = f"parts about {one.cost:g} in your money" if one.cost else "no parts"
+def _repair(job: Job, one: RepairLine) -> Repair:
     return Repair(
-        f"{one.remedy}{repair_place(one)}", likelihood(one.probability), one.minutes, cost, one.source
+        words=f"{one.remedy}{repair_place(one)}",
+        share=likelihood(one.probability),
+        minutes=one.minutes,
+        cost=f"parts about {one.cost:g} in your money" if one.cost else "no parts",
+        source=one.source,
+        address=f"/jobs/{job.number}/{mended_at(one)}",
     )
+
+
+def mended_at(one: RepairLine) -> str:
+    """Where a repair is entered once it is done, behind the job's own address."""
+    if one.part == SCREW:
+        return "screw"
+    where = "" if one.cylinder is None else f"&cylinder={one.cylinder}"
+    return f"enter?part={quote_plus(one.part)}{where}#a-part"
 
 
 def begins(one: NextCheck) -> str:

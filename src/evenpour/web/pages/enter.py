@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
 from evenpour.errors import FieldProblem
+from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice, readable
+from evenpour.job.caution_told import cautions_of
 from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
+from evenpour.job.step_page import Neighbour, letting_off, steps_at
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_lists import EntryLists, entry_lists
+from evenpour.web.problems import Typed
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
@@ -22,13 +26,21 @@ TAKEN = "taken"  # the form that takes over an instrument from another job
 
 @dataclass(frozen=True, slots=True)
 class Enter:
-    """Everything enter.html may use."""
+    """Everything enter.html may use.
+
+    ``handled`` is the part that the page was asked for, ``steps`` those in which it is handled,
+    ``letting_off`` the one that lets the pressure off, ``cautions`` theirs.
+    """
 
     checks: tuple[Choice, ...]
     lists: EntryLists
     instruments: tuple[tuple[str, str], ...]
     calibrations: Mapping[str, str]
     known: tuple[tuple[str, str], ...]
+    handled: str
+    steps: tuple[Neighbour, ...]
+    letting_off: Neighbour
+    cautions: tuple[CautionLine, ...]
     forms: FormState
 
 
@@ -67,14 +79,25 @@ def _taken(ask: Ask) -> Draft:
 
 
 def _shown(ask: Ask, sent: Sent) -> Response:
-    job = ask.job
+    job, lists = ask.job, entry_lists(ask.job)
+    part = ask.query.get("part", "")
+    handled = dict(lists.parts).get(part, "")
+    steps, first = steps_at(job, part) if handled else (), letting_off(job)
+    warning = [one.step for one in (*steps, first)] if handled else []
+    forms = form_state(ask, "entry", sent, name_once=not job.closed)
+    if handled and sent is NOTHING_SENT:  # the part that was asked for is chosen already
+        forms = replace(forms, typed=Typed("did", {"part": part, "cylinder": ask.query.get("cylinder", "")}))
     page = Enter(
         checks=tuple((name, job.known.checks[name].title) for name in readable(job)),
-        lists=entry_lists(job),
+        lists=lists,
         instruments=tuple(job.instruments()),
         calibrations=job.calibrations(),
         known=tuple((one.key, _named(one)) for one in _known(ask)),
-        forms=form_state(ask, "entry", sent, name_once=not job.closed),
+        handled=handled,
+        steps=steps,
+        letting_off=first,
+        cautions=tuple(cautions_of(warning, job.known, job.facts)),
+        forms=forms,
     )
     return ask.page("enter.html", page, title="Enter something else", status=sent.status)
 

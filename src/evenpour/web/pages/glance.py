@@ -11,7 +11,7 @@ from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.catch.uneven import UnevenCatch
 from evenpour.job.step_page import BEHIND, stage_of_the_work, step_number, step_reason
 from evenpour.web.ask import Ask
-from evenpour.web.causes_told import begins
+from evenpour.web.causes_told import begins, mended_at
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
 from evenpour.web.saving import said_before
@@ -83,7 +83,7 @@ def show(ask: Ask) -> Response:
         proved=sum(stage.state in BEHIND for stage in path.stages),
         stages=tuple(path.stages),
         before=now if now is not None and now.kind in ("repair", "check") else None,
-        before_address=begins(now.check) if now is not None and now.check is not None else "causes",
+        before_address=_address(now),
         look_first=now is not None and now.found and not now.worked_out,
         first=upcoming[0] if upcoming else None,
         after=tuple(one for one in upcoming[1:] if not one.step.repeat)[:FEW],
@@ -99,6 +99,13 @@ def show(ask: Ask) -> Response:
         said=said_before(ask),
     )
     return ask.page("glance.html", page, title=page.car)
+
+
+def _address(now: Advice | None) -> str:
+    """Where what goes before the order of the work is begun, behind the job's own address."""
+    if now is not None and now.check is not None:
+        return begins(now.check)
+    return mended_at(now.repair) if now is not None and now.repair is not None else "causes"
 
 
 def _facts(ask: Ask) -> tuple[tuple[str, str], ...]:
