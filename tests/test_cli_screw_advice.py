@@ -70,7 +70,7 @@ def test_the_advice_followed_ends_in_the_window_and_says_so(shop: Shop) -> None:
     last = advice(shop, job)
     assert (last["advice"], last["turns"], last["why_no_advice"]) == ("stay", 0.0, None)
     assert last["p_in_window"] >= 0.95
-    assert "Leave the screw. The idle stands in the window" in said(last)
+    assert "Leave the screw. The idle stands where it should" in said(last)
     assert "moved since" not in shop(f"screw {job}").out
 
 
@@ -265,5 +265,5 @@ def test_a_sheet_without_a_window_refuses_politely(shop: Shop) -> None:
     enter(shop, job, "onset 1/2 turn through=lines", "exhaust_co 4 % state=idle_warm")
     answer = advice(shop, job)
     assert (answer["advice"], answer["turns"]) == ("none", None)
-    assert "states no window" in answer["why_no_advice"]
+    assert "does not say what the warm idle should read" in answer["why_no_advice"]
     assert "the engine's manual says" in said(answer)

@@ -176,7 +176,7 @@ def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> 
     check = next_check(job, line)
     assert check.title == "Catch again: through injectors, full opening, injector 1 with 2 exchanged"
     assert check.apart == "about 66 ml if one, 79 ml if the other"
-    assert check.tells == "would settle most of what is open"
+    assert check.tells == "would decide most of what is open"
     assert (check.through, check.opening, check.swaps) == ("injectors", "full", ("injector 1 with 2",))
     assert read_up_to(job) == job.newest
 

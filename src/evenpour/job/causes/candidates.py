@@ -34,7 +34,7 @@ SETTLED = 0.9  # of a repair, from which a check is worth telling only for what 
 ALIKE = 1.5  # how much more a check may tell at one cylinder than at another, none of them standing out
 NO_SLIP = 0.5  # how often a reading that no known slip mends stands; a round figure, no source
 TORN = 0.5  # of two readings that contradict each other, that the one stands rather than the other
-SETTLES = 0.6  # bit, from which a check would settle most of what is open
+SETTLES = 0.6  # bit, from which a check would decide most of what is open
 TIMES = {"idle": 150.0, "part": 60.0, "full": 35.0}  # s, a catch's usual time; common practice, no source
 
 
@@ -221,7 +221,7 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
     title = named(check) if one.check != "catch" else "a catch"
     where = "" if one.cylinder is None else ", at each cylinder" if every else f", cylinder {one.cylinder}"
     settles = (
-        "would settle most of what is open" if worth.information > SETTLES else "tells most for its time"
+        "would decide most of what is open" if worth.information > SETTLES else "tells most for its time"
     )
     if difference:
         settles = difference

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from evenpour.job.job import Job
 
 TELLS: Final = (
-    (0.6, "would settle most of what is open"),
+    (0.6, "would decide most of what is open"),
     (0.25, "would tell much"),
     (0.08, "would tell something"),
     (0.0, "would tell a little"),

@@ -52,7 +52,7 @@ TITLES = {
     "seated": "turned in to its stop",
 }
 FIRST = "the engine has not run since, so nothing tells yet how its mixture answers"
-NO_WINDOW = "this sheet states no window for the warm idle, neither of CO nor of lambda nor of mean duty"
+NO_WINDOW = "this sheet does not say what the warm idle should read: no CO, no lambda, no mean duty"
 NO_READING = "no reading of the warm idle counts yet"
 MOVED_SINCE = "the screw was moved since the idle was last read"
 ONCE_MORE = "one more reading tells more than a move"
@@ -166,7 +166,7 @@ def _controlled(sheet: Sheet) -> bool:
 def _odds_of_start(p: float | None, idle: Idle | None) -> Iterator[str]:
     if idle is None and p is not None:
         yield (
-            f"From there it is {likelihood(p)} likely that the idle lies in the sheet's window: what it "
+            f"From there it is {likelihood(p)} likely that the idle stands where it should: what it "
             "reads, warm, says how to go on."
         )
 

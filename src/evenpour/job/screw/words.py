@@ -44,7 +44,7 @@ WHICH_WAY = (
 )
 INVERTED = "This meter counts the other way: it shows the share of the time that others leave out."
 HALF = (
-    "That is finer than sixteenths, for on this car a whole one more might step over the window: mark the "
+    "That is finer than sixteenths, for on this car a whole one more might go too far: mark the "
     "key's handle, and turn with care."
 )
 ON_THE_WAY = "It is a step on the way: what it does tells how far a turn goes on this car."
@@ -138,8 +138,8 @@ def running_words(idle: Idle, job: Job, last: Approach) -> Iterator[str]:
         yield from _move(idle, advice, advice.move, window, click, number)
     elif advice.verdict == "read":
         yield (
-            f"Read it once more before you turn: it is {_chance(advice.p_now)} that it stands in the window, "
-            "and a reading costs less than a move."
+            f"Read it once more before you turn: it is {_chance(advice.p_now)} that it stands where it "
+            "should, and a reading costs less than a move."
         )
         yield BELIEVED
     else:
@@ -164,7 +164,7 @@ def _move(
     yield SPEED
     yield (
         f"It should then read {_expected(idle, advice, window)}. It is {_chance(advice.p_in_window)} that it "
-        f"lands in the window.{'' if advice.p_in_window >= 0.5 else f' {ON_THE_WAY}'}"
+        f"lands where it should.{'' if advice.p_in_window >= 0.5 else f' {ON_THE_WAY}'}"
     )
     said = f"move {entered(move.turns, click)}{' approach=lean' if move.past else ''}"
     yield (
@@ -183,13 +183,13 @@ def every_cylinder_seen(job: Job) -> bool:
 def _stay(idle: Idle, advice: Advice, window: Window, last: Approach, job: Job) -> Iterator[str]:
     if advice.p_now >= SURE:
         yield (
-            f"Leave the screw. The idle stands in the window ({window_words(window, idle.scale)}): "
+            f"Leave the screw. The idle stands where it should ({window_words(window, idle.scale)}): "
             f"{likelihood(advice.p_now)} sure, by all readings together."
         )
     else:
         yield (
-            f"Leave the screw: it is {_chance(advice.p_now)} that it stands in the window, and no move that "
-            "a hand can make betters that. A finer instrument would tell more; a move would not."
+            f"Leave the screw: it is {_chance(advice.p_now)} that it stands where it should, and no "
+            "move that a hand can make betters that. A finer instrument would tell more; a move would not."
         )
     if not every_cylinder_seen(job):
         yield DEAD_CYLINDER
@@ -242,7 +242,7 @@ def knowledge(idle: Idle) -> list[str]:
     wide = math.exp(2.0 * advice.u_gain)
     low, high = f"{advice.gain / wide:.1f}", f"{advice.gain * wide:.1f}"
     told = [
-        f"{idle.read} reading{'' if one else 's'} of the warm idle count{'s' if one else ''}. The window is "
+        f"{idle.read} reading{'' if one else 's'} of the warm idle count{'s' if one else ''}. It should read "
         f"{window_words(window, idle.scale)}.",
         f"A turn of this screw does {advice.gain:.1f} times what is usual on such an engine"
         f"{f' ({low} to {high})' if low != high else ', about'}.",

@@ -27,7 +27,7 @@ CHECK = "holding_pressure"
 TITLES = {
     "orifice": "a hole: the flow goes with the root of the pressure",
     "laminar": "a narrow gap, such as a worn seat: the flow goes with the pressure",
-    "both": "a hole and a gap together",
+    "both": "a hole in one place and a narrow gap in another",
 }
 RESTARTS = (10 * 60.0, 20 * 60.0, 40 * 60.0)  # s after a hot stop; common practice, no source
 ASSUMED_AMBIENT = 293.15  # K
@@ -119,7 +119,13 @@ def _told_fit(fit: HoldingFit, unit: str, gauge_u: float) -> TraceFit:
         parameters=[
             figure("start", "pressure at the stop, as far as leaks go", start, "pressure", unit),
             figure("rate", f"fall at {at}", per_minute, "pressure", unit, per="/min"),
-            figure("orifice_share", f"share of holes in the leak at {at}", fit.orifice_share, "share", "%"),
+            figure(
+                "orifice_share",
+                f"of the leak, through a hole at {at}",
+                fit.orifice_share,
+                "share",
+                "%",
+            ),
         ],
         notes=[
             "Capacity and leak show only together, as a fall of pressure: the flow in ml/min is not told."
