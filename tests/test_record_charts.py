@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 
 import pytest
+from PIL import ImageFont
 
 import record_samples as samples
 from evenpour.job.answers import RunAnswer
-from evenpour.record.charts import Chart, flow_charts, together
-from evenpour.record.panels import INK, PAPER, best_band, panel, subtitle, title
+from evenpour.record.charts import CONFIG, Chart, flow_charts, together
+from evenpour.record.drawing import FONTS
+from evenpour.record.panels import AXIS, INK, PAPER, best_band, panel, subtitle, title
 
 
 def charts(units: str = "metric", *, uneven: bool = False) -> list[Chart]:
@@ -172,3 +174,10 @@ def test_no_drawing_asks_for_anything_from_outside() -> None:
             "http://www.w3.org/2000/svg",
             "http://www.w3.org/1999/xlink",
         }
+
+
+@pytest.mark.parametrize("label", ["+100 %", "−100 %", "mean"])
+def test_the_axis_has_room_for_its_widest_label(label: str) -> None:
+    letters = ImageFont.truetype(str(FONTS / "Inter-Regular.ttf"), CONFIG["axis"]["labelFontSize"])
+    tick_and_gap = 7  # px, as the drawing library has them
+    assert letters.getlength(label) + tick_and_gap <= AXIS
