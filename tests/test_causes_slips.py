@@ -225,3 +225,34 @@ def test_a_run_of_another_length_than_was_written_bends_no_verdict() -> None:
     as_right, as_wrong = (causes_answer(job_of_text(read_text(text, "job.toml"))) for text in (right, wrong))
     assert as_right.causes[0].cylinder == as_wrong.causes[0].cylinder == 3
     assert any("half as long" in slip for one in as_wrong.clashes for slip in one.slips)
+
+
+def test_where_no_reading_is_left_to_believe_that_is_said() -> None:
+    absurd = {"system_pressure": "72 bar", "control_pressure_cold": "20 bar", "exhaust_co": "40 %"}
+    text = "".join(reading(what, value, SOUND[what][1]) for what, value in absurd.items())
+    notes = causes_answer(job_of_text(read_text(HEAD + text, "job.toml"))).notes
+    assert not any("No reading yet" in one for one in notes)
+
+
+WORN = ("10.4 bar", "10.4 bar", "6 bar", "6.2 bar", "10.4 bar", "10.4 bar")
+
+
+def test_two_worn_cylinders_are_no_misread_figure_and_a_sound_pressure_does_not_speak_for_them() -> None:
+    text = "".join(reading(what, value, stated) for what, (value, stated) in SOUND.items())
+    text += at_cylinders("compression", WORN)
+    answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    own = {"compression_low", "valve_clearance_wrong"}
+    of_both = [one for one in answer.causes if one.with_ and {one.cause, one.with_.cause} <= own]
+    both = [one for one in of_both if one.with_ and {one.cylinder, one.with_.cylinder} == {3, 4}]
+    assert sum(one.probability for one in both) > 0.5
+    speaking = {reason.what for one in answer.causes if one.cause in own for reason in one.for_}
+    assert "compression" in speaking
+    assert "system_pressure" not in speaking
+
+
+def test_what_keeps_a_leak_in_the_account_is_weighed_though_it_drags_the_sound_car_far() -> None:
+    """Holding pressure 0.6 bar and a long crank: without the pressure every leak is ten times less likely."""
+    text = reading("system_pressure", "4.95 bar") + reading("holding_pressure", "0.6 bar", 'after = "20 min"')
+    hot = '[[reading]]\nwhat = "hot_restart"\nvalue = "long_crank"\nsure = true\n'
+    told = causes_answer(job_of_text(read_text(HEAD + text + hot, "job.toml"))).causes[:3]
+    assert all(any(one.what == "holding_pressure" and one.weight > 1.5 for one in line.for_) for line in told)

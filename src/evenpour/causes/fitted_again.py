@@ -1,13 +1,14 @@
 """What the nodes' evidence would be without one check: fitted again where that matters.
 
 A check that decides the case pulls nodes far; what they would be without it cannot be foreseen from where it
-pulled them. So every cause is set into the healthy car as all readings have it, which shows where it would do
-well without the check; the healthy car is fitted without it, every cause is tried from there or from where it
-is, at its likeliest severities, and all severities of those that then matter.
+pulled them. So every cause is set into the middle car, and into the healthy one as all readings have it: that
+shows where it would do well without the check. The healthy car is fitted without it, every cause is tried
+from there or from where it is, at its likeliest severities, and all severities of those that then matter.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -46,27 +47,35 @@ def without_checks(told: Explanation) -> list[Array]:
 
 @dataclass(frozen=True, slots=True)
 class _SetIn:
-    """Every node in the healthy car, in the middle of its severities: its numbers and what it foresees."""
+    """Every node in one car, in the middle of its severities: its numbers and what it foresees."""
 
     z: Array  # (N, d)
     f: Array  # (N, M)
 
 
-def _set_in(told: Explanation) -> _SetIn:
+def _set_in(told: Explanation) -> list[_SetIn]:
+    """In the middle car, and in the healthy one as all readings have it."""
     modes = told.fitted.modes
-    z = np.repeat(modes.z[:1], len(modes), axis=0)
-    z[:, told.severe.d :] = 0.0
-    return _SetIn(z, predicted(told.severe.predict, np.arange(len(modes)), z))
+    found = []
+    for car in (np.zeros(told.severe.d), modes.z[0, : told.severe.d]):
+        z = np.zeros_like(modes.z)
+        z[:, : told.severe.d] = car
+        found.append(_SetIn(z, predicted(told.severe.predict, np.arange(len(modes)), z)))
+    return found
 
 
-def _hidden(rest: Noise, modes: Modes, set_in: _SetIn, prior: Array, left: Array) -> Indices:
-    """Nodes that do better without the check than they are foreseen to, from where it pulled them."""
-    sound = _energy(rest, modes.f[:1], set_in.z[:1])
-    least = left[0] + sound - _energy(rest, set_in.f, set_in.z)
+def _hidden(told: Explanation, rest: Noise, set_in: _SetIn, prior: Array, left: Array) -> Indices:
+    """Nodes that would do better there without the check than is foreseen from where it pulled them."""
+    modes = told.fitted.modes
+    # log evidence is less energy and half the logarithm of a spread: the healthy car's, with the check or as it
+    # is foreseen without
+    with_it, rest_of_it = (float(_energy(one, modes.f[:1], modes.z[:1])[0]) for one in (told.noise, rest))
+    spread = max(modes.log_evidence[0] + with_it, left[0] + rest_of_it)
+    least = spread - _energy(rest, set_in.f, set_in.z)
     return np.flatnonzero((least > left + MISSED) & (prior + least > (prior + left).max() - MATTERS))
 
 
-def _without(told: Explanation, g: int, set_in: _SetIn, apart: Array, predict: Predict) -> Array:
+def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, predict: Predict) -> Array:
     """The same without check number *g*; *apart*: where another is what does not belong."""
     grid, modes = told.fitted.grid, told.fitted.modes
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
@@ -84,8 +93,8 @@ def _without(told: Explanation, g: int, set_in: _SetIn, apart: Array, predict: P
     its_own = [d for d, one in enumerate(told.doubts) if one.check == told.checks[g]]
     more = strays(np.minimum(np.delete(told.odd, [*its_own, *told.again], axis=1), BELIEVED))
     left = np.logaddexp(modes.log_evidence - told.foreseen.log_density[:, whole] + more, apart)
-    hidden = _hidden(rest, modes, set_in, prior, left)
-    if not len(hidden) and _is_gentle(told, whole, prior, left):
+    hidden = [_hidden(told, rest, one, prior, left) for one in set_in]
+    if not any(map(len, hidden)) and _is_gentle(told, whole, prior, left):
         return _held_down(left, modes.arrived, modes)
     now = _Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
@@ -94,9 +103,10 @@ def _without(told: Explanation, g: int, set_in: _SetIn, apart: Array, predict: P
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
     far = told.foreseen.shift[:, whole] > STILL
     tried &= far
-    tried[hidden] = True
+    for one, some in zip(set_in, hidden, strict=True):
+        tried[some] = True
+        _where_better(told, rest, now, some, one.z[some], one.f[some], modes.J[:1])
     first = np.flatnonzero(tried)
-    _where_better(told, rest, now, hidden, set_in.z[hidden], set_in.f[hidden], modes.J[:1])
     _moved(told, whole, rest, now, first, predict)
     its = now.settled(rest, predict, first)
     found = np.where(modes.arrived, left, left.min())
@@ -193,8 +203,8 @@ def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indic
     """Put these nodes where the healthy car sits without that check, where they fit better there."""
     healthy = np.zeros(1, dtype=np.int64)
     before = now.take(healthy)
-    if told.foreseen.shift[0, whole] < STILL:
-        return
+    if told.foreseen.shift[0, whole] < STILL and (before.z == told.fitted.modes.z[:1]).all():
+        return  # it stays where it is
     sound = settle(rest, predict, healthy, before, renew=ANEW, most=6, moving=told.severe.moving)
     if np.sum((sound.z - before.z) ** 2) > ANEW**2:
         z = now.z[nodes]
@@ -242,7 +252,9 @@ def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
 
 def _odd(told: Explanation, rest: Noise, modes: Modes) -> Array:
     """Log odds of every doubt of the rest but those that were fitted without, (n, .)."""
-    anew = [told.doubts[d] for d in told.again]
+    # what is taken to belong is no doubt any more
+    certain = set(np.flatnonzero(np.all(np.isneginf(told.odd), axis=0)))
+    anew = [one for d, one in enumerate(told.doubts) if d in told.again or d in certain]
     columns = rest.columns
     doubts = [one for one in doubts_of(columns) if not any(_is_of(columns, one, two, told) for two in anew)]
     if not doubts:
@@ -281,8 +293,8 @@ def _another_apart(told: Explanation) -> Array:
     for d, fitted in told.again.items():
         doubt = told.doubts[d]
         others = np.flatnonzero(told.checks != doubt.check)
-        if not len(others):
-            continue
+        if not len(others) or np.isneginf(told.odd[:, d]).all():
+            continue  # nothing else was read, or it is taken to belong
         rest = without(told.noise, doubt.gone(len(columns)))
         sets = [np.flatnonzero(rest.columns.check == told.checks[g]) for g in others]
         foreseen = left_out(rest, local(rest, fitted.modes), fitted.modes.f, sets)

@@ -1,4 +1,4 @@
-"""From readings with their conditions to the columns of a diagnosis: values, doubts, choices, slips."""
+"""From readings with their conditions to the columns of a diagnosis: values, doubts and choices."""
 
 from __future__ import annotations
 

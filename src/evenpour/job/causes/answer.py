@@ -262,8 +262,10 @@ def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float)
 
 def _notes(case: Case) -> list[str]:
     found = []
-    if not case.told:
+    if not case.read:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
+    elif not case.told:
+        found.append("No reading is left that can be believed: these are the causes by how common they are.")
     if case.slip is not None:
         found.append(
             f"Likelier than not a slip: {slip_words(case, case.slip)}. The rest is told as if that were put "
