@@ -67,8 +67,8 @@ def _set_in(told: Explanation) -> list[_SetIn]:
 def _hidden(told: Explanation, rest: Noise, set_in: _SetIn, prior: Array, left: Array) -> Indices:
     """Nodes that would do better there without the check than is foreseen from where it pulled them."""
     modes = told.fitted.modes
-    # log evidence is less energy and half the logarithm of a spread: the healthy car's, with the check or as it
-    # is foreseen without
+    # log evidence is less energy and half the logarithm of a spread: the healthy car's, with the check, or as
+    # it is foreseen without
     with_it, rest_of_it = (float(_energy(one, modes.f[:1], modes.z[:1])[0]) for one in (told.noise, rest))
     spread = max(modes.log_evidence[0] + with_it, left[0] + rest_of_it)
     least = spread - _energy(rest, set_in.f, set_in.z)
