@@ -153,7 +153,7 @@ def _before(job: Job, step: Step, claims: Claims) -> tuple[str, ...] | None:
         if not following:
             break
         waiting = following
-    return tuple(reversed(found))
+    return tuple(one for one in job.plan.step if one in found)  # in the order of the work
 
 
 def _conditions(job: Job, step: Step, check: str) -> list[dict[str, float | str]]:
