@@ -350,6 +350,9 @@ def test_what_was_exchanged_for_a_catch_is_to_be_put_back_until_it_is_caught_in_
     assert (home["put_back"], home["questions"]) == ([], [])
     assert items(text + did("refitted", "exchanged_injector", time(12))) == []
     assert items(text + did("replaced", "injector", time(12), 4)) == exchanged
+    refitted = text + did("refitted", "exchanged_injector", time(12))
+    later = pathed(refitted + catch("injectors", "full", EVEN, CAUGHT + time(13)))
+    assert (later["put_back"], later["questions"]) == ([], [])
 
 
 def test_an_exchanged_line_is_back_once_any_catch_is_made_without_its_exchange() -> None:

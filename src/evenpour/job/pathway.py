@@ -46,7 +46,7 @@ def events_of(
     found += _readings(judged, known)
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
-    found += _exchanged(facts.catches, line_map_of(sheet), plan)
+    found += _exchanged(facts, line_map_of(sheet), plan)
     found += _at_rest(facts, line_map_of(sheet))
     found += (
         Touch(
@@ -154,29 +154,32 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
         )
 
 
-def _exchanged(catches: Sequence[CatchFact], line_map: LineMap, plan: Plan) -> Iterator[Touch]:
-    """What the newest catches were made with in another's place: it is to be put back.
+def _exchanged(facts: Facts, line_map: LineMap, plan: Plan) -> Iterator[Touch]:
+    """What catches were made with in another's place, and what came back to its own.
 
-    A later catch that could say so and names it no more was made with it back in its own place. Injectors
-    are named by catches through them alone.
+    A later catch that could say so and names it no more was made with it back, if nobody said so before.
+    Injectors are named by catches through them alone.
     """
     for kind in ("line", "injector"):
         part = f"exchanged_{kind}"
-        told = [fact for fact in catches if kind == "line" or fact.through == "injectors"]
-        out = {port for fact in told[-1:] for port in _swapped(fact, kind)}
-        for fact in reversed(told):
-            out &= _swapped(fact, kind)
-            if part not in plan.part or not out:
-                break
-            for port in sorted(out):
-                yield Touch(
-                    rank=fact.told.rank,
-                    at=when_said(fact.told.at),
-                    entry=fact.told.entry,
-                    part=part,
-                    action="fitted",
-                    cylinder=line_map.cylinder(port),
-                )
+        if part not in plan.part:
+            continue
+        by_hand = [(one.told.rank, one.cylinder) for one in facts.touches if one.part == part]
+        out: set[int] = set()
+        before = -1
+        for fact in facts.catches:
+            if kind == "injector" and fact.through != "injectors":
+                continue
+            back = {number for rank, number in by_hand if before < rank < fact.told.rank}
+            out = set() if None in back else out - back
+            now = {line_map.cylinder(port) for port in _swapped(fact, kind)}
+            for cylinders, action in ((now - out, "fitted"), (out - now, "refitted")):
+                for cylinder in sorted(cylinders):
+                    yield Touch(
+                        rank=fact.told.rank, at=when_said(fact.told.at), entry=fact.told.entry, part=part,
+                        action=action, cylinder=cylinder,
+                    )  # fmt: skip
+            out, before = now, fact.told.rank
 
 
 def _swapped(fact: CatchFact, kind: str) -> set[int]:
