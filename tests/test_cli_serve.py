@@ -8,6 +8,8 @@ import signal
 import socket
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
@@ -21,18 +23,30 @@ __all__ = ["shop"]
 OWN = re.escape("http://127.0.0.1") + r":\d+"
 
 
+@contextmanager
+def started(command: list[str], environment: dict[str, str]) -> Iterator[subprocess.Popen[str]]:
+    """The command at work; ended for good when the test is over, also when it fails."""
+    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as running:
+        try:
+            yield running
+        finally:
+            if running.poll() is None:
+                running.kill()
+
+
 def test_the_pages_answer_until_they_are_ended_and_keep_what_was_entered(tmp_path: Path) -> None:
     environment = {**os.environ, "EVENPOUR_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
     command = [sys.executable, "-m", "evenpour", "serve", "--port", str(free_port())]
-    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as running:
+    with started(command, environment) as running:
         assert running.stdout is not None
-        said = running.stdout.readline()
-        address = re.search(re.escape("http://127.0.0.1") + r":\d+", said)
-        assert address is not None, said
+        told = running.stdout.readline()
+        address = re.search(re.escape("http://127.0.0.1") + r":\d+", told)
+        assert address is not None, told
         here = {"origin": address[0]}
         with httpx.Client(base_url=address[0], headers=here, timeout=30.0) as client:
             assert "The book is empty" in client.get("/").text
-            begun = client.post("/jobs/new", data={"sheet": "flat-six", "car": "Red one", "entry_id": "a"})
+            said = {"sheet": "flat-six", "car": "Red one", "who": "Ines", "entry_id": "a"}
+            begun = client.post("/jobs/new", data=said)
             assert begun.headers["location"] == "/jobs/1"
         running.send_signal(signal.SIGINT)
         rest = running.stdout.read()  # not communicate: it would lose what readline has read ahead
@@ -52,7 +66,7 @@ def free_port() -> int:
 def test_shared_pages_name_their_address_a_code_and_what_it_means(tmp_path: Path) -> None:
     environment = {**os.environ, "EVENPOUR_HOME": str(tmp_path), "PYTHONUNBUFFERED": "1"}
     command = [sys.executable, "-m", "evenpour", "serve", "--share", "--address", "127.0.0.1"]
-    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as running:
+    with started(command, environment) as running:
         assert running.stdout is not None
         own = found(f"({OWN})/", running.stdout.readline())
         shared = found(f"({OWN})/", running.stdout.readline())
