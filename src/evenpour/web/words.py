@@ -14,7 +14,7 @@ STATES = {
     "open": "open",
     "blocked": "waits",
     "overridden": "gone on without",
-    "over": "over, no longer needed",
+    "over": "no longer so",
     "done": "done",
     "passed_over": "passed over",
 }
