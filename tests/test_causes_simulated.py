@@ -2,9 +2,9 @@
 
 The cars are the benchmark's own, by its numbers. What forty can carry is asked, no more: each bound is one
 that a tool exactly as good as was asked for breaks once in a thousand draws of as many cars. On these cars
-the tool states the truth at 2.2 nat above its prior, its first named is off by 0.16 in ten bins of four (a
-perfect teller's by chance: up to 0.3), and it blames none of the 28 sound ones. Shown by hand to bite, on an
-engine little older:
+an older engine stated the truth at 2.2 nat above its prior, its first named was off by 0.16 in ten bins of
+four (a perfect teller's by chance: up to 0.3), and it blamed none of the 28 sound ones. Shown by hand to
+bite, on another older one:
 
 - told with noise at 0.3 of what it is, an engine that takes every reading too literally, 1.3 nat below the
   prior, off by 0.39, and 10 of 28 sound cars blamed: three of the four tests fail;
