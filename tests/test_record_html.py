@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser
@@ -149,4 +150,42 @@ def test_on_a_phone_no_verdict_is_cut_and_charts_keep_their_size(browser: Browse
     assert page.evaluate(scales) == [pytest.approx(1.0, abs=0.02)] * page.locator("figure svg").count()
     dark = "() => getComputedStyle(document.querySelector('main')).backgroundColor"
     assert page.evaluate(dark) == "rgb(28, 26, 23)"
+    page.close()
+
+
+@pytest.mark.parametrize("width", [390, 360])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_on_a_phone_every_port_of_a_catch_is_seen_with_its_name(
+    browser: Browser, width: int, scheme: Literal["light", "dark"]
+) -> None:
+    page = browser.new_page(viewport={"width": width, "height": 844}, color_scheme=scheme)
+    job = samples.good()
+    assert job.caught is not None
+    for run in job.caught.runs:  # as long as an amount is typed anywhere
+        run.typed[:] = ["12.25 US fl oz" for _ in run.typed]
+    page.set_content(html_of(record_of(job, across=ACROSS)))
+    ports = page.locator("td[data-column^=Port]")
+    assert ports.count() >= 6
+    lies = """all => all.map(one => {
+        const words = document.createRange();
+        words.selectNodeContents(one);
+        const {left, right, height} = words.getBoundingClientRect();
+        const name = getComputedStyle(one, "::before").content;
+        const room = one.closest(".scroll").getBoundingClientRect();
+        return [left >= room.left && right <= room.right && height < 30, name]
+    })"""
+    for number, (whole, name) in enumerate(ports.evaluate_all(lies)):
+        assert whole, number
+        assert name == f'"Port {number % 6 + 1}"'
+    assert page.evaluate("document.documentElement.scrollWidth") == width
+    page.close()
+
+
+def test_on_paper_a_catch_stays_a_table(browser: Browser) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.set_content(html_of(record_of(samples.good())))
+    page.emulate_media(media="print")
+    cell = page.locator("td[data-column='Port 6']").first
+    assert cell.evaluate("one => getComputedStyle(one).display") == "table-cell"
+    assert cell.evaluate("one => getComputedStyle(one, '::before').content") == "none"
     page.close()

@@ -301,3 +301,26 @@ def test_every_long_page_says_at_its_top_what_stands_on_it(pages: Pages) -> None
         inside = [link[1:] for link in page.html.links if link.startswith("#") and len(link) > 1]
         assert len(inside) > 3, path
         assert set(inside) <= set(page.html.ids), path
+
+
+def test_where_cylinders_differ_a_stage_and_the_record_name_the_cylinder_of_each_figure(pages: Pages) -> None:
+    job = pages.begin()
+    for cylinder, value in enumerate(("3.30", "3.35", "3.30", "3.40", "3.35", "3.30"), 1):
+        pages.store.append(
+            int(job[6:]), "reading",
+            {"what": "injector_opening_pressure", "cylinder": cylinder, "value": f"{value} bar"},
+        )  # fmt: skip
+        pages.store.append(
+            int(job[6:]), "reading",
+            {"what": "compression", "cylinder": cylinder, "value": f"{10 - (cylinder == 2) * 5} bar"},
+        )  # fmt: skip
+    opens = (
+        "opening pressure of the injector: 3.30 ± 0.12 bar, within (cylinders 1, 3 and 6); "
+        "3.35 ± 0.12 bar, within (cylinders 2 and 5); 3.40 ± 0.12 bar, within (cylinder 4)"
+    )
+    bench = pages.get(f"{job}/stages/bench").text.replace("\u00a0", " ")
+    record = pages.get(f"{job}/record.html").html.source.replace("\u00a0", " ")
+    assert opens in bench
+    assert opens in record
+    intake = pages.get(f"{job}/stages/intake").text.replace("\u00a0", " ")
+    assert re.search(r"speaks against it: the compression 5\.0 ± [\d.]+ bar, outside \(cylinder 2\)", intake)

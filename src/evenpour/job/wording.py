@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from evenpour.errors import FieldProblem
 from evenpour.job import times
-from evenpour.job.answers import CatchAnswer, PartAnswer, PartName
+from evenpour.job.answers import CatchAnswer, ClaimAnswer, PartAnswer, PartName
 from evenpour.job.catalogue import Catalogue
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
 from evenpour.measure.readings import Condition, read_condition
 from evenpour.measure.units import range_shown, shown, unit_for
 from evenpour.measure.verdicts import SURE, SURE_NOT
-from evenpour.path.words import cylinder_list
+from evenpour.path.words import cylinder_list, told_by_cylinder
 
 __all__ = [
     "MANUAL",
@@ -31,6 +31,7 @@ __all__ = [
     "placeholders",
     "sheet_value_words",
     "surely_off",
+    "told_of_each",
     "when_said",
 ]  # fmt: skip
 
@@ -54,6 +55,15 @@ def when_said(at: str | None) -> str:
 def day_said(day: date) -> str:
     """``3 May 2026``."""
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def told_of_each(claims: Sequence[ClaimAnswer]) -> str:
+    """Why one claim stands as it does for some cylinders: what is said alike of all once, else of which."""
+    said: dict[str, list[int]] = {}
+    for claim in claims:
+        if claim.why:
+            said.setdefault(claim.why, []).extend(() if claim.cylinder is None else (claim.cylinder,))
+    return told_by_cylinder(said) if len(said) > 1 else "".join(said)
 
 
 def key_words(key: str) -> str:

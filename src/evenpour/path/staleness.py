@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from evenpour.path.answer import ClaimState, StaleProof
 from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Proof
 from evenpour.path.state import PathState
-from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words
+from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words, told_by_cylinder
 
 Claims = Mapping[ClaimKey, ClaimState]
 
@@ -146,17 +146,18 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
 
 def _proved_words(state: PathState, evidence: Iterable[Evidence]) -> str:
     """What every proof says; proofs of several cylinders with their numbers, those that say the same once."""
-    said: dict[str, set[int | None]] = {}
+    said = _said(evidence, lambda one: _with_trust(state, one))
+    several = len(set().union(*said.values())) > 1
+    return told_by_cylinder(said if several else dict.fromkeys(said, ()))
+
+
+def _said(evidence: Iterable[Evidence], words: Callable[[Evidence], str]) -> dict[str, set[int]]:
+    """What evidence says, and of which cylinders."""
+    said: dict[str, set[int]] = {}
     for one in evidence:
         if one.words:
-            said.setdefault(_with_trust(state, one), set()).add(one.cylinder)
-    several = len(set().union(*said.values()) - {None}) > 1
-    return "; ".join(_at(words, cylinders) if several else words for words, cylinders in said.items())
-
-
-def _at(words: str, cylinders: set[int | None]) -> str:
-    known = sorted(cylinder for cylinder in cylinders if cylinder is not None)
-    return f"{words} ({in_cylinders(known)})" if known else words
+            said.setdefault(words(one), set()).update(() if one.cylinder is None else (one.cylinder,))
+    return said
 
 
 def _with_trust(state: PathState, evidence: Evidence) -> str:
@@ -211,7 +212,8 @@ def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple
     against = [one.evidence for one in newest if one.evidence is not None and not one.evidence.supports]
     if against:
         latest = max(against, key=lambda one: one.rank)
-        said = "; ".join(dict.fromkeys(one.words for one in against if one.words))
+        words = _said(against, lambda one: one.words)
+        said = told_by_cylinder(dict.fromkeys(words, ()) if claim.per_cylinder else words)
         return latest.at, f"the newest reading speaks against it: {said or f'entry of {latest.at}'}"
     lacking: dict[int, list[int]] = {}
     for one in newest:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from evenpour.path.pieces import Span
 from evenpour.path.plan import Claim, Item, Part, Plan, Proof
@@ -33,6 +33,30 @@ def cylinder_list(cylinders: Iterable[int]) -> str:
 def in_cylinders(cylinders: Sequence[int]) -> str:
     """ "cylinder 4" or "cylinders 1 to 3"."""
     return f"cylinder{'s' if len(cylinders) > 1 else ''} {cylinder_list(cylinders)}"
+
+
+def told_by_cylinder(said: Mapping[str, Collection[int]]) -> str:
+    """What is said of cylinders, each with its own: ``the compression: 10.4 bar (cylinders 1 and 5); 9.8 bar
+    (cylinder 3)``. Words that all begin with, before their figures, stand once. What is of no
+    cylinder has no number.
+    """
+    begin = _begin_alike(list(said))
+    told = [
+        words.removeprefix(begin).lstrip() + (f" ({in_cylinders(sorted(cylinders))})" if cylinders else "")
+        for words, cylinders in said.items()
+    ]
+    return (f"{begin}: " if begin else "") + "; ".join(told)
+
+
+def _begin_alike(words: Sequence[str]) -> str:
+    """The whole words that several sayings begin with, where a figure follows in each of them."""
+    if len(words) < 2:
+        return ""
+    split = [one.split() for one in words]
+    alike = 0
+    while all(len(one) > alike + 1 and one[alike] == split[0][alike] for one in split):
+        alike += 1
+    return " ".join(split[0][:alike]) if all(one[alike][0].isdigit() for one in split) else ""
 
 
 def part_name(part: Part, cylinders: Sequence[int] = ()) -> str:

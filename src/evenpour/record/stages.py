@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from evenpour.job.answers import ClaimAnswer, RenewedLine, StageAnswer, StepAnswer
+from evenpour.job.wording import told_of_each
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Heading, Points, Row, Section, Table, section
 from evenpour.record.front_page import MOST
@@ -56,9 +57,8 @@ def _proofs(claims: Iterable[ClaimAnswer]) -> Table | None:
 def _claim(group: Sequence[ClaimAnswer]) -> Row:
     first = group[0]
     which = cylinders(claim.cylinder for claim in group)
-    reasons = list(dict.fromkeys(claim.why for claim in group))
     since = {claim.since for claim in group if claim.since}
-    why = reasons[0] if len(reasons) == 1 else "each by its own reading"
+    why = told_of_each(group)
     began = when(since.pop()) if len(since) == 1 else ""
     small = (f"since {began}",) if began and began not in why else ()
     says = Cell(first.says, (which,) if which else ())

@@ -11,6 +11,7 @@ from evenpour.errors import unknown
 from evenpour.job.answers import ClaimAnswer, StageAnswer, StepAnswer
 from evenpour.job.job import Job
 from evenpour.job.step_page import stage_of_the_work
+from evenpour.job.wording import told_of_each
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.routes import Page
@@ -147,7 +148,7 @@ def claim_lines(claims: Sequence[ClaimAnswer]) -> list[ClaimLine]:
             says=rows[0].says,
             state=state,
             cylinders=tuple(row.cylinder for row in rows if row.cylinder is not None),
-            why="; ".join(dict.fromkeys(row.why for row in rows if row.why)),
+            why=told_of_each(rows),
         )
         for (name, state), rows in found.items()
     ]
