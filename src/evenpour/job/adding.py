@@ -289,12 +289,24 @@ def _outdated(job: Job) -> frozenset[str]:
     return job.weighed.outdated if job.weighed is not None else frozenset()
 
 
+def still_to_mend(job: Job, answer: AddAnswer) -> list[StepName]:
+    """Of the steps that an answer named, those that what it found still asks for in the job as it is now."""
+    about = {entry for row in answer.readings for entry in row.entries}
+    rows = [row for row in job.judge().readings if about & set(row.entries)]
+    now = _mending(job, rows, job.catch() if answer.catch is not None else None)
+    return [step for step in answer.mend if step in now]
+
+
 def _mending(job: Job, readings: Sequence[JudgedReading], catch: CatchAnswer | None) -> list[StepName]:
-    """The steps that mend a claim proved by what was just found outside."""
+    """The steps that mend a claim proved by what was just found outside. A catch whose parts are exchanged
+    already asks for no exchange: what it tells of the parts is the answer.
+    """
     found: set[Source] = {("check", row.what) for row in readings if row.stands and row.verdict == "outside"}
     if catch is not None:
-        uneven = (key for key, p in catch.even_by_run.items() if p is not None and word_for(p) == "outside")
-        found |= {("catch", key) for key in uneven if key not in _outdated(job)}
+        uneven = {key for key, p in catch.even_by_run.items() if p is not None and word_for(p) == "outside"}
+        newest = {f"{run.through}:{run.opening}": run for run in catch.runs if not run.discarded}
+        exchanged = {key for key, run in newest.items() if run.swaps}
+        found |= {("catch", key) for key in uneven - exchanged - _outdated(job)}
     claims = {
         claim.id
         for claim in job.plan.claims

@@ -112,4 +112,4 @@ def said_before(ask: Ask) -> Said | None:
     """The answer to the entry that the address names; None if it names none of this job."""
     entry = ask.query.get("entry", "")
     answer = ask.shop.answer(ask.number, entry, ask.preferences.units) if entry else None
-    return None if answer is None else said_of(answer)
+    return None if answer is None else said_of(answer, ask.job)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from evenpour.job.adding import still_to_mend
 from evenpour.job.answers import (
     AddAnswer,
     ClosingAnswer,
@@ -15,6 +16,7 @@ from evenpour.job.answers import (
     StepName,
 )
 from evenpour.job.catalogue import catalogue
+from evenpour.job.job import Job
 from evenpour.job.wording import cylinder_list, key_words
 from evenpour.record.words import VERDICTS, conditions, named, sureness
 from evenpour.web.ruler import Ruler, ruler_of
@@ -129,8 +131,8 @@ class Said:
                         self.caught, self.questions, self.closing, self.on_trust))  # fmt: skip
 
 
-def said_of(answer: AddAnswer) -> Said:
-    """The answer to an entry as it is set."""
+def said_of(answer: AddAnswer, job: Job) -> Said:
+    """The answer to an entry as it is set; what was put right since in *job* is not asked for again."""
     return Said(
         entry=answer.entry,
         verdicts=tuple(verdict_of(row) for row in answer.readings),
@@ -139,7 +141,7 @@ def said_of(answer: AddAnswer) -> Said:
         put_on=tuple(put_back_names(answer.put_on)),
         taken_off=tuple(answer.taken_off),
         stays=tuple(f"{item.name}: {item.overridden}" for item in answer.stays),
-        mend=tuple(answer.mend),
+        mend=tuple(still_to_mend(job, answer)),
         on_trust=tuple(step.title for step in answer.on_trust),
         catch_again=tuple(key_words(key) for key in answer.catch_again),
         repeat=tuple(answer.repeat if answer.went_stale else ()),

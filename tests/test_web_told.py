@@ -1,0 +1,35 @@
+"""What the pages tell of an entry: right after it, and when one looks back at it."""
+
+from __future__ import annotations
+
+from web_world import Pages, pages, shop_pages
+
+__all__ = ["pages", "shop_pages"]
+
+EXCHANGE = "If one injector is odd: exchange two, catch again"
+PUT_RIGHT = f"To put it right, or to find out: {EXCHANGE}"
+
+
+def test_an_uneven_catch_asks_for_an_exchange_and_the_catch_with_it_does_not_again(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    assert PUT_RIGHT in pages.get(f"{job}/catch?entry=injectors-full-1").text
+    job = pages.begin("swapped")
+    assert PUT_RIGHT not in pages.get(f"{job}/catch?entry=swapped").text
+    assert PUT_RIGHT not in pages.get(f"{job}/catch?entry=injectors-full-1").text
+
+
+def test_what_is_even_now_is_not_to_be_put_right_where_one_looks_back_at_how_it_was(pages: Pages) -> None:
+    job = pages.begin("injectors-full-2")
+    page = pages.get(f"{job}/catch?entry=injectors-full-1")
+    assert "The catch is kept" in page.text
+    assert PUT_RIGHT not in page.text
+
+
+def test_a_reading_that_was_put_right_since_names_no_step_that_mends_it(pages: Pages) -> None:
+    job = pages.begin()
+    number = int(job[6:])
+    reading = {"what": "system_pressure", "value": "4.2 bar"}
+    pages.store.append(number, "reading", reading, id="low-1")
+    assert "To put it right" in pages.get(f"{job}/read/system_pressure?entry=low-1").text
+    pages.store.append(number, "reading", {**reading, "value": "4.9 bar"}, id="right-1")
+    assert "To put it right" not in pages.get(f"{job}/read/system_pressure?entry=low-1").text
