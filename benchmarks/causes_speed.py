@@ -24,13 +24,13 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in ("src", "tests")]
 
 from evenpour import data  # noqa: E402
+from evenpour.causes.aside import Often, at_once  # noqa: E402
 from evenpour.causes.explanation import explain  # noqa: E402
 from evenpour.causes.first_answer import first_answer  # noqa: E402
 from evenpour.causes.next_test import held_by, ranked  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
 from evenpour.causes.reasons import weights_of_evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
-from evenpour.causes.two_faults import pairs  # noqa: E402
 from evenpour.job import job_of_text  # noqa: E402
 from evenpour.job.causes.answer import case_of, causes_answer  # noqa: E402
 from evenpour.job.causes.candidates import asked_of  # noqa: E402
@@ -40,7 +40,7 @@ from evenpour.job.store import Store  # noqa: E402
 from simulated_cars import HOME, STANDARD, questions, read  # noqa: E402
 from web_world import Pages, served  # noqa: E402
 
-PRIOR_OF_PAIRS = 0.1
+OFTEN = Often(pairs=0.25, several=0.1)
 Found = TypeVar("Found")
 Spent = tuple[float, float]
 
@@ -83,7 +83,7 @@ def simulated(cars: int, seed: int) -> Iterator[str]:
         before = explain(kind, listed, guesses, without_one(told, random), HOME)
         first, its = timed(lambda: first_answer(before, guesses, told))  # noqa: B023
         whole, full = timed(lambda: explain(kind, listed, guesses, told, HOME))  # noqa: B023
-        _, two = timed(lambda: pairs(whole, PRIOR_OF_PAIRS))  # noqa: B023
+        _, two = timed(lambda: at_once(whole, OFTEN))  # noqa: B023
         _, why = timed(lambda: weights_of_evidence(whole))  # noqa: B023
         assert first is not None
         if car == 0:
@@ -118,7 +118,7 @@ def demo() -> Iterator[str]:
     _, told_in_words = timed(lambda: causes_answer(job))
     asked = asked_of(case)
     told = case.explanation
-    _, two = timed(lambda: pairs(told, PRIOR_OF_PAIRS))
+    _, two = timed(lambda: at_once(told, OFTEN))
     _, why = timed(lambda: weights_of_evidence(told))
     _, again = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     _, following = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))

@@ -25,7 +25,7 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "src")]
 
 from evenpour.causes.car_model import CarModel  # noqa: E402
-from evenpour.causes.problem import NONE, Faults  # noqa: E402
+from evenpour.causes.problem import Faults, alone  # noqa: E402, alone
 from evenpour.causes.suspects import suspects  # noqa: E402
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for  # noqa: E402
 from evenpour.job.sheet.found import known_checks  # noqa: E402
@@ -91,16 +91,14 @@ def model(questions: tuple[Any, ...]) -> CarModel:
 
 def sound(count: int) -> Faults:
     """Nothing wrong."""
-    return Faults(
-        *(np.full(count, fill, dtype=kind) for fill, kind in ((0, int), (0, float), (NONE, int), (0, float)))
-    )
+    return alone(np.zeros(count, dtype=np.int64), np.zeros(count))
 
 
 def spoilt(count: int) -> Faults:
     """Every cause at every severity, drawn evenly."""
     random = np.random.default_rng(SEED)
     which = random.integers(0, len(model(()).suspects), count)
-    return Faults(which, random.random(count), np.full(count, NONE), np.zeros(count))
+    return alone(which, random.random(count))
 
 
 def draws(count: int, seed: int = SEED) -> Any:

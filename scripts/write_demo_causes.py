@@ -84,11 +84,11 @@ def _all(case: Case) -> list[tuple[float, str, tuple[int, ...]]]:
         return one.cause.title + (f" (cylinder {one.cylinder})" if one.cylinder else "")
 
     singles = [(p, says(h), (h,)) for h, p in case.probability.items()]
-    doubles = [
-        (p, f"{says(pair.first)}; and {says(pair.second)}", (pair.first, pair.second))
-        for p, pair in zip(case.pair_probability, case.pairs, strict=True)
+    joint = [
+        (p, "; and ".join(says(h) for h in one.which), one.which)
+        for p, one in zip(case.joint_probability, case.joint, strict=True)
     ]
-    return [*singles, *doubles]
+    return [*singles, *joint]
 
 
 def _why(

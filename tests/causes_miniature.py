@@ -9,7 +9,18 @@ from __future__ import annotations
 import numpy as np
 
 from evenpour.causes.choice_line import ChoiceLine
-from evenpour.causes.problem import NONE, Array, Columns, Faults, Grid, Hypothesis, graded, grid_of, ungraded
+from evenpour.causes.problem import (
+    NONE,
+    Array,
+    Columns,
+    Faults,
+    Grid,
+    Hypothesis,
+    alone,
+    graded,
+    grid_of,
+    ungraded,
+)
 from evenpour.causes.severe import Severe
 
 D, READINGS = 8, 12
@@ -26,7 +37,7 @@ def hypotheses(count: int = 8) -> tuple[Hypothesis, ...]:
 
 def model(faults: Faults, z: Array) -> Array:
     """All columns, (R, 12)."""
-    s = [np.where(faults.first == h, faults.first_severity, 0.0) for h in range(len(NAMES))]
+    s = [np.where(faults.which[:, 0] == h, faults.severity[:, 0], 0.0) for h in range(len(NAMES))]
     leak = np.exp(-3.0 + 0.6 * z[:, 0] + 3.5 * s[1])
     pump = np.exp(0.1 * z[:, 1] - 1.2 * s[2])
     control = 3.6 + 0.12 * z[:, 2] - 1.0 * s[3]
@@ -74,7 +85,7 @@ def drawn(random: np.random.Generator, grid: Grid) -> tuple[int, Columns]:
     h = int(random.choice(len(prior), p=prior / prior.sum()))
     own = np.flatnonzero(grid.owner == h)
     severity = random.uniform(grid.low[own].min(), grid.high[own].max())
-    faults = Faults(np.array([h]), np.array([severity]), np.array([NONE]), np.zeros(1))
+    faults = alone(np.array([h]), np.array([severity]))
     f = model(faults, random.standard_normal((1, D)))[0]
     blank = columns_of(f, (0, 0))
     root = np.linalg.cholesky(blank.covariance[:10, :10])

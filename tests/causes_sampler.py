@@ -9,7 +9,7 @@ import numpy as np
 
 import causes_miniature as miniature
 from evenpour.causes.normal import normal_at
-from evenpour.causes.problem import NONE, Array, Faults, Grid
+from evenpour.causes.problem import Array, Grid, alone
 from evenpour.causes.seen import Noise, log_likelihood
 
 
@@ -30,13 +30,13 @@ def sampled(noise: Noise, grid: Grid, hypothesis: int, *, live: int, seed: int) 
 
         own = np.flatnonzero(grid.owner == hypothesis)
         low, high = float(grid.low[own].min()), float(grid.high[own].max())
-        first, second, nothing = np.array([hypothesis]), np.array([NONE]), np.zeros(1)
+        first = np.array([hypothesis])
         calls = 0
 
         def value(unit: Array) -> float:
             nonlocal calls
             calls += 1
-            faults = Faults(first, low + unit[:1] * (high - low), second, nothing)
+            faults = alone(first, low + unit[:1] * (high - low))
             z = normal_at(np.clip(unit[None, 1:], 1e-15, 1.0 - 1e-15))
             return float(log_likelihood(noise, miniature.model(faults, z))[0])
 

@@ -20,6 +20,7 @@ from evenpour.causes.problem import (
     Grid,
     Hypothesis,
     Indices,
+    alone,
     graded,
     grid_of,
     ungraded,
@@ -157,11 +158,11 @@ def floored(x: Array, floor: float) -> Array:
 
 def car(faults: Faults, z: Array, variant: float = 0.0) -> Array:
     """All columns of R cars, (R, M). ``variant`` bends the laws, for cars that the model gets wrong."""
-    x = MIDDLE + EFFECTS[faults.first] * faults.first_severity[:, None]
+    x = MIDDLE + EFFECTS[faults.which[:, 0]] * faults.severity[:, 0][:, None]
     x[:, :D] += z * SPREAD
-    both = faults.second >= 0
-    if both.any():
-        x[both] += EFFECTS[faults.second[both]] * faults.second_severity[both, None]
+    for which, severity in zip(faults.which.T[1:], faults.severity.T[1:], strict=True):
+        more = which >= 0
+        x[more] += EFFECTS[which[more]] * severity[more, None]
     p = {name: x[:, _own(name)] for name in (*COMMON, *EACH)}
     g = {name: p[name][:, 0] for name in COMMON}
     out = np.empty((len(z), M))
@@ -304,8 +305,8 @@ def drawn(
     """A car of one hypothesis, severity within its prior; its faults (one row) and its nuisance (1, d)."""
     nodes = np.flatnonzero(grid.owner == hypothesis)
     node = random.choice(nodes, p=np.exp(grid.log_weight[nodes]))
-    severity = random.uniform(grid.low[node], grid.high[node])
-    one = Faults(np.array([hypothesis]), np.array([severity]), np.array([NONE]), np.array([0.0]))
+    severity = random.uniform(grid.low[node, 0], grid.high[node, 0])
+    one = alone(np.array([hypothesis]), np.array([severity]))
     return one, spread * random.standard_normal((1, D))
 
 

@@ -107,7 +107,7 @@ def read(
         plan,
         cars,
         suspects,
-        Faults(np.array([fault]), np.array([severity]), np.array([other]), np.array([how])),
+        Faults(np.array([[fault, other]]), np.array([[severity, how]])),
     )
     if mismatch.leak_law:
         _other_leaks(cars, kind)

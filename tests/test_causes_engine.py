@@ -17,7 +17,7 @@ from evenpour.causes.laplace import Modes, begin, local, settle
 from evenpour.causes.linear import Linear
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at, normal_below
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import NONE, Array, Columns, Faults, graded, grid_of, ungraded
+from evenpour.causes.problem import NONE, Array, Columns, Faults, alone, graded, grid_of, ungraded
 from evenpour.causes.proposal import proposal
 from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
@@ -36,7 +36,7 @@ NODES = np.arange(4)
 
 def straight(faults: Faults, z: Array) -> Array:
     """Four hypotheses, each linear in the car's numbers."""
-    return np.asarray(OFFSETS[faults.first] + np.einsum("rd,rdm->rm", z, SLOPES[faults.first]))
+    return np.asarray(OFFSETS[faults.which[:, 0]] + np.einsum("rd,rdm->rm", z, SLOPES[faults.which[:, 0]]))
 
 
 SEVERE = Severe(straight, GRID, D)
@@ -156,7 +156,7 @@ def test_readings_that_share_a_doubt_prove_no_more_than_it_allows() -> None:
     shared = np.full((100, 100), 0.25) + 1e-6 * np.eye(100)
 
     def model(faults: Faults, z: Array) -> Array:
-        return np.asarray(np.repeat(1.0 * (faults.first == 1)[:, None] + z[:, :1], 100, axis=1))
+        return np.asarray(np.repeat(1.0 * (faults.which[:, 0] == 1)[:, None] + z[:, :1], 100, axis=1))
 
     grid = grid_of([ungraded("nothing", "none", 0.0), ungraded("cause", "mend", 0.0)])
     many = at_modes(numbers(np.full(100, 0.9), shared), Severe(model, grid, 1))[1].log_evidence
@@ -205,7 +205,7 @@ def test_discrete_findings_are_weighed_as_by_enumeration() -> None:
 
     def model(faults: Faults, z: Array) -> Array:
         del z
-        return normal_at(chance[faults.first])
+        return normal_at(chance[faults.which[:, 0]])
 
     misread = 0.03
     lines = tuple(ChoiceLine((0.0,), found, misread) for found in (1, 0))
@@ -228,7 +228,7 @@ def test_one_misread_choice_does_not_decide_the_case() -> None:
 
 def bent(faults: Faults, z: Array) -> Array:
     """One number of the car; a leak that decays, and a severity that adds to it."""
-    leak = np.exp(-1.0 + 0.8 * z[:, 0] + 2.0 * faults.first_severity * (faults.first == 1))
+    leak = np.exp(-1.0 + 0.8 * z[:, 0] + 2.0 * faults.severity[:, 0] * (faults.which[:, 0] == 1))
     return np.column_stack([np.log(np.exp(-leak) + 0.05), 0.5 * z[:, 0]])
 
 
@@ -241,7 +241,7 @@ def by_quadrature(h: int) -> float:
     severity = np.linspace(0.05, 1.0, 1201) if h else np.zeros(1)
     s, x = np.meshgrid(severity, z, indexing="ij")
     rows = s.size
-    faults = Faults(np.full(rows, h), s.ravel(), np.full(rows, NONE), np.zeros(rows))
+    faults = alone(np.full(rows, h), s.ravel())
     f = bent(faults, x.reshape(-1, 1))
     apart = (READ.y - f) / np.sqrt(np.diag(READ.covariance))
     log = -0.5 * np.sum(apart**2, axis=1) - 0.5 * np.sum(np.log(2.0 * math.pi * np.diag(READ.covariance)))
@@ -293,7 +293,7 @@ def test_where_draws_and_cloud_fail_it_is_said() -> None:
         del faults
         return np.column_stack([np.hypot(z[:, 0], z[:, 1]), np.zeros(len(z))])
 
-    severe = Severe(ring, grid_of([ungraded("nothing", "none", 0.0)]), 12)
+    severe = Severe(ring, grid_of([ungraded("nothing", "none", 0.0)]), 13)
     noise, modes = at_modes(numbers(np.array([3.5, 0.0]), np.diag([1e-4, 1.0])), severe)
     one = np.array([0])
     found = refined(noise, severe, one, modes, one, draws=100, particles=20, moves=1)

@@ -8,7 +8,7 @@ import pytest
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.explanation import explain
 from evenpour.causes.felt import healthy, with_ill_spread, with_spread
-from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.problem import alone
 from evenpour.causes.slopes import slopes
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for
@@ -49,14 +49,14 @@ def test_numbers_that_a_cause_is_not_said_to_move_hardly_move_what_is_read(cause
 
     def predict(node: np.ndarray, z: np.ndarray) -> np.ndarray:
         severity = np.full(len(z), 0.0 if cause == "nothing_wrong" else 0.7)
-        return model(Faults(node, severity, np.full(len(z), NONE), np.zeros(len(z))), z)
+        return model(alone(node, severity), z)
 
     J = slopes(predict, np.array([h]), np.zeros((1, count)))[0]
     width = np.array([np.hypot(check.repeats, check.model) for check, _ in model.asked])  # type: ignore[union-attr]
     still = np.abs(J / width).max(axis=1)[~felt[h]]
     assert len(still)
     assert still.max() < 0.5
-    assert healthy(2).first.tolist() == [0, 0]
+    assert healthy(2).which.tolist() == [[0], [0]]
 
 
 def test_a_starved_pump_is_not_taken_for_one_bad_injector() -> None:

@@ -41,7 +41,7 @@ def test_slopes_that_point_the_wrong_way_are_mended_by_what_a_step_meets() -> No
 def test_a_node_on_the_wrong_side_of_a_jump_is_handed_over_by_its_causes_best_node() -> None:
     def model(faults: Faults, z: Array) -> Array:
         # only the cause does anything, and past the middle it throws a switch
-        a = np.where(faults.first == 1, faults.first_severity + z[:, 0], 0.0)
+        a = np.where(faults.which[:, 0] == 1, faults.severity[:, 0] + z[:, 0], 0.0)
         return np.column_stack([10.0 * (a > 0.5), a])
 
     severe = Severe(
@@ -50,7 +50,7 @@ def test_a_node_on_the_wrong_side_of_a_jump_is_handed_over_by_its_causes_best_no
     noise = noise_of(numbers(np.array([10.0, 1.2]), np.array([1.0, 0.3])))
     fitted = fit(severe, noise)
     assert fitted.grid.high[2] <= 0.5
-    s = np.linspace(fitted.grid.low[2], fitted.grid.high[2], 200)[:, None]
+    s = np.linspace(fitted.grid.low[2], fitted.grid.high[2], 200)
     z = np.linspace(-6.0, 6.0, 4001)
     a = s + z
     log = -0.5 * (10.0 * (a <= 0.5)) ** 2 - 0.5 * ((1.2 - a) / 0.3) ** 2 - 0.5 * z**2

@@ -15,7 +15,7 @@ from evenpour.causes.evidence import by_laplace
 from evenpour.causes.fitting import Fitted, fit
 from evenpour.causes.laplace import begin, settle
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import NONE, Array, Columns, Faults
+from evenpour.causes.problem import Array, Columns, alone
 from evenpour.causes.refine import put_right
 from evenpour.causes.seen import noise_of
 from evenpour.causes.severe import Severe
@@ -44,7 +44,7 @@ def severe(spread: float = 1.0) -> Severe:
 def a_car(name: str, severity: float, seed: int) -> tuple[int, Array]:
     """Values of all columns of one car with this cause."""
     h = severe().grid.name.index(name)
-    faults = Faults(np.array([h]), np.array([severity]), np.array([NONE]), np.zeros(1))
+    faults = alone(np.array([h]), np.array([severity]))
     z = np.random.default_rng(seed).standard_normal((1, world.D))
     return h, world.car(faults, z)[0]
 
@@ -131,7 +131,7 @@ def test_first_and_refined_answers_are_near_a_long_run(name: str, severity: floa
     first = put_right(by_laplace(grid, nodes, fitted.modes), noise, severe(), nodes, fitted.modes, likely)
     sharp, *long = (
         refined(noise, severe(), nodes, fitted.modes, likely, draws=draws, seed=seed)
-        for draws, seed in ((3000, 20), (5000, 77), (5000, 78))
+        for draws, seed in ((3000, 20), (8000, 77), (8000, 78))
     )
     assert not sharp.failed.any()
     truth = [normalised(grid.log_prior, one.log_evidence, likely) for one in long]

@@ -52,7 +52,7 @@ def told(slip: dict[str, str], more: str = "") -> tuple[list[ClashLine], dict[st
     for h, p in case.probability.items():
         if h:
             blamed[listed[h].id] = blamed.get(listed[h].id, 0.0) + p
-    blamed["two at once"] = math.fsum(case.pair_probability)
+    blamed["two at once"] = math.fsum(case.joint_probability)
     return clashes(case), blamed
 
 

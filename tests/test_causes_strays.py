@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from evenpour.causes.aside import weighed
+from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import Explanation, explain, odds_of
 from evenpour.causes.explanation import _fitted_without as fitted_anew
 from evenpour.causes.observed import Observation
@@ -21,7 +21,7 @@ KIND = kind_for("flat-six")
 LISTED = suspects(KIND, causes_of(KIND))
 READ = ("system_pressure", "control_pressure_cold", "control_pressure_warm", "exhaust_co", "idle_speed")
 WARM = 2
-ODDS = 1.0 / 3.0  # of two causes against one
+OFTEN = Often(pairs=0.25, several=0.1)
 
 
 @cache
@@ -72,30 +72,30 @@ def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
     asked = questions(KIND, (*READ, "catch", "manifold_vacuum"))
     one, two = of("control_cold_high"), of("injector_restricted", 4)
     both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), second=(two, 0.7))
-    found = weighed(told(both), ODDS)
+    found = weighed(told(both), OFTEN)
     # what is not theirs is one cup of the one full catch, caught short beside a single fault
-    assert found.pairs[one, two] + found.does_not_belong[-2] > 0.9
-    assert found.pairs[one, two] > 5.0 * found.probability.max()
-    found = weighed(told(with_absurd(both, "manifold_vacuum")), ODDS)
+    assert found.joint[one, two] + found.does_not_belong[-2] > 0.9
+    assert found.joint[one, two] > 5.0 * found.probability.max()
+    found = weighed(told(with_absurd(both, "manifold_vacuum")), OFTEN)
     main = found.parts[found.main]
     assert [one.check for one in main.aside] == [check_of(found.parts[0].told, "manifold_vacuum")]
-    assert found.pairs[one, two] > 0.8
-    assert found.probability.sum() + sum(found.pairs.values()) == pytest.approx(1.0)
+    assert found.joint[one, two] > 0.8
+    assert found.probability.sum() + sum(found.joint.values()) == pytest.approx(1.0)
 
 
 def test_two_readings_that_cannot_be_are_both_set_aside_and_nobody_is_blamed() -> None:
     absurd = ("control_pressure_warm", "idle_speed")
-    found = weighed(told(with_absurd(readings(), *absurd)), ODDS)
+    found = weighed(told(with_absurd(readings(), *absurd)), OFTEN)
     main = found.parts[found.main]
     assert {one.check for one in main.aside} == {check_of(found.parts[0].told, name) for name in absurd}
     left = tuple(one for one in readings() if one.check.check not in absurd)
-    without = weighed(told(left), ODDS)
+    without = weighed(told(left), OFTEN)
     assert 0.5 * np.abs(found.probability - without.probability).sum() < 0.1
     assert found.probability[1:].max() < 0.1
 
 
 def test_readings_that_belong_are_not_parted() -> None:
-    found = weighed(told(readings()), ODDS)
+    found = weighed(told(readings()), OFTEN)
     assert len(found.parts) == 1
     assert found.parts[0].aside == ()
 

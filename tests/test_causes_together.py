@@ -84,8 +84,8 @@ def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> 
     return SimpleNamespace(
         kind=kind_for("flat-six"),
         probability=probability,
-        pairs=[SimpleNamespace(first=a, second=b) for a, b, _ in pairs],
-        pair_probability=[p for _, _, p in pairs],
+        joint=[SimpleNamespace(which=(a, b)) for a, b, _ in pairs],
+        joint_probability=[p for _, _, p in pairs],
         explanation=SimpleNamespace(suspects=suspects, probability=np.array(list(probability.values()))),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evenpour.causes.aside import weighed
+from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
@@ -25,7 +25,7 @@ READ = (
     "system_pressure", "control_pressure_cold", "control_pressure_warm", "exhaust_co", "idle_speed",
     "manifold_vacuum", "timing_static",
 )  # fmt: skip
-ODDS = 1.0 / 3.0  # of two causes against one
+OFTEN = Often(pairs=0.25, several=0.1)
 PRIOR = 0.03
 
 
@@ -42,7 +42,7 @@ def told(observations: tuple[Observation, ...], without: str = "") -> Explanatio
 
 def strange(found: Explanation) -> float:
     """Probability of a fault that is not known."""
-    known = weighed(found, ODDS).log_total
+    known = weighed(found, OFTEN).log_total
     its = np.log(PRIOR / (1.0 - PRIOR)) + unknown(found.severe, found.noise).log_evidence
     return float(1.0 / (1.0 + np.exp(known - its)))
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from evenpour.causes.car_model import spoil
-from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.problem import Faults, alone
 from evenpour.causes.suspects import Suspect, suspects
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.machine.balance import CORNER, LEAST, Demand, balance
@@ -54,8 +54,7 @@ def cars_with(name: str, which: Any, severity: Any, seed: int = 3) -> tuple[Cars
     draws = np.random.default_rng(seed).standard_normal((len(which), len(kind(name).blueprint.free)))
     cars = kind(name).blueprint.cars(draws)
     screws = set_up(kind(name).design, kind(name).torque, kind(name).funnel, cars, HOME)
-    none = np.full(len(which), NONE)
-    faults = Faults(np.asarray(which), np.asarray(severity, dtype=float), none, np.zeros(len(which)))
+    faults = alone(np.asarray(which), np.asarray(severity, dtype=float))
     spoil(kind(name).blueprint, cars, listed(name), faults)
     return cars, screws
 
@@ -247,7 +246,7 @@ def test_faults_put_on_at_once_are_those_put_on_one_by_one(severity: float) -> N
             if form and severity == 0.0:
                 continue  # least of the second form: there is no sign to tell it by
             cars = middle.copy()
-            spoil(plan, cars, listed(), Faults(np.array([number]), signed, np.array([NONE]), np.zeros(1)))
+            spoil(plan, cars, listed(), alone(np.array([number]), signed))
             right = middle
             if suspect.cause is not None:
                 right = with_fault(plan, middle, suspect.cause, suspect.cylinder, severity, form)
@@ -259,10 +258,8 @@ def test_a_second_fault_is_put_on_the_first() -> None:
     by_id = {one.id: number for number, one in enumerate(listed())}
     cars = plan.cars(np.zeros((1, len(plan.free))))
     both = Faults(
-        np.array([by_id["pump_weak"]]),
-        np.array([0.4]),
-        np.array([by_id["filter_restricted"]]),
-        np.array([0.6]),
+        np.array([[by_id["pump_weak"], by_id["filter_restricted"]]]),
+        np.array([[0.4, 0.6]]),
     )
     first, second = (listed()[by_id[name]].cause for name in ("pump_weak", "filter_restricted"))
     assert first is not None

@@ -88,7 +88,7 @@ def test_the_likeliest_cause_is_set_with_what_stands_beside_it(
     assert whatif_bench  # loaded before the model is put aside, or it would keep what stands in for it
     pair = cause(
         "injector_restricted", "two things", 0.7, 4,
-        with_=CauseName(cause="pump_weak", cylinder=None), with_severity=0.25,
+        with_=CauseName(cause="pump_weak", cylinder=None), severities=[0.4, 0.25],
     )  # fmt: skip
     monkeypatch.setattr(
         "evenpour.job.whatif.worked_out.whatif", lambda sheet, settings, units: asked.append(settings)

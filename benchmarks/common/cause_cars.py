@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.aside import weighed
+from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.not_known import not_known
 from evenpour.causes.observed import Observation
@@ -150,12 +150,12 @@ class Answered:
 def answered(told: Explanation) -> Answered:
     """With all that the answer to a job weighs in."""
     prior = shipped_prior()
-    found = weighed(told, prior.pairs / (1.0 - prior.pairs))
+    found = weighed(told, Often(prior.pairs, prior.several))
     strange = not_known(found, prior.not_known)
     p = found.probability.copy()
     odd = strange.odd * p[0]
     p[0] -= odd
-    for which, chance in found.pairs.items():
+    for which, chance in found.joint.items():
         p[list(which)] += chance
     known = 1.0 - strange.probability
     astray = float(min(found.does_not_belong.sum(), 1.0))

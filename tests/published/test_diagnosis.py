@@ -75,7 +75,7 @@ def posterior(log_prior: Array, margins: Array, found: list[int]) -> Array:
 
     def model(faults: Faults, z: Array) -> Array:
         del z
-        return np.asarray(margins[faults.first])
+        return np.asarray(margins[faults.which[:, 0]])
 
     severe = Severe(model, grid, 1)
     count = margins.shape[1]

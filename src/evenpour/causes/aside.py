@@ -1,5 +1,5 @@
-"""All that may be the matter on one scale: one cause or two, every reading belonging, some set aside, or one
-written wrongly.
+"""All that may be the matter on one scale: one cause or several, every reading belonging, some set aside, or
+one written wrongly.
 
 An explanation counts in that one thing may not belong, but its places are those that all readings pull at.
 Where a check does not belong more likely than not, that is no good to tell anything from: an absurd reading
@@ -19,20 +19,23 @@ from functools import cached_property
 import numpy as np
 
 from evenpour.causes.explanation import Explanation, fitted_without, posterior_of, strays, summed_up
-from evenpour.causes.next_test import Held, held_by, held_by_pairs
+from evenpour.causes.next_test import Held, held_by, held_together
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
 from evenpour.causes.problem import Array, Indices
+from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
+from evenpour.causes.several_cylinders import sets_worth
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips, rows_but
-from evenpour.causes.two_faults import Doubles, Pair, pairs
+from evenpour.causes.together import Jointly, Together, fitted_together
+from evenpour.causes.two_faults import pairs_worth
 from evenpour.causes.unexplained import Doubt, by_check
 
 ASTRAY = 0.5  # that a check does not belong, from which the rest is explained without it
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
-TWO_RATHER = 0.5  # of the likelier one's own probability, from which two causes are told rather than it
+SEVERAL_RATHER = 0.5  # of the likeliest one's own probability, from which several are told rather than it
 MOST = 3  # things set aside one after the other
 
 
@@ -45,25 +48,25 @@ class Part:
         aside: What is set aside; its rows count all readings.
         kept: Rows of the readings that are explained, among all.
         told: Their explanation.
-        doubles: Two causes at once, on the same.
+        joint: Several causes at once, on the same.
         level: Log weight of the slip and of what is set aside.
         singles: Log weight of every hypothesis, on the scale of all parts, (H,).
-        pairs: The same of every pair, (P,).
+        together: The same of every set of causes at once, (P,).
     """
 
     slip: Slip | None
     aside: tuple[Doubt, ...]
     kept: Indices
     told: Explanation
-    doubles: Doubles
+    joint: Jointly
     level: float
     singles: Array
-    pairs: Array
+    together: Array
 
     @property
     def log_weight(self) -> float:
         """Of all that is in it."""
-        return float(log_sum(np.concatenate([self.singles, self.pairs])))
+        return float(log_sum(np.concatenate([self.singles, self.together])))
 
 
 @dataclass(frozen=True)
@@ -102,9 +105,9 @@ class Weighed:
         """Probability of every hypothesis in a part, (H,)."""
         return np.asarray(np.exp(part.singles - self.log_total))
 
-    def doubles(self, part: Part) -> Array:
-        """Probability of every pair in a part, (P,)."""
-        return np.asarray(np.exp(part.pairs - self.log_total))
+    def together(self, part: Part) -> Array:
+        """Probability of every set of causes at once in a part, (P,)."""
+        return np.asarray(np.exp(part.together - self.log_total))
 
     @cached_property
     def probability(self) -> Array:
@@ -112,13 +115,12 @@ class Weighed:
         return np.asarray(sum(self.singles(part) for part in self.parts))
 
     @cached_property
-    def pairs(self) -> dict[tuple[int, int], float]:
-        """Probability of every pair that was tried."""
-        found: dict[tuple[int, int], float] = {}
+    def joint(self) -> dict[tuple[int, ...], float]:
+        """Probability of every set of causes at once that was tried."""
+        found: dict[tuple[int, ...], float] = {}
         for part in self.parts:
-            for pair, p in zip(part.doubles.pairs, self.doubles(part), strict=True):
-                key = (pair.first, pair.second)
-                found[key] = found.get(key, 0.0) + float(p)
+            for one, p in zip(part.joint.sets, self.together(part), strict=True):
+                found[one.which] = found.get(one.which, 0.0) + float(p)
         return found
 
     @cached_property
@@ -156,12 +158,12 @@ class Weighed:
         """Probability that each word was misread, by its row among all readings."""
         found: dict[int, float] = {}
         for part in self.parts:
-            noise, doubles = part.told.noise, self.doubles(part)
+            noise, together = part.told.noise, self.together(part)
             own, at = _share_of_nodes(part.told, self.singles(part)), noise.columns.column[noise.choice]
             chances = own @ noise.lines.misread(part.told.fitted.modes.f[:, at])
-            if len(doubles):
-                both = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
-                chances = chances + both @ noise.lines.misread(part.doubles.modes.f[:, at])
+            if len(together):
+                several = part.joint.node_share * together[part.joint.severe.grid.owner]
+                chances = chances + several @ noise.lines.misread(part.joint.modes.f[:, at])
             for row, chance in zip(part.kept[noise.choice], map(float, chances), strict=True):
                 found[int(row)] = found.get(int(row), 0.0) + chance
         return found
@@ -171,59 +173,55 @@ class Weighed:
         found = []
         for part in self.parts:
             found.append(held_by(part.told, self.singles(part)))
-            if part.doubles.pairs:
-                found.append(self._pairs_of(part, self.doubles(part)))
+            if part.joint.sets:
+                found.append(self._joint_of(part, self.together(part)))
         return found
 
     def part_of(self, which: Sequence[int]) -> Part:
-        """The part in which one cause, or a pair of them, has most of its weight."""
+        """The part in which one cause, or several at once, have most of their weight."""
         return max(self.parts, key=lambda part: self._weight(part, tuple(which)))
 
     def _weight(self, part: Part, which: tuple[int, ...]) -> float:
         if len(which) == 1:
             return float(part.singles[which[0]])
-        own = [n for n, pair in enumerate(part.doubles.pairs) if (pair.first, pair.second) == which]
-        return float(part.pairs[own[0]]) if own else -np.inf
+        own = [n for n, one in enumerate(part.joint.sets) if one.which == which]
+        return float(part.together[own[0]]) if own else -np.inf
 
-    def pair_of(self, which: tuple[int, int]) -> Pair:
-        """A pair as it was fitted where it is likeliest."""
-        listed = self.part_of(which).doubles.pairs
-        return next(one for one in listed if (one.first, one.second) == which)
+    def joint_of(self, which: tuple[int, ...]) -> Together:
+        """Several causes at once as they were fitted where they are likeliest."""
+        return next(one for one in self.part_of(which).joint.sets if one.which == which)
 
     def place_of(self, which: Sequence[int]) -> Held:
-        """The one place where one cause, or a pair of them, fits best."""
+        """The one place where one cause, or several at once, fit best."""
         part = self.part_of(which)
         if len(which) == 1:
             held, owner = held_by(part.told), which[0]
         else:
-            held = self._pairs_of(part, np.ones(len(part.doubles.pairs)))
-            owner = next(
-                n for n, one in enumerate(part.doubles.pairs) if (one.first, one.second) == tuple(which)
-            )
+            held = self._joint_of(part, np.ones(len(part.joint.sets)))
+            owner = next(n for n, one in enumerate(part.joint.sets) if one.which == tuple(which))
         rows = np.flatnonzero(held.severe.grid.owner == owner)
         return held.take(rows[[np.argmax(held.weight[rows])]])
 
-    def is_idle(self, which: tuple[int, int]) -> bool:
-        """Whether two causes explain the readings no better than one of them alone."""
-        return self.pairs[which] <= TWO_RATHER * float(self.probability[list(which)].max())
+    def is_idle(self, which: tuple[int, ...]) -> bool:
+        """Whether several causes explain the readings no better than one of them alone."""
+        return self.joint[which] <= SEVERAL_RATHER * float(self.probability[list(which)].max())
 
-    def _pairs_of(self, part: Part, probability: Array) -> Held:
-        """Its pairs; of an idle one only what its likelier member calls for counts."""
+    def _joint_of(self, part: Part, probability: Array) -> Held:
+        """Its causes at once; of idle ones only what the likeliest of them calls for counts."""
         grid = part.told.severe.grid
         remedy = []
-        for pair, both in zip(part.doubles.pairs, part.doubles.severe.grid.remedy, strict=True):
-            which = (pair.first, pair.second)
-            likelier = max(which, key=lambda h: float(self.probability[h]))
-            remedy.append(grid.remedy[likelier] if self.is_idle(which) else both)
-        return held_by_pairs(part.told, part.doubles, probability, remedy)
+        for one, all_ in zip(part.joint.sets, part.joint.severe.grid.remedy, strict=True):
+            likelier = max(one.which, key=lambda h: float(self.probability[h]))
+            remedy.append(grid.remedy[likelier] if self.is_idle(one.which) else all_)
+        return held_together(part.told, part.joint, probability, remedy)
 
     def _astray(self, part: Part) -> Array:
         """Probability that a part holds and each check of it does not belong besides, (G of the part,)."""
-        told, doubles = part.told, self.doubles(part)
+        told, together = part.told, self.together(part)
         found = _share_of_nodes(told, self.singles(part)) @ np.exp(told.odd - strays(told.odd)[:, None])
-        if len(doubles):
-            own = part.doubles.node_share * doubles[part.doubles.severe.grid.owner]
-            found = found + own @ np.exp(part.doubles.odd - strays(part.doubles.odd)[:, None])
+        if len(together):
+            own = part.joint.node_share * together[part.joint.severe.grid.owner]
+            found = found + own @ np.exp(part.joint.odd - strays(part.joint.odd)[:, None])
         return by_check(told.doubts, told.checks, found)
 
 
@@ -234,20 +232,33 @@ def _share_of_nodes(told: Explanation, singles: Array) -> Array:
     )
 
 
-def weighed(told: Explanation, prior: float) -> Weighed:
+@dataclass(frozen=True, slots=True)
+class Often:
+    """How often several causes come at once.
+
+    Attributes:
+        pairs: Two of any kind, where something is wrong.
+        several: Of a cause of one cylinder, that three cylinders or more have it.
+    """
+
+    pairs: float
+    several: float
+
+
+def weighed(told: Explanation, often: Often) -> Weighed:
     """Everything on one scale.
 
     Args:
         told: The explanation of all readings.
-        prior: How likely two causes at once are, against one alone, all together.
+        often: How often several causes come at once.
     """
-    parts = list(_parted(told, None, (), np.arange(len(told.seen.columns)), 0.0, prior))
+    parts = list(_parted(told, None, (), np.arange(len(told.seen.columns)), 0.0, often))
     apart = [Apart(part.told, part.aside, part.level) for part in parts if part.aside]
     for one in likely_slips(told, apart, Weighed(tuple(parts)).log_total):
         read = rows_but(one.aside, len(told.seen.columns))
         level = one.slip.log_prior + sum(doubt.log_flat for doubt in one.aside)
         right = explained_as_meant(told, one.slip, read)
-        parts += _parted(right, one.slip, one.aside, np.flatnonzero(read), level, prior)
+        parts += _parted(right, one.slip, one.aside, np.flatnonzero(read), level, often)
     return Weighed(tuple(parts))
 
 
@@ -257,7 +268,7 @@ def _parted(
     aside: tuple[Doubt, ...],
     kept: Indices,
     level: float,
-    prior: float,
+    often: Often,
 ) -> Iterator[Part]:
     """The readings as they are written, or with one slip put right, in parts.
 
@@ -269,13 +280,13 @@ def _parted(
         check = told.checks[int(np.argmax(told.does_not_belong))]
         d = int(np.argmax(np.where([one.check == check for one in told.doubts], told.is_true, -1.0)))
         likely = told.is_true[d] < 1.0 - LIKELY
-        yield _part(taken_to_belong(told, d), slip, aside, kept, level, prior, likely=likely)
+        yield _part(taken_to_belong(told, d), slip, aside, kept, level, often, likely=likely)
         doubt = told.doubts[d]
         level += doubt.log_flat
         aside = (*aside, doubt.among(kept))
         kept = kept[~doubt.gone(len(kept))]
         told = set_aside(told, d)
-    yield _part(told, slip, aside, kept, level, prior, likely=True)
+    yield _part(told, slip, aside, kept, level, often, likely=True)
 
 
 def taken_to_belong(told: Explanation, d: int) -> Explanation:
@@ -306,14 +317,23 @@ def _part(
     aside: tuple[Doubt, ...],
     kept: Indices,
     level: float,
-    prior: float,
+    often: Often,
     *,
     likely: bool,
 ) -> Part:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
-    doubles = pairs(told, prior)
-    weight = np.array([pair.log_weight for pair in doubles.pairs])
+    joint = at_once(told, often)
+    weight = np.array([one.log_weight for one in joint.sets])
     log = sharpened(told) if likely else told.log_posterior
-    return Part(slip, aside, kept, told, doubles, level, log + whole + level, weight + level)
+    return Part(slip, aside, kept, told, joint, level, log + whole + level, weight + level)
+
+
+def at_once(told: Explanation, often: Often) -> Jointly:
+    """Two causes, and one at several cylinders, on the readings of an explanation."""
+    if not len(told.noise.columns):
+        return fitted_together(told, [])
+    seen = screen(told)
+    worth, level = pairs_worth(told, seen, often.pairs / (1.0 - often.pairs))
+    return fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])

@@ -59,7 +59,7 @@ class CarModel:
         found = np.empty((len(faults), len(self.asked)))
         for start in range(0, len(faults), BLOCK):
             part = slice(start, start + BLOCK)
-            found[part] = self._block(_part(faults, part), z[part])
+            found[part] = self._block(faults.take(part), z[part])
         return found
 
     @cached_property
@@ -91,12 +91,6 @@ class CarModel:
         return np.clip(np.nan_to_num(found, nan=FARTHEST), -FARTHEST, FARTHEST)
 
 
-def _part(faults: Faults, part: slice) -> Faults:
-    return Faults(
-        faults.first[part], faults.first_severity[part], faults.second[part], faults.second_severity[part]
-    )
-
-
 def drawn(plan: Blueprint, free: Rows, spread: Array, z: Array) -> Cars:
     """Healthy cars from numbers for some of the rows: z has shape (cars, d)."""
     return plan.drawn(free, spread, z)
@@ -123,9 +117,9 @@ class Acts:
     more: Array
 
     def spoil(self, cars: Cars, faults: Faults) -> None:
-        """Give each car its fault or faults, in place; a severity below zero is one of the second form."""
-        self._spoil(cars, faults.first, faults.first_severity)
-        self._spoil(cars, faults.second, faults.second_severity)
+        """Give each car its faults, in place; a severity below zero is one of the second form."""
+        for which, severity in zip(faults.which.T, faults.severity.T, strict=True):
+            self._spoil(cars, which, severity)
 
     def _spoil(self, cars: Cars, which: Indices, severity: Array) -> None:
         some = np.flatnonzero(which != NONE)

@@ -106,8 +106,8 @@ class Explanation:
         weight = self.node_weight[rows]
         weight = weight / max(weight.sum(), 1e-300)
         grid = self.fitted.grid
-        at = self.severe.faults(rows, self.fitted.modes.z[rows]).first_severity
-        width = (grid.high[rows] - grid.low[rows]) / np.sqrt(12.0) * self._loose(rows)
+        at = self.severe.faults(rows, self.fitted.modes.z[rows]).severity[:, 0]
+        width = (grid.high[rows, 0] - grid.low[rows, 0]) / np.sqrt(12.0) * self._loose(rows)
         size = np.abs(at)
         mean = float(weight @ size)
         return mean, float(np.sqrt(max(weight @ ((size - mean) ** 2 + width**2), 0.0)))

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from evenpour.causes.car_model import CarModel
-from evenpour.causes.problem import NONE, Array, Faults, Flags
+from evenpour.causes.problem import Array, Faults, Flags, alone
 from evenpour.causes.suspects import Suspect
 from evenpour.machine.checks import NumberCheck
 
@@ -49,7 +49,7 @@ def with_ill_spread(model: CarModel) -> tuple[CarModel, Flags]:
     shift = np.concatenate([np.zeros((1, len(plan.free))), alike & ~sound & every_other])
     rows = np.repeat(np.arange(len(tried)), len(shift))
     which, how = (np.array(part) for part in zip(*tried, strict=True))
-    faults = Faults(which[rows], how[rows], np.full(len(rows), NONE), np.zeros(len(rows)))
+    faults = alone(which[rows], how[rows])
     found = model.varying(plan.free)(faults, np.tile(shift, (len(tried), 1)))
     found = found.reshape(len(tried), len(shift), -1)
     moved = (np.abs(found[:, 1:] - found[:, :1]) / _width(model)).max(axis=2, initial=0.0) > FELT_ILL
@@ -79,8 +79,7 @@ def unfelt(model: CarModel, spread: float) -> Array:
 
 def healthy(count: int) -> Faults:
     """Nothing wrong with so many cars."""
-    nothing = np.zeros(count, dtype=np.int64)
-    return Faults(nothing, np.zeros(count), np.full(count, NONE), np.zeros(count))
+    return alone(np.zeros(count, dtype=np.int64), np.zeros(count))
 
 
 def _severities(one: Suspect) -> Iterator[float]:

@@ -16,7 +16,7 @@ from evenpour.causes.laplace import Modes, begin, settle
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import Array, Grid, Indices
 from evenpour.causes.seen import Noise, log_likelihood
-from evenpour.causes.severe import SEVERITIES, Severe
+from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import STEP as ONE_SIDE
 from evenpour.causes.slopes import predicted
 
@@ -97,15 +97,10 @@ def _placed(severe: Severe, noise: Noise, sound: Modes) -> tuple[Modes, Array]:
 
 
 def _severity_slopes(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:
-    for which in range(SEVERITIES):
-        column = severe.d + which
-        if which and not np.any(severe.grid.second_high > severe.grid.second_low):
-            J[:, column] = 0.0
-            continue
-        shift = np.zeros(severe.size)
-        shift[column] = STEP
-        ends = predicted(severe.predict, np.tile(nodes, 2), np.concatenate([z + shift, z - shift]))
-        J[:, column] = (ends[: len(nodes)] - ends[len(nodes) :]) / (2.0 * STEP)
+    shift = np.zeros(severe.size)
+    shift[severe.d] = STEP
+    ends = predicted(severe.predict, np.tile(nodes, 2), np.concatenate([z + shift, z - shift]))
+    J[:, severe.d] = (ends[: len(nodes)] - ends[len(nodes) :]) / (2.0 * STEP)
 
 
 def _follow(severe: Severe, noise: Noise, modes: Modes, nodes: Indices, renew: float, *, most: int) -> None:

@@ -1,7 +1,7 @@
 """Which check would tell most for its minutes.
 
 A candidate is one or several columns that have not been read. At every place that holds weight, of one cause
-or of two at once, its reading is foreseen as a
+or of several at once, its reading is foreseen as a
 normal about what the model says at the mode, as wide as the car still leaves it and its own noise; a choice
 by its probabilities. Its worth is the information its outcome shares with what has to be *done*: causes
 that have one remedy are one, and a severity is no question of its own.
@@ -24,7 +24,7 @@ from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import slopes
-from evenpour.causes.two_faults import Doubles
+from evenpour.causes.together import Jointly
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
 from evenpour.machine.readout import Query
 
@@ -57,7 +57,7 @@ class Worth:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Places that hold weight, of single causes or of pairs, n of them.
+    """Places that hold weight, of single causes or of several at once, n of them.
 
     Attributes:
         remedy: What each owner of the grid's nodes calls for.
@@ -109,16 +109,16 @@ def held_by(told: Explanation, probability: Array | None = None) -> Held:
     return Held(told.model, told.severe, told.noise, told.fitted.modes, grid.remedy, nodes, weight)
 
 
-def held_by_pairs(told: Explanation, doubles: Doubles, probability: Array, remedy: Sequence[str]) -> Held:
-    """The places of pairs of causes on the readings of an explanation.
+def held_together(told: Explanation, joint: Jointly, probability: Array, remedy: Sequence[str]) -> Held:
+    """The places of several causes at once on the readings of an explanation.
 
     Args:
-        probability: Of every pair, (P,).
+        probability: Of every set of them, (P,).
         remedy: What each calls for.
     """
-    weight = doubles.node_share * probability[doubles.severe.grid.owner]
+    weight = joint.node_share * probability[joint.severe.grid.owner]
     nodes: Indices = np.arange(len(weight))
-    return Held(told.model, doubles.severe, told.noise, doubles.modes, remedy, nodes, weight)
+    return Held(told.model, joint.severe, told.noise, joint.modes, remedy, nodes, weight)
 
 
 def ranked(held: Sequence[Held], candidates: Sequence[Candidate]) -> list[Worth]:
@@ -159,8 +159,16 @@ def live_nodes(held: Sequence[Held]) -> Live:
     names = {name: number for number, name in enumerate(dict.fromkeys(remedies))}
     group = np.array([names[name] for name in remedies])
     kept = weight[chosen]
-    z = np.concatenate([its.z for its in modes])
+    most = max(one.severe.size for one in some)
+    z = np.concatenate([_filled(its.z, (most,)) for its in modes])
+    S = [_filled(its, (most, most)) for its in S]  # what a place does not have moves nothing
     return Live(tuple(some), kept / kept.sum(), z, np.concatenate(S), group)
+
+
+def _filled(some: Array, shape: tuple[int, ...]) -> Array:
+    """With zeros behind, to this shape of each row, (n, ...)."""
+    more = [(0, want - have) for want, have in zip(shape, some.shape[1:], strict=True)]
+    return np.pad(some, [(0, 0), *more])
 
 
 def foreseen_columns(live: Live, candidates: Sequence[Candidate]) -> tuple[Array, Array, Array]:
@@ -174,7 +182,8 @@ def foreseen_columns(live: Live, candidates: Sequence[Candidate]) -> tuple[Array
         severe = replace(one.severe, model=one.model.columns_of(asked))
         z = one.modes.z[one.nodes]
         means.append(severe.predict(one.nodes, z))
-        moves.append(slopes(severe.predict, one.nodes, z, severe.moving))
+        own = slopes(severe.predict, one.nodes, z, severe.moving)
+        moves.append(_filled(own, (live.z.shape[1], own.shape[2])))
     open_ = unfelt(live.held[0].model.columns_of(asked), live.held[0].severe.spread)
     return np.concatenate(means), np.concatenate(moves), open_
 

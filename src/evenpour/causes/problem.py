@@ -78,24 +78,25 @@ def ungraded(label: str, remedy: str, log_prior: float, *, severity: float = 0.0
 
 @dataclass(frozen=True, slots=True)
 class Faults:
-    """What is wrong, row by row: one hypothesis at a severity, and a second one in pairs.
+    """What is wrong, row by row: up to K hypotheses at once, each at its severity.
 
-    ``first`` and ``second`` count the hypotheses from 0; ``second`` is -1 where there is none.
+    ``which``, (R, K), counts the hypotheses from 0 and is -1 where there is no more; ``severity`` runs alike.
     """
 
-    first: Indices
-    first_severity: Array
-    second: Indices
-    second_severity: Array
+    which: Indices
+    severity: Array
 
     def __len__(self) -> int:
-        return len(self.first)
+        return len(self.which)
 
-    def take(self, rows: Indices) -> Faults:
+    def take(self, rows: Indices | slice) -> Faults:
         """These rows, in this order; a row may come often."""
-        return Faults(
-            self.first[rows], self.first_severity[rows], self.second[rows], self.second_severity[rows]
-        )
+        return Faults(self.which[rows], self.severity[rows])
+
+
+def alone(which: Indices, severity: Array) -> Faults:
+    """One hypothesis in each row, (R,)."""
+    return Faults(which[:, None], severity[:, None])
 
 
 #: Faults (R rows) and nuisance (R, d) to the values of all columns, (R, M).
@@ -108,15 +109,13 @@ Moving = Callable[[Indices], Flags]
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Nodes of all hypotheses one after the other; the owner of a node is its hypothesis, or its pair."""
+    """Nodes of all owners one after the other: an owner is one hypothesis, or several at once."""
 
-    faults: Faults  # N rows
+    faults: Faults  # N rows, K at once
     owner: Indices  # (N,)
     log_weight: Array  # (N,) log prior of the node's cell within its owner
-    low: Array  # (N,) cell of the first severity
-    high: Array
-    second_low: Array  # (N,) and of the second
-    second_high: Array
+    low: Array  # (N, K) cell of each severity
+    high: Array  # (N, K)
     log_prior: Array  # (H,) of the owners, up to a common constant
     remedy: tuple[str, ...]  # (H,)
     name: tuple[str, ...]  # (H,)
@@ -129,17 +128,14 @@ def grid_of(hypotheses: Sequence[Hypothesis]) -> Grid:
     """All single causes at all their severities."""
     owner = np.concatenate([np.full(len(h.severities), index) for index, h in enumerate(hypotheses)])
     severity = np.concatenate([h.severities for h in hypotheses])
-    nothing = np.zeros(len(owner))
     with np.errstate(divide="ignore"):
         log_weight = np.log(np.concatenate([h.weights for h in hypotheses]))
     return Grid(
-        faults=Faults(owner, severity, np.full(len(owner), NONE), nothing),
+        faults=alone(owner, severity),
         owner=owner,
         log_weight=log_weight,
-        low=np.concatenate([h.edges[:-1] for h in hypotheses]),
-        high=np.concatenate([h.edges[1:] for h in hypotheses]),
-        second_low=nothing,
-        second_high=nothing,
+        low=np.concatenate([h.edges[:-1] for h in hypotheses])[:, None],
+        high=np.concatenate([h.edges[1:] for h in hypotheses])[:, None],
         log_prior=np.array([h.log_prior for h in hypotheses]),
         remedy=tuple(h.remedy for h in hypotheses),
         name=tuple(named(h) for h in hypotheses),

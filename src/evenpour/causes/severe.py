@@ -15,12 +15,11 @@ import numpy as np
 from evenpour.causes.normal import normal_below
 from evenpour.causes.problem import NONE, Array, Faults, Flags, Grid, Indices, Model
 
-SEVERITIES = 2  # numbers behind the car's own: of the first fault and of the second
-
 
 @dataclass(frozen=True, slots=True)
 class Severe:
-    """A model asked at the nodes of a grid. ``d``: numbers of the car; a row of z has two more.
+    """A model asked at the nodes of a grid. ``d``: numbers of the car; a row of z has one more for each of
+    the K severities of a node.
 
     ``spread`` widens the car's own spread: real cars are odder than the data says. ``felt``: which of the
     car's numbers each hypothesis lets the readings feel, (H, d); all where nothing is said.
@@ -35,29 +34,26 @@ class Severe:
     @property
     def size(self) -> int:
         """Length of a row of z."""
-        return self.d + SEVERITIES
+        return self.d + int(self.grid.low.shape[1])
 
     def predict(self, node: Indices, z: Array) -> Array:
-        """All columns at nodes (R,) and numbers (R, d + 2)."""
+        """All columns at nodes (R,) and numbers (R, d + K)."""
         return self.model(self.faults(node, z), self.spread * z[:, : self.d])
 
     def moving(self, node: Indices) -> Flags:
-        """Which numbers change what these nodes foresee, (R, d + 2)."""
+        """Which numbers change what these nodes foresee, (R, d + K)."""
         grid = self.grid
         own = np.ones((len(node), self.d), dtype=bool)
         if self.felt is not None:
-            own = self.felt[grid.faults.first[node]]
-            second = grid.faults.second[node]
-            own = own | (self.felt[second] & (second != NONE)[:, None])
-        cells = (grid.high > grid.low, grid.second_high > grid.second_low)
-        return np.column_stack([own, *(cell[node] for cell in cells)])
+            which = grid.faults.which[node]
+            own = (self.felt[which] & (which != NONE)[..., None]).any(axis=1)
+        return np.column_stack([own, (grid.high > grid.low)[node]])
 
     def faults(self, node: Indices, z: Array) -> Faults:
         """What is wrong at these nodes and numbers."""
         grid = self.grid
-        first = _inside(grid.low[node], grid.high[node], z[:, self.d])
-        second = _inside(grid.second_low[node], grid.second_high[node], z[:, self.d + 1])
-        return Faults(grid.faults.first[node], first, grid.faults.second[node], second)
+        severity = _inside(grid.low[node], grid.high[node], z[:, self.d :])
+        return Faults(grid.faults.which[node], severity)
 
 
 def _inside(low: Array, high: Array, v: Array) -> Array:

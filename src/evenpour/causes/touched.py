@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.problem import Faults, alone
 from evenpour.causes.suspects import Suspect
 from evenpour.machine.checks import NumberCheck, Predicted
 from evenpour.machine.readout import Query
@@ -56,7 +56,7 @@ def responding(
     count = len(suspects)
     severities = np.concatenate([np.zeros(1), *[np.full(count, tried) for tried in TRIED]])
     first = np.concatenate([np.zeros(1, dtype=np.int64), *[np.arange(count) for _ in TRIED]])
-    found = answers(asked, Faults(first, severities, np.full(len(first), NONE), np.zeros(len(first))))
+    found = answers(asked, alone(first, severities))
     moved = np.abs(found[1:] - found[0]).reshape(len(TRIED), count, len(asked)).max(axis=0)
     width = np.array(
         [np.hypot(one.repeats, one.model) if isinstance(one, NumberCheck) else 1.0 for one, _ in asked]

@@ -58,7 +58,8 @@ def doubts_of(columns: Columns) -> tuple[Doubt, ...]:
 
     A word is misread as often as its own check says, and that is in its likelihood already: a second doubt
     would make plain sight of a drip worth less than it is. Only where one check gave several words, one a
-    cylinder, may they be wrong together, as often as one of them.
+    cylinder, and all say the same may they be wrong together, as often as one of them: who tells cylinders
+    apart has seen something.
     """
     sets = [np.flatnonzero(columns.check == check) for check in checks_of(columns)]
     return tuple(one for rows in sets for one in _of_check(columns, rows))
@@ -77,7 +78,7 @@ def _of_check(columns: Columns, rows: Indices) -> Iterator[Doubt]:
     flat = float(np.log(columns.flat[rows]).sum()) + math.fsum(math.log(one.count) for one in words)
     if len(words) < len(rows):
         stray = math.log(STRAY)
-    elif len(words) < SEVERAL:
+    elif len(words) < SEVERAL or len({one.observed for one in words}) > 1:
         stray = -math.inf  # that one word may be wrong is said by the word itself
     else:
         stray = math.log(max(one.misread for one in words))

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evenpour.job.causes.groups import named_by
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.closing import NONE, NOT_FOUND, cause_text, choices
 from evenpour.job.wording import likelihood
@@ -45,9 +46,8 @@ def _likely(answer: CausesAnswer, titles: dict[str, str]) -> Choices:
     """Each cause once, whatever else was with it: its probability is that of all its lines."""
     shares: defaultdict[tuple[str, int | None], float] = defaultdict(float)
     for line in answer.causes:
-        shares[line.cause, line.cylinder] += line.probability
-        if line.with_ is not None:
-            shares[line.with_.cause, line.with_.cylinder] += line.probability
+        for one in named_by(line):
+            shares[one.cause, one.cylinder] += line.probability
     first = sorted(shares, key=lambda one: -shares[one])[:FEW]
     return tuple(
         (cause_text(name, at), f"{_told(titles[name], at)}: {likelihood(shares[name, at])}")

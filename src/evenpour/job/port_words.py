@@ -34,6 +34,17 @@ def where_words(part: str, places: Sequence[Place]) -> str:
     return f"cylinder {either([c for _, c in both])}, fed by port {either([p for p, _ in both])}"
 
 
+def at_each(part: str, places: Sequence[Place]) -> str:
+    """``cylinders 2, 3 and 5``; ``ports 2 and 3, feeding cylinders 4 and 2``; ``..., fed by ports 2``."""
+    cylinders = [str(cylinder) for cylinder, _ in places]
+    ports = [str(port or cylinder) for cylinder, port in places]
+    if ports == cylinders:
+        return f"cylinders {listed(cylinders)}"
+    if part in AT_PORT:
+        return f"ports {listed(ports)}, feeding cylinders {listed(cylinders)}"
+    return f"cylinders {listed(cylinders)}, fed by ports {listed(ports)}"
+
+
 def caught_words(line_map: LineMap, port: int) -> str:
     """``port 2``; where it feeds another cylinder ``port 2, which feeds cylinder 4``."""
     cylinder = line_map.cylinder(port)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from evenpour.causes.aside import ASTRAY, weighed
+from evenpour.causes.aside import ASTRAY, Often, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.not_known import not_known
@@ -50,13 +50,13 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     told, observed = asked.told, [one.observation for one in asked.told]
     say(f"trying {len(asked.guesses) - 1} causes on {len(told)} readings")
     explained = explain(asked.kind, asked.listed, asked.guesses, observed, asked.home)
-    say("trying two causes at once, and weighing the likely ones by draws")
-    found = weighed(explained, prior.pairs / (1.0 - prior.pairs))
+    say("trying several causes at once, and weighing the likely ones by draws")
+    found = weighed(explained, Often(prior.pairs, prior.several))
     main = found.parts[found.main]
-    doubles = tuple(found.pair_of(which) for which in found.pairs)
+    joint = tuple(found.joint_of(which) for which in found.joint)
     return Case(
-        job, asked.kind, asked.home, told, found, main.told, kept(told, main), doubles,
-        asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.pairs.values()),
+        job, asked.kind, asked.home, told, found, main.told, kept(told, main), joint,
+        asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.joint.values()),
         slip=main.slip,
     )  # fmt: skip
 
@@ -136,7 +136,7 @@ def _lines(case: Case) -> list[CauseLine]:
         some, seen = [chosen[number] for number in own], case.told_from(part)
         weights = weights_of_evidence(part.told)
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
-        alike = _alike(seen, [one.which[0] for one in some if one.pair is None])
+        alike = _alike(seen, [one.which[0] for one in some if one.joint is None])
         its = [_weights_of(seen, one, weights, alike) for one in some]
         expect.prepare([
             g for one, mine in zip(some, its, strict=True) for _, g, _ in _speaking(seen, one.which, mine)
@@ -160,7 +160,7 @@ def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
 
 def _weights_of(case: Case, one: Listed, weights: Array, alike: Mapping[int, tuple[int, ...]]) -> Array:
     """The weights, with those of one cause for all cylinders that it is told with, (H, G)."""
-    if one.pair is not None:
+    if one.joint is not None:
         return weights
     found, main = weights.copy(), one.which[0]
     found[main] = _weight_of_all(case, alike[main], weights)
@@ -180,14 +180,13 @@ def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
 
 
 def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> CauseLine:
-    explained, which, pair = case.explanation, listed.which, listed.pair
+    explained, which, joint = case.explanation, listed.which, listed.joint
     main = which[0]
     one = explained.suspects[main]
     assert one.cause is not None
-    severity, u = explained.severity(main) if pair is None else (pair.severities[0], None)
-    second = explained.suspects[which[1]] if pair is not None else None
+    severity, u = explained.severity(main) if joint is None else (joint.severities[0], None)
     now, mended = as_it_is(explained, main), if_mended(explained, main)
-    moved = most_moved(case, now, mended) if pair is None else 0.0  # of two, nobody knows whose it is
+    moved = most_moved(case, now, mended) if joint is None else 0.0  # of several, nobody knows whose it is
     reasons = _reasons(case, which, weights, expect, (now, mended))
     told = {
         **named(case, listed),
@@ -198,21 +197,15 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
         "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
         "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
-        "with_severity": None if pair is None else pair.severities[1],
+        "severities": [] if joint is None else list(joint.severities),
         "part": one.cause.part,
-        "remedy": one.cause.remedy if second is None else _both_remedies(one, second),
+        "remedy": _remedies([explained.suspects[h] for h in which]),
     }
     return CauseLine.model_validate(told)  # "for" and "with" are words of the language
 
 
-def _both_remedies(one: Suspect, two: Suspect) -> str:
-    assert one.cause is not None
-    assert two.cause is not None
-    return (
-        one.cause.remedy
-        if one.cause.remedy == two.cause.remedy
-        else f"{one.cause.remedy}; and {two.cause.remedy}"
-    )
+def _remedies(some: Sequence[Suspect]) -> str:
+    return "; and ".join(dict.fromkeys(one.cause.remedy for one in some if one.cause is not None))
 
 
 def _reasons(
@@ -236,8 +229,8 @@ def _reasons(
 
 
 def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tuple[int, int, float]]:
-    """Which check speaks of which cause, by how much. Of two causes at once, what one of them needs the other
-    for speaks not against them: each check is told with the one that it speaks for most.
+    """Which check speaks of which cause, by how much. Of several causes at once, what one of them needs
+    another for speaks not against them: each check is told with the one that it speaks for most.
     """
     astray = case.explanation.does_not_belong
     checks, of_row = case.explanation.checks, case.explanation.seen.columns.check

@@ -31,7 +31,7 @@ class ReasonLine(Answer):
 
 
 class CauseLine(Answer):
-    """One cause, or two at once."""
+    """One cause, or several at once."""
 
     model_config = ConfigDict(serialize_by_alias=True, populate_by_name=True)
 
@@ -50,7 +50,12 @@ class CauseLine(Answer):
     against: list[ReasonLine]
     if_mended: list[str] = Field(description="What would read otherwise with this mended, in words.")
     with_: CauseName | None = Field(default=None, alias="with", description="The second cause of a pair.")
-    with_severity: float | None = None
+    also: list[CauseName] = Field(
+        default=[], description="The same at more cylinders, where several have it."
+    )
+    severities: list[float] = Field(
+        default=[], description="Of several at once, in the order they are named."
+    )
     part: str | None
     remedy: str | None
 

@@ -152,8 +152,8 @@ def _settled(case: Case) -> bool:
     listed = case.explanation.suspects
     chance: dict[str, float] = {}
     every: list[tuple[float, tuple[int, ...]]] = [(p, (h,)) for h, p in case.probability.items() if h]
-    pairs = zip(case.pairs, case.pair_probability, strict=True)
-    for p, some in every + [(p, (pair.first, pair.second)) for pair, p in pairs]:
+    joint = zip(case.joint, case.joint_probability, strict=True)
+    for p, some in every + [(p, one.which) for one, p in joint]:
         for remedy in {remedy_of(listed[h]) for h in some}:
             chance[remedy] = chance.get(remedy, 0.0) + p
     return max(chance.values(), default=0.0) > SETTLED

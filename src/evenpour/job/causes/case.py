@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.slip_kinds import Slip
-from evenpour.causes.two_faults import Pair
+from evenpour.causes.together import Together
 from evenpour.job.causes.facts import Told
 from evenpour.job.job import Job
 from evenpour.machine.kind import Kind
@@ -26,7 +26,7 @@ class Case:
         told: Those readings, as they were meant; they run alike with the explanation's observations.
         slip: What was more likely than not written wrongly: there the explanation is of what was meant.
         probability: Of single hypotheses.
-        pair_probability: Of the pairs, in their order.
+        joint_probability: Of several causes at once, in their order.
         left_out: In words, the readings that tell of the car no more.
         odd: How much of "nothing wrong" is something that is not known here.
     """
@@ -38,10 +38,10 @@ class Case:
     weighed: Weighed
     explanation: Explanation
     told: tuple[Told, ...]
-    pairs: tuple[Pair, ...]
+    joint: tuple[Together, ...]
     left_out: tuple[str, ...]
     probability: Mapping[int, float]
-    pair_probability: tuple[float, ...]
+    joint_probability: tuple[float, ...]
     odd: float = 0.0
     slip: Slip | None = None
 
@@ -74,9 +74,9 @@ def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
 
 
 def marginal(case: Case) -> dict[int, float]:
-    """How likely each cause is, alone or with another."""
+    """How likely each cause is, alone or with others."""
     share = dict(case.probability)
-    for p, pair in zip(case.pair_probability, case.pairs, strict=True):
-        share[pair.first] += p
-        share[pair.second] += p
+    for p, one in zip(case.joint_probability, case.joint, strict=True):
+        for h in one.which:
+            share[h] += p
     return share

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from evenpour import data
 from evenpour.job.causes.answers import CauseLine, CausesAnswer
+from evenpour.job.causes.groups import named_by
 from evenpour.job.causes.kept import answer_at_hand, kept_answer
 from evenpour.job.sheet.found import own_sheets
 from evenpour.job.whatif.answers import WhatIfAnswer
@@ -61,9 +62,11 @@ def _snapshot(job: Job, tried: CauseLine | None) -> WhatIfAnswer | None:
 
     settings = settings_of_job(job)
     if tried is not None:
-        settings.append(_setting(tried.cause, tried.cylinder, tried.severity))
-        if tried.with_ is not None:
-            settings.append(_setting(tried.with_.cause, tried.with_.cylinder, tried.with_severity))
+        how: list[float | None] = [*tried.severities] or [tried.severity]
+        settings += [
+            _setting(one.cause, one.cylinder, severity)
+            for one, severity in zip(named_by(tried), how, strict=True)
+        ]
     return whatif(job.sheet_name, settings, units=job.system)
 
 

@@ -49,7 +49,7 @@ def differences(case: Case, candidates: Sequence[Candidate]) -> list[str]:
 def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
     listed = case.explanation.suspects
     every: list[tuple[float, tuple[int, ...]]] = [(p, (h,)) for h, p in case.probability.items()]
-    every += [(p, which) for which, p in case.weighed.pairs.items() if not case.weighed.is_idle(which)]
+    every += [(p, which) for which, p in case.weighed.joint.items() if not case.weighed.is_idle(which)]
     chosen = sorted(every, key=lambda one: -one[0])[:MOST]
     asked = [one for candidate in candidates for one in candidate.asked]
     places = [case.weighed.place_of(which) for _, which in chosen]

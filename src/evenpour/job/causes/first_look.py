@@ -87,7 +87,7 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
         for one in listed(now)
     )  # fmt: skip
     nothing = now.probability[0] * (1.0 - before.odd)
-    strange = max(1.0 - math.fsum([*before.probability.values(), *before.pair_probability]), 0.0)
+    strange = max(1.0 - math.fsum([*before.probability.values(), *before.joint_probability]), 0.0)
     unexplained = strange + now.probability[0] * before.odd
     others = max(1.0 - nothing - unexplained - math.fsum(line.probability for line in lines), 0.0)
     return FirstLook(lines, nothing, unexplained, others, len({one.entry for one in asked.told}))
@@ -115,20 +115,20 @@ def _sign(one: Told) -> tuple[object, ...]:
 def _carried(before: Case, log_posterior: Array) -> Case:
     """The same with every probability moved as far as its causes' evidence has moved.
 
-    Two causes at once gain what each of them gains over the healthy car, but no more than what explains the
-    new readings best: that is exact where only one of them changes what was read.
+    Several causes at once gain what each of them gains over the healthy car, but no more than what explains
+    the new readings best: that is exact where only one of them changes what was read.
     """
     gained = log_posterior - before.explanation.log_posterior
     singles = np.array([before.probability[h] for h in range(len(gained))])
-    first = np.array([pair.first for pair in before.pairs], dtype=np.int64)
-    second = np.array([pair.second for pair in before.pairs], dtype=np.int64)
-    both = np.minimum(
-        gained[first] + gained[second] - gained[0],
-        np.maximum(np.maximum(gained[first], gained[second]), gained[0]),
-    )
-    were = np.concatenate([singles, np.array(before.pair_probability)])
-    log = np.log(np.maximum(were, LEAST)) + np.concatenate([gained, both])
+    joint = np.array([_gained(gained, one.which) for one in before.joint])
+    were = np.concatenate([singles, np.array(before.joint_probability)])
+    log = np.log(np.maximum(were, LEAST)) + np.concatenate([gained, joint])
     weight = np.exp(log - log.max())
     share = [float(one) for one in were.sum() * weight / weight.sum()]
     probability = dict(enumerate(share[: len(singles)]))
-    return replace(before, probability=probability, pair_probability=tuple(share[len(singles) :]))
+    return replace(before, probability=probability, joint_probability=tuple(share[len(singles) :]))
+
+
+def _gained(gained: Array, which: tuple[int, ...]) -> float:
+    some = gained[list(which)]
+    return float(min(some.sum() - (len(some) - 1) * gained[0], max(some.max(), gained[0])))

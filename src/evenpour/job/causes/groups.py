@@ -47,6 +47,8 @@ def _differing(one: CauseLine, other: CauseLine) -> str | None:
     """Which of its causes is at another cylinder, where two lines tell of the same but for that."""
     if (one.cause, one.with_ and one.with_.cause) != (other.cause, other.with_ and other.with_.cause):
         return None
+    if one.also or other.also:
+        return None
     first = one.cylinder != other.cylinder
     second = (one.with_ and one.with_.cylinder) != (other.with_ and other.with_.cylinder)
     return None if first == second else "first" if first else "second"
@@ -97,11 +99,13 @@ def close_calls(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[
 
 def _marginal(name: CauseName, lines: Sequence[CauseLine]) -> float:
     """How likely a cause is, alone or with another."""
-    return math.fsum(
-        line.probability
-        for line in lines
-        if name in (CauseName(cause=line.cause, cylinder=line.cylinder, port=line.port), line.with_)
-    )
+    return math.fsum(line.probability for line in lines if name in named_by(line))
+
+
+def named_by(line: CauseLine) -> list[CauseName]:
+    """All that a line says is wrong."""
+    second = [] if line.with_ is None else [line.with_]
+    return [CauseName(cause=line.cause, cylinder=line.cylinder, port=line.port), *second, *line.also]
 
 
 def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:

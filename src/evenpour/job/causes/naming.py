@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case
-from evenpour.job.port_words import port_of, where_words
+from evenpour.job.port_words import at_each, port_of, where_words
 
 
 def name_of(case: Case, h: int) -> CauseName:
@@ -23,6 +25,14 @@ def titled(case: Case, one: Suspect) -> str:
     """What is wrong, and where: ``the injector is clogged (cylinder 4)``."""
     assert one.cause is not None
     return f"{one.cause.title}{_where(case, one)}"
+
+
+def at_all(case: Case, some: Sequence[Suspect]) -> str:
+    """One cause at several cylinders: ``the injector is clogged (cylinders 2, 4 and 6)``."""
+    main = some[0]
+    assert main.cause is not None
+    places = [(one.cylinder, port_at(case, one)) for one in some if one.cylinder is not None]
+    return f"{main.cause.title} ({at_each(main.cause.part, places)})"
 
 
 def shortly(case: Case, one: Suspect) -> str:

@@ -21,7 +21,7 @@ def beside(case: Case, strange: NotKnown) -> Case:
         case,
         odd=strange.odd,
         probability={h: known * p for h, p in case.probability.items()},
-        pair_probability=tuple(known * p for p in case.pair_probability),
+        joint_probability=tuple(known * p for p in case.joint_probability),
     )
 
 

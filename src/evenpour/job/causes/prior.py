@@ -19,6 +19,7 @@ class Prior:
     Attributes:
         nothing_wrong: That nothing known here is, of a car that was brought because something is off.
         pairs: Where something known here is wrong, that it is two causes at once.
+        several: Of a cause of one cylinder, how often three cylinders or more have it.
         not_known: That what is wrong is no cause known here.
         weights: How common each cause is against the others, by id: the sum over cylinders.
         after: What a touch leaves of the weight of the touched part's causes, by action.
@@ -28,6 +29,7 @@ class Prior:
 
     nothing_wrong: float
     pairs: float
+    several: float
     not_known: float
     weights: Mapping[str, float]
     after: Mapping[str, float]
@@ -69,6 +71,7 @@ def shipped_prior() -> Prior:
     return Prior(
         values["nothing_wrong"],
         values["pairs"],
+        values["several"],
         values["not_known"],
         weights,
         values["after"],

@@ -52,12 +52,12 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
-    """Everything that may be wrong, with its probability: one cause, or two."""
+    """Everything that may be wrong, with its probability: one cause, or several."""
     singles = [
         (p, (h,)) for h, p in case.probability.items() if case.explanation.suspects[h].cause is not None
     ]
-    doubles = [(p, (one.first, one.second)) for p, one in zip(case.pair_probability, case.pairs, strict=True)]
-    return [*singles, *doubles]
+    joint = [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
+    return [*singles, *joint]
 
 
 def _key(case: Case, h: int) -> str:

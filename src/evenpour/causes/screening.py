@@ -1,0 +1,84 @@
+"""What several causes at once would foresee, as if their effects on the middle car added.
+
+Each node of the single causes is asked once; what two or more of them together would make of the readings is
+then a sum, in the space in which readings are compared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.choice_line import lines_of
+from evenpour.causes.explanation import Explanation
+from evenpour.causes.problem import Array
+
+FAR = 1e6  # noise widths, beyond which nothing is told apart
+STILL = 1e-9  # of a word's margin, that a cause moves it by
+WIDER = 1.5  # on the noise's variance while screening, since effects do not quite add
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """The middle car's misfit, and what every node alone does to it, N of them.
+
+    Attributes:
+        f: All columns at every node, (N, C).
+        misfit: Of the numbers that were read, in directions of unit noise, (p,).
+        effect: Of every node on those, (N, p).
+        said: Log probability of every word that was read, (N, w).
+    """
+
+    f: Array
+    misfit: Array
+    effect: Array
+    said: Array
+
+    def two_figures(self) -> Array:
+        """Log density of all numbers, up to what all share, under every two nodes, (N, N)."""
+        size, toward = np.sum(self.effect**2, axis=1), self.effect @ self.misfit
+        # |misfit - a - b|^2, without the part that all share
+        miss = (size - 2.0 * toward)[:, None] + (size - 2.0 * toward) + 2.0 * self.effect @ self.effect.T
+        return np.asarray(-0.5 * miss)
+
+
+def screen(told: Explanation) -> Screen:
+    """Every node of an explanation on the middle car."""
+    nodes = np.arange(len(told.fitted.grid))
+    f = told.severe.predict(nodes, np.zeros((len(nodes), told.severe.size)))
+    noise = told.noise
+    column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
+    A = told.fitted.modes.J[0][:, column] * scale
+    B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
+    effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
+    misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
+    white = np.linalg.solve(np.linalg.cholesky(B), np.vstack([misfit, effect]).T).T
+    said = np.zeros((len(f), len(noise.choice)))
+    for w, row in enumerate(noise.choice):
+        line, margin = noise.columns.choices[row], f[:, noise.columns.column[row]]
+        assert line is not None
+        said[:, w] = lines_of([line]).log_chosen(margin[:, None], _open(told, row))[:, 0]
+    return Screen(f, white[0], white[1:], said)
+
+
+def two_words(told: Explanation, seen: Screen) -> Array:
+    """Log probability of all words under every two nodes, (N, N)."""
+    noise = told.noise
+    found = np.zeros((len(seen.f), len(seen.f)))
+    for w, row in enumerate(noise.choice):
+        line, margin = noise.columns.choices[row], seen.f[:, noise.columns.column[row]]
+        assert line is not None
+        alone, effect = seen.said[:, w], margin - margin[0]
+        found += alone[:, None] + alone - alone[0]  # where one of the two moves it
+        both = np.flatnonzero(np.abs(effect) > STILL)
+        if len(both):
+            together = margin[both][:, None] + effect[both]
+            exact = lines_of([line]).log_chosen(together[..., None], _open(told, row))[..., 0]
+            found[np.ix_(both, both)] += exact - (alone[both][:, None] + alone[both] - alone[0])
+    return found
+
+
+def _open(told: Explanation, row: int) -> float:
+    """Variance of a word's margin between sound cars."""
+    return float(np.sum(told.fitted.modes.J[0][:, told.noise.columns.column[row]] ** 2))

@@ -1,0 +1,213 @@
+"""Several causes at once, fitted with the model: two, or one cause at several cylinders.
+
+Which of the thousands are worth that is screened before (:mod:`evenpour.causes.two_faults`,
+:mod:`evenpour.causes.several_cylinders`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from evenpour.causes.explanation import (
+    BELIEVED,
+    SUSPECTED,
+    Explanation,
+    foreseen_at,
+    odds_of,
+    strays,
+)
+from evenpour.causes.fitting import Fitted
+from evenpour.causes.laplace import Modes, begin, settle
+from evenpour.causes.normal import log_sum_by, normal_at
+from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
+from evenpour.causes.seen import Noise, without
+from evenpour.causes.severe import Severe
+
+FOLLOWED = 9.0  # nat behind the best of all, within which a node is followed to the end
+WITHIN = 0.9  # of a cell, in the middle of which a severity begins
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """Several hypotheses that may be true at once, worth a fit.
+
+    Attributes:
+        which: By number.
+        log_prior: Log prior of all of them at once, on the scale of the single ones'.
+        cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
+        start: Severities to begin with, in its only cell; None: in the middle, on the car as the likelier of
+            them alone has it.
+    """
+
+    which: tuple[int, ...]
+    log_prior: float
+    cells: tuple[tuple[tuple[float, float], ...], ...]
+    start: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Several hypotheses by number, the log of their joint weight on the singles' own scale, and how severe
+    each is.
+    """
+
+    which: tuple[int, ...]
+    log_weight: float
+    severities: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Jointly:
+    """All that may be true at once, and where it was fitted.
+
+    Attributes:
+        severe: The model at the nodes; the owner of a node is one of *sets* by its place.
+        odd: Log odds of each doubt of the explanation, at each node: (N, D).
+    """
+
+    sets: tuple[Together, ...]
+    severe: Severe
+    modes: Modes
+    odd: Array
+
+    @property
+    def node_share(self) -> Array:
+        """Of every node within its set, (N,)."""
+        grid = self.severe.grid
+        log = grid.log_weight + self.modes.log_evidence + strays(self.odd)
+        whole = log_sum_by(log, grid.owner, len(self.sets))
+        return np.asarray(np.exp(log - whole[grid.owner]))
+
+
+def fitted_together(told: Explanation, chosen: Sequence[Worth]) -> Jointly:
+    """Fit them on the readings of an explanation, and weigh them."""
+    grid = _grid(told, chosen)
+    severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
+    if not chosen:
+        none = np.zeros(0, dtype=np.int64)
+        return Jointly((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.doubts))))
+    modes, odd = _fitted(told, severe, chosen)
+    weight = grid.log_prior + log_sum_by(
+        grid.log_weight + modes.log_evidence + strays(odd), grid.owner, len(chosen)
+    )
+    found = tuple(
+        Together(one.which, float(weight[number]), _severities(severe, modes, odd, number)[: len(one.which)])
+        for number, one in enumerate(chosen)
+    )
+    return Jointly(found, severe, modes, odd)
+
+
+def _grid(told: Explanation, chosen: Sequence[Worth]) -> Grid:
+    most = max((len(one.which) for one in chosen), default=1)
+    owner = np.array([n for n, one in enumerate(chosen) for _ in one.cells], dtype=np.int64)
+    which = np.full((len(owner), most), NONE, dtype=np.int64)
+    ends = np.zeros((len(owner), most, 2))
+    for row, (n, cell) in enumerate((n, cell) for n, one in enumerate(chosen) for cell in one.cells):
+        which[row, : len(cell)], ends[row, : len(cell)] = chosen[n].which, cell
+    counts = np.bincount(owner, minlength=len(chosen))
+    singles = told.fitted.grid
+    return Grid(
+        faults=Faults(which, ends.mean(axis=2)),
+        owner=owner,
+        log_weight=-np.log(counts[owner]),
+        low=ends[..., 0],
+        high=ends[..., 1],
+        log_prior=np.array([one.log_prior for one in chosen]),
+        remedy=tuple(" and ".join(sorted({singles.remedy[h] for h in one.which})) for one in chosen),
+        name=tuple(" and ".join(singles.name[h] for h in one.which) for one in chosen),
+    )
+
+
+def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Worth]) -> tuple[Modes, Array]:
+    """Fit all nodes, and again without what may well not belong; and their odds."""
+    alone = told.fitted.modes.log_evidence + strays(told.odd)
+    modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
+    # from a place that a check pulls at, no more is foreseen without it than can be believed
+    odd = np.minimum(odds_of(told.doubts, foreseen_at(told.noise, modes, told.doubts)), BELIEVED)
+    likely = told.is_true
+    for d, anew in told.again.items():
+        if likely[d] >= SUSPECTED:
+            doubt = told.doubts[d]
+            rest = without(told.noise, doubt.gone(len(told.noise.columns)))
+            its = _settled(told, severe, chosen, rest, anew, anew.modes.log_evidence)
+            odd[:, d] = doubt.log_flat + its.log_evidence - modes.log_evidence
+    odd[:, np.isneginf(told.odd).all(axis=0)] = -np.inf  # what is taken to belong does so here, too
+    return modes, odd
+
+
+def _settled(
+    told: Explanation,
+    severe: Severe,
+    chosen: Sequence[Worth],
+    noise: Noise,
+    alone: Fitted,
+    weight: Array,
+) -> Modes:
+    """All nodes from where they begin; the likely ones to the end.
+
+    Args:
+        alone: The single hypotheses on the same readings.
+        weight: Log evidence of their nodes, with whatever else counts for them, (N,).
+    """
+    grid, singles = severe.grid, alone.grid
+    nodes: Indices = np.arange(len(grid))
+    z, J = _begun(severe, chosen, alone)
+    f = severe.predict(nodes, z)
+    _slopes_of_severities(severe, nodes, z, J)
+    rough = Modes(z, f, J, z.copy(), np.full(len(z), -np.inf), np.zeros(len(z), dtype=bool))
+    rough = settle(noise, severe.predict, nodes, rough, renew=np.inf, most=3)
+    log = grid.log_prior[grid.owner] + grid.log_weight + rough.log_evidence
+    level = max(
+        float(log.max()), float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
+    )
+    alive = np.flatnonzero(log > level - FOLLOWED)
+    if len(alive):
+        fresh = begin(severe.predict, alive, rough.z[alive], severe.moving)
+        rough.put(alive, settle(noise, severe.predict, alive, fresh, most=5, moving=severe.moving))
+    return rough
+
+
+def _begun(severe: Severe, chosen: Sequence[Worth], alone: Fitted) -> tuple[Array, Array]:
+    """Where every node begins, (N, d + K), and the slopes that it borrows there, (N, d + K, M)."""
+    grid, d = severe.grid, severe.d
+    best = best_of_each(alone.grid, alone.modes.log_evidence)
+    own = alone.grid.log_prior + alone.log_evidence
+    sound = np.zeros(len(chosen), dtype=np.int64)
+    likelier = np.array([best[max(one.which, key=lambda h: float(own[h]))] for one in chosen], dtype=np.int64)
+    starts = np.where([one.start is None for one in chosen], likelier, sound)[grid.owner]
+    z = np.zeros((len(grid), severe.size))
+    z[:, :d] = alone.modes.z[starts, :d]
+    for number, one in enumerate(chosen):
+        if one.start is not None:
+            (row,) = np.flatnonzero(grid.owner == number)
+            low, high = grid.low[row, : len(one.start)], grid.high[row, : len(one.start)]
+            share = (np.array(one.start) - low) / (high - low)
+            z[row, :d] = 0.0
+            z[row, d : d + len(one.start)] = normal_at(0.5 + WITHIN * (share - 0.5))
+    J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
+    J[:, :d] = alone.modes.J[starts, :d]
+    return z, J
+
+
+def best_of_each(grid: Grid, evidence: Array) -> Indices:
+    """Every owner's best node, (H,)."""
+    order = np.lexsort((grid.log_weight + evidence, grid.owner))
+    return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
+
+
+def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:
+    for column in range(severe.d, severe.size):
+        some = nodes[severe.grid.high[:, column - severe.d] > severe.grid.low[:, column - severe.d]]
+        shift = np.zeros(severe.size)
+        shift[column] = 0.5
+        J[some, column] = severe.predict(some, z[some] + shift) - severe.predict(some, z[some] - shift)
+
+
+def _severities(severe: Severe, modes: Modes, odd: Array, number: int) -> tuple[float, ...]:
+    rows = np.flatnonzero(severe.grid.owner == number)
+    best = rows[np.argmax(modes.log_evidence[rows] + strays(odd[rows]))]
+    faults = severe.faults(np.array([best]), modes.z[best : best + 1])
+    return tuple(abs(float(one)) for one in faults.severity[0])
