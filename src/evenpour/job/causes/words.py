@@ -10,6 +10,7 @@ import numpy as np
 
 from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import SAME
+from evenpour.job.causes.exchanged import exchange_told
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
@@ -192,9 +193,13 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
 def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int, weight: float) -> str:
     """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``.
 
-    Empty where the figures do not bear out what the check weighs: nobody could follow that.
+    Where parts were exchanged between two catches, what came of it: that is what settles it. Empty where the
+    figures do not bear out what the check weighs: nobody could follow that.
     """
     job = case.job
+    exchanged = exchange_told(case, owner, g, _read) if weight > 0.0 else ""
+    if exchanged:
+        return exchanged
     found = expect.of(owner, g, speaks_for=weight > 0.0)
     told = case.told[found.row]
     mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)

@@ -1,0 +1,64 @@
+"""How an exchange between two catches is told as a reason: what moved, and what stayed."""
+
+from __future__ import annotations
+
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CauseLine
+from evenpour.job.causes.exchanged import _stands_at
+from evenpour.job.job_file import read_text
+
+HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+EVEN = '["80 ml", "80.5 ml", "79.5 ml", "80 ml", "80.5 ml", "79.5 ml"]'
+BARE = f'[[catch]]\nthrough = "lines"\nopening = "full"\nduration = "35 s"\namounts = {EVEN}\n'
+
+
+def _caught(short_at: int, more: str = "") -> str:
+    amounts = EVEN.split(", ")
+    amounts[short_at - 1] = f'{"[" if short_at == 1 else ""}"6{short_at} ml"'
+    return (
+        f'[[catch]]\nthrough = "injectors"\nopening = "full"\nduration = "35 s"\n'
+        f"amounts = {', '.join(amounts)}\n{more}"
+    )
+
+
+def _first(text: str) -> CauseLine:
+    return causes_answer(job_of_text(read_text(HEAD + BARE + text, "job.toml"))).causes[0]
+
+
+def _said(line: CauseLine) -> str:
+    return next(reason.words for reason in line.for_ if reason.what == "catch")
+
+
+def test_what_went_along_with_the_injector_is_told_so() -> None:
+    line = _first(_caught(4) + _caught(1, 'swaps = ["injector 4 with 1"]\n'))
+    assert line.says.startswith("the injector ")
+    assert line.cylinder == 4
+    assert _said(line) == (
+        "fuel caught through injectors, full: after exchanging injector 4 with 1 the short amount moved from "
+        "port 4 (64.0 ml) to port 1 (61.0 ml), with the injector"
+    )
+
+
+def test_what_stayed_where_the_injector_went_is_told_of_the_line() -> None:
+    line = _first(_caught(4) + _caught(4, 'swaps = ["injector 4 with 1"]\n'))
+    assert (line.part, line.cylinder) == ("line", 4)
+    assert _said(line) == (
+        "fuel caught through injectors, full: after exchanging injector 4 with 1 the short amount stayed at "
+        "port 4 (64.0 ml): it is not the injector"
+    )
+
+
+def test_an_exchange_elsewhere_is_no_reason() -> None:
+    line = _first(_caught(4) + _caught(4, 'swaps = ["injector 2 with 3"]\n'))
+    assert all("after exchanging" not in reason.words for reason in line.for_)
+
+
+@pytest.mark.parametrize(
+    ("port", "stands_at"), [(1, 2), (2, 3), (3, 1), (4, 4)], ids=["first", "second", "third", "another"]
+)
+def test_parts_exchanged_in_a_ring_stand_where_the_last_exchange_put_them(port: int, stands_at: int) -> None:
+    swaps = (("injector", 1, 2), ("injector", 2, 3), ("line", 4, 1))
+    assert _stands_at("injector", port, swaps) == stands_at
