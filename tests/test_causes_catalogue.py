@@ -153,3 +153,24 @@ def test_a_valve_set_too_tight_that_still_shuts_and_one_too_wide_leave_the_compr
         assert max(told.causes, key=lambda line: line.probability).cause == "valve_clearance_wrong"
         assert likelihood(told, "valve_clearance_wrong") > 0.4
         assert all(clash.what != "compression" for clash in told.clashes)
+
+
+def test_an_engine_low_on_compression_in_every_cylinder_is_worn_and_not_six_cylinders_are_ill() -> None:
+    low = [f"compression = {bar} bar;; {own}" for own, bar in enumerate((7.6, 7.4, 7.8, 7.2, 7.5, 7.7), 1)]
+    right = ["control_pressure_warm = 3.6 bar", "exhaust_co = 1.5 %; state = idle_warm", "idle_speed = 900 rpm"]
+    told = answer("system_pressure = 4.95 bar", *right, *low)
+    assert max(told.causes, key=lambda line: line.probability).cause == "engine_worn"
+    assert told.nothing_wrong < likelihood(told, "engine_worn")
+    one_alone = answer("system_pressure = 4.95 bar", *right, low[0], "compression = 10.4 bar;; 2")
+    assert likelihood(one_alone, "compression_low") > likelihood(one_alone, "engine_worn")
+    in_its_limits = answer(*(f"compression = {bar} bar;; {own}" for own, bar in enumerate((9.6, 9.8, 9.5), 1)))
+    assert in_its_limits.nothing_wrong > 5.0 * likelihood(in_its_limits, "engine_worn")
+
+
+def test_a_regulator_that_stays_cold_and_an_auxiliary_valve_that_stays_open_hang_on_one_feed() -> None:
+    cold = "control_pressure_warm = 1.6 bar; heater = plugged, after = 5 min"
+    whole = ["regulator_heater_resistance = 22 ohm", "control_pressure_cold = 1.45 bar"]
+    told = answer(cold, *whole, "auxiliary_air_pinch = drops; state = idle_warm", "idle_speed = 1350 rpm")
+    assert likelihood(told, "warm_up_unfed") > 0.8
+    shuts = answer(cold, *whole, "auxiliary_air_pinch = no_change; state = idle_warm", "idle_speed = 900 rpm")
+    assert likelihood(shuts, "control_heater_unfed") > 5.0 * likelihood(shuts, "warm_up_unfed")

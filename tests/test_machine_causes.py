@@ -40,7 +40,7 @@ CATALOGUE = re.findall(r"\w+", """
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
-    pump_relief_weak charging_high
+    pump_relief_weak charging_high warm_up_unfed engine_worn
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -85,6 +85,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
     "gauge_fault": [("system_pressure", -1), ("holding_pressure", -1)],
+    "engine_worn": [("compression", -1), ("leak_down", 1), ("manifold_vacuum", -1)],
 }
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -164,6 +165,8 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "charging_poor": [("battery_voltage charging", -1)],
     "charging_high": [("battery_voltage charging", 1)],
     "pump_relief_weak": [("pump_deadhead", -1)],
+    "warm_up_unfed": [("control_pressure_warm", -1), ("auxiliary_air_pinch", 1), ("idle_speed", 1)],
+    "engine_worn": [("compression", -1), ("leak_down", 1), ("manifold_vacuum", -1)],
     "fuel_blend": [("exhaust_lambda idle_warm off", 1), ("exhaust_lambda full_load", 1)],
     "exhaust_blocked": [("manifold_vacuum fast_idle", -1), ("manifold_vacuum road_steady", -1)],
     "gauge_fault": [("system_pressure", 1), ("control_pressure_warm", 1), ("holding_pressure", 1)],

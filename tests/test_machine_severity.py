@@ -37,7 +37,7 @@ BEST_AT_ONE_MIXTURE = {
 MOVES_THE_MIXTURE = {
     "pump_weak", "filter_restricted", "feed_starved", "system_pressure_low", "control_cold_low",
     "control_cold_high", "control_warm_low", "control_warm_high", "control_heater_dead",
-    "control_heater_unfed", "control_inlet_restricted", "control_return_restricted",
+    "control_heater_unfed", "warm_up_unfed", "control_inlet_restricted", "control_return_restricted",
     "control_feed_restricted", "control_load_diaphragm_leaks", "plunger_sticks",
     "plate_off_centre", "mixture_screw_rich", "mixture_screw_lean", "port_restricted", "port_rich",
     "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
@@ -55,18 +55,21 @@ ONE_CYLINDER_LEAVES = {"exhaust_co"}
 #: throttle and is enriched, and draws more as a cylinder weakens; stale fuel leans what burns until the
 #: engine turns too slowly to draw as it did, and a flooding valve enriches it until then; a gap that races
 #: an engine opens the plate into the funnel's rich end. A sensor that believes the exhaust's stray air
-#: enriches until its range ends; from there on the air only thins the gas.
+#: enriches until its range ends; from there on the air only thins the gas. A worn engine that idles slower
+#: answers a nudge with more speed, until it draws too little and misses.
 FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_lambda": {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
         "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
         "compression_low", "valve_clearance_wrong", "throttle_not_shut", "deceleration_valve_open",
+        "engine_worn",
     },
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",
         "system_pressure_low",
     },
     "plug_look": {"system_pressure_low"},
+    "plate_lift_response": {"engine_worn"},
 }  # fmt: skip
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {
