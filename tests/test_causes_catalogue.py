@@ -157,13 +157,13 @@ def test_a_valve_set_too_tight_that_still_shuts_and_one_too_wide_leave_the_compr
 
 def test_an_engine_low_on_compression_in_every_cylinder_is_worn_and_not_six_cylinders_are_ill() -> None:
     low = [f"compression = {bar} bar;; {own}" for own, bar in enumerate((7.6, 7.4, 7.8, 7.2, 7.5, 7.7), 1)]
-    right = ["control_pressure_warm = 3.6 bar", "exhaust_co = 1.5 %; state = idle_warm", "idle_speed = 900 rpm"]
+    right = ["control_pressure_warm = 3.6 bar", "idle_speed = 900 rpm"]
     told = answer("system_pressure = 4.95 bar", *right, *low)
     assert max(told.causes, key=lambda line: line.probability).cause == "engine_worn"
     assert told.nothing_wrong < likelihood(told, "engine_worn")
     one_alone = answer("system_pressure = 4.95 bar", *right, low[0], "compression = 10.4 bar;; 2")
     assert likelihood(one_alone, "compression_low") > likelihood(one_alone, "engine_worn")
-    in_its_limits = answer(*(f"compression = {bar} bar;; {own}" for own, bar in enumerate((9.6, 9.8, 9.5), 1)))
+    in_its_limits = answer(*(f"compression = 9.{tenths} bar;; {own}" for own, tenths in enumerate("685", 1)))
     assert in_its_limits.nothing_wrong > 5.0 * likelihood(in_its_limits, "engine_worn")
 
 
