@@ -148,10 +148,11 @@ def every_page(bay: Bay, job: str) -> Iterator[Sight]:
     yield Sight(f"{job}/gas?co=much&fuel=E5", 422)
     yield Sight(f"{job}/spark/timing?value=early&value-unit=deg", 422)
     yield Sight(f"{job}/enter", press="Keep the note")
-    if "Judge it" in bay.pages.get(f"{job}/read/system_pressure").html.source:  # it is not closed
+    if "The job is closed" not in bay.pages.get(f"{job}/read/system_pressure").text:
+        for path in ("read/system_pressure", "catch"):
+            if "I have read" in bay.pages.get(f"{job}/{path}").text:
+                bay.pages.send(f"{job}/{path}", "cautions", who="Ines")
         yield Sight(f"{job}/read/system_pressure", press="Judge it")
-        if "I have read" in bay.pages.get(f"{job}/catch").text:
-            bay.pages.send(f"{job}/catch", "cautions", who="Ines")
         yield Sight(f"{job}/catch", press="Judge the catch")
     yield Sight(f"{bay.pages.begin(demo_entries()[-2].id)}/record")  # ready to be closed
     with RECORDING.open("rb") as file:

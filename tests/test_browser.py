@@ -144,7 +144,7 @@ def test_whoever_goes_by_keyboard_keeps_the_place_while_others_enter(bay: Bay) -
 
 
 def test_a_form_half_filled_in_stays_as_it_is_while_others_enter(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     page.get_by_role("textbox", name="Reading").fill("4.9")
@@ -173,7 +173,7 @@ def readings(bay: Bay, job: str) -> list[object]:
 
 
 def test_without_a_network_an_open_page_keeps_entries_and_sends_each_once_later(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     page.context.set_offline(True)
@@ -192,7 +192,7 @@ def test_without_a_network_an_open_page_keeps_entries_and_sends_each_once_later(
 
 
 def test_an_answer_lost_on_its_way_back_makes_nothing_double(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     lost = {"count": 0}
@@ -219,7 +219,7 @@ def test_over_a_killed_server_nothing_is_lost_and_nothing_double(browser: Browse
     with Store(tmp_path / "jobs.db") as store:
         with served(store) as address:
             bay = Bay(browser, address, store)
-            job = bay.pages.begin()
+            job = bay.pages.begin(warned=True)
             page = bay.named(bay.device())
             page.goto(f"{job}/read/system_pressure")
         enter_pressure(page, "4.8")
@@ -231,7 +231,7 @@ def test_over_a_killed_server_nothing_is_lost_and_nothing_double(browser: Browse
 
 
 def test_an_entry_sent_late_and_not_taken_is_shown_to_be_mended(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     page.context.set_offline(True)
@@ -251,7 +251,7 @@ def test_an_entry_sent_late_and_not_taken_is_shown_to_be_mended(bay: Bay) -> Non
 
 
 def test_an_entry_at_which_the_server_fails_holds_up_no_other_and_is_not_lost(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     page.route("**/read/system_pressure", lambda route: (
@@ -315,7 +315,7 @@ def test_a_catch_is_counted_in_runs_its_time_and_fills_it_in(bay: Bay) -> None:
 
 
 def test_the_keyboard_alone_reaches_and_enters_everything(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device(**LAPTOP))
     page.goto(f"{job}/read/system_pressure")
     page.keyboard.press("Tab")
@@ -334,7 +334,7 @@ def test_the_keyboard_alone_reaches_and_enters_everything(bay: Bay) -> None:
 
 
 def test_every_page_works_without_a_script(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.device(**PHONE, java_script_enabled=False)
     page.goto(f"{job}/read/system_pressure")
     page.get_by_label("Your name").fill("Ines")

@@ -135,7 +135,7 @@ def test_a_photo_that_is_too_large_is_answered_with_a_page(bay: Bay, tmp_path: P
 
 
 def test_a_form_that_comes_back_folds_open_nothing_that_was_not_filled_in(bay: Bay) -> None:
-    job = bay.pages.begin("cold-1")
+    job = bay.pages.begin("cold-1", warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/read/system_pressure")
     form = page.locator("form", has_text="Judge it").first

@@ -122,7 +122,7 @@ def test_the_machine_shows_a_new_phone_and_the_next_code_without_a_reload(floor:
 def test_a_phone_shown_out_keeps_what_is_entered_and_sends_it_once_when_it_is_paired_again(
     floor: Floor,
 ) -> None:
-    job = floor.machine.pages.begin()
+    job = floor.machine.pages.begin(warned=True)
     phone = floor.paired("Mo")
     phone.goto(f"{job}/read/system_pressure")
     machine = floor.machine.device(**LAPTOP)
@@ -147,7 +147,7 @@ def test_a_paired_phone_loses_nothing_over_a_cut_network_and_a_server_started_an
 ) -> None:
     store = Store(tmp_path / "jobs.db")
     with floor_at(browser, tmp_path, store=store) as floor:
-        job = floor.machine.pages.begin()
+        job = floor.machine.pages.begin(warned=True)
         phone = floor.paired()
         phone.goto(f"{job}/read/system_pressure")
         port = int(floor.shared.shared.rpartition(":")[2])

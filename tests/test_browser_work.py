@@ -26,7 +26,7 @@ def own_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 
 def test_the_causes_appear_by_themselves_and_follow_what_another_device_enters(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     bay.pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.6", who="Ray")
     page = bay.device()
     page.goto(f"{job}/causes")
@@ -41,7 +41,7 @@ def test_the_causes_appear_by_themselves_and_follow_what_another_device_enters(b
 
 
 def test_a_first_look_is_seen_before_the_full_answer_takes_its_place(bay: Bay) -> None:
-    job = bay.pages.begin("cold-2")
+    job = bay.pages.begin("cold-2", warned=True)
     page = bay.device()
     page.goto(f"{job}/causes")
     expect(page.locator("main")).to_contain_text("Worked out from", timeout=SLOW)

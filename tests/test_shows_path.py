@@ -343,6 +343,7 @@ def test_what_was_exchanged_for_a_catch_is_to_be_put_back_until_it_is_caught_in_
     assert items(text) == exchanged
     (first, _) = pathed(text)["put_back"]
     assert first["words"] == "put the exchanged injector back in its own place"
+    assert first["step"] == "odd_injector"  # which exchanges two, and says to put them back
     again = text + catch("injectors", "idle", EVEN, swapped + time(12))
     assert [one["since"] for one in pathed(again)["put_back"]] == [one["since"] for one in (first, first)]
     assert items(text + catch("lines", "full", EVEN, CAUGHT + time(12))) == exchanged

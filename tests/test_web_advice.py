@@ -138,8 +138,15 @@ def test_a_repair_that_goes_first_leads_to_its_steps_their_cautions_and_the_form
     assert f"{job}/steps/odd_injector" in page.html.links
     fields = page.html.form("did").fields
     assert (fields["part"], fields["cylinder"], fields["action"]) == ("injector", "4", "")
-    assert pages.send(led, "did", action="cleaned").status == 200
-    assert pages.entries(job)[-1][1] == {"action": "cleaned", "part": "injector", "cylinder": 4}
+    refused = pages.send(led, "did", action="cleaned")
+    assert (refused.status, "Work on a part is done by somebody" in refused.text) == (422, True)
+    assert "A part was handled: injector" in refused.text
+    assert f"{job}/steps/odd_injector" in refused.html.links
+    assert 'id="caution-pressure_jet"' in refused.html.source
+    assert refused.html.form("did").fields["cylinder"] == "4"
+    assert pages.send(led, "did", action="cleaned", who="Ines").status == 200
+    did = {"action": "cleaned", "part": "injector", "cylinder": 4, "who": "Ines"}
+    assert pages.entries(job)[-1][1] == did
 
 
 def test_a_part_asked_for_shows_what_its_steps_warn_of_before_its_form(pages: Pages) -> None:
@@ -148,7 +155,31 @@ def test_a_part_asked_for_shows_what_its_steps_warn_of_before_its_form(pages: Pa
     assert jet < form
     pump = pages.get(f"{pages.begin()}/enter?part=fuel_pump")  # no step of the path handles it
     assert 'id="caution-pressure_jet"' in pump.html.source
-    assert "No step here tells how: the engine's manual does." in pump.text
+    assert "How it is put right the engine’s manual tells." in pump.text
+
+
+@pytest.mark.parametrize(
+    ("part", "steps"),
+    [
+        ("accumulator", ["accumulator_vent_look"]),
+        ("regulator_heater", ["heater_ohms"]),
+        ("thermo_time_switch", ["thermo_time_switch_bench"]),
+        ("fuel_pump", ["pump_volts", "read_system_pressure", "deadhead_pump"]),
+        ("generator", []),
+    ],
+)
+def test_a_part_that_no_step_handles_names_the_steps_that_try_it(
+    pages: Pages, part: str, steps: list[str]
+) -> None:
+    job = pages.begin()
+    page = pages.get(f"{job}/enter?part={part}")
+    named = page.text.partition("How it is put right the engine’s manual tells.")[2].partition("Once it")[0]
+    assert named.startswith(" What shows whether it is good stands in") == bool(steps)
+    links = [link.rpartition("/")[2] for link in page.html.links if "/steps/" in link]
+    assert [one for one in links if one in steps] == steps
+
+
+def test_a_part_that_the_manual_alone_knows_is_entered_without_a_step(pages: Pages) -> None:
     plain = pages.get(f"{pages.begin()}/enter?part=nothing_known")
     assert "caution-" not in plain.html.source
     assert plain.html.form("did").fields["part"] == ""

@@ -81,7 +81,7 @@ def test_one_tap_starts_the_check_that_tells_most(pages: Pages) -> None:
 
 
 def test_what_was_known_before_stays_in_sight_while_a_new_reading_is_explained(pages: Pages) -> None:
-    job = pages.begin("cold-1")
+    job = pages.begin("cold-1", warned=True)
     worked_out(pages, job)
     pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.9")
     text = pages.get(f"{job}/causes").text
@@ -99,7 +99,7 @@ def looked_at(pages: Pages, job: str) -> list[str]:
 
 
 def test_a_first_look_with_a_new_reading_stands_before_the_full_answer_on_every_device(pages: Pages) -> None:
-    job = pages.begin("system-1")
+    job = pages.begin("system-1", warned=True)
     worked_out(pages, job)
     pages.send(f"{job}/read/control_pressure_cold", "read-control_pressure_cold", value="1.8")
     with httpx.Client(base_url=pages.address, timeout=PATIENCE) as other:

@@ -24,7 +24,7 @@ ODD = ("²", "9" * 5000, "1/" + "9" * 5000, "1e" + "9" * 5000, "nan", "x")
 
 @pytest.mark.parametrize("odd", ODD)
 def test_what_is_no_number_is_refused_in_words_wherever_a_number_is_meant(pages: Pages, odd: str) -> None:
-    job = pages.begin("injectors-full-1")
+    job = pages.begin("injectors-full-1", warned=True)
     gauge = {"id": "odd gauge", "kind": "pressure gauge", "range": "6 bar", "class": 1.0}
     pages.store.append(int(job[6:]), "instrument", gauge, id="gauge-9")
     before = len(pages.entries(job))

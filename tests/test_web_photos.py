@@ -61,7 +61,7 @@ def test_a_photo_taken_at_a_step_stands_there_in_the_history_and_among_all(pages
 
 
 def test_a_photo_of_a_reading_stands_beside_it(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.9")
     page = pages.get(f"{job}/readings")
     link = next(one for one in page.html.links if "/photos?about=" in one)

@@ -15,6 +15,7 @@ import uvicorn
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Draft
+from evenpour.job.opening import stored_job
 from evenpour.job.shop import Shop
 from evenpour.job.store import Store
 from evenpour.web.app import app_for
@@ -160,8 +161,18 @@ class Pages:
             fields[known] = value
         return _page(self.client.post(found.action, data=fields, follow_redirects=follow))
 
-    def begin(self, entries: int | str | None = None, *, sheet: str = "flat-six") -> str:
-        """A job's address: a new one, or the demo job up to an entry (by its id)."""
+    def begin(
+        self, entries: int | str | None = None, *, sheet: str = "flat-six", warned: bool = False
+    ) -> str:
+        """A job's address: a new one, or the demo job up to an entry (by its id); *warned*: with every
+        caution read.
+        """
+        if warned:
+            job = self.begin(entries, sheet=sheet)
+            number = int(job.rpartition("/")[2])
+            for caution in sorted(stored_job(self.store, number).plan.cautions):
+                self.store.append(number, "caution", {"id": caution, "who": "Ines"})
+            return job
         if entries is None:
             return f"/jobs/{self.store.new_job({'sheet': sheet, 'car': 'Blue estate'})}"
         told = demo_entries()

@@ -15,6 +15,7 @@ from evenpour.job.answers import (
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.facts import Facts
 from evenpour.job.judging import Judged
+from evenpour.job.pathway import exchanged_in
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.verdicts import foresee
 from evenpour.path.answer import NextStep, StageState
@@ -105,7 +106,7 @@ def path_answer(
                 name=item.name,
                 since=times.get(item.entry) or None,
                 since_said=item.since,
-                step=item.step,
+                step=item.step or _exchanged_in(plan, facts, item.entry),
                 words=item.words,
                 entry=item.entry,
                 overridden=None if item.override is None else f"{item.override.who}: {item.override.reason}",
@@ -127,6 +128,11 @@ def _times(facts: Facts) -> dict[str, str]:
     """By entry, the time it is of."""
     kinds = (facts.readings, facts.catches, facts.touches, facts.plain)
     return {told.entry: told.at for kind in kinds for told in (fact.told for fact in kind)}
+
+
+def _exchanged_in(plan: Plan, facts: Facts, entry: str) -> str | None:
+    step = exchanged_in(plan, facts, entry)
+    return None if step is None else step.id
 
 
 def _short(stage: StageState, state: PathState, claims: Claims) -> str:

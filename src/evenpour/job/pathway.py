@@ -33,7 +33,7 @@ from evenpour.path.events import (
     Touch,
     harms,
 )
-from evenpour.path.plan import Plan
+from evenpour.path.plan import Plan, Step
 
 NO_VACUUM = 10e3  # up to here a hand pump has not been worked in earnest, [Pa]
 
@@ -180,6 +180,22 @@ def _exchanged(facts: Facts, line_map: LineMap, plan: Plan) -> Iterator[Touch]:
                         action=action, cylinder=cylinder,
                     )  # fmt: skip
             out, before = now, fact.told.rank
+
+
+def exchanging_step(plan: Plan, key: str) -> Step | None:
+    """The step that says how parts are exchanged for a catch of that key, and put back after it."""
+    evened = {
+        claim.id
+        for claim in plan.claims
+        if any(one.catch == key for proof in claim.proof for one in proof.alternatives)
+    }
+    return next((one for one in plan.step.values() if evened & set(one.mends)), None)
+
+
+def exchanged_in(plan: Plan, facts: Facts, entry: str) -> Step | None:
+    """The same, of the catch that an entry is; None of any other entry."""
+    fact = next((one for one in facts.catches if one.told.entry == entry and one.swaps), None)
+    return None if fact is None else exchanging_step(plan, fact.key)
 
 
 def _swapped(fact: CatchFact, kind: str) -> set[int]:

@@ -11,6 +11,7 @@ from evenpour import data
 from evenpour.job.answers import ClaimAnswer, StageAnswer, StepTold
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.forms import ACTIONS, APPROACHES
+from evenpour.job.pathway import exchanging_step
 from evenpour.job.wording import filled, key_words
 from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 SCREW = "mixture_screw"
 NO_PRESSURE = "no_pressure"  # the claim that fuel lines may be opened
+_TELLING = 10  # things that a claim may rest on and still tell of one of them; our choice
+_TRIED = 3  # steps named at most that try a part
 BEHIND = ("proved", "overridden")  # states of a stage that is done with
 _TURNED_AT = frozenset({"onset", "idle_adjustable"})  # readings between which the screw is turned
 
@@ -132,13 +135,7 @@ class Exchanging:
 
 def exchanging(job: Job, through: str, opening: str) -> Exchanging | None:
     """How parts are exchanged for such a catch; None where no step of this engine's path says it."""
-    key = f"{through}:{opening}"
-    evened = {
-        claim.id
-        for claim in job.plan.claims
-        if any(one.catch == key for proof in claim.proof for one in proof.alternatives)
-    }
-    step = next((one for one in job.plan.step.values() if evened & set(one.mends)), None)
+    step = exchanging_step(job.plan, f"{through}:{opening}")
     if step is None:
         return None
     return Exchanging(_neighbour(job, step.id), tuple(_lacking(job, step, job.path().claims)))
@@ -193,6 +190,17 @@ def steps_at(job: Job, part: str) -> tuple[Neighbour, ...]:
     searching = [one for one in job.plan.step.values() if one.mends and near & set(_ids(one))]
     handling = [one for one in job.plan.step.values() if part in _ids(one)]
     return tuple(_neighbour(job, name) for name in dict.fromkeys(one.id for one in searching + handling))
+
+
+def tried_in(job: Job, part: str) -> tuple[Neighbour, ...]:
+    """The steps that try a part: those of the claims that rest on it and on little else first."""
+    claims = sorted(
+        (one for one in job.plan.claims if part in one.rests_on and len(one.rests_on) <= _TELLING),
+        key=lambda one: len(one.rests_on),
+    )
+    steps = dict.fromkeys(step.id for claim in claims for step in job.plan.proved_by[claim.id])
+    most = set(list(steps)[:_TRIED])
+    return tuple(_neighbour(job, one.id) for one in job.plan.step.values() if one.id in most)
 
 
 def letting_off(job: Job) -> Neighbour:

@@ -71,7 +71,8 @@ def mended(kind: str, kept: Mapping[str, Any], form: Mapping[str, str]) -> dict[
     Raises:
         FieldProblem: the form says nothing, or something no form could mean.
     """
-    (draft,) = drafts_of({**form, "kind": kind, "who": ""}, "mended")
+    said = {name: text for name, text in form.items() if name != "who"}  # who mends is not who did it
+    (draft,) = drafts_of({**said, "kind": kind}, "mended")
     content = {name: said for name, said in kept.items() if name not in _HELD[kind]} | dict(draft.content)
     if kind == "reading":
         asked = set(form.get("asks", "").split())

@@ -159,10 +159,14 @@ def _step(form: Form) -> Rows:
         content["reason"] = form["reason"].strip()
     elif not content["done"]:
         raise FieldProblem("reason", None, "is missing", remedy="Say why it is passed over.")
-    if content["done"] and not form.get("who", "-").strip():  # asked for on the page, and left empty
-        remedy = "A step is done by somebody: the record says who."
-        raise FieldProblem("who", None, "is missing", remedy=remedy)
+    if content["done"]:
+        _by_somebody(form, "A step is done")
     return [(None, _with_cylinder(content, form))]
+
+
+def _by_somebody(form: Form, what: str) -> None:
+    if not form.get("who", "-").strip():  # asked for on the page, and left empty
+        raise FieldProblem("who", None, "is missing", remedy=f"{what} by somebody: the record says who.")
 
 
 def _caution(form: Form) -> Rows:
@@ -175,6 +179,8 @@ def _caution(form: Form) -> Rows:
 
 def _did(form: Form) -> Rows:
     content = {"action": form.get("action", ""), "part": form.get("part", ""), **_shared(form)}
+    if content["action"] and content["part"]:
+        _by_somebody(form, "Work on a part is done")
     return [(None, _with_cylinder(content, form))]
 
 

@@ -13,7 +13,7 @@ from evenpour.job.asking import Choice, readable
 from evenpour.job.caution_told import cautions_of
 from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
-from evenpour.job.step_page import Neighbour, letting_off, steps_at
+from evenpour.job.step_page import Neighbour, letting_off, steps_at, tried_in
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_lists import EntryLists, entry_lists
@@ -28,8 +28,9 @@ TAKEN = "taken"  # the form that takes over an instrument from another job
 class Enter:
     """Everything enter.html may use.
 
-    ``handled`` is the part that the page was asked for, ``steps`` those in which it is handled,
-    ``letting_off`` the one that lets the pressure off, ``cautions`` theirs.
+    ``handled`` is the part that the page was asked for or that was sent and refused, ``steps`` those in which
+    it is handled, ``tried`` those that try it where none handles it, ``letting_off`` the one that lets the
+    pressure off, ``cautions`` theirs.
     """
 
     checks: tuple[Choice, ...]
@@ -39,6 +40,7 @@ class Enter:
     known: tuple[tuple[str, str], ...]
     handled: str
     steps: tuple[Neighbour, ...]
+    tried: tuple[Neighbour, ...]
     letting_off: Neighbour
     cautions: tuple[CautionLine, ...]
     forms: FormState
@@ -80,10 +82,11 @@ def _taken(ask: Ask) -> Draft:
 
 def _shown(ask: Ask, sent: Sent) -> Response:
     job, lists = ask.job, entry_lists(ask.job)
-    part = ask.query.get("part", "")
+    part = ask.form.get("part", "") if sent.typed.has("did") else ask.query.get("part", "")
     handled = dict(lists.parts).get(part, "")
     steps, first = steps_at(job, part) if handled else (), letting_off(job)
-    warning = [one.step for one in (*steps, first)] if handled else []
+    tried = tried_in(job, part) if handled and not steps else ()
+    warning = [one.step for one in (*steps, *tried, first)] if handled else []
     forms = form_state(ask, "entry", sent, name_once=not job.closed)
     if handled and sent is NOTHING_SENT:  # the part that was asked for is chosen already
         forms = replace(forms, typed=Typed("did", {"part": part, "cylinder": ask.query.get("cylinder", "")}))
@@ -95,6 +98,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         known=tuple((one.key, _named(one)) for one in _known(ask)),
         handled=handled,
         steps=steps,
+        tried=tried,
         letting_off=first,
         cautions=tuple(cautions_of(warning, job.known, job.facts)),
         forms=forms,

@@ -22,7 +22,8 @@ class ReadingPage:
     """Everything reading.html may use.
 
     ``cautions`` are those of all ``steps`` that read it: none is folded before somebody has read it, as one
-    tap says of all of them that they were read.
+    tap says of all of them that they were read. ``unread`` while there are some that nobody has read on this
+    job: until then no reading is entered here, as at a step.
     """
 
     asked: AskedReading
@@ -30,6 +31,7 @@ class ReadingPage:
     older: tuple[Verdict, ...]
     steps: tuple[tuple[str, str], ...]
     cautions: tuple[CautionLine, ...]
+    unread: bool
     forms: FormState
     photos: dict[str, tuple[Photo, ...]]
 
@@ -63,6 +65,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         older=tuple(verdict_of(row) for row in asked.older),
         steps=tuple((step.id, step.title) for step in steps),
         cautions=cautions,
+        unread=unread,
         forms=form_state(ask, "reading", sent, name_once=unread),
         photos=by_subject(job.photos()),
     )
