@@ -9,12 +9,12 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
-from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import (
     alike,
-    apart_words,
     group_says,
     left_out_because,
+    not_told_apart,
     repair_place,
     whole,
 )
@@ -22,7 +22,6 @@ from evenpour.job.causes.groups import (
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 REASONS = 3
-SAME = "with it as without"  # how a reason ends that has no figures to tell
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4
 BESIDES = 0.05  # probability of a further cause, from which it is said
@@ -71,10 +70,8 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"{_share(rest)}  any of the other causes")
     if answer.unexplained >= 0.005:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
-    for names in answer.undivided:
-        apart = "; ".join(apart_words(names))
-        if ";" in apart:
-            show.wrapped(f"These readings cannot tell apart: {apart}.", hang="  ")
+    for words in not_told_apart(answer):
+        show.wrapped(f"These readings cannot tell apart: {words}.", hang="  ")
     if answer.worth_doing:
         show.heading("Worth doing now, before more checks")
         show.wrapped(answer.worth_doing + ".", "  ")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evenpour.job.causes.answers import CauseLine, ReasonLine
+from evenpour.job.causes.answers import SAME, CauseLine, ReasonLine
 from evenpour.job.causes.considered import Considered
-from evenpour.job.causes.groups import alike, group_says, whole
+from evenpour.job.causes.groups import alike, group_says, not_told_apart, whole
 from evenpour.job.wording import likelihood
 from evenpour.record.blocks import Block, Cell, Column, Figure, Points, Row, Section, Table, Words, section
 from evenpour.record.charts import Chart, Sketch
@@ -42,19 +42,22 @@ def causes_section(found: Considered | None) -> Section | None:
     others = Words(f"All other causes together: {likelihood(rest)}.", small=True) if rest >= LEAST else None
     table = Table("Causes considered, the likeliest first", columns, tuple(rows)) if rows else None
     how = Words(f"{HOW} {counted(answer.readings, 'reading')} explained.", small=True)
-    return section("causes", "Causes considered", [how, table, others, _next(found)])
+    apart = [Words(f"These readings cannot tell apart: {words}.") for words in not_told_apart(answer)]
+    return section("causes", "Causes considered", [how, table, others, *apart, _next(found)])
 
 
 def _row(group: Sequence[CauseLine]) -> Row:
     one = group[0]
-    why = [f"for: {_reason(reason)}" for reason in one.for_[:REASONS]]
-    why += [f"against: {_reason(reason)}" for reason in one.against[:REASONS]]
+    why = [f"for: {words}" for words in _reasons(one.for_)]
+    why += [f"against: {words}" for words in _reasons(one.against)]
     says = Cell(sentence(group_says(group)), tuple(filter(None, (one.severity_words, one.remedy))))
     return Row((says, Cell(likelihood(whole(group))), Cell("", tuple(why))))
 
 
-def _reason(reason: ReasonLine) -> str:
-    return f"{reason.words} ({reason.strength})"
+def _reasons(lines: Sequence[ReasonLine]) -> list[str]:
+    """Those whose figures show a difference: one that shows none only fits in with the rest."""
+    telling = [one for one in lines if not one.words.endswith(SAME)]
+    return [f"{one.words} ({one.strength})" for one in telling[:REASONS]]
 
 
 def _next(found: Considered) -> Points | None:

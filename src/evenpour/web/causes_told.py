@@ -10,10 +10,9 @@ from urllib.parse import quote_plus
 from evenpour.job.advice import in_order, repair_worth_doing
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
-    apart_words,
-    close_calls,
     group_says,
     left_out_because,
+    not_told_apart,
     repair_place,
     whole,
 )
@@ -171,7 +170,6 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
     told = (in_order(job, one) for one in next_checks(job, answer.next_checks))
     checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in told)
     doing = repair_worth_doing(answer)
-    apart = [apart_words(close_calls(group, answer.causes)) for group in answer.undivided]
     shown = ranking(answer.causes, answer.others)
     return Found(
         **_lead(answer, shown.told),
@@ -184,7 +182,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
             Clash(one.words, likelihood(one.probability), slip_words(one), one.entry)
             for one in answer.clashes
         ),
-        undivided=tuple("; or ".join(words) for words in apart if len(words) > 1),
+        undivided=tuple(not_told_apart(answer)),
         first=checks[0] if checks else None,
         checks=checks[1:],
         worth_doing=answer.worth_doing or "",

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 
 from evenpour import data
-from evenpour.job.causes.answers import CauseLine, CauseName, RepairLine
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, RepairLine
 from evenpour.job.port_words import Place, where_words
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
@@ -83,6 +83,12 @@ def apart_words(names: Sequence[CauseName]) -> list[str]:
         f"{titles[cause]} ({where_words(_parts()[cause], places)})" if places else titles[cause]
         for cause, places in found.items()
     ]
+
+
+def not_told_apart(answer: CausesAnswer) -> list[str]:
+    """What the readings leave undivided and nearly as likely: ``the line is restricted ...; or the ...``."""
+    groups = [apart_words(close_calls(names, answer.causes)) for names in answer.undivided]
+    return ["; or ".join(words) for words in groups if len(words) > 1]
 
 
 def close_calls(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[CauseName]:
