@@ -14,7 +14,7 @@ import numpy as np
 
 from evenpour.causes.car_model import drawn, spoil
 from evenpour.causes.observed import Observation
-from evenpour.causes.problem import NONE, Faults
+from evenpour.causes.problem import Faults
 from evenpour.causes.suspects import Suspect
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.sheet.found import known_checks
@@ -91,9 +91,11 @@ def read(
     asked: Sequence[Query],
     rng: np.random.Generator,
     mismatch: Mismatch = Mismatch(),
-    second: tuple[int, float] | None = None,
+    others: Sequence[tuple[int, float]] = (),
 ) -> tuple[Observation, ...]:
-    """What is read on one car with suspect number *fault* at *severity*; 0 is nothing wrong."""
+    """What is read on one car with suspect number *fault* at *severity*, and *others* at theirs; 0 is nothing
+    wrong.
+    """
     plan = kind.blueprint
     free = plan.free
     z = rng.standard_normal(len(free))
@@ -102,12 +104,12 @@ def read(
     model = _off(kind, mismatch, rng)
     cars = drawn(plan, free, mismatch.spread * plan.spread[free], z[None, :])
     screws = set_up(model.design, model.torque, model.funnel, cars, HOME)
-    other, how = second or (NONE, 0.0)
+    which, how = zip((fault, severity), *others, strict=True)
     spoil(
         plan,
         cars,
         suspects,
-        Faults(np.array([[fault, other]]), np.array([[severity, how]])),
+        Faults(np.array([which]), np.array([how])),
     )
     if mismatch.leak_law:
         _other_leaks(cars, kind)

@@ -9,7 +9,7 @@ import pytest
 
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of, causes_answer
-from evenpour.job.causes.answers import ClashLine
+from evenpour.job.causes.answers import CausesAnswer, ClashLine
 from evenpour.job.causes.clashes import clashes
 from evenpour.job.job_file import read_text
 
@@ -54,6 +54,12 @@ def told(slip: dict[str, str], more: str = "") -> tuple[list[ClashLine], dict[st
             blamed[listed[h].id] = blamed.get(listed[h].id, 0.0) + p
     blamed["two at once"] = math.fsum(case.joint_probability)
     return clashes(case), blamed
+
+
+def answer_to(slip: dict[str, str], more: str) -> CausesAnswer:
+    """What is told of the sound car with a slip, and more."""
+    text = "".join(reading(what, slip.get(what, value), stated) for what, (value, stated) in SOUND.items())
+    return causes_answer(job_of_text(read_text(HEAD + text + more, "job.toml")))
 
 
 def nobody_above(blamed: dict[str, float], most: float = BLAMED) -> bool:
@@ -256,3 +262,34 @@ def test_what_keeps_a_leak_in_the_account_is_weighed_though_it_drags_the_sound_c
     hot = '[[reading]]\nwhat = "hot_restart"\nvalue = "long_crank"\nsure = true\n'
     told = causes_answer(job_of_text(read_text(HEAD + text + hot, "job.toml"))).causes[:3]
     assert all(any(one.what == "holding_pressure" and one.weight > 1.5 for one in line.for_) for line in told)
+
+
+def test_one_slip_does_not_hide_another() -> None:
+    """The pressure in psi, and the second compression with its point one place to the right."""
+    right = ["10.4 bar", "10.5 bar", "10.3 bar", "10.4 bar", "10.6 bar", "10.4 bar"]
+    slipped = [right[0], "104 bar", *right[2:]]
+    answer = answer_to({"system_pressure": "72 bar"}, at_cylinders("compression", slipped))
+    meant = {one.what: one.slips for one in answer.clashes}
+    assert meant["system_pressure"] == ["meant 4.96 bar (psi written as bar)?"]
+    assert meant["compression"] == ["meant 10.40 bar (the point one place to the left)?"]
+    assert any("psi" in note and "point" in note for note in answer.notes)
+    assert answer.nothing_wrong > 0.3
+
+
+FULL, PART = "80 80.5 79.5 80 80 79.5", "40 40 39.5 40.5 40 40"
+
+
+def test_amounts_of_two_ports_exchanged_in_one_catch_are_named_and_blame_no_third() -> None:
+    """Port 2 is a quarter short in the lines and at full; in the part catch 2 and 3 were exchanged."""
+    lines = caught("full", 35, FULL.replace("80.5", "60")).replace("injectors", "lines")
+    text = lines + caught("full", 35, FULL.replace("80.5", "60")) + caught("part", 60, "40 40 30 40 40 40")
+    answer = answer_to({}, text)
+    assert {one.cylinder for one in answer.causes if one.probability > 0.1} == {2}
+    assert any("the values of ports 2 and 3 exchanged?" in one.slips for one in answer.clashes)
+
+
+def test_one_container_that_tipped_is_a_clash_and_no_strange_fault() -> None:
+    answer = answer_to({}, caught("full", 35, FULL) + caught("part", 60, PART.replace("40.5", "12")))
+    assert [(one.what, one.cylinder) for one in answer.clashes] == [("catch", 4)]
+    assert answer.unexplained < 0.05
+    assert answer.nothing_wrong > 0.3

@@ -71,7 +71,7 @@ def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
     """A clogged injector and a cold bimetal set too high have nothing in common; each shows by itself."""
     asked = questions(KIND, (*READ, "catch", "manifold_vacuum"))
     one, two = of("control_cold_high"), of("injector_restricted", 4)
-    both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), second=(two, 0.7))
+    both = read(KIND, LISTED, one, 0.7, asked, np.random.default_rng(5), others=[(two, 0.7)])
     found = weighed(told(both), OFTEN)
     # what is not theirs is one cup of the one full catch, caught short beside a single fault
     assert found.joint[one, two] + found.does_not_belong[-2] > 0.9

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.aside import Weighed
 from evenpour.causes.explanation import strays
 from evenpour.causes.normal import log_sum
+from evenpour.causes.parts import Part, Weighed
 from evenpour.causes.unexplained import Doubt
 from evenpour.causes.unknown import Unknown, unknown
 
@@ -60,13 +60,23 @@ def not_known(weighed: Weighed, prior: float) -> NotKnown:
 def _odd(weighed: Weighed) -> float:
     plain, whole = 0.0, float(weighed.probability[0])
     for part in weighed.parts:
-        if not all(_cannot_be(weighed, doubt) for doubt in part.aside):
+        if not all(_cannot_be(weighed, doubt) or _spilt(weighed, part, doubt) for doubt in part.aside):
             continue
         told = part.told
         its = np.exp(told.odd[0] - strays(told.odd[:1])[0])  # of each doubt, that it is true besides
         impossible = [n for n, one in enumerate(told.doubts) if _cannot_be(weighed, one.among(part.kept))]
         plain += float(weighed.singles(part)[0]) * float(1.0 - its.sum() + its[impossible].sum())
     return min(max(1.0 - plain / max(whole, 1e-300), 0.0), 1.0)
+
+
+def _spilt(weighed: Weighed, part: Part, doubt: Doubt) -> bool:
+    """Whether it is about one amount caught that is short: containers tip, leak and are caught short."""
+    told = weighed.parts[0].told
+    row = int(doubt.rows[0])
+    if doubt.whole or told.seen.observations[row].check.check != "catch":
+        return False
+    sound = part.told.fitted.modes.f[0][told.seen.columns.column[row]]
+    return bool(told.seen.columns.y[row] < sound)
 
 
 def _cannot_be(weighed: Weighed, doubt: Doubt) -> bool:

@@ -38,10 +38,10 @@ NEAR = 8.0  # nat behind all else, within which a slip is tried
 LIKELY = 3.5  # and within which it is then explained
 
 
-def meant(observations: Sequence[Observation], slip: Slip) -> tuple[Observation, ...]:
-    """The readings with a slip put right."""
+def meant(observations: Sequence[Observation], slips: Sequence[Slip]) -> tuple[Observation, ...]:
+    """The readings with slips put right."""
     found = list(observations)
-    for row, y in zip(map(int, slip.rows), map(float, slip.y), strict=True):
+    for row, y in ((int(row), float(y)) for slip in slips for row, y in zip(slip.rows, slip.y, strict=True)):
         check = found[row].check
         assert isinstance(check, NumberCheck)
         found[row] = replace(found[row], value=float(check.uncompared(y)))
@@ -72,22 +72,25 @@ class Likely:
     log: float
 
 
-def likely_slips(told: Explanation, apart: Sequence[Apart], level: float) -> list[Likely]:
+def likely_slips(
+    told: Explanation, apart: Sequence[Apart], level: float, known: Sequence[Slip] = ()
+) -> list[Likely]:
     """Slips that may well have been made, the likeliest first.
 
     Args:
-        told: The explanation of the readings as they are written.
+        told: The explanation of the readings as they are written, or with slips that are *known* put right.
         apart: The same with some set aside: another slip than the worst is seen from there.
-        level: Log weight of all that explains them as they are written.
+        level: Log weight of all that explains them so.
+        known: Slips whose readings are taken to be right.
     """
-    screened = sorted(_screened(told, apart, level), key=lambda one: -one.log)[:TRIED]
+    screened = sorted(_screened(told, apart, level, known), key=lambda one: -one.log)[:TRIED]
     tried = [Likely(one.slip, one.at.aside, _tried(told, one)) for one in screened]
     return sorted((one for one in tried if one.log > level - LIKELY), key=lambda one: -one.log)
 
 
-def explained_as_meant(told: Explanation, slip: Slip, read: Flags) -> Explanation:
-    """The explanation of the readings with a slip put right, of those that are *read*, (m,)."""
-    whole = _seen(told, slip)
+def explained_as_meant(told: Explanation, slips: Sequence[Slip], read: Flags) -> Explanation:
+    """The explanation of the readings with slips put right, of those that are *read*, (m,)."""
+    whole = _seen(told, slips)
     observations = tuple(one for one, is_read in zip(whole.observations, read, strict=True) if is_read)
     right = Seen(whole.asked, whole.columns.keep(read), observations)
     heard = noise_of(right.columns.noisier(WIDER_NOISE))
@@ -97,8 +100,8 @@ def explained_as_meant(told: Explanation, slip: Slip, read: Flags) -> Explanatio
     )
 
 
-def _seen(told: Explanation, slip: Slip) -> Seen:
-    return seen(meant(told.seen.observations, slip), told.middle)
+def _seen(told: Explanation, slips: Sequence[Slip]) -> Seen:
+    return seen(meant(told.seen.observations, slips), told.middle)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,10 +132,15 @@ class _Places:
     level: float  # log weight of those
 
 
-def _screened(told: Explanation, apart: Sequence[Apart], level: float) -> Iterator[_Candidate]:
+def _screened(
+    told: Explanation, apart: Sequence[Apart], level: float, known: Sequence[Slip]
+) -> Iterator[_Candidate]:
     """Slips that are likely enough to be tried."""
     columns = told.seen.columns
-    slips = slips_of(told.seen.observations, told.middle)
+    right = {int(row) for slip in known for row in slip.rows}
+    slips = [
+        one for one in slips_of(told.seen.observations, told.middle) if right.isdisjoint(map(int, one.rows))
+    ]
     if not slips:
         return
     places = list(_places(told, apart))
@@ -207,7 +215,7 @@ def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
 
 def _tried(told: Explanation, one: _Candidate) -> float:
     """Log weight of the readings with a slip put right, at its best places."""
-    heard = noise_of(_seen(told, one.slip).columns.keep(one.at.read).noisier(WIDER_NOISE))
+    heard = noise_of(_seen(told, [one.slip]).columns.keep(one.at.read).noisier(WIDER_NOISE))
     grid = told.fitted.grid
     prior = grid.log_prior[grid.owner[one.nodes]] + grid.log_weight[one.nodes]
     again = settle(

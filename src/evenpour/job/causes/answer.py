@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from evenpour.causes.aside import ASTRAY, Often, weighed
+from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.not_known import not_known
+from evenpour.causes.parts import ASTRAY
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
 from evenpour.causes.suspects import Suspect
@@ -57,7 +58,7 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     return Case(
         job, asked.kind, asked.home, told, found, main.told, kept(told, main), joint,
         asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.joint.values()),
-        slip=main.slip,
+        slips=main.slips,
     )  # fmt: skip
 
 
@@ -234,7 +235,7 @@ def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tu
     """
     astray = case.explanation.does_not_belong
     checks, of_row = case.explanation.checks, case.explanation.seen.columns.check
-    meant = set() if case.slip is None else {int(of_row[row]) for row in case.slip.rows}
+    meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
     for g in range(weights.shape[1]):
         if astray[g] > ASTRAY or int(checks[g]) in meant:
             continue  # told as a clash
@@ -259,10 +260,11 @@ def _notes(case: Case) -> list[str]:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
     elif not case.told:
         found.append("No reading is left that can be believed: these are the causes by how common they are.")
-    if case.slip is not None:
+    if case.slips:
+        words = "; and ".join(slip_words(case, slip) for slip in case.slips)
         found.append(
-            f"Likelier than not a slip: {slip_words(case, case.slip)}. The rest is told as if that were put "
-            "right; correct the entry if it was one."
+            f"Likelier than not a slip: {words}. The rest is told as if that were put right; correct the "
+            "entry if it was one."
         )
     if case.probability[0] > TELLING and not bool(case.explanation.fitted.modes.arrived[0]):
         found.append(

@@ -21,8 +21,6 @@ from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
 
-NOT_BELIEVED = 0.9  # that an amount caught is spoilt, from which it tells nothing of the car
-
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -60,9 +58,8 @@ def _of_now(
     job: Job, kind: Kind, home: Situation, listed: Sequence[Suspect], prior: Prior
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """The readings that still tell of the car, and in words those that do not."""
-    told, gone = _believed(job, observations(job, kind))
-    told, missing = _fitted(job, kind, told)
-    gone = [*missing, *gone, *_unread(job)]
+    told, gone = _fitted(job, kind, observations(job, kind))
+    gone = [*gone, *_unread(job)]
     touched = touches(job)
     if not touched or not told:
         return told, tuple(gone)
@@ -109,24 +106,3 @@ def _unread(job: Job) -> Iterator[str]:
             if value is None:
                 value = value_words(job, check.id, combine(group.reading.values, group.reading.u_b).value)
             yield f"{named(check)}, {value.replace('_', ' ')}: {unread[check.id]}"
-
-
-def _believed(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
-    """All but the amounts that the other catches leave no belief in, and those in words.
-
-    A whole catch that is odd is weighed here; one amount within it is what the evenness of all catches
-    tells better: it knows which parts each amount has run through.
-    """
-    weighed = job.weighed
-    spoilt = set() if weighed is None else {
-        (weighed.facts[one.run].told.entry, one.position + 1)
-        for one in weighed.evenness.suspect_amounts
-        if one.p > NOT_BELIEVED
-    }  # fmt: skip
-    kept, gone = [], []
-    for one in told:
-        if one.caught is not None and (one.entry, one.observation.query.cylinder) in spoilt:
-            gone.append(f"{reading_words(job, one)}: all other catches say that it is spoilt or a slip")
-        else:
-            kept.append(one)
-    return tuple(kept), gone

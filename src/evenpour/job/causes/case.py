@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from evenpour.causes.aside import Part, Weighed
 from evenpour.causes.explanation import Explanation
+from evenpour.causes.parts import Part, Weighed
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.together import Together
 from evenpour.job.causes.facts import Told
@@ -24,7 +24,7 @@ class Case:
         weighed: All that may be the matter, with readings set aside or not.
         explanation: What is told from: of the readings but those that more likely than not do not belong.
         told: Those readings, as they were meant; they run alike with the explanation's observations.
-        slip: What was more likely than not written wrongly: there the explanation is of what was meant.
+        slips: What was more likely than not written wrongly: there the explanation is of what was meant.
         probability: Of single hypotheses.
         joint_probability: Of several causes at once, in their order.
         left_out: In words, the readings that tell of the car no more.
@@ -43,13 +43,13 @@ class Case:
     probability: Mapping[int, float]
     joint_probability: tuple[float, ...]
     odd: float = 0.0
-    slip: Slip | None = None
+    slips: tuple[Slip, ...] = ()
 
     def told_from(self, part: Part) -> Case:
         """The same, told from another part of all that may be the matter."""
         if part.told is self.explanation:
             return self
-        return replace(self, explanation=part.told, told=kept(self.read, part), slip=part.slip)
+        return replace(self, explanation=part.told, told=kept(self.read, part), slips=part.slips)
 
     def lean(self) -> Case:
         """The same without what was only tried, to be held in memory: nothing can be told from it but how
@@ -66,7 +66,7 @@ class Case:
 
 
 def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
-    """The readings without those that a part sets aside, and with its slip put right."""
+    """The readings without those that a part sets aside, and with its slips put right."""
     as_meant = part.told.seen.observations
     return tuple(
         replace(read[int(row)], observation=one) for row, one in zip(part.kept, as_meant, strict=True)

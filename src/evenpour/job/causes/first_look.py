@@ -94,13 +94,14 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
 
 
 def _belonging(before: Case, told: Sequence[Told]) -> list[Observation]:
-    """All readings but those that the last answer set aside, a slip that it found put right."""
+    """All readings but those that the last answer set aside, slips that it found put right."""
     aside = Counter(map(_sign, before.read)) - Counter(map(_sign, before.told))
     right: dict[object, Observation] = {}
-    if before.slip is not None:
+    if before.slips:
         whole = [one.observation for one in before.read]
-        mended = meant(whole, before.slip)
-        right = {(_sign(before.read[row]), whole[row].value): mended[row] for row in before.slip.rows}
+        mended = meant(whole, before.slips)
+        rows = [int(row) for slip in before.slips for row in slip.rows]
+        right = {(_sign(before.read[row]), whole[row].value): mended[row] for row in rows}
     return [
         right.get((_sign(one), one.observation.value), one.observation)
         for one in told

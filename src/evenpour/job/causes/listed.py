@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from evenpour.causes.aside import SEVERAL_RATHER
+from evenpour.causes.parts import SEVERAL_RATHER
 from evenpour.causes.together import Together
 from evenpour.job.causes.case import Case, marginal
 from evenpour.job.causes.naming import at_all, name_of, port_at, titled

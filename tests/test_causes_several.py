@@ -1,0 +1,80 @@
+"""One cause at several cylinders: told as that, and not as what starves or shuts them all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from evenpour.causes.aside import Often, weighed
+from evenpour.causes.explanation import explain
+from evenpour.causes.suspects import hypotheses, suspects
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.groups import alike, group_says, named_by
+from evenpour.job.engine_model import causes_of, kind_for
+from evenpour.job.job_file import read_text
+from simulated_cars import HOME, questions, read
+
+KIND = kind_for("flat-six")
+LISTED = suspects(KIND, causes_of(KIND))
+READ = ("system_pressure", "control_pressure_warm", "pump_delivery", "catch", "exhaust_co", "idle_speed")
+HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+
+
+def of(name: str, cylinder: int) -> int:
+    return next(h for h, one in enumerate(LISTED) if one.id == name and one.cylinder == cylinder)
+
+
+def drips(words: Sequence[str]) -> CausesAnswer:
+    text = "".join(
+        f'[[reading]]\nwhat = "injector_drip"\nvalue = "{word}"\ncylinder = {number}\nsure = true\n'
+        for number, word in enumerate(words, start=1)
+    )
+    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+
+
+@pytest.mark.parametrize("severe", [(0.6, 0.75, 0.9), (0.8, 0.65, 0.7)])
+def test_three_clogged_injectors_are_told_as_three_and_the_pump_is_left_alone(
+    severe: tuple[float, ...],
+) -> None:
+    which = [of("injector_restricted", cylinder) for cylinder in (2, 4, 6)]
+    first, *others = zip(which, severe, strict=True)
+    read_on = read(KIND, LISTED, *first, questions(KIND, READ), np.random.default_rng(4), others=others)
+    guesses = hypotheses(LISTED, 0.25, lambda one: one.cause.weight if one.cause else 0.0)
+    found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.25, several=0.1))
+    # what an injector lets through and at what it opens hardly differ in a catch; nor does its line
+    paths = {"injector_restricted", "injector_opens_high", "line_restricted"}
+    right = math.fsum(
+        p
+        for some, p in found.joint.items()
+        if {LISTED[h].id for h in some} <= paths and {LISTED[h].cylinder for h in some} >= {2, 4, 6}
+    )
+    assert right > 0.9
+    own = found.part_of(tuple(which))
+    how = found.joint_of(tuple(which)).severities
+    assert own.aside == ()
+    assert how == pytest.approx(severe, abs=0.1)  # each its own; the catches read one to a few hundredths
+
+
+def test_three_injectors_that_drip_are_one_line_and_nothing_clashes() -> None:
+    answer = drips(["drips", "drips", "dry", "drips", "dry", "dry"])
+    line = answer.causes[0]
+    assert line.says == "the injector leaks when shut (cylinders 1, 2 and 4)"
+    assert [one.cylinder for one in named_by(line)] == [1, 2, 4]
+    assert len(line.severities) == 3
+    assert line.probability > 0.5
+    assert not answer.clashes
+    assert group_says(alike(answer.causes)[0]) == line.says
+    first = [one for one in answer.repairs if "injector" in one.remedy and one.probability > 0.9]
+    assert {one.cylinder for one in first} == {1, 2, 4}
+
+
+def test_two_that_drip_are_a_pair_and_one_is_one() -> None:
+    two = drips(["drips", "drips", "dry", "dry", "dry", "dry"]).causes[0]
+    assert (two.cylinder, two.with_ and two.with_.cylinder, two.also) == (1, 2, [])
+    one = drips(["drips", "dry", "dry", "dry", "dry", "dry"]).causes[0]
+    assert (one.cylinder, one.with_, one.also) == (1, None, [])
