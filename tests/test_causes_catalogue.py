@@ -174,3 +174,16 @@ def test_a_regulator_that_stays_cold_and_an_auxiliary_valve_that_stays_open_hang
     assert likelihood(told, "warm_up_unfed") > 0.8
     shuts = answer(cold, *whole, "auxiliary_air_pinch = no_change; state = idle_warm", "idle_speed = 900 rpm")
     assert likelihood(shuts, "control_heater_unfed") > 5.0 * likelihood(shuts, "warm_up_unfed")
+
+
+def test_a_third_of_the_control_flow_and_a_low_pressure_warm_are_a_clogged_feed_and_no_low_stop() -> None:
+    right = [
+        "control_pressure_cold = 1.5 bar; regulator_temperature = 20 degC, heater = unplugged",
+        "regulator_heater_resistance = 22 ohm",
+        "system_pressure = 4.85 bar",
+    ]
+    low = "control_pressure_warm = 2.75 bar; heater = plugged, after = 5 min, voltage = 12.4 V"
+    for flow, cause in (("60 ml/min", "control_feed_restricted"), ("190 ml/min", "control_warm_low")):
+        told = answer(low, f"control_flow = {flow}", *right, sheet="inline-four")
+        assert likelihood(told, cause) > 0.7, flow
+        assert not [one.what for one in told.clashes]

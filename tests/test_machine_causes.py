@@ -86,6 +86,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
     "gauge_fault": [("system_pressure", -1), ("holding_pressure", -1)],
     "engine_worn": [("compression", -1), ("leak_down", 1), ("manifold_vacuum", -1)],
+    "control_feed_restricted": [("control_flow", -1), ("control_pressure_warm", -1)],
 }
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {
