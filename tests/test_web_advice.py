@@ -223,3 +223,17 @@ def test_the_box_of_the_causes_is_a_link_to_the_repair(pages: Pages, monkeypatch
     page = pages.get(f"{job}/causes")
     assert page.html.links.count(f"{job}/enter?part=injector&cylinder=4#a-part") == 2  # box and list
     assert "40 min of work, parts about 30 in your money; from here to what it wants first" in page.text
+
+
+def test_the_stage_shown_is_that_of_the_next_step_and_what_was_left_open_is_named(
+    pages: Pages, kept: list[CausesAnswer | None]
+) -> None:
+    text = pages.get(pages.begin("co-4")).text
+    assert "Stage 13 of 15: Warm up, set idle mixture and speed." in text
+    assert "Left open on the way, in stage 12, First fire: still on the put-back list: blanked hoses." in text
+    assert "13.5 Set idle mixture" in text
+    link = pages.get(f"{pages.begin('co-4')}/stages")
+    assert "To where the work stands: warm up, set idle mixture and speed" in link.text
+    again = pages.get(pages.begin("step-68")).text
+    assert "Stage 10 of 15" in again
+    assert "The next step is one of stage 1, Take the car in" in again

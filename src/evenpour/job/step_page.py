@@ -149,9 +149,31 @@ def step_number(job: Job, name: str) -> str:
     return f"{stages.index(stage) + 1}.{steps.index(name) + 1}"
 
 
-def stage_of_the_work(job: Job) -> StageAnswer | None:
-    """The first stage that is not behind the car; None once all are."""
-    return next((stage for stage in job.path().stages if stage.state not in BEHIND), None)
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where the work stands: the stage of the next step, or the first that is not behind the car.
+
+    ``left``: an earlier one that the work has gone past and that is not behind the car. ``again``: an earlier
+    one that is behind it, from which the next step is done once more.
+    """
+
+    at: StageAnswer
+    left: StageAnswer | None = None
+    again: StageAnswer | None = None
+
+
+def where_it_stands(job: Job) -> Standing | None:
+    """Where the work stands; None once all stages are behind the car."""
+    path = job.path()
+    order = [stage.stage for stage in path.stages]
+    first = next((stage for stage in path.stages if stage.state not in BEHIND), None)
+    if first is None or not path.upcoming:
+        return None if first is None else Standing(first)
+    following = path.stages[order.index(path.upcoming[0].stage)]
+    ahead = order.index(following.stage) - order.index(first.stage)
+    if ahead > 0:
+        return Standing(following, left=first)
+    return Standing(first, again=following if ahead < 0 else None)
 
 
 def onward(job: Job, name: str) -> Neighbour | None:

@@ -9,7 +9,7 @@ from starlette.responses import Response
 from evenpour.job.advice import Advice, advice
 from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.catch.uneven import UnevenCatch
-from evenpour.job.step_page import BEHIND, stage_of_the_work, step_number, step_reason
+from evenpour.job.step_page import BEHIND, Standing, step_number, step_reason, where_it_stands
 from evenpour.web.ask import Ask
 from evenpour.web.causes_told import begins, mended_at
 from evenpour.web.contents import Line
@@ -33,17 +33,18 @@ class Numbered:
 class Glance:
     """Everything glance.html may use.
 
-    ``at`` is the stage the work stands in; ``before`` goes before the order of the work, and lies at
-    ``before_address``; ``first`` is the one next step in that order, ``after`` what follows it; ``repeat``
-    are the steps besides the first that prove again what went stale. ``look_first``: something is outside,
-    and what may be wrong is not worked out yet for the readings as they stand.
+    ``standing`` is the stage the work stands in, ``numbers`` are those of all stages. ``before`` goes before
+    the order of the work, and lies at ``before_address``; ``first`` is the one next step in that order,
+    ``after`` what follows it; ``repeat`` are the steps besides the first that prove again what went stale.
+    ``look_first``: something is outside, and what may be wrong is not worked out yet for the readings as they
+    stand.
     """
 
     car: str
     facts: tuple[tuple[str, str], ...]
     engine: str
-    at: StageAnswer | None
-    at_number: int
+    standing: Standing | None
+    numbers: dict[str, int]
     proved: int
     stages: tuple[StageAnswer, ...]
     before: Advice | None
@@ -66,8 +67,6 @@ class Glance:
 def show(ask: Ask) -> Response:
     """Where the job stands."""
     job, path = ask.job, ask.job.path()
-    at = stage_of_the_work(job)
-    stages = [stage.stage for stage in path.stages]
     upcoming = [
         Numbered(step_number(job, one.step), step_reason(job, one.step), one) for one in path.upcoming
     ]
@@ -78,8 +77,8 @@ def show(ask: Ask) -> Response:
         car=str(job.engine.get("car") or f"Job {job.number}"),
         facts=_facts(ask),
         engine=job.sheet.title,
-        at=at,
-        at_number=stages.index(at.stage) + 1 if at else len(stages),
+        standing=where_it_stands(job),
+        numbers={stage.stage: number for number, stage in enumerate(path.stages, start=1)},
         proved=sum(stage.state in BEHIND for stage in path.stages),
         stages=tuple(path.stages),
         before=now if now is not None and now.kind in ("repair", "check") else None,

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from evenpour.errors import unknown
 from evenpour.job.answers import ClaimAnswer, StageAnswer, StepAnswer
 from evenpour.job.job import Job
-from evenpour.job.step_page import stage_of_the_work
+from evenpour.job.step_page import where_it_stands
 from evenpour.job.wording import told_of_each
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -70,7 +70,8 @@ class StagePage:
 
 def show_all(ask: Ask) -> Response:
     """The table of contents."""
-    page = Stages(tuple(stage_lines(ask.job)), stage_of_the_work(ask.job))
+    standing = where_it_stands(ask.job)
+    page = Stages(tuple(stage_lines(ask.job)), standing.at if standing else None)
     return ask.page("stages.html", page, title="All stages and steps")
 
 
