@@ -182,7 +182,8 @@ def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixtur
 @pytest.mark.parametrize(
     ("words", "short"),
     [("346.8 °C", "347 °C"), ("80.55 ml", "80.5 ml"), ("1.060", "1.06"), ("0.00 bar", "0 bar"),
-     ("14.6 psi", "14.6 psi"), ("907 rpm", "907 rpm"), ("-0.0312 turn", "-0.0312 turn"), ("dry", "dry")],
+     ("14.6 psi", "14.6 psi"), ("907 rpm", "907 rpm"), ("0.529 turn", "1/2 turn"),
+     ("-0.0312 turn", "0 turn"), ("1.57 turn", "1 9/16 turn"), ("-0.26 turn", "-1/4 turn"), ("dry", "dry")],
 )  # fmt: skip
 def test_what_is_expected_is_told_in_round_figures(words: str, short: str) -> None:
     assert rough(words) in (short, short.replace("80.5", "80.6"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,6 +32,7 @@ PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight
 SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
 MOST = 4  # readings told
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
+_TURNED = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) turn")
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN = "open circuit"
@@ -170,7 +172,12 @@ def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
 
 
 def rough(words: str) -> str:
-    """A value in words with no more than three figures: ``346.8 °C`` becomes ``347 °C``."""
+    """A value in words with no more than three figures: ``346.8 °C`` becomes ``347 °C``; of a screw, in the
+    sixteenths that a hand turns: ``0.529 turn`` becomes ``1/2 turn``.
+    """
+    turned = _TURNED.fullmatch(words)
+    if turned is not None:
+        return f"{_sixteenths(float(turned[1]))} turn"
 
     def shorter(number: re.Match[str]) -> str:
         value = float(number[0])
@@ -178,6 +185,13 @@ def rough(words: str) -> str:
         return number[0] if len(number[0].partition(".")[2]) <= decimals else f"{value:.{decimals}f}"
 
     return _DECIMAL.sub(shorter, words, count=1)
+
+
+def _sixteenths(turns: float) -> str:
+    """``1 9/16``; ``-1/4``; ``0`` below half of one."""
+    whole, part = divmod(round(16.0 * abs(turns)), 16)
+    said = " ".join(str(one) for one in (whole, Fraction(part, 16)) if one) or "0"
+    return f"-{said}" if turns < 0.0 and said != "0" else said
 
 
 def foreseen_words(job: Job, told: Told, compared: float) -> str:
