@@ -56,7 +56,7 @@ def test_three_clogged_injectors_are_told_as_three_and_the_pump_is_left_alone(
     assert right > 0.9
     own = found.part_of(tuple(which))
     how = found.joint_of(tuple(which)).severities
-    assert own.aside == ()
+    assert own.way.aside == ()
     assert how == pytest.approx(severe, abs=0.1)  # each its own; the catches read one to a few hundredths
 
 

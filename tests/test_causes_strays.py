@@ -78,7 +78,7 @@ def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
     assert found.joint[one, two] > 5.0 * found.probability.max()
     found = weighed(told(with_absurd(both, "manifold_vacuum")), OFTEN)
     main = found.parts[found.main]
-    assert [one.check for one in main.aside] == [check_of(found.parts[0].told, "manifold_vacuum")]
+    assert [one.check for one in main.way.aside] == [check_of(found.parts[0].told, "manifold_vacuum")]
     assert found.joint[one, two] > 0.8
     assert found.probability.sum() + sum(found.joint.values()) == pytest.approx(1.0)
 
@@ -87,7 +87,7 @@ def test_two_readings_that_cannot_be_are_both_set_aside_and_nobody_is_blamed() -
     absurd = ("control_pressure_warm", "idle_speed")
     found = weighed(told(with_absurd(readings(), *absurd)), OFTEN)
     main = found.parts[found.main]
-    assert {one.check for one in main.aside} == {check_of(found.parts[0].told, name) for name in absurd}
+    assert {one.check for one in main.way.aside} == {check_of(found.parts[0].told, name) for name in absurd}
     left = tuple(one for one in readings() if one.check.check not in absurd)
     without = weighed(told(left), OFTEN)
     assert 0.5 * np.abs(found.probability - without.probability).sum() < 0.1
@@ -97,7 +97,7 @@ def test_two_readings_that_cannot_be_are_both_set_aside_and_nobody_is_blamed() -
 def test_readings_that_belong_are_not_parted() -> None:
     found = weighed(told(readings()), OFTEN)
     assert len(found.parts) == 1
-    assert found.parts[0].aside == ()
+    assert found.parts[0].way.aside == ()
 
 
 def test_fitting_without_a_check_leaves_what_was_foreseen_as_it_was() -> None:

@@ -20,17 +20,16 @@ import numpy as np
 from evenpour.causes.explanation import Explanation, fitted_without, posterior_of, strays, summed_up
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
-from evenpour.causes.parts import ASTRAY, Part, Weighed
-from evenpour.causes.problem import Indices
+from evenpour.causes.parts import ASTRAY, Part, Way, Weighed
 from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.slip_kinds import Slip
-from evenpour.causes.slips import Apart, explained_as_meant, likely_slips, rows_but
+from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
 from evenpour.causes.together import Jointly, fitted_together
 from evenpour.causes.two_faults import pairs_worth
-from evenpour.causes.unexplained import Doubt
+from evenpour.causes.unexplained import rows_but
 
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
 MOST = 3  # things set aside one after the other
@@ -56,13 +55,12 @@ def weighed(told: Explanation, often: Often) -> Weighed:
         told: The explanation of all readings.
         often: How often several causes come at once.
     """
-    everything = np.arange(len(told.seen.columns))
-    parts = list(_parted(told, (), (), everything, 0.0, often))
+    parts = list(_parted(told, Way(), often))
     parts += _with_a_slip(told, told, (), parts, often)
-    main = Weighed(tuple(parts))
-    known = main.parts[main.main]
+    found = Weighed(tuple(parts))
+    known = found.parts[found.main].way
     if known.slips and known.aside:  # one slip hides another
-        right = explained_as_meant(told, known.slips, np.ones(len(everything), dtype=np.bool_))
+        right = explained_as_meant(told, known.slips, np.ones(len(told.seen.columns), dtype=np.bool_))
         parts += _with_a_slip(told, right, known.slips, parts, often)
     return Weighed(tuple(parts))
 
@@ -77,47 +75,31 @@ def _with_a_slip(
         right: With what is *known* put right.
         parts: All so far.
     """
-    before = sum(slip.log_prior for slip in known)
-    apart = [
-        Apart(part.told, part.aside, part.level - before)
-        for part in parts
-        if part.aside and part.slips == known
-    ]
+    apart = [Apart(part.told, part.way.aside) for part in parts if part.way.aside and part.way.slips == known]
+    level = Weighed(tuple(parts)).log_total - Way(known).level
     found: list[Part] = []
-    for one in likely_slips(right, apart, Weighed(tuple(parts)).log_total - before, known):
-        slips = (*known, one.slip)
+    for one in likely_slips(right, apart, level, known):
+        way = Way((*known, one.slip), one.aside)
         read = rows_but(one.aside, len(told.seen.columns))
-        level = before + one.slip.log_prior + sum(doubt.log_flat for doubt in one.aside)
-        as_meant = explained_as_meant(told, slips, read)
-        found += _parted(as_meant, slips, one.aside, np.flatnonzero(read), level, often)
+        found += _parted(explained_as_meant(told, way.slips, read), way, often)
     return found
 
 
-def _parted(
-    told: Explanation,
-    slips: tuple[Slip, ...],
-    aside: tuple[Doubt, ...],
-    kept: Indices,
-    level: float,
-    often: Often,
-) -> Iterator[Part]:
-    """The readings as they are written, or with slips put right, in parts.
+def _parted(told: Explanation, way: Way, often: Often) -> Iterator[Part]:
+    """The readings in parts.
 
     Args:
-        aside: What is set aside to begin with, with *level*, its log weight and the slips'.
-        kept: Rows of the readings that *told* explains, among all.
+        told: The explanation of those that are not set aside to begin with.
+        way: How they are taken to begin with.
     """
-    while len(aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
+    while len(way.aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
         check = told.checks[int(np.argmax(told.does_not_belong))]
         d = int(np.argmax(np.where([one.check == check for one in told.doubts], told.is_true, -1.0)))
-        likely = told.is_true[d] < 1.0 - LIKELY
-        yield _part(taken_to_belong(told, d), slips, aside, kept, level, often, likely=likely)
-        doubt = told.doubts[d]
-        level += doubt.log_flat
-        aside = (*aside, doubt.among(kept))
-        kept = kept[~doubt.gone(len(kept))]
+        part = _part(taken_to_belong(told, d), way, often, likely=told.is_true[d] < 1.0 - LIKELY)
+        yield part
+        way = replace(way, aside=(*way.aside, told.doubts[d].among(part.kept)))
         told = set_aside(told, d)
-    yield _part(told, slips, aside, kept, level, often, likely=True)
+    yield _part(told, way, often, likely=True)
 
 
 def taken_to_belong(told: Explanation, d: int) -> Explanation:
@@ -142,23 +124,14 @@ def set_aside(told: Explanation, d: int) -> Explanation:
     )
 
 
-def _part(
-    told: Explanation,
-    slips: tuple[Slip, ...],
-    aside: tuple[Doubt, ...],
-    kept: Indices,
-    level: float,
-    often: Often,
-    *,
-    likely: bool,
-) -> Part:
+def _part(told: Explanation, way: Way, often: Often, *, likely: bool) -> Part:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
     joint = at_once(told, often)
     weight = np.array([one.log_weight for one in joint.sets])
     log = sharpened(told) if likely else told.log_posterior
-    return Part(slips, aside, kept, told, joint, level, log + whole + level, weight + level)
+    return Part(way, told, joint, log + whole + way.level, weight + way.level)
 
 
 def at_once(told: Explanation, often: Often) -> Jointly:

@@ -47,7 +47,7 @@ def not_known(weighed: Weighed, prior: float) -> NotKnown:
     for part in weighed.parts:
         if len(part.told.noise.columns):
             found = unknown(part.told.severe, part.told.noise)
-            ways.append((part.level + found.log_evidence, found))
+            ways.append((part.way.level + found.log_evidence, found))
     if not ways:
         return NotKnown(0.0, (), odd)
     log = math.log(prior) - math.log1p(-prior) + float(log_sum(np.array([weight for weight, _ in ways])))
@@ -60,7 +60,7 @@ def not_known(weighed: Weighed, prior: float) -> NotKnown:
 def _odd(weighed: Weighed) -> float:
     plain, whole = 0.0, float(weighed.probability[0])
     for part in weighed.parts:
-        if not all(_cannot_be(weighed, doubt) or _spilt(weighed, part, doubt) for doubt in part.aside):
+        if not all(_cannot_be(weighed, doubt) or _spilt(weighed, part, doubt) for doubt in part.way.aside):
             continue
         told = part.told
         its = np.exp(told.odd[0] - strays(told.odd[:1])[0])  # of each doubt, that it is true besides

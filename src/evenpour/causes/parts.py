@@ -17,35 +17,52 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.together import Jointly, Together
-from evenpour.causes.unexplained import Doubt, by_check
+from evenpour.causes.unexplained import Doubt, by_check, rows_but
 
 ASTRAY = 0.5  # that a check does not belong, from which the rest is explained without it
 SEVERAL_RATHER = 0.5  # of the likeliest one's own probability, from which several are told rather than it
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """One way to take the readings: some are set aside, and the next one that seems astray belongs.
+class Way:
+    """One way to take the readings; rows count them all.
 
     Attributes:
-        slips: What was written wrongly; their rows count all readings.
-        aside: What is set aside; its rows count all readings.
-        kept: Rows of the readings that are explained, among all.
-        told: Their explanation.
+        slips: What was written wrongly.
+        aside: What is set aside.
+    """
+
+    slips: tuple[Slip, ...] = ()
+    aside: tuple[Doubt, ...] = ()
+
+    @property
+    def level(self) -> float:
+        """Log weight of the slips and of what is set aside."""
+        return sum(slip.log_prior for slip in self.slips) + sum(doubt.log_flat for doubt in self.aside)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The readings taken in one way, and the next one that seems astray belongs.
+
+    Attributes:
+        told: The explanation of those that are not set aside.
         joint: Several causes at once, on the same.
-        level: Log weight of the slips and of what is set aside.
         singles: Log weight of every hypothesis, on the scale of all parts, (H,).
         together: The same of every set of causes at once, (P,).
     """
 
-    slips: tuple[Slip, ...]
-    aside: tuple[Doubt, ...]
-    kept: Indices
+    way: Way
     told: Explanation
     joint: Jointly
-    level: float
     singles: Array
     together: Array
+
+    @property
+    def kept(self) -> Indices:
+        """Rows of the readings that are explained, among all."""
+        count = len(self.told.seen.columns) + sum(len(one.rows) for one in self.way.aside)
+        return np.flatnonzero(rows_but(self.way.aside, count))
 
     @property
     def log_weight(self) -> float:
@@ -76,7 +93,7 @@ class Weighed:
         """
         chains: dict[tuple[int, ...], list[int]] = {}
         for at, part in enumerate(self.parts):
-            chains.setdefault(tuple(map(id, part.slips)), []).append(at)
+            chains.setdefault(tuple(map(id, part.way.slips)), []).append(at)
         chain = max(chains.values(), key=lambda some: sum(self.share[at] for at in some))
         whole = sum(self.share[at] for at in chain)
         return max(
@@ -112,7 +129,7 @@ class Weighed:
         """Slips that may have been made, each with its probability, the likeliest first."""
         found: dict[int, tuple[Slip, float]] = {}
         for part, share in zip(self.parts, self.share, strict=True):
-            for slip in part.slips:
+            for slip in part.way.slips:
                 found[id(slip)] = (slip, found.get(id(slip), (slip, 0.0))[1] + share)
         return tuple(sorted(found.values(), key=lambda one: -one[1]))
 
@@ -127,8 +144,8 @@ class Weighed:
             inside = self._astray(part)
             if len(part.told.checks):
                 its[np.searchsorted(checks, part.told.checks)] = inside
-            gone = {one.check for one in part.aside}
-            gone |= {int(of_row[row]) for slip in part.slips for row in slip.rows}
+            gone = {one.check for one in part.way.aside}
+            gone |= {int(of_row[row]) for slip in part.way.slips for row in slip.rows}
             its[np.isin(checks, list(gone))] = share
             found += its
         for row, chance in self._misread().items():

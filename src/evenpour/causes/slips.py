@@ -29,7 +29,7 @@ from evenpour.causes.predictive import pulls
 from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.seen import noise_of, without
 from evenpour.causes.slip_kinds import Slip, slips_of
-from evenpour.causes.unexplained import Doubt
+from evenpour.causes.unexplained import Doubt, rows_but
 from evenpour.machine.checks import NumberCheck
 
 PLACES = 96  # nodes of most weight that slips are screened at
@@ -55,12 +55,10 @@ class Apart:
     Attributes:
         told: The explanation of the others.
         aside: What is set aside; its rows count all readings.
-        level: Log weight of that.
     """
 
     told: Explanation
     aside: tuple[Doubt, ...]
-    level: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,27 +162,17 @@ def _screened(
 
 def _places(told: Explanation, apart: Sequence[Apart]) -> Iterator[_Places]:
     """As all readings have it, without each thing that seems not to belong, and with several set aside."""
-    yield _places_at(told, told.fitted.modes, None, (), 0.0)
+    yield _places_at(told, told.fitted.modes, None, ())
     for d, its in told.again.items():
-        yield _places_at(told, its.modes, told.doubts[d], (), 0.0)
+        yield _places_at(told, its.modes, told.doubts[d], ())
     for one in apart:
         for doubt in one.aside:
             others = tuple(other for other in one.aside if other is not doubt)
             if others:  # with one alone set aside it was looked at above
-                yield _places_at(told, one.told.fitted.modes, doubt, others, one.level - doubt.log_flat)
+                yield _places_at(told, one.told.fitted.modes, doubt, others)
 
 
-def rows_but(aside: Sequence[Doubt], count: int) -> Flags:
-    """Which of so many rows are not set aside, (count,)."""
-    read = np.ones(count, dtype=np.bool_)
-    for one in aside:
-        read[one.rows] = False
-    return read
-
-
-def _places_at(
-    told: Explanation, modes: Modes, doubt: Doubt | None, aside: tuple[Doubt, ...], level: float
-) -> _Places:
+def _places_at(told: Explanation, modes: Modes, doubt: Doubt | None, aside: tuple[Doubt, ...]) -> _Places:
     """Places that fit the readings but what is set aside and what *doubt* is about."""
     grid, count = told.fitted.grid, len(told.seen.columns)
     read = rows_but(aside, count)
@@ -196,6 +184,7 @@ def _places_at(
     pull, inverse = np.zeros((len(nodes), count)), np.zeros((len(nodes), count, count))
     pull[:, kept] = its_pull
     inverse[:, kept[:, None], kept] = its_inverse
+    level = sum(one.log_flat for one in aside)
     log = prior[nodes] + some.log_evidence + level
     rows = np.ones(count, dtype=np.bool_)
     if doubt is not None:

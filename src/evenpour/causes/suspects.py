@@ -6,9 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from evenpour.causes.problem import Hypothesis
+from evenpour.causes.problem import Hypothesis, graded, ungraded
 from evenpour.machine.faults import Cause
 from evenpour.machine.kind import Kind
 
@@ -60,18 +58,14 @@ def hypotheses(
 
 def _hypothesis(one: Suspect, log_prior: float) -> Hypothesis:
     if one.cause is None:
-        at = np.zeros(1)
-        return Hypothesis(NOTHING_WRONG, NOTHING_WRONG, log_prior, at, np.zeros(2), np.ones(1))
+        return ungraded(NOTHING_WRONG, NOTHING_WRONG, log_prior)
     two_ways = len(one.cause.forms) > 1
-    count = CELLS + CELLS // 2 if two_ways else CELLS
-    edges = np.linspace(-1.0 if two_ways else 0.0, 1.0, count + 1)
-    return Hypothesis(
-        label=one.cause.id,
-        remedy=remedy_of(one),
-        log_prior=log_prior,
-        severities=0.5 * (edges[1:] + edges[:-1]),
-        edges=edges,
-        weights=np.full(count, 1.0 / count),
+    return graded(
+        one.cause.id,
+        remedy_of(one),
+        log_prior,
+        low=-1.0 if two_ways else 0.0,
+        count=CELLS + CELLS // 2 if two_ways else CELLS,
         cylinder=None if one.cylinder is None else one.cylinder - 1,
     )
 

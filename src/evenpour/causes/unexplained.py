@@ -65,6 +65,14 @@ def doubts_of(columns: Columns) -> tuple[Doubt, ...]:
     return tuple(one for rows in sets for one in _of_check(columns, rows))
 
 
+def rows_but(aside: Sequence[Doubt], count: int) -> Flags:
+    """Which of so many rows are not set aside, (count,)."""
+    read = np.ones(count, dtype=np.bool_)
+    for one in aside:
+        read[one.rows] = False
+    return read
+
+
 def by_check(doubts: Sequence[Doubt], checks: Indices, probability: Array) -> Array:
     """Probability that each check or a value of it does not belong, (G,), from that of each doubt, (D,)."""
     found = np.zeros(len(checks))

@@ -58,7 +58,7 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     return Case(
         job, asked.kind, asked.home, told, found, main.told, kept(told, main), joint,
         asked.left_out, dict(enumerate(map(float, found.probability))), tuple(found.joint.values()),
-        slips=main.slips,
+        slips=main.way.slips,
     )  # fmt: skip
 
 

@@ -49,7 +49,7 @@ class Case:
         """The same, told from another part of all that may be the matter."""
         if part.told is self.explanation:
             return self
-        return replace(self, explanation=part.told, told=kept(self.read, part), slips=part.slips)
+        return replace(self, explanation=part.told, told=kept(self.read, part), slips=part.way.slips)
 
     def lean(self) -> Case:
         """The same without what was only tried, to be held in memory: nothing can be told from it but how
