@@ -432,7 +432,7 @@ def test_readings_of_one_check_are_told_apart_by_what_differs(shop: Shop, tmp_pa
     assert "Holding pressure after the stop, after 10 min  2.30" in out
     assert "Holding pressure after the stop, after 20 min  2.10" in out
     assert "valve open" not in out
-    assert "(after 20 min, valve open)" in shop("job show", str(tmp_path / "job.toml")).out
+    assert "(after 20 min, gauge valve open)" in shop("job show", str(tmp_path / "job.toml")).out
 
 
 @pytest.mark.parametrize("command", ["judge", "path", "causes"])

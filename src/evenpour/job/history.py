@@ -16,6 +16,7 @@ from evenpour.job.answers import (
 )
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.closing import closing_words
+from evenpour.job.condition_words import one_stated
 from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
@@ -91,7 +92,7 @@ def _of(content: Mapping[str, Any]) -> str:
 def _reading(content: Mapping[str, Any], known: Catalogue) -> str:
     check = known.check(content["what"])
     value = ", ".join(content.get("values", [content.get("value", "")])).replace("_", " ")
-    stated = [f"{name} {text}".replace("_", " ") for name, text in content.get("conditions", {}).items()]
+    stated = [one_stated(name, str(text)) for name, text in content.get("conditions", {}).items()]
     under = f" ({', '.join(stated)})" if stated else ""
     if content.get("file"):
         under += f", from {content['file']}" + (f", {content['rows']}" if content.get("rows") else "")

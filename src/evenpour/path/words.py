@@ -11,6 +11,19 @@ from evenpour.path.plan import Claim, Item, Part, Plan, Proof
 ON_TRUST = "on your word, without its reading"
 """Of a step said to be done whose own reading was never entered."""
 
+# Conditions of a proof that are not said by their name and their word.
+_SAID = {
+    "where bench": "on the bench",
+    "where car": "on the car",
+    "where service": "in service",
+    "load rested": "battery rested",
+    "load cranking": "while cranking",
+    "through lines": "through the bare lines",
+    "through injectors": "through the injectors",
+    "state idle_warm": "at warm idle",
+    "state full_load": "at full load",
+    "seats fitted": "injectors in their seats",
+}
 _DONE_TO = {"taken_out": "taken out"}
 
 
@@ -111,7 +124,8 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     wanted = {
         key: value.words if isinstance(value, Span) else value for key, value in proof.conditions.items()
     }
-    stated = ", ".join(f"{key} {value}" for key, value in wanted.items() if value and value != "none")
+    said = [_SAID.get(f"{key} {value}", f"{key} {value}") for key, value in wanted.items() if value]
+    stated = ", ".join(one for one in said if not one.endswith(" none"))
     return f"{base} ({stated.replace('_', ' ')})" if stated else base
 
 

@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 from evenpour.job.answers import JudgedReading
+from evenpour.job.condition_words import stated_words
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Cell, Column, Row, Section, Table, Words, section
 from evenpour.record.photos import photo_words
-from evenpour.record.words import VERDICTS, conditions, cylinders, sentence, span, sureness, when
+from evenpour.record.words import VERDICTS, cylinders, sentence, span, sureness, when
 
 _EXPLAINED = (
     "Behind ± stands the doubt: about 19 times in 20 the true value lies that close or closer. A reading is "
@@ -33,7 +34,7 @@ def readings_section(asked: Answers) -> Section | None:
     listed, general = dict(asked.instruments), _general(readings)
     rows = _limits_once([_row(group, readings, listed, general) for group in _alike(readings)])
     table = Table("Every reading with its verdict", _COLUMNS, rows)
-    everywhere = f"Unless a reading says otherwise: {conditions(general)}." if general else ""
+    everywhere = f"Unless a reading says otherwise: {stated_words(general)}." if general else ""
     explained = [Words(words, small=True) for words in (_EXPLAINED, everywhere) if words]
     return section("readings", "Readings", [*explained, table])
 
@@ -95,7 +96,7 @@ def _what(group: Sequence[JudgedReading], general: Mapping[str, str]) -> Cell:
     small = [span(times)] if times else []
     own = {name: text for name, text in reading.conditions.items() if general.get(name) != text}
     if own:
-        small.append(conditions(own))
+        small.append(stated_words(own))
     small += [*reading.comments, *map(photo_words, reading.photos)]
     which = cylinders(one.cylinder for one in group)
     return Cell(f"{reading.title}, {which}" if which else reading.title, tuple(small))

@@ -82,11 +82,6 @@ def state(word: str) -> str:
     return STATES.get(word, word.replace("_", " "))
 
 
-def conditions(stated: Mapping[str, str]) -> str:
-    """``regulator temperature 18 °C, valve shut``."""
-    return ", ".join(f"{name.replace('_', ' ')} {text.replace('_', ' ')}" for name, text in stated.items())
-
-
 def opening(word: str) -> str:
     """``idle opening``, or ``12 mm opening``."""
     return f"{word.replace('_', ' ')} opening"

@@ -16,9 +16,10 @@ from evenpour.job.answers import (
     StepName,
 )
 from evenpour.job.catalogue import catalogue
+from evenpour.job.condition_words import stated_words
 from evenpour.job.job import Job
 from evenpour.job.wording import cylinder_list, key_words
-from evenpour.record.words import VERDICTS, conditions, named, sureness
+from evenpour.record.words import VERDICTS, named, sureness
 from evenpour.web.ruler import Ruler, ruler_of
 
 
@@ -70,7 +71,7 @@ def verdict_of(row: JudgedReading) -> Verdict:
         basis=row.basis,
         settle=(row.settle or "") if row.limit else "",
         notes=tuple(note for note in row.notes if note != row.basis),
-        under=conditions({name: text for name, text in row.conditions.items() if name not in everywhere}),
+        under=stated_words({name: text for name, text in row.conditions.items() if name not in everywhere}),
         repeats=row.n,
         ruler=ruler_of(row),
         entry=row.entries[-1] if row.entries and len(row.entries) <= row.n else "",
