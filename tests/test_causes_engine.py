@@ -69,13 +69,22 @@ def linearised(noise: Noise, modes: Modes) -> None:
     modes = modes.take(np.arange(len(modes)))
     linear, every = Linear(noise, *modes.z.shape), np.arange(len(modes))
     for rows in (every, every[1:3], every):
-        H, pull = linear.at(rows, modes.z, modes.f, modes.J)
-        at = local(noise, modes.take(rows))
-        np.testing.assert_allclose(H, at.H, rtol=1e-9, atol=1e-9)
-        np.testing.assert_allclose(pull, at.pull, rtol=1e-9, atol=1e-9 * np.abs(at.pull).max())
+        toward, at = linear.at(rows, modes.z, modes.f, modes.J), local(noise, modes.take(rows))
+        across, down = toward.place[:, None, :], toward.place[:, :, None]
+        its = at.H[np.arange(len(rows))[:, None, None], down, across]
+        np.testing.assert_allclose(toward.H, its, rtol=1e-9, atol=1e-9)
+        pull = np.take_along_axis(at.pull, toward.place, axis=1)
+        np.testing.assert_allclose(toward.pull, pull, rtol=1e-9, atol=1e-9 * np.abs(at.pull).max())
+        np.testing.assert_allclose(np.linalg.slogdet(toward.H)[1], np.linalg.slogdet(at.H)[1], rtol=1e-9)
+        step, promised = toward.step()
+        whole = at.goal() - at.z
+        np.testing.assert_allclose(step, whole, rtol=1e-6, atol=1e-7)
+        saved = 0.5 * np.sum(whole * np.matmul(at.H, whole[..., None])[..., 0], axis=1)
+        np.testing.assert_allclose(promised, saved, rtol=1e-6, atol=1e-9)
         modes.z[:] += 0.1
         modes.J[2] *= -0.5
-        linear.forget(np.array([2]))
+        modes.J[1, 0] = 0.0 if rows is every else 0.1  # it moves nothing any more, and does again
+        linear.forget(np.array([1, 2]))
 
 
 @pytest.mark.parametrize("unit", [1.0, 1e7])

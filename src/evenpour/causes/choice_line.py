@@ -62,13 +62,14 @@ class Lines:
         """Of every choice, (..., c, n), for margins (..., c) known to a variance (..., c)."""
         width = np.sqrt(self.blur**2 + variance)[..., None]
         below = normal_below((self.high - margin[..., None]) / width)
-        above = normal_below((self.low - margin[..., None]) / width)
-        return np.asarray(self.belief[:, None] * (below - above) + self.floor)
+        return np.asarray(self.belief[:, None] * _between(below) + self.floor)
 
     def log_chosen(self, margin: Array, variance: Array | float = 0.0) -> Array:
         """Log probability of what was chosen, (..., c)."""
-        chances = self.probabilities(margin, variance)
-        return np.asarray(np.log(_chosen(chances, self.observed)))
+        width, own = np.sqrt(self.blur**2 + variance), (np.arange(len(self.observed)), self.observed)
+        below = normal_below((self.high[own] - margin) / width)
+        above = normal_below((self.low[own] - margin) / width)
+        return np.asarray(np.log(self.belief * (below - above) + self.floor[own]))
 
     def misread(self, margin: Array) -> Array:
         """Probability that what was chosen has nothing to do with the margin, (..., c)."""
@@ -78,8 +79,7 @@ class Lines:
     def score_and_information(self, margin: Array) -> tuple[Array, Array]:
         """Slope of the log probability of what was chosen, and its expected square, (..., c) each."""
         scaled = self.blur[:, None]
-        slopes = normal_density((self.low - margin[..., None]) / scaled)
-        slopes -= normal_density((self.high - margin[..., None]) / scaled)
+        slopes = -_between(normal_density((self.high - margin[..., None]) / scaled))
         slopes *= (self.belief / self.blur)[:, None]
         chances = self.probabilities(margin)
         parts = slopes**2 / np.maximum(chances, 1e-300)
@@ -103,6 +103,15 @@ def lines_of(choices: Sequence[ChoiceLine]) -> Lines:
         blur=np.array([line.blur for line in choices]),
         observed=np.array([line.observed or 0 for line in choices], dtype=np.int64),
     )
+
+
+def _between(at_high: Array) -> Array:
+    """What lies between the edges of each choice, (..., n), of what is below the upper ones: each is the next
+    one's lower, and below the first lies nothing.
+    """
+    found = at_high.copy()
+    found[..., 1:] -= at_high[..., :-1]
+    return found
 
 
 def _chosen(table: Array, observed: NDArray[np.int64]) -> Array:

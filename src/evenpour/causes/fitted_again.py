@@ -32,6 +32,9 @@ AGAIN, ROUNDS = 24, 3  # nodes followed to the end, and how often the best are l
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
 MISSED = 1.0  # nat by which a node does better without a check than foreseen, at least, to be looked for
 MATTERS = 12.0  # nat behind the best, within which a cause is tried at all its severities
+#: Nat by which a cause misses, wherever it was tried, what was foreseen of it, at most, for its other
+#: severities to be as foreseen too.
+SURE = 0.02
 
 
 def without_checks(told: Explanation) -> list[Array]:
@@ -108,13 +111,14 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
         _where_better(told, rest, now, some, one.z[some], one.f[some], modes.J[:1])
     first = np.flatnonzero(tried)
     _moved(told, whole, rest, now, first, predict)
-    its = now.settled(rest, predict, first)
+    its = now.settled(rest, predict, first, prior[first])
     found = np.where(modes.arrived, left, left.min())
     found[first] = np.logaddexp(its + more[first], apart[first])
-    others = _siblings(grid, found + prior, tried | ~far)
+    told_by_all = modes.arrived & _as_foreseen(grid, first, np.abs(found - left)[first])
+    others = _siblings(grid, found + prior, tried | ~far | told_by_all)
     if len(others):
         _beside(told, rest, now, others, found, predict)
-        its = now.settled(rest, predict, others)
+        its = now.settled(rest, predict, others, prior[others])
         found[others] = np.logaddexp(its + more[others], apart[others])
         tried[others] = True
     # a node that was never brought to its mode is foreseen badly; were it good, it would be among these
@@ -168,10 +172,10 @@ class _Moved:
             whole.log_evidence[nodes], whole.arrived[nodes],
         )  # fmt: skip
 
-    def settled(self, rest: Noise, predict: Predict, nodes: Indices) -> Array:
+    def settled(self, rest: Noise, predict: Predict, nodes: Indices, log_prior: Array) -> Array:
         """Move these nodes, each once, to their modes with the slopes they have; their log evidence."""
         start = self.take(nodes)
-        its = settle(rest, predict, nodes, start, renew=np.inf, most=2)
+        its = settle(rest, predict, nodes, start, renew=np.inf, most=2, log_prior=log_prior)
         self.z[nodes], self.f[nodes] = its.z, its.f
         if its.J is not start.J:
             mended = np.flatnonzero((its.J != start.J).any(axis=(1, 2)))
@@ -248,6 +252,13 @@ def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
     best = weight[_best_of_each(grid, weight - grid.log_weight)]
     matter = np.flatnonzero(best > best.max() - MATTERS)
     return np.flatnonzero(np.isin(grid.owner, matter) & ~tried)
+
+
+def _as_foreseen(grid: Grid, tried: Indices, missed: Array) -> Flags:
+    """Which nodes are of causes that came out as foreseen wherever they were tried, (N,)."""
+    worst = np.full(len(grid.log_prior), -np.inf)
+    np.maximum.at(worst, grid.owner[tried], missed)
+    return np.asarray((worst < SURE) & np.isfinite(worst))[grid.owner]
 
 
 def _odd(told: Explanation, rest: Noise, modes: Modes) -> Array:

@@ -36,6 +36,8 @@ ARRIVED = 0.01
 #: Slopes taken nearer than this to the place, in prior standard deviations, count as taken there.
 NEAR = 0.1
 HALVINGS = 4
+#: Nat behind the best, beyond which a node is left after a step where it is said how likely nodes were.
+HOPELESS = 20.0
 
 
 @dataclass(slots=True)
@@ -139,6 +141,7 @@ def settle(
     most: int = 8,
     moving: Moving | None = None,
     one_sided: bool = False,
+    log_prior: Array | None = None,
 ) -> Modes:
     """Move these nodes to their modes and give their evidence. Slopes that were kept are those of *start*,
     and no copy of them.
@@ -153,6 +156,7 @@ def settle(
         most: Steps at most.
         moving: Which numbers nodes respond to; all where nothing is said.
         one_sided: Slopes are taken to one side only, at half the cost: those of half a `STEP` away.
+        log_prior: Log prior weight of the nodes, (n,), where what falls far behind the best is to be left.
     """
     now = replace(start, z=start.z.copy(), f=start.f.copy(), arrived=np.zeros(len(start), dtype=bool))
     energy = _energy(noise, now.f, now.z)
@@ -161,13 +165,11 @@ def settle(
     linear, going = Linear(noise, *now.z.shape), np.arange(len(now))
     for _ in range(most):
         linear.forget(_renew(predict, nodes, now, going, far, moving, one_sided))
-        H, pull = linear.at(going, now.z, now.f, now.J)
-        goal = np.linalg.solve(H, pull[..., None])[..., 0]
-        step = goal - now.z[going]
-        promised = 0.5 * np.sum(step * np.matmul(H, step[..., None])[..., 0], axis=1)
+        toward = linear.at(going, now.z, now.f, now.J)
+        step, promised = toward.step()
         close = promised < ARRIVED
         now.arrived[going[close]] = True
-        spread[going[close]] = np.linalg.slogdet(H[close])[1]
+        spread[going[close]] = np.linalg.slogdet(toward.H[close])[1]
         going = going[~close]
         if not len(going):
             break
@@ -176,9 +178,14 @@ def settle(
             now.J = now.J.copy() if now.J is start.J else now.J
             _mend(now, stuck, *met)
             linear.forget(stuck)
+        if log_prior is not None:
+            weight = log_prior - energy
+            left = weight[going] < weight.max() - HOPELESS
+            spread[going[left]] = np.linalg.slogdet(toward.H[~close][left])[1]
+            going = going[~left]
     if len(going):
         linear.forget(_renew(predict, nodes, now, going, far, moving, one_sided))
-        spread[going] = np.linalg.slogdet(linear.at(going, now.z, now.f, now.J)[0])[1]
+        spread[going] = np.linalg.slogdet(linear.at(going, now.z, now.f, now.J).H)[1]
     now.log_evidence = -energy - 0.5 * spread
     return now
 

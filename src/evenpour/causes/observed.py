@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -141,23 +142,26 @@ def _covariance(observations: Sequence[Observation], middle: Middle) -> Array:
     """Instrument, repeatability, the model's own error, the level of a catch, and conditions in doubt."""
     count = len(observations)
     found = np.zeros((count, count))
-    numbers = [(row, one) for row, one in enumerate(observations) if isinstance(one.check, NumberCheck)]
-    for row, one in numbers:
-        assert isinstance(one.check, NumberCheck)
-        assert one.value is not None
-        found[row, row] = one.check.compared_u(one.value, one.u) ** 2 + one.check.repeats**2
-        for other, two in numbers:
-            found[row, other] += _shared(one, two)
+    alike: dict[str, list[tuple[int, Observation]]] = {}
+    for row, one in enumerate(observations):
+        if isinstance(one.check, NumberCheck):
+            assert one.value is not None
+            found[row, row] = one.check.compared_u(one.value, one.u) ** 2 + one.check.repeats**2
+            alike.setdefault(one.check.check, []).append((row, one))
+    for some in alike.values():
+        for (row, one), (other, two) in itertools.combinations_with_replacement(some, 2):
+            shared = _shared(one, two)
+            found[row, other] += shared
+            if row != other:
+                found[other, row] += shared
     _doubt_of_conditions(observations, middle, found)
     return found
 
 
 def _shared(one: Observation, two: Observation) -> float:
-    """Covariance of the model's error, of what all cylinders share, and of a catch's level."""
+    """Covariance of the model's error, of what all cylinders share, and of a catch's level; of one check."""
     assert isinstance(one.check, NumberCheck)
     assert isinstance(two.check, NumberCheck)
-    if one.check.check != two.check.check:
-        return 0.0
     level = one.check.common * two.check.common if one.state == two.state else 0.0
     if one.check.check == "catch" and one.reading == two.reading:
         level += _level(one) ** 2

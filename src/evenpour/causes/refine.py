@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenpour.causes.evidence import SEED, Evidence, by_draws, summed, weighed_draws
+from evenpour.causes.evidence import SEED, Draws, Evidence, by_draws, summed, weighed_draws
 from evenpour.causes.laplace import Modes
 from evenpour.causes.peaks import with_peaks
-from evenpour.causes.problem import Array, Indices
+from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.proposal import proposal
 from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
@@ -54,22 +54,30 @@ def drawn_evidence(
     sought = proposal(noise, severe, which, modes, hypotheses)
     drawn = weighed_draws(sought, count=draws, seed=seed)
     found = summed(drawn[0])
-    poor = np.flatnonzero(found[2] < COVERED * draws)
+    few = found[2] < COVERED * draws
+    rows, drawn = np.flatnonzero(few), _of(drawn, few)
     for _ in range(SEARCHES):
-        if not len(poor):
+        if not len(rows):
             return found
-        its = hypotheses[poor]
+        its = hypotheses[rows]
+        # those that are poor were drawn from these very places: peaks are looked for among the same draws
         sought = proposal(noise, severe, which, modes, its)
-        drawn = weighed_draws(sought, count=draws, seed=seed)
         which, modes = with_peaks(noise, severe, which, modes, sought, drawn)
-        sought = proposal(noise, severe, which, modes, its)
-        _take(found, poor, by_draws(sought, count=draws, seed=seed))
-        poor = poor[found[2][poor] < COVERED * draws]
+        drawn = weighed_draws(proposal(noise, severe, which, modes, its), count=draws, seed=seed)
+        _take(found, rows, summed(drawn[0]))
+        few = found[2][rows] < COVERED * draws
+        rows, drawn = rows[few], _of(drawn, few)
     poor = np.flatnonzero((found[2] < ENOUGH) & (found[2] > ENOUGH / 10.0))
     if len(poor):
         again = proposal(noise, severe, which, modes, hypotheses[poor])
         _take(found, poor, by_draws(again, count=MORE * draws, seed=seed))
     return found
+
+
+def _of(drawn: Draws, which: Flags) -> Draws:
+    """The draws of some hypotheses."""
+    log_weight, slot, z = drawn
+    return log_weight[which], slot[which], z[which]
 
 
 def _take(found: tuple[Array, Array, Array], poor: Indices, again: tuple[Array, Array, Array]) -> None:
