@@ -83,8 +83,8 @@ def simulated(cars: int, seed: int) -> Iterator[str]:
         before = explain(kind, listed, guesses, without_one(told, random), HOME)
         first, its = timed(lambda: first_answer(before, guesses, told))  # noqa: B023
         whole, full = timed(lambda: explain(kind, listed, guesses, told, HOME))  # noqa: B023
-        _, two = timed(lambda: at_once(whole, OFTEN))  # noqa: B023
-        _, why = timed(lambda: weights_of_evidence(whole))  # noqa: B023
+        joint, two = timed(lambda: at_once(whole, OFTEN))  # noqa: B023
+        _, why = timed(lambda: weights_of_evidence(whole, joint))  # noqa: B023
         assert first is not None
         if car == 0:
             continue  # it loads what the others find loaded
@@ -118,8 +118,8 @@ def demo() -> Iterator[str]:
     _, told_in_words = timed(lambda: causes_answer(job))
     asked = asked_of(case)
     told = case.explanation
-    _, two = timed(lambda: at_once(told, OFTEN))
-    _, why = timed(lambda: weights_of_evidence(told))
+    joint, two = timed(lambda: at_once(told, OFTEN))
+    _, why = timed(lambda: weights_of_evidence(told, joint))
     _, again = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     _, following = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     columns = len(told.seen.columns)

@@ -128,10 +128,9 @@ def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their
         return np.log(p) - np.log1p(-p)
 
     weights = (odds(after) - odds(before))[:, None]
-    found = case({n: float(p) for n, p in enumerate(after)}, [])
-    told = _weight_of_all(found, [0, 1, 2], weights)
+    told = _weight_of_all(after, [0, 1, 2], weights)
     assert told[0] == pytest.approx(float(odds(after.sum()) - odds(before.sum())))
-    assert _weight_of_all(found, [1], weights)[0] == weights[1, 0]
+    assert _weight_of_all(after, [1], weights)[0] == weights[1, 0]
 
 
 def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:

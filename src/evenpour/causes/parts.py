@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from evenpour.causes.explanation import Explanation, strays
+from evenpour.causes.felt import healthy
 from evenpour.causes.next_test import Held, held_by, held_together
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array, Indices
@@ -200,6 +201,13 @@ class Weighed:
             owner = next(n for n, one in enumerate(part.joint.sets) if one.which == tuple(which))
         rows = np.flatnonzero(held.severe.grid.owner == owner)
         return held.take(rows[[np.argmax(held.weight[rows])]])
+
+    def cars_of(self, which: Sequence[int]) -> tuple[Array, Array]:
+        """All columns of the car where causes fit best, and of the same car with nothing wrong, (M,) each."""
+        place = self.place_of(which)
+        (node,) = place.nodes
+        z = place.severe.spread * place.modes.z[node : node + 1, : place.severe.d]
+        return place.modes.f[node], np.asarray(place.severe.model(healthy(1), z)[0])
 
     def is_idle(self, which: tuple[int, ...]) -> bool:
         """Whether several causes explain the readings no better than one of them alone."""

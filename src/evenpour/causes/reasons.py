@@ -9,26 +9,39 @@ from evenpour.causes.felt import healthy
 from evenpour.causes.fitted_again import without_checks
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import Array, Grid
+from evenpour.causes.together import Jointly
+from evenpour.causes.together_again import together_without_checks
 
 
-def weights_of_evidence(told: Explanation) -> Array:
-    """What every check weighs for every hypothesis against all others, [nat], (H, G).
+def weights_of_evidence(told: Explanation, joint: Jointly) -> Array:
+    """What every check weighs for every hypothesis, and then for every set of them at once, against all
+    others, [nat], (H + P, G).
 
     The log odds with all readings less the log odds without that check's. The nodes that matter without it
     are fitted again without it, so that leaving it out does change the odds by just that. What the checks
     weigh, each with all others in place, need not add up.
     """
-    grid = told.fitted.grid
-    whole = _log_odds(grid, told.fitted.modes.log_evidence + strays(told.odd))
-    found = np.empty((len(told.hypotheses), len(told.checks)))
-    for g, nodes in enumerate(without_checks(told)):
-        found[:, g] = whole - _log_odds(grid, nodes)
+    grid, at_once = told.fitted.grid, joint.severe.grid
+    whole = _log_odds(
+        _weights(grid, told.fitted.modes.log_evidence + strays(told.odd)),
+        _weights(at_once, joint.modes.log_evidence + strays(joint.odd)),
+    )
+    found = np.empty((len(whole), len(told.checks)))
+    singles = without_checks(told)
+    together = together_without_checks(told, joint)
+    for g, (nodes, several) in enumerate(zip(singles, together, strict=True)):
+        found[:, g] = whole - _log_odds(_weights(grid, nodes), _weights(at_once, several))
     return found
 
 
-def _log_odds(grid: Grid, nodes: Array) -> Array:
-    """Log odds of every hypothesis from its nodes' log evidence, (H,)."""
-    each = grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
+def _weights(grid: Grid, nodes: Array) -> Array:
+    """Log weight of every owner from its nodes' log evidence, (H,)."""
+    return grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
+
+
+def _log_odds(*weights: Array) -> Array:
+    """Log odds of each from the log weights of all."""
+    each = np.concatenate(weights)
     share = np.clip(np.exp(each - log_sum(each)), 1e-300, 1.0)
     return np.asarray(np.log(share) - np.log(np.maximum(1.0 - share, 1e-300)))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
@@ -135,12 +135,22 @@ def _lines(case: Case) -> list[CauseLine]:
         if not own:
             continue
         some, seen = [chosen[number] for number in own], case.told_from(part)
-        weights = weights_of_evidence(part.told)
+        weights = weights_of_evidence(part.told, part.joint)
+        place = {one.which: len(part.told.hypotheses) + n for n, one in enumerate(part.joint.sets)}
+        share = np.exp(np.concatenate([part.singles, part.together]) - part.log_weight)
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
         alike = _alike(seen, [one.which[0] for one in some if one.joint is None])
-        its = [_weights_of(seen, one, weights, alike) for one in some]
+        its = [
+            weights[place[one.which]]
+            if one.joint is not None
+            else _weight_of_all(share, alike[one.which[0]], weights)
+            for one in some
+        ]
         expect.prepare([
-            g for one, mine in zip(some, its, strict=True) for _, g, _ in _speaking(seen, one.which, mine)
+            g
+            for one, mine in zip(some, its, strict=True)
+            if one.joint is None
+            for g, _ in _speaking(seen, mine)
         ])  # fmt: skip
         found |= {
             number: _line(seen, one, mine, expect) for number, one, mine in zip(own, some, its, strict=True)
@@ -159,21 +169,16 @@ def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
     return found
 
 
-def _weights_of(case: Case, one: Listed, weights: Array, alike: Mapping[int, tuple[int, ...]]) -> Array:
-    """The weights, with those of one cause for all cylinders that it is told with, (H, G)."""
-    if one.joint is not None:
-        return weights
-    found, main = weights.copy(), one.which[0]
-    found[main] = _weight_of_all(case, alike[main], weights)
-    return found
+def _weight_of_all(share: Array, group: Sequence[int], weights: Array) -> Array:
+    """What each check weighs for one of a group against all others, from what it weighs for each, (G,).
 
-
-def _weight_of_all(case: Case, group: Sequence[int], weights: Array) -> Array:
-    """What each check weighs for one of a group against all others, from what it weighs for each, (G,)."""
+    Args:
+        share: How likely each hypothesis, and each set of them, is in the part that is told from.
+    """
     some = list(group)
     if len(some) == 1:
         return np.asarray(weights[some[0]])
-    p = np.clip(case.explanation.probability[some], 1e-300, 1.0 - 1e-12)
+    p = np.clip(share[some], 1e-300, 1.0 - 1e-12)
     odds = np.log(p) - np.log1p(-p)
     without = np.clip((1.0 / (1.0 + np.exp(weights[some] - odds[:, None]))).sum(axis=0), 1e-300, 1.0 - 1e-12)
     whole = min(float(p.sum()), 1.0 - 1e-12)
@@ -186,9 +191,16 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
     one = explained.suspects[main]
     assert one.cause is not None
     severity, u = explained.severity(main) if joint is None else (joint.severities[0], None)
-    now, mended = as_it_is(explained, main), if_mended(explained, main)
+    if joint is None:
+        now, mended = as_it_is(explained, main), if_mended(explained, main)
+    else:
+        now, mended = case.weighed.cars_of(which)
     moved = most_moved(case, now, mended) if joint is None else 0.0  # of several, nobody knows whose it is
-    reasons = _reasons(case, which, weights, expect, (now, mended))
+    reasons = (
+        _reasons(case, main, weights, expect, (now, mended))
+        if joint is None
+        else list(_joint_reasons(case, weights, (now, mended)))
+    )
     told = {
         **named(case, listed),
         "with_another": listed.besides,
@@ -210,48 +222,53 @@ def _remedies(some: Sequence[Suspect]) -> str:
 
 
 def _reasons(
-    case: Case, which: tuple[int, ...], weights: Array, expect: Expectations, cars: tuple[Array, Array]
+    case: Case, owner: int, weights: Array, expect: Expectations, cars: tuple[Array, Array]
 ) -> list[ReasonLine]:
     """What each check weighs. Where no single figure bears out what speaks for a cause, the check that does
     most so is told by what the same car would read mended, or without figures: it is how the readings go
     together.
 
     Args:
+        weights: Of each check, (G,).
         cars: All columns of the car with the cause, and of the same car with it mended.
     """
-    speaking = list(_speaking(case, which, weights))
-    found = [_reason(case, expect, owner, g, weight) for owner, g, weight in speaking]
+    speaking = list(_speaking(case, weights))
+    found = [_reason(case, expect, owner, g, weight) for g, weight in speaking]
     best = max(range(len(found)), key=lambda n: found[n].weight, default=None)
     shown = any(one.weight > 0.0 and one.words and not one.words.endswith(SAME) for one in found)
     if best is not None and found[best].weight > 0.0 and not shown:
-        words = together_words(case, speaking[best][1], *cars)
+        words = together_words(case, speaking[best][0], *cars)
         found[best] = found[best].model_copy(update={"words": words})
     return [one for one in found if one.words]
 
 
-def _speaking(case: Case, which: tuple[int, ...], weights: Array) -> Iterator[tuple[int, int, float]]:
-    """Which check speaks of which cause, by how much. Of several causes at once, what one of them needs
-    another for speaks not against them: each check is told with the one that it speaks for most.
-    """
-    astray = case.explanation.does_not_belong
+def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
+    """What each check weighs for several causes at once, told by what the same car would read without."""
+    for g, weight in _speaking(case, weights):
+        words = together_words(case, g, *cars, several=True, better=weight > 0.0)
+        yield _told(case, g, words, weight)
+
+
+def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
+    """Which checks speak, and by how much; what is told as a clash does not."""
     checks, of_row = case.explanation.checks, case.explanation.seen.columns.check
+    every = case.weighed.parts[0].told.checks
+    astray = case.weighed.does_not_belong[np.searchsorted(every, checks)]
     meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
-    for g in range(weights.shape[1]):
-        if astray[g] > ASTRAY or int(checks[g]) in meant:
-            continue  # told as a clash
-        owner = max(which, key=lambda h: float(weights[h, g]))
-        weight = float(weights[owner, g])
-        if abs(weight) >= SPEAKS:
-            yield owner, g, weight
+    for g, weight in enumerate(map(float, weights)):
+        if abs(weight) >= SPEAKS and astray[g] <= ASTRAY and int(checks[g]) not in meant:
+            yield g, weight
 
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    words = reason_words(case, expect, owner, g, len(rows), weight)
-    told = case.told[int(rows[0])]
-    return ReasonLine(
-        what=told.observation.check.check, words=words, weight=weight, strength=strength_of(weight)
-    )
+    return _told(case, g, reason_words(case, expect, owner, g, len(rows), weight), weight)
+
+
+def _told(case: Case, g: int, words: str, weight: float) -> ReasonLine:
+    row = int(np.argmax(case.explanation.seen.columns.check == case.explanation.checks[g]))
+    what = case.told[row].observation.check.check
+    return ReasonLine(what=what, words=words, weight=weight, strength=strength_of(weight))
 
 
 def _notes(case: Case) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.naming import shortly
+from evenpour.job.causes.naming import all_shortly
 from evenpour.job.causes.words import rough, value_words
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
@@ -64,7 +64,7 @@ def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
         value[numbers] = severe.predict(nodes, first.modes.z[nodes])
     return _Told(
         tuple(remedy for place in places for remedy in place.remedies),
-        tuple(" and ".join(shortly(case, listed[h]) for h in which) for _, which in chosen),
+        tuple(all_shortly(case, [listed[h] for h in which]) for _, which in chosen),
         np.array([p for p, _ in chosen]),
         value,
     )

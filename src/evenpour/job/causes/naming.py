@@ -42,6 +42,13 @@ def shortly(case: Case, one: Suspect) -> str:
     return f"{one.cause.title.partition(':')[0]}{_where(case, one)}"
 
 
+def all_shortly(case: Case, some: Sequence[Suspect]) -> str:
+    """One cause, two, or one at several cylinders, without the ways that a title may list."""
+    if len(some) > 2:
+        return at_all(case, some)
+    return " and ".join(shortly(case, one) for one in some)
+
+
 def _where(case: Case, one: Suspect) -> str:
     if one.cause is None or one.cylinder is None:
         return ""

@@ -15,6 +15,7 @@ from evenpour.job.causes.exchanged import exchange_told
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
+from evenpour.job.condition_words import PLACES
 from evenpour.job.job import Job
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
@@ -36,12 +37,6 @@ _TURNED = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) turn")
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN = "open circuit"
-PLACES = {
-    "bench": "on the bench", "service": "in service", "car": "on the car",
-    "before_filter": "before the filter", "behind_filter": "behind the filter", "coolant": "in the coolant",
-    "other": "elsewhere",
-}  # fmt: skip
-"""Where something was read, in words, of those that are not "at the"."""
 
 
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
@@ -231,9 +226,15 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
 
 
-def together_words(case: Case, g: int, now: Array, mended: Array) -> str:
+def together_words(
+    case: Case, g: int, now: Array, mended: Array, *, several: bool = False, better: bool = True
+) -> str:
     """A check that speaks for a cause by how it goes with the others: what the other checks leave to be
     expected of it shows nothing, but the same car without the cause may well.
+
+    Args:
+        several: Whether it is several causes at once.
+        better: Whether it speaks for them.
     """
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
     row = int(max(rows, key=lambda one: _apart(case, int(one), now, mended)))
@@ -241,11 +242,10 @@ def together_words(case: Case, g: int, now: Array, mended: Array) -> str:
     rest = f" (and {len(rows) - 1} more of that check)" if len(rows) > 1 else ""
     read = f"{reading_words(case.job, told)}{rest}"
     sound = about_words(case.job, told, float(mended[column]))
-    if _apart(case, row, now, mended) < NOTICEABLE or sound == about_words(
-        case.job, told, float(now[column])
-    ):
-        return f"{read}: goes with the other readings better so"
-    return f"{read}: one would expect {sound} of the same car without it"
+    shown = _apart(case, row, now, mended) >= NOTICEABLE
+    if not better or not shown or sound == about_words(case.job, told, float(now[column])):
+        return f"{read}: goes with the other readings {'better' if better else 'worse'} so"
+    return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:
