@@ -89,7 +89,9 @@ def test_a_car_solved_alone_is_what_it_is_in_a_block_of_all_causes(name: str, en
     together = state_of(name, cars, screws, engine)
     for car in np.random.default_rng(1).choice(len(cars), 12, replace=False):
         alone = state_of(name, *picked(cars, screws, [car]), engine)
-        for what, values in together.items():
+        # of a car that does not run so, that is all there is to say
+        known = together if alone["unbalanced"][0] else {"unbalanced": together["unbalanced"]}
+        for what, values in known.items():
             np.testing.assert_allclose(values[..., car], alone[what][..., 0], err_msg=what, **ALIKE)
 
 
