@@ -155,7 +155,7 @@ def test_a_part_asked_for_shows_what_its_steps_warn_of_before_its_form(pages: Pa
     assert jet < form
     pump = pages.get(f"{pages.begin()}/enter?part=fuel_pump")  # no step of the path handles it
     assert 'id="caution-pressure_jet"' in pump.html.source
-    assert "How it is put right the engine’s manual tells." in pump.text
+    assert "The engine’s manual tells how it is put right." in pump.text
 
 
 @pytest.mark.parametrize(
@@ -173,8 +173,8 @@ def test_a_part_that_no_step_handles_names_the_steps_that_try_it(
 ) -> None:
     job = pages.begin()
     page = pages.get(f"{job}/enter?part={part}")
-    named = page.text.partition("How it is put right the engine’s manual tells.")[2].partition("Once it")[0]
-    assert named.startswith(" What shows whether it is good stands in") == bool(steps)
+    named = page.text.partition("The engine’s manual tells how it is put right.")[2].partition("Once it")[0]
+    assert named.startswith(" Whether it is good shows in") == bool(steps)
     links = [link.rpartition("/")[2] for link in page.html.links if "/steps/" in link]
     assert [one for one in links if one in steps] == steps
 
