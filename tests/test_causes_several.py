@@ -10,6 +10,7 @@ import pytest
 
 from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
+from evenpour.causes.severe import together
 from evenpour.causes.suspects import hypotheses, suspects
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
@@ -78,3 +79,30 @@ def test_two_that_drip_are_a_pair_and_one_is_one() -> None:
     assert (two.cylinder, two.with_ and two.with_.cylinder, two.also) == (1, 2, [])
     one = drips(["drips", "dry", "dry", "dry", "dry", "dry"]).causes[0]
     assert (one.cylinder, one.with_, one.also) == (1, None, [])
+
+
+def test_parts_of_one_engine_go_together() -> None:
+    """Six injectors that all open low are one thing, however little lower each is than it may be."""
+    values = (2.6, 2.5, 2.7, 2.6, 2.55, 2.6)
+    text = "".join(
+        f'[[reading]]\nwhat = "injector_opening_pressure"\nvalue = "{bar} bar"\ncylinder = {number}\n'
+        for number, bar in enumerate(values, start=1)
+    )
+    line = causes_answer(job_of_text(read_text(HEAD + text, "job.toml"))).causes[0]
+    assert line.cause == "injector_opens_low"
+    assert [one.cylinder for one in named_by(line)] == [1, 2, 3, 4, 5, 6]
+    assert line.probability > 0.5
+
+
+def test_numbers_that_go_together_keep_their_own_spread_and_any_order() -> None:
+    random = np.random.default_rng(3)
+    z = random.standard_normal((200_000, 4))
+    there = np.array([[True, True, True, False]]).repeat(len(z), axis=0)
+    alike = np.full(len(z), 0.7)
+    v = together(z, alike, there)
+    right = np.eye(4)
+    right[:3, :3] += 0.7 * (1.0 - np.eye(3))
+    assert np.cov(v.T) == pytest.approx(right, abs=0.02)  # three standard errors of 200,000 draws are 0.01
+    np.testing.assert_allclose(together(v, alike, there, back=True), z, atol=1e-12)
+    order = [2, 0, 1, 3]
+    np.testing.assert_allclose(together(z[:, order], alike, there[:, order]), v[:, order], atol=1e-12)

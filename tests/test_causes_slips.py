@@ -293,3 +293,22 @@ def test_one_container_that_tipped_is_a_clash_and_no_strange_fault() -> None:
     assert [(one.what, one.cylinder) for one in answer.clashes] == [("catch", 4)]
     assert answer.unexplained < 0.05
     assert answer.nothing_wrong > 0.3
+
+
+def test_of_words_the_odd_one_is_named_and_a_doubted_slip_beside_a_clash_does_no_harm() -> None:
+    """Three faults of three kinds are more than is tried: the drip is told as the odd word, not a dry tip."""
+    own = {"control_pressure_warm": "2.4 bar", "exhaust_co": "4.5 %"}
+    more = at_cylinders("compression", ["10.4 bar", "10.5 bar", "7 bar", "10.4 bar", "10.3 bar", "10.4 bar"])
+    answer = answer_to(
+        own, more + at_cylinders("injector_drip", ["dry", "drips", "dry", "dry", "dry", "dry"])
+    )
+    assert [one.cylinder for one in answer.clashes if one.what == "injector_drip"] == [2]
+
+
+def test_readings_that_clash_beside_a_slip_are_told_all_the_same() -> None:
+    """A vee-eight with three low compressions and readings of a six: some set aside, and a slip likely."""
+    low = ["10.4 bar", "7.5 bar", "10.3 bar", "7 bar", "10.3 bar", "6.5 bar", "10.4 bar", "10.5 bar"]
+    text = "".join(reading(what, value, stated) for what, (value, stated) in SOUND.items())
+    head = HEAD.replace("flat-six", "vee-eight")
+    answer = causes_answer(job_of_text(read_text(head + text + at_cylinders("compression", low), "job.toml")))
+    assert answer.clashes

@@ -27,9 +27,9 @@ from evenpour.causes.several_cylinders import sets_worth
 from evenpour.causes.sharpened import sharpened
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
-from evenpour.causes.together import Jointly, fitted_together
+from evenpour.causes.together import Jointly, doubted, fitted_together
 from evenpour.causes.two_faults import pairs_worth
-from evenpour.causes.unexplained import rows_but
+from evenpour.causes.unexplained import by_check, rows_but
 
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
 MOST = 3  # things set aside one after the other
@@ -92,14 +92,21 @@ def _parted(told: Explanation, way: Way, often: Often) -> Iterator[Part]:
         told: The explanation of those that are not set aside to begin with.
         way: How they are taken to begin with.
     """
-    while len(way.aside) < MOST and len(told.checks) and told.does_not_belong.max() > ASTRAY:
-        check = told.checks[int(np.argmax(told.does_not_belong))]
-        d = int(np.argmax(np.where([one.check == check for one in told.doubts], told.is_true, -1.0)))
-        part = _part(taken_to_belong(told, d), way, often, likely=told.is_true[d] < 1.0 - LIKELY)
+    joint = at_once(told, often)
+    while len(way.aside) < MOST and len(told.checks):
+        is_true = doubted(told, joint)
+        astray = by_check(told.doubts, told.checks, is_true)
+        if astray.max() <= ASTRAY:
+            break
+        check = told.checks[int(np.argmax(astray))]
+        d = int(np.argmax(np.where([one.check == check for one in told.doubts], is_true, -1.0)))
+        belongs = taken_to_belong(told, d), joint.taken_to_belong(d)
+        part = _part(*belongs, way, likely=is_true[d] < 1.0 - LIKELY)
         yield part
         way = replace(way, aside=(*way.aside, told.doubts[d].among(part.kept)))
         told = set_aside(told, d)
-    yield _part(told, way, often, likely=True)
+        joint = at_once(told, often)
+    yield _part(told, joint, way, likely=True)
 
 
 def taken_to_belong(told: Explanation, d: int) -> Explanation:
@@ -124,11 +131,10 @@ def set_aside(told: Explanation, d: int) -> Explanation:
     )
 
 
-def _part(told: Explanation, way: Way, often: Often, *, likely: bool) -> Part:
+def _part(told: Explanation, joint: Jointly, way: Way, *, likely: bool) -> Part:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
-    joint = at_once(told, often)
     weight = np.array([one.log_weight for one in joint.sets])
     log = sharpened(told) if likely else told.log_posterior
     return Part(way, told, joint, log + whole + way.level, weight + way.level)

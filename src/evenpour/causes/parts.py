@@ -142,7 +142,7 @@ class Weighed:
         found = np.zeros(len(checks))
         for part, share in zip(self.parts, self.share, strict=True):
             its = np.zeros(len(checks))
-            inside = self._astray(part)
+            inside = by_check(part.told.doubts, part.told.checks, self._true(part))
             if len(part.told.checks):
                 its[np.searchsorted(checks, part.told.checks)] = inside
             gone = {one.check for one in part.way.aside}
@@ -222,14 +222,30 @@ class Weighed:
             remedy.append(grid.remedy[likelier] if self.is_idle(one.which) else all_)
         return held_together(part.told, part.joint, probability, remedy)
 
-    def _astray(self, part: Part) -> Array:
-        """Probability that a part holds and each check of it does not belong besides, (G of the part,)."""
+    def alone_astray(self) -> Array:
+        """Probability that each value does not belong and the others of its check do, or that a word was
+        misread, by its row among all readings, (m,).
+        """
+        found = np.zeros(len(self.parts[0].told.seen.columns))
+        for part, share in zip(self.parts, self.share, strict=True):
+            for one in part.way.aside:
+                if not one.whole:
+                    found[one.rows] += share
+            for one, chance in zip(part.told.doubts, self._true(part), strict=True):
+                if not one.whole:
+                    found[part.kept[one.rows]] += chance
+        for row, chance in self._misread().items():
+            found[row] += chance
+        return found
+
+    def _true(self, part: Part) -> Array:
+        """Probability that a part holds and each doubt of it is true besides, (D of the part,)."""
         told, together = part.told, self.together(part)
         found = _share_of_nodes(told, self.singles(part)) @ np.exp(told.odd - strays(told.odd)[:, None])
         if len(together):
             own = part.joint.node_share * together[part.joint.severe.grid.owner]
             found = found + own @ np.exp(part.joint.odd - strays(part.joint.odd)[:, None])
-        return by_check(told.doubts, told.checks, found)
+        return np.asarray(found)
 
 
 def _share_of_nodes(told: Explanation, singles: Array) -> Array:

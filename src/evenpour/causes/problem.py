@@ -119,6 +119,9 @@ class Grid:
     log_prior: Array  # (H,) of the owners, up to a common constant
     remedy: tuple[str, ...]  # (H,)
     name: tuple[str, ...]  # (H,)
+    alike: Array | None = (
+        None  # (N,) correlation of a node's severities, as their numbers go; none if not given
+    )
 
     def __len__(self) -> int:
         return len(self.owner)

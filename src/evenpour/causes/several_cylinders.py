@@ -22,6 +22,10 @@ from evenpour.causes.together import Worth
 
 LEAST = 3  # cylinders; two of a kind are a pair
 TRIED = 6  # sets fitted with the model
+#: How far the severities go together: the parts of one engine have stood, run and been filled alike. Common
+#: practice, no source.
+ALIKE = 0.7
+ALL = 0.5  # of the sets, the share that all cylinders at once have; common practice, no source
 BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause, as screened
 
 
@@ -88,12 +92,13 @@ def _grown(
 
 
 def _log_prior(told: Explanation, owners: Sequence[int], which: Sequence[int], share: float) -> float:
-    """Log prior of a set: every one is as likely as any other, less so where a part was renewed."""
+    """Log prior of all cylinders, or of any other set, each as likely; less so where a part was renewed."""
     own = told.fitted.grid.log_prior
-    count = sum(math.comb(len(owners), size) for size in range(LEAST, len(owners) + 1))
+    others = sum(math.comb(len(owners), size) for size in range(LEAST, len(owners)))
+    part = 1.0 if not others else ALL if len(which) == len(owners) else (1.0 - ALL) / others
     usual = float(np.median(own[owners]))
     renewed = math.fsum(min(float(own[h]) - usual, 0.0) for h in which)
-    return float(log_sum(own[owners])) + math.log(share / count) + renewed
+    return float(log_sum(own[owners])) + math.log(share * part) + renewed
 
 
 def _worth(told: Explanation, one: _Set, share: float) -> Worth:
@@ -107,4 +112,4 @@ def _worth(told: Explanation, one: _Set, share: float) -> Worth:
     owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
     ways = 2.0 if edges[0] < 0.0 else 1.0
     log_prior = _log_prior(told, owners, which, share) - math.log(ways)
-    return Worth(which, log_prior, (tuple(cell for _ in which),), start)
+    return Worth(which, log_prior, (tuple(cell for _ in which),), start, ALIKE)

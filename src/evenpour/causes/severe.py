@@ -4,6 +4,7 @@ A precise reading fixes a gross fault's severity far more finely than any grid o
 middle the car itself would have to bend to make up the rest. Each node therefore keeps its severity as one
 more number, standard normal, that runs through its cell: s = low + (high - low) Phi(v). A uniform prior in
 the cell stays exactly that, the two-peaked direction stays on the grid, and within a cell all is smooth.
+Where several are wrong alike, their numbers go together.
 """
 
 from __future__ import annotations
@@ -52,8 +53,28 @@ class Severe:
     def faults(self, node: Indices, z: Array) -> Faults:
         """What is wrong at these nodes and numbers."""
         grid = self.grid
-        severity = _inside(grid.low[node], grid.high[node], z[:, self.d :])
-        return Faults(grid.faults.which[node], severity)
+        alike = None if grid.alike is None else grid.alike[node]
+        v = z[:, self.d :]
+        if alike is not None:
+            v = together(v, alike, grid.faults.which[node] != NONE)
+        return Faults(grid.faults.which[node], _inside(grid.low[node], grid.high[node], v))
+
+
+def together(v: Array, alike: Array, there: Flags, *, back: bool = False) -> Array:
+    """Independent standard normal numbers (R, K) made to go together by a correlation (R,); or *back*.
+
+    It is the symmetric root of the correlation matrix: what is equally alike stays so, in whatever order.
+
+    Args:
+        there: Which of the K a row has, (R, K); the others stay as they are.
+    """
+    count = np.maximum(there.sum(axis=1, keepdims=True), 1)
+    apart = np.sqrt(1.0 - alike)[:, None]
+    common = np.sqrt(1.0 + (count - 1) * alike[:, None])
+    if back:
+        apart, common = 1.0 / apart, 1.0 / common
+    mean = np.where(there, v, 0.0).sum(axis=1, keepdims=True) / count
+    return np.where(there, apart * v + (common - apart) * mean, v)
 
 
 def _inside(low: Array, high: Array, v: Array) -> Array:

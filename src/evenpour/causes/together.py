@@ -7,12 +7,13 @@ Which of the thousands are worth that is screened before (:mod:`evenpour.causes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenpour.causes.explanation import (
     BELIEVED,
+    MOST_AGAIN,
     SUSPECTED,
     Explanation,
     foreseen_at,
@@ -21,10 +22,10 @@ from evenpour.causes.explanation import (
 )
 from evenpour.causes.fitting import Fitted
 from evenpour.causes.laplace import Modes, begin, settle
-from evenpour.causes.normal import log_sum_by, normal_at
+from evenpour.causes.normal import log_sum, log_sum_by, normal_at
 from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
 from evenpour.causes.seen import Noise, without
-from evenpour.causes.severe import Severe
+from evenpour.causes.severe import Severe, together
 
 FOLLOWED = 9.0  # nat behind the best of all, within which a node is followed to the end
 WITHIN = 0.9  # of a cell, in the middle of which a severity begins
@@ -40,12 +41,14 @@ class Worth:
         cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
         start: Severities to begin with, in its only cell; None: in the middle, on the car as the likelier of
             them alone has it.
+        alike: How far the severities go together, as a correlation.
     """
 
     which: tuple[int, ...]
     log_prior: float
     cells: tuple[tuple[tuple[float, float], ...], ...]
     start: tuple[float, ...] | None = None
+    alike: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,23 @@ class Jointly:
         whole = log_sum_by(log, grid.owner, len(self.sets))
         return np.asarray(np.exp(log - whole[grid.owner]))
 
+    def taken_to_belong(self, d: int) -> Jointly:
+        """The same without doubt number *d*."""
+        odd = self.odd.copy()
+        odd[:, d] = -np.inf
+        return replace(self, sets=_weighed(self.severe, self.modes, odd, self.sets), odd=odd)
+
+
+def doubted(told: Explanation, joint: Jointly) -> Array:
+    """Probability that each doubt of an explanation is true, one cause or several being at work, (D,)."""
+    singles = told.fitted.grid
+    log = singles.log_prior[singles.owner] + singles.log_weight + told.fitted.modes.log_evidence
+    grid = joint.severe.grid
+    more = grid.log_prior[grid.owner] + grid.log_weight + joint.modes.log_evidence
+    odd = np.concatenate([told.odd, joint.odd])
+    log = np.concatenate([log, more]) + strays(odd)
+    return np.asarray(np.exp(log - log_sum(log)) @ np.exp(odd - strays(odd)[:, None]))
+
 
 def fitted_together(told: Explanation, chosen: Sequence[Worth]) -> Jointly:
     """Fit them on the readings of an explanation, and weigh them."""
@@ -90,14 +110,19 @@ def fitted_together(told: Explanation, chosen: Sequence[Worth]) -> Jointly:
         none = np.zeros(0, dtype=np.int64)
         return Jointly((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.doubts))))
     modes, odd = _fitted(told, severe, chosen)
-    weight = grid.log_prior + log_sum_by(
-        grid.log_weight + modes.log_evidence + strays(odd), grid.owner, len(chosen)
-    )
-    found = tuple(
+    return Jointly(_weighed(severe, modes, odd, chosen), severe, modes, odd)
+
+
+def _weighed(
+    severe: Severe, modes: Modes, odd: Array, chosen: Sequence[Worth | Together]
+) -> tuple[Together, ...]:
+    grid = severe.grid
+    nodes = grid.log_weight + modes.log_evidence + strays(odd)
+    weight = grid.log_prior + log_sum_by(nodes, grid.owner, len(chosen))
+    return tuple(
         Together(one.which, float(weight[number]), _severities(severe, modes, odd, number)[: len(one.which)])
         for number, one in enumerate(chosen)
     )
-    return Jointly(found, severe, modes, odd)
 
 
 def _grid(told: Explanation, chosen: Sequence[Worth]) -> Grid:
@@ -118,6 +143,7 @@ def _grid(told: Explanation, chosen: Sequence[Worth]) -> Grid:
         log_prior=np.array([one.log_prior for one in chosen]),
         remedy=tuple(" and ".join(sorted({singles.remedy[h] for h in one.which})) for one in chosen),
         name=tuple(" and ".join(singles.name[h] for h in one.which) for one in chosen),
+        alike=np.array([one.alike for one in chosen])[owner] if most > 2 else None,
     )
 
 
@@ -127,14 +153,20 @@ def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Worth]) -> tuple
     modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
     # from a place that a check pulls at, no more is foreseen without it than can be believed
     odd = np.minimum(odds_of(told.doubts, foreseen_at(told.noise, modes, told.doubts)), BELIEVED)
-    likely = told.is_true
-    for d, anew in told.again.items():
-        if likely[d] >= SUSPECTED:
-            doubt = told.doubts[d]
-            rest = without(told.noise, doubt.gone(len(told.noise.columns)))
-            its = _settled(told, severe, chosen, rest, anew, anew.modes.log_evidence)
-            odd[:, d] = doubt.log_flat + its.log_evidence - modes.log_evidence
     odd[:, np.isneginf(told.odd).all(axis=0)] = -np.inf  # what is taken to belong does so here, too
+    grid = severe.grid
+    known = np.zeros(len(told.doubts), dtype=np.bool_)
+    for _ in range(min(MOST_AGAIN, len(known))):
+        log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence + strays(odd)
+        likely = np.exp(log - log_sum(log)) @ np.exp(odd - strays(odd)[:, None])
+        likely = np.where(known, 0.0, np.maximum(likely, told.is_true))
+        d = int(np.argmax(likely))
+        if likely[d] < SUSPECTED:
+            break
+        known[d], doubt, anew = True, told.doubts[d], told.again.get(d, told.fitted)
+        rest = without(told.noise, doubt.gone(len(told.noise.columns)))
+        its = _settled(told, severe, chosen, rest, anew, anew.modes.log_evidence)
+        odd[:, d] = doubt.log_flat + its.log_evidence - modes.log_evidence
     return modes, odd
 
 
@@ -186,7 +218,9 @@ def _begun(severe: Severe, chosen: Sequence[Worth], alone: Fitted) -> tuple[Arra
             low, high = grid.low[row, : len(one.start)], grid.high[row, : len(one.start)]
             share = (np.array(one.start) - low) / (high - low)
             z[row, :d] = 0.0
-            z[row, d : d + len(one.start)] = normal_at(0.5 + WITHIN * (share - 0.5))
+            v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
+            there = np.ones(v.shape, dtype=np.bool_)
+            z[row, d : d + len(one.start)] = together(v, np.array([one.alike]), there, back=True)[0]
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J

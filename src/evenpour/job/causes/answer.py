@@ -251,9 +251,9 @@ def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Ite
 
 def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
     """Which checks speak, and by how much; what is told as a clash does not."""
-    checks, of_row = case.explanation.checks, case.explanation.seen.columns.check
-    every = case.weighed.parts[0].told.checks
-    astray = case.weighed.does_not_belong[np.searchsorted(every, checks)]
+    checks, everything = case.explanation.checks, case.weighed.parts[0].told
+    of_row = everything.seen.columns.check
+    astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
     meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
     for g, weight in enumerate(map(float, weights)):
         if abs(weight) >= SPEAKS and astray[g] <= ASTRAY and int(checks[g]) not in meant:

@@ -17,6 +17,7 @@ from evenpour.machine.checks import NumberCheck
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is told
 MENDED = 0.15  # share of that which a slip must take up to be named
+ALONE = 0.05  # that one value of a check is odd alone, from which it is told as the odd one
 SUREST = 0.9999  # that a check does not belong, beyond which nothing is surer
 
 
@@ -98,11 +99,19 @@ def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
 
 
 def farthest(case: Case, check: int) -> Told:
-    """The reading of a check that lies farthest from what the likeliest explanation foresees."""
-    whole, explained = case.weighed.parts[0].told, case.explanation
+    """The reading of a check that is likeliest to be the odd one alone; where all are odd together, the one
+    that lies farthest from what the likeliest explanation foresees.
+    """
+    whole = case.weighed.parts[0].told
     rows = np.flatnonzero(whole.seen.columns.check == check)
-    best = int(np.argmax(explained.node_weight))
-    f = explained.fitted.modes.f[best][whole.seen.columns.column[rows]]
+    odd = case.weighed.alone_astray()[rows]
+    if odd.max() > ALONE:
+        return case.read[int(rows[int(np.argmax(odd))])]
+    likeliest = max(
+        [(p, (h,)) for h, p in case.probability.items()]
+        + [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
+    )[1]
+    f = case.weighed.cars_of(likeliest)[0][whole.seen.columns.column[rows]]
     far = np.abs(whole.noise.columns.y[rows] - f) * whole.noise.per_sd[rows]
     return case.read[int(rows[int(np.argmax(far))])]
 
