@@ -104,7 +104,7 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
         tried[some] = True
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
-    far = told.foreseen.shift[:, whole] > STILL
+    far = _bends(told, whole, prior, left)
     tried &= far
     for one, some in zip(set_in, hidden, strict=True):
         tried[some] = True
@@ -147,9 +147,23 @@ def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
 
 def _is_gentle(told: Explanation, whole: int, prior: Array, left: Array) -> bool:
     """Whether leaving a check out moves nothing that matters so far that it bends."""
-    modes, shift = told.fitted.modes, told.foreseen.shift[:, whole]
-    behind = np.minimum(*(some.max() - some for some in (prior + modes.log_evidence, prior + left)))
+    shift, behind = told.foreseen.shift[:, whole], _behind(told, prior, left)
     return not any(np.any((shift > far) & (behind < near)) for far, near in GENTLE)
+
+
+def _bends(told: Explanation, whole: int, prior: Array, left: Array) -> Flags:
+    """Which nodes may not be as foreseen without a check: they move, and matter, or move far, or were never
+    brought to their modes.
+    """
+    shift, (near, far) = told.foreseen.shift[:, whole], (GENTLE[0][1], GENTLE[-1][0])
+    lies = (_behind(told, prior, left) < near) | (shift > far) | ~told.fitted.modes.arrived
+    return np.asarray((shift > STILL) & lies)
+
+
+def _behind(told: Explanation, prior: Array, left: Array) -> Array:
+    """How far nodes lie behind the best, with a check or without it, the less of the two, (N,)."""
+    with_it, without_it = prior + told.fitted.modes.log_evidence, prior + left
+    return np.asarray(np.minimum(with_it.max() - with_it, without_it.max() - without_it))
 
 
 class _Moved:

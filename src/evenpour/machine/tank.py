@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -34,7 +35,24 @@ def tank(cars: Cars, situation: Situation) -> Tank:
     other = cars["ethanol"]
     if not np.any(other):
         return Tank(situation.fuel, situation.blend, situation.density)
+    fuel, petrol, temperature = situation.fuel, situation.fuel_density, situation.ambient_temperature
+    if not isinstance(temperature, int | float):
+        return _held(other, fuel, petrol, temperature)
+    return _held_before(other.tobytes(), fuel, petrol, float(temperature))
+
+
+#: What is remembered of the cars in front of one's eyes: each situation asks for it several times.
+REMEMBERED = 16
+
+
+@lru_cache(REMEMBERED)
+def _held_before(other: bytes, share: float, petrol: float, temperature: float) -> Tank:
+    return _held(np.frombuffer(other), share, petrol, temperature)
+
+
+def _held(other: Any, stated: float, petrol: float, temperature: Any) -> Tank:
+    """The fuel of cars that hold another one than was *stated*."""
     more, less = np.maximum(other, 0.0), np.maximum(-other, 0.0)
-    share: Any = np.clip(situation.fuel + (1.0 - situation.fuel) * more - situation.fuel * less, 0.0, 1.0)
-    fuel = blend(share, situation.fuel_density)  # of as many fuels as there are cars
-    return Tank(share, fuel, blend_density(fuel, situation.ambient_temperature))
+    share: Any = np.clip(stated + (1.0 - stated) * more - stated * less, 0.0, 1.0)
+    fuel = blend(share, petrol)  # of as many fuels as there are cars
+    return Tank(share, fuel, blend_density(fuel, temperature))
