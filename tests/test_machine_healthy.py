@@ -15,6 +15,7 @@ from machine_world import (
     PREDICTED,
     SHEETS,
     Held,
+    ask,
     drawn_cars,
     kind,
     limits_held,
@@ -126,3 +127,14 @@ def test_what_does_not_spread_is_the_same_in_all_cars() -> None:
     cars, one = drawn_cars(of, 50, widening=3.0), middle_car(of)
     still = np.flatnonzero(of.blueprint.spread == 0.0)
     assert np.all(cars.values[still] == one.values[still])
+
+
+def test_sound_engines_scatter_at_part_load_by_as_much_as_the_sheet_allows_them() -> None:
+    """A band twice as wide, as without an oxygen sensor, holds cars nearly twice as far apart."""
+    apart = {}
+    for name in ("flat-six", "flat-six-oxygen"):
+        asked = ask(kind(name), "exhaust_lambda", state="fast_idle", sensor="off")
+        cars = seen(kind(name), drawn_cars(kind(name), 500))
+        apart[name] = float(np.std(PREDICTED["exhaust_lambda"].reads(cars, asked)))
+    assert 1.3 < apart["flat-six"] / apart["flat-six-oxygen"] < 2.1
+    assert 0.010 < apart["flat-six"] < 0.05 / 2.8

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,6 +26,10 @@ from evenpour.machine.torque import Torque, torque_of
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.blend import blend
 
+# The funnel's middle decides the mixture at part load, which no screw sets: how far sound engines of a kind
+# scatter there, the band of its sheet says. The data's spread is that of one who allows NARROW_BAND either
+# way; past WIDEST of that, a sheet says only that nobody measured. From memory, not verified.
+PART_LOAD, NARROW_BAND, WIDEST = "funnel_middle", 0.025, 3.0
 IDLE_TIMING, FULL_TIMING = 5.0 / 360.0, 28.0 / 360.0  # turns; common practice, no source
 
 
@@ -68,7 +72,7 @@ def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
     """
     design = design_point(sheet)
     found = centre(sheet, design)
-    plan = blueprint(parameters, sheet.cylinders, found)
+    plan = blueprint([_as_its_maker_allows(one, sheet) for one in parameters], sheet.cylinders, found)
     middle_car = plan.cars(np.zeros((1, len(plan.free))))
     idle_timing = middle(sheet, "timing_static", _running_timing(sheet, 0.0, 20.0, IDLE_TIMING))
     full_timing = _running_timing(sheet, 30.0, 60.0, FULL_TIMING)
@@ -91,6 +95,19 @@ def kind_of(sheet: Sheet, parameters: Sequence[Parameter]) -> Kind:
         middle(sheet, "valve_clearance", clearance, among={"where": "exhaust_valve"}),
         sheet.evenness_limits(),
     )
+
+
+def _as_its_maker_allows(one: Parameter, sheet: Sheet) -> Parameter:
+    """A parameter, its spread as wide as the sheet's own limit lets it be, where that says it."""
+    if one.id != PART_LOAD:
+        return one
+    for limit in sheet.limits_for("exhaust_lambda"):
+        state = limit.when.get("state")
+        if state is None or "fast_idle" not in state.choices or limit.low is None or limit.high is None:
+            continue
+        allowed = (limit.high - limit.low) / (limit.high + limit.low)
+        return replace(one, spread=one.spread * min(max(allowed / NARROW_BAND, 1.0), WIDEST))
+    return one
 
 
 def _running_timing(sheet: Sheet, slow: float, fast: float, fallback: float) -> float:
