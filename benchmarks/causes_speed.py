@@ -19,6 +19,8 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TypeVar
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line sets it
+
 import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in ("src", "tests")]
