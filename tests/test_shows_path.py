@@ -469,3 +469,23 @@ def test_a_proof_at_every_cylinder_names_them_all_and_equal_readings_once() -> N
     assert re.findall(r"(1\d\.\d+) ± [^(]*\((cylinders? [^)]*)\)", why) == [
         ("11.2", "cylinders 1, 3 and 6"), ("11.4", "cylinders 2 and 5"), ("11.0", "cylinder 4")
     ]  # fmt: skip
+
+
+def test_two_readings_that_one_claim_wants_say_what_tells_them_apart() -> None:
+    text = engine("flat-six") + "".join(
+        reading("timing_running", value, f'speed = "{speed}"', time(10, minute))
+        for minute, (value, speed) in enumerate((("6 deg", "900 rpm"), ("29 deg", "3000 rpm")))
+    )
+    why = next(one["why"] for one in pathed(text)["claims"] if one["claim"] == "timing_running_right")
+    first, second = why.split("; ")
+    assert ("6.0" in first, "(at 900 rpm)" in first) == (True, True)
+    assert ("29.0" in second, "(at 3000 rpm)" in second) == (True, True)
+    one = engine("flat-six") + reading("system_pressure", "4.95 bar", 'valve = "shut"', time(10))
+    why = next(row["why"] for row in pathed(one)["claims"] if row["claim"] == "system_pressure_right")
+    assert "(" not in why  # nothing to be told apart
+
+
+def test_a_missing_proof_is_called_as_people_call_it() -> None:
+    why = {one["claim"]: one["why"] for one in pathed(engine("flat-six"))["claims"]}
+    assert why["control_flow_right"] == "not proved yet, wants the flow from the regulator's return"
+    assert why["pump_reserve"] == "not proved yet, wants the pressure with the return pinched for 3 s"

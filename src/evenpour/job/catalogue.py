@@ -109,7 +109,7 @@ def _plan(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     step_ids = {table["id"] for table in steps}
     return Plan(
         stages=tuple(_stage(table, ids) for table in known.stages),
-        claims=tuple(_claim(table, step_ids, known.kinds) for table in claims),
+        claims=tuple(_claim(table, step_ids, known) for table in claims),
         steps=tuple(_step(table, ids) for table in steps),
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
@@ -161,7 +161,7 @@ def _stage(table: Mapping[str, Any], claims: set[str]) -> Stage:
     )
 
 
-def _claim(table: Mapping[str, Any], steps: set[str], kinds: Mapping[str, ConditionKind]) -> Claim:
+def _claim(table: Mapping[str, Any], steps: set[str], known: Catalogue) -> Claim:
     after = table.get("ages_after")
     return Claim(
         id=table["id"],
@@ -173,21 +173,25 @@ def _claim(table: Mapping[str, Any], steps: set[str], kinds: Mapping[str, Condit
         ages_on=tuple(table.get("ages_on", ())),
         optional=table.get("optional", False),
         ages_after=None if after is None else parse(after, "time", field="ages_after").value,
-        proof=tuple(_proof(proof, steps, kinds) for proof in table["proof"]),
+        proof=tuple(_proof(proof, steps, known) for proof in table["proof"]),
     )
 
 
-def _proof(table: Mapping[str, Any], steps: set[str], kinds: Mapping[str, ConditionKind]) -> Proof:
+def _proof(table: Mapping[str, Any], steps: set[str], known: Catalogue) -> Proof:
     if "any" in table:
         possible = [one for one in table["any"] if one.get("step") is None or one["step"] in steps]
-        return Proof(any=tuple(_proof(one, steps, kinds) for one in possible))
+        return Proof(any=tuple(_proof(one, steps, known) for one in possible))
+    read = table.get("check") or table.get("reading")
     return Proof(
         check=table.get("check"),
         reading=table.get("reading"),
         step=table.get("step"),
         catch=table.get("catch"),
-        conditions={name: _wanted(text, kinds[name]) for name, text in table.get("conditions", {}).items()},
+        conditions={
+            name: _wanted(text, known.kinds[name]) for name, text in table.get("conditions", {}).items()
+        },
         stated=frozenset(table.get("stated", ())),
+        called=known.checks[read].named if read else "",
     )
 
 

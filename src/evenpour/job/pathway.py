@@ -4,13 +4,14 @@ overrides.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.catch.catching import at_rest, catch_proofs
 from evenpour.job.catch.facts import CatchFact
+from evenpour.job.condition_words import one_stated
 from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target
@@ -33,7 +34,7 @@ from evenpour.path.events import (
     Touch,
     harms,
 )
-from evenpour.path.plan import Plan, Step
+from evenpour.path.plan import Plan, Proof, Step
 
 NO_VACUUM = 10e3  # up to here a hand pump has not been worked in earnest, [Pa]
 
@@ -43,7 +44,7 @@ def events_of(
 ) -> list[Event]:
     """Everything the path must know, sorted by rank."""
     found: list[Event] = []
-    found += _readings(judged, known)
+    found += _readings(judged, known, _told_apart_by(plan))
     found += _running(judged, facts, plan)
     found += _catches(facts, sheet, plan)
     found += _exchanged(facts, line_map_of(sheet), plan)
@@ -66,13 +67,36 @@ def events_of(
     return sorted(found, key=lambda event: event.rank)
 
 
-def _readings(judged: Iterable[Judged], known: Catalogue) -> Iterator[Evidence]:
+def _told_apart_by(plan: Plan) -> dict[str, set[str]]:
+    """By check, the conditions that tell apart the readings one claim wants: of the timing, the speed."""
+    found: dict[str, set[str]] = {}
+    for claim in plan.claims:
+        wanted: dict[str, list[Proof]] = {}
+        for one in (one for proof in claim.proof for one in proof.alternatives):
+            if one.source[0] == "check":
+                wanted.setdefault(one.source[1], []).append(one)
+        for check, proofs in wanted.items():
+            for name in {name for one in proofs for name in one.conditions}:
+                if any(one.conditions.get(name) != proofs[0].conditions.get(name) for one in proofs):
+                    found.setdefault(check, set()).add(name)
+    return found
+
+
+def _readings(
+    judged: Iterable[Judged], known: Catalogue, told_apart_by: Mapping[str, Collection[str]]
+) -> Iterator[Evidence]:
     for group in judged:
         told = group.facts[-1].told
         verdict = group.verdict
         conditions = {name: _as_proof_says(one, known) for name, one in group.reading.conditions.items()}
         said = "" if verdict.source is None else f", {verdict.verdict.replace('_', ' ')}"
-        words = f"{group.check.named} {_value_words(group)}{said}"
+        telling = told_apart_by.get(group.check.id, ())
+        at = ", ".join(
+            one_stated(name, one.choice or one.text)
+            for name, one in group.reading.conditions.items()
+            if name in telling
+        )
+        words = f"{group.check.named} {_value_words(group)}{f' ({at})' if at else ''}{said}"
         yield Evidence(
             rank=group.rank,
             at=when_said(told.at),

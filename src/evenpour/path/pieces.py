@@ -83,7 +83,8 @@ class Proof:
 
     A ``check`` proves by its verdict; a ``reading`` of the same check proves by having been taken, whatever
     its verdict. ``conditions`` must equal the evidence's own where that states them (numbers in SI); those
-    named in ``stated``, and every :class:`Span`, must have been stated.
+    named in ``stated``, and every :class:`Span`, must have been stated. ``called`` is what people call the
+    check, within a sentence; without it, its id has to do.
     """
 
     check: str | None = None
@@ -93,6 +94,7 @@ class Proof:
     any: tuple[Proof, ...] = ()
     conditions: Mapping[str, str | float | Span] = field(default_factory=dict)
     stated: frozenset[str] = frozenset()
+    called: str = ""
 
     @property
     def alternatives(self) -> tuple[Proof, ...]:

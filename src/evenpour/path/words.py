@@ -120,7 +120,8 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     kind, name = proof.source
     if kind == "step":
         return f"step “{plan.step[name].title}”"
-    base = name.replace("_", " ") if kind == "check" else "catch " + name.replace(":", ", ").replace("_", " ")
+    plain = name.replace(":", ", ").replace("_", " ")
+    base = (proof.called or plain) if kind == "check" else f"catch {plain}"
     wanted = {
         key: value.words if isinstance(value, Span) else value for key, value in proof.conditions.items()
     }
