@@ -8,6 +8,7 @@ import pytest
 
 from evenpour.job import advice as rule
 from evenpour.job.advice import Advice, beside_catches, beside_causes
+from evenpour.job.catalogue import catalogue
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import close_calls
 from evenpour.job.causes.page import Explained
@@ -177,6 +178,14 @@ def test_a_part_that_no_step_handles_names_the_steps_that_try_it(
     assert named.startswith(" Whether it is good shows in") == bool(steps)
     links = [link.rpartition("/")[2] for link in page.html.links if "/steps/" in link]
     assert [one for one in links if one in steps] == steps
+
+
+def test_a_part_that_no_step_handles_warns_of_what_is_met_at_the_part_not_of_every_step_that_tries_it(
+    pages: Pages,
+) -> None:
+    page = pages.get(f"{pages.begin()}/enter?part=accumulator")
+    warned = [name for name in catalogue().cautions if f'id="caution-{name}"' in page.html.source]
+    assert sorted(warned) == ["fire", "lifting", "pressure_jet"]  # none of the hot restarts
 
 
 def test_a_part_that_the_manual_alone_knows_is_entered_without_a_step(pages: Pages) -> None:

@@ -216,13 +216,22 @@ def steps_at(job: Job, part: str) -> tuple[Neighbour, ...]:
 
 def tried_in(job: Job, part: str) -> tuple[Neighbour, ...]:
     """The steps that try a part: those of the claims that rest on it and on little else first."""
+    most = _trying(job, part)[:_TRIED]
+    return tuple(_neighbour(job, one.id) for one in job.plan.step.values() if one.id in most)
+
+
+def tells_most(job: Job, part: str) -> str | None:
+    """The one of those steps that is most about the part itself: what it warns of is met at the part."""
+    return next(iter(_trying(job, part)), None)
+
+
+def _trying(job: Job, part: str) -> list[str]:
+    """The steps that try a part, those that tell most of it first."""
     claims = sorted(
         (one for one in job.plan.claims if part in one.rests_on and len(one.rests_on) <= _TELLING),
         key=lambda one: len(one.rests_on),
     )
-    steps = dict.fromkeys(step.id for claim in claims for step in job.plan.proved_by[claim.id])
-    most = set(list(steps)[:_TRIED])
-    return tuple(_neighbour(job, one.id) for one in job.plan.step.values() if one.id in most)
+    return list(dict.fromkeys(step.id for claim in claims for step in job.plan.proved_by[claim.id]))
 
 
 def letting_off(job: Job) -> Neighbour:

@@ -13,7 +13,7 @@ from evenpour.job.asking import Choice, readable
 from evenpour.job.caution_told import cautions_of
 from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
-from evenpour.job.step_page import Neighbour, letting_off, steps_at, tried_in
+from evenpour.job.step_page import Neighbour, letting_off, steps_at, tells_most, tried_in
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.entry_lists import EntryLists, entry_lists
@@ -30,7 +30,7 @@ class Enter:
 
     ``handled`` is the part that the page was asked for or that was sent and refused, ``steps`` those in which
     it is handled, ``tried`` those that try it where none handles it, ``letting_off`` the one that lets the
-    pressure off, ``cautions`` theirs.
+    pressure off, ``cautions`` theirs; of those that try a part, only those of the one that tells most of it.
     """
 
     checks: tuple[Choice, ...]
@@ -86,7 +86,8 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     handled = dict(lists.parts).get(part, "")
     steps, first = steps_at(job, part) if handled else (), letting_off(job)
     tried = tried_in(job, part) if handled and not steps else ()
-    warning = [one.step for one in (*steps, *tried, first)] if handled else []
+    tells = tells_most(job, part) if tried else None
+    warning = [*(one.step for one in steps), *([tells] if tells else []), first.step] if handled else []
     forms = form_state(ask, "entry", sent, name_once=not job.closed)
     if handled and sent is NOTHING_SENT:  # the part that was asked for is chosen already
         forms = replace(forms, typed=Typed("did", {"part": part, "cylinder": ask.query.get("cylinder", "")}))
