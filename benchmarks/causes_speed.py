@@ -31,7 +31,7 @@ from evenpour.causes.explanation import explain  # noqa: E402
 from evenpour.causes.first_answer import first_answer  # noqa: E402
 from evenpour.causes.next_test import held_by, ranked  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
-from evenpour.causes.reasons import weights_of_evidence  # noqa: E402
+from evenpour.causes.reasons import evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.job import job_of_text  # noqa: E402
 from evenpour.job.causes.answer import case_of, causes_answer  # noqa: E402
@@ -86,7 +86,7 @@ def simulated(cars: int, seed: int) -> Iterator[str]:
         first, its = timed(lambda: first_answer(before, guesses, told))  # noqa: B023
         whole, full = timed(lambda: explain(kind, listed, guesses, told, HOME))  # noqa: B023
         joint, two = timed(lambda: at_once(whole, OFTEN))  # noqa: B023
-        _, why = timed(lambda: weights_of_evidence(whole, joint))  # noqa: B023
+        _, why = timed(lambda: evidence(whole, joint))  # noqa: B023
         assert first is not None
         if car == 0:
             continue  # it loads what the others find loaded
@@ -121,7 +121,7 @@ def demo() -> Iterator[str]:
     asked = asked_of(case)
     told = case.explanation
     joint, two = timed(lambda: at_once(told, OFTEN))
-    _, why = timed(lambda: weights_of_evidence(told, joint))
+    _, why = timed(lambda: evidence(told, joint))
     _, again = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     _, following = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
     columns = len(told.seen.columns)

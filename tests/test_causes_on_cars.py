@@ -14,7 +14,7 @@ from evenpour.causes.aside import Often, at_once, set_aside
 from evenpour.causes.explanation import Explanation, explain, strays
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.observed import Observation
-from evenpour.causes.reasons import weights_of_evidence
+from evenpour.causes.reasons import evidence
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.together import Jointly, fitted_together
 from evenpour.job import job_of_text
@@ -282,7 +282,8 @@ def test_leaving_a_reading_out_changes_the_log_odds_by_what_the_reasons_said(nam
         assert whole.is_true[d] > 0.99
         whole = set_aside(whole, d)
         del told[1]
-    weights = weights_of_evidence(whole, fitted_together(whole, []))
+    told_of = evidence(whole, fitted_together(whole, []))
+    weights = {h: told_of.weighs([h]) for h in range(len(whole.hypotheses))}
     first = [h for h in np.argsort(-whole.probability) if h and whole.probability[h] > TOLD][:3]
     assert first
     for g, check in enumerate(whole.checks):
@@ -290,7 +291,7 @@ def test_leaving_a_reading_out_changes_the_log_odds_by_what_the_reasons_said(nam
         without = explained(rest)
         for h in first:
             change = _log_odds(whole.probability[h]) - _log_odds(without.probability[h])
-            assert weights[h, g] == pytest.approx(change, abs=0.3), (whole.suspects[h].id, _names(whole)[g])
+            assert weights[h][g] == pytest.approx(change, abs=0.3), (whole.suspects[h].id, _names(whole)[g])
 
 
 def test_so_it_does_of_several_causes_at_once_beside_single_ones() -> None:
@@ -305,7 +306,7 @@ def test_so_it_does_of_several_causes_at_once_beside_single_ones() -> None:
     told = read(kind, listed, low, 0.35, asked, np.random.default_rng(31), others=[(other, 0.3)])
     whole = explained(told)
     joint = at_once(whole, often)
-    weights = weights_of_evidence(whole, joint)
+    weights = evidence(whole, joint)
     share = _shares(whole, joint)
     first = sorted(share, key=lambda which: -share[which])[:3]
     assert (low, other) in first
@@ -318,7 +319,10 @@ def test_so_it_does_of_several_causes_at_once_beside_single_ones() -> None:
         for which in first:
             if which in without:  # else nobody tries it then
                 change = _log_odds(share[which]) - _log_odds(without[which])
-                assert weights[place[which], g] == pytest.approx(change, abs=0.3), (which, _names(whole)[g])
+                assert weights.weighs([place[which]])[g] == pytest.approx(change, abs=0.3), (
+                    which,
+                    _names(whole)[g],
+                )
                 compared += 1
     assert compared >= 2 * len(whole.checks)
 

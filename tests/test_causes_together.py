@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from evenpour.causes.reasons import Evidence
 from evenpour.job import job_of_text
-from evenpour.job.causes.answer import _weight_of_all, causes_answer
+from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.case import marginal
 from evenpour.job.causes.facts import agreeing
@@ -122,15 +123,17 @@ def test_what_is_cheap_and_hardly_helps_keeps_no_sure_repair_from_being_worth_do
 
 
 def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their_joint_odds() -> None:
-    before, after = np.array([0.1, 0.15, 0.05]), np.array([0.3, 0.35, 0.25])
+    before, after = np.array([0.1, 0.15, 0.05, 0.7]), np.array([0.3, 0.35, 0.25, 0.1])
 
     def odds(p: Any) -> Any:
         return np.log(p) - np.log1p(-p)
 
-    weights = (odds(after) - odds(before))[:, None]
-    told = _weight_of_all(after, [0, 1, 2], weights)
-    assert told[0] == pytest.approx(float(odds(after.sum()) - odds(before.sum())))
-    assert _weight_of_all(after, [1], weights)[0] == weights[1, 0]
+    found = Evidence(np.log(after), np.log(before)[:, None])
+    right = float(odds(after[:3].sum()) - odds(before[:3].sum()))
+    assert found.weighs([0, 1, 2])[0] == pytest.approx(right)
+    assert found.weighs([1])[0] == pytest.approx(float(odds(after[1]) - odds(before[1])))
+    sure = Evidence(np.array([0.0, -80.0]), np.array([[0.0], [-3.0]]))
+    assert sure.weighs([0])[0] == pytest.approx(77.0)  # though 1 less its probability is nothing here
 
 
 def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from evenpour.causes.explanation import strays
 from evenpour.causes.normal import log_sum
-from evenpour.causes.parts import Part, Weighed
+from evenpour.causes.parts import Weighed
 from evenpour.causes.unexplained import Doubt
 from evenpour.causes.unknown import Unknown, unknown
 
@@ -60,7 +60,7 @@ def not_known(weighed: Weighed, prior: float) -> NotKnown:
 def _odd(weighed: Weighed) -> float:
     plain, whole = 0.0, float(weighed.probability[0])
     for part in weighed.parts:
-        if not all(_cannot_be(weighed, doubt) or _spilt(weighed, part, doubt) for doubt in part.way.aside):
+        if not all(_cannot_be(weighed, doubt) or _spoilt(weighed, doubt) for doubt in part.way.aside):
             continue
         told = part.told
         its = np.exp(told.odd[0] - strays(told.odd[:1])[0])  # of each doubt, that it is true besides
@@ -69,14 +69,12 @@ def _odd(weighed: Weighed) -> float:
     return min(max(1.0 - plain / max(whole, 1e-300), 0.0), 1.0)
 
 
-def _spilt(weighed: Weighed, part: Part, doubt: Doubt) -> bool:
-    """Whether it is about one amount caught that is short: containers tip, leak and are caught short."""
-    told = weighed.parts[0].told
-    row = int(doubt.rows[0])
-    if doubt.whole or told.seen.observations[row].check.check != "catch":
-        return False
-    sound = part.told.fitted.modes.f[0][told.seen.columns.column[row]]
-    return bool(told.seen.columns.y[row] < sound)
+def _spoilt(weighed: Weighed, doubt: Doubt) -> bool:
+    """Whether it is about one amount of a catch: containers tip, leak and are caught short, and of a row of
+    figures one is soon written wrongly.
+    """
+    check = weighed.parts[0].told.seen.observations[int(doubt.rows[0])].check
+    return not doubt.whole and check.check == "catch"
 
 
 def _cannot_be(weighed: Weighed, doubt: Doubt) -> bool:

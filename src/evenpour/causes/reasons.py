@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from evenpour.causes.explanation import Explanation, strays
@@ -13,37 +16,51 @@ from evenpour.causes.together import Jointly
 from evenpour.causes.together_again import together_without_checks
 
 
-def weights_of_evidence(told: Explanation, joint: Jointly) -> Array:
-    """What every check weighs for every hypothesis, and then for every set of them at once, against all
-    others, [nat], (H + P, G).
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Log weight of every hypothesis, and then of every set of them at once, R in all.
 
-    The log odds with all readings less the log odds without that check's. The nodes that matter without it
-    are fitted again without it, so that leaving it out does change the odds by just that. What the checks
-    weigh, each with all others in place, need not add up.
+    Attributes:
+        whole: With all readings, (R,).
+        without: Without each check, (R, G).
+    """
+
+    whole: Array
+    without: Array
+
+    def weighs(self, some: Sequence[int]) -> Array:
+        """What every check weighs for some of them together against all others, [nat], (G,).
+
+        The log odds with all readings less the log odds without that check's. What the checks weigh, each
+        with all others in place, need not add up.
+        """
+        own = np.zeros(len(self.whole), dtype=np.bool_)
+        own[list(some)] = True
+        with_it = log_sum(self.whole[own]) - log_sum(self.whole[~own])
+        without = log_sum(self.without[own], axis=0) - log_sum(self.without[~own], axis=0)
+        return np.asarray(with_it - without)
+
+
+def evidence(told: Explanation, joint: Jointly) -> Evidence:
+    """What speaks for what. The nodes that matter without a check are fitted again without it, so that
+    leaving it out does change the odds by what it is said to weigh.
     """
     grid, at_once = told.fitted.grid, joint.severe.grid
-    whole = _log_odds(
-        _weights(grid, told.fitted.modes.log_evidence + strays(told.odd)),
-        _weights(at_once, joint.modes.log_evidence + strays(joint.odd)),
-    )
-    found = np.empty((len(whole), len(told.checks)))
-    singles = without_checks(told)
-    together = together_without_checks(told, joint)
-    for g, (nodes, several) in enumerate(zip(singles, together, strict=True)):
-        found[:, g] = whole - _log_odds(_weights(grid, nodes), _weights(at_once, several))
-    return found
+    nodes = told.fitted.modes.log_evidence + strays(told.odd)
+    several = joint.modes.log_evidence + strays(joint.odd)
+    whole = np.concatenate([_weights(grid, nodes), _weights(at_once, several)])
+    without = np.empty((len(whole), len(told.checks)))
+    alone = without_checks(told)
+    for g, (nodes, several) in enumerate(
+        zip(alone, together_without_checks(told, joint, alone), strict=True)
+    ):
+        without[:, g] = np.concatenate([_weights(grid, nodes), _weights(at_once, several)])
+    return Evidence(whole, without)
 
 
 def _weights(grid: Grid, nodes: Array) -> Array:
     """Log weight of every owner from its nodes' log evidence, (H,)."""
     return grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))
-
-
-def _log_odds(*weights: Array) -> Array:
-    """Log odds of each from the log weights of all."""
-    each = np.concatenate(weights)
-    share = np.clip(np.exp(each - log_sum(each)), 1e-300, 1.0)
-    return np.asarray(np.log(share) - np.log(np.maximum(1.0 - share, 1e-300)))
 
 
 def if_mended(told: Explanation, owner: int) -> Array:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, strays
+from evenpour.causes.explanation import BELIEVED, HELD_BACK, Explanation, foreseen_at, odds_of, strays
 from evenpour.causes.laplace import settle
 from evenpour.causes.predictive import LeftOut
 from evenpour.causes.problem import Array, Predict
@@ -19,38 +21,51 @@ STILL = 0.1  # standard deviations; a node that moves less without a check is as
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
 
 
-def together_without_checks(told: Explanation, joint: Jointly) -> list[Array]:
+def together_without_checks(told: Explanation, joint: Jointly, alone: Sequence[Array]) -> list[Array]:
     """Log evidence of every node of several causes without one check, another not belonging counted in, (N,)
     for each of them.
+
+    Args:
+        alone: The same of the single causes.
     """
     if not joint.sets:
         return [np.zeros(0) for _ in told.checks]
     foreseen = foreseen_at(told.noise, joint.modes, told.doubts)
-    works = [partial(_without, told, joint, foreseen, g) for g in range(len(told.checks))]
+    works = [partial(_without, told, joint, foreseen, g, alone[g]) for g in range(len(told.checks))]
     return side_by_side(joint.severe.predict, works)
 
 
-def _without(told: Explanation, joint: Jointly, foreseen: LeftOut, g: int, predict: Predict) -> Array:
+def _without(
+    told: Explanation, joint: Jointly, foreseen: LeftOut, g: int, alone: Array, predict: Predict
+) -> Array:
     grid, modes, whole = joint.severe.grid, joint.modes, int(told.whole[g])
+    kept = np.flatnonzero(told.seen.columns.check != told.checks[g])
     rest = without(told.noise, told.seen.columns.check == told.checks[g])
     if not len(rest.columns):
         return np.zeros(len(grid))
-    own = [d for d, one in enumerate(told.doubts) if one.check == told.checks[g]]
-    more = strays(np.minimum(np.delete(joint.odd, own, axis=1), BELIEVED))
+    others = [d for d, one in enumerate(told.doubts) if one.check != told.checks[g]]
+    more = strays(np.minimum(joint.odd[:, others], BELIEVED))
     left = modes.log_evidence - foreseen.log_density[:, whole]
-    prior = grid.log_prior[grid.owner] + grid.log_weight
-    singles = told.fitted.grid
-    alone = singles.log_prior[singles.owner] + singles.log_weight + told.fitted.modes.log_evidence
-    with_it, without_it = prior + modes.log_evidence + strays(joint.odd), prior + left + more
-    best = max(float((alone + strays(told.odd)).max()), float(with_it.max()))
-    rest_of_it = alone - told.foreseen.log_density[:, whole]
-    best_without = max(float(rest_of_it.max()), float(without_it.max()))
-    holds = (with_it > best - HOLDS) | (without_it > best_without - HOLDS)
-    some = np.flatnonzero(holds & (foreseen.shift[:, whole] > STILL))
+    prior, singles = grid.log_prior[grid.owner] + grid.log_weight, told.fitted.grid
+    of_singles = singles.log_prior[singles.owner] + singles.log_weight
+    with_it = prior + modes.log_evidence + strays(joint.odd)
+    behind = max(float((of_singles + told.fitted.modes.log_evidence).max()), float(with_it.max())) - with_it
+    best = float((of_singles + alone).max())
+    known = modes.arrived.copy()
+    best = max(best, float((prior + left + more)[known].max(initial=-np.inf)))
+    holds = (behind < HOLDS) | (prior + left + more > best - HOLDS)
+    some = np.flatnonzero(holds & ((foreseen.shift[:, whole] > STILL) | ~known))
     if len(some):
         its = settle(
             rest, predict, some, modes.take(some), renew=ANEW, most=5, moving=joint.severe.moving,
             one_sided=True,
         )  # fmt: skip
-        left[some] = its.log_evidence
-    return np.asarray(left + more)
+        left[some], known[some] = its.log_evidence, True
+        doubts = [replace(told.doubts[d], rows=np.searchsorted(kept, told.doubts[d].rows)) for d in others]
+        odd = np.minimum(odds_of(doubts, foreseen_at(rest, its, doubts)), BELIEVED)
+        odd[:, np.isneginf(told.odd[:, others]).all(axis=0)] = -np.inf  # what is taken to belong does so here
+        more[some] = strays(odd)
+    best = max(float((of_singles + alone).max()), float((prior + left + more)[known].max(initial=-np.inf)))
+    # what was not brought to its mode comes no nearer to the best than it was, or than six nat
+    held = best - np.clip(behind, 0.0, HELD_BACK) - prior
+    return np.asarray(np.where(known, left + more, np.minimum(left + more, held)))

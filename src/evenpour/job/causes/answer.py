@@ -13,7 +13,7 @@ from evenpour.causes.next_test import ranked
 from evenpour.causes.not_known import not_known
 from evenpour.causes.parts import ASTRAY
 from evenpour.causes.problem import Array
-from evenpour.causes.reasons import as_it_is, if_mended, undivided, weights_of_evidence
+from evenpour.causes.reasons import as_it_is, evidence, if_mended, undivided
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.asked import asked_now
@@ -135,17 +135,12 @@ def _lines(case: Case) -> list[CauseLine]:
         if not own:
             continue
         some, seen = [chosen[number] for number in own], case.told_from(part)
-        weights = weights_of_evidence(part.told, part.joint)
-        place = {one.which: len(part.told.hypotheses) + n for n, one in enumerate(part.joint.sets)}
-        share = np.exp(np.concatenate([part.singles, part.together]) - part.log_weight)
+        weighs = evidence(part.told, part.joint)
+        place: dict[tuple[int, ...], int] = {(h,): h for h in range(len(part.told.hypotheses))}
+        place |= {one.which: len(place) + n for n, one in enumerate(part.joint.sets)}
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
-        alike = _alike(seen, [one.which[0] for one in some if one.joint is None])
-        its = [
-            weights[place[one.which]]
-            if one.joint is not None
-            else _weight_of_all(share, alike[one.which[0]], weights)
-            for one in some
-        ]
+        alike = _alike(seen, some)
+        its = [weighs.weighs([place[which] for which in of_all if which in place]) for of_all in alike]
         expect.prepare([
             g
             for one, mine in zip(some, its, strict=True)
@@ -158,31 +153,28 @@ def _lines(case: Case) -> list[CauseLine]:
     return [found[number] for number in range(len(chosen))]
 
 
-def _alike(case: Case, owners: Sequence[int]) -> dict[int, tuple[int, ...]]:
-    """Of each cause the same at other cylinders that are about as likely: told, and weighed, together."""
-    p = case.explanation.probability
-    listed = case.explanation.suspects
-    found = {}
-    for h in owners:
-        same = [o for o in owners if listed[o].id == listed[h].id and p[h] < ALIKE * p[o] < ALIKE**2 * p[h]]
-        found[h] = tuple(same) if listed[h].cylinder is not None else (h,)
-    return found
-
-
-def _weight_of_all(share: Array, group: Sequence[int], weights: Array) -> Array:
-    """What each check weighs for one of a group against all others, from what it weighs for each, (G,).
-
-    Args:
-        share: How likely each hypothesis, and each set of them, is in the part that is told from.
+def _alike(case: Case, lines: Sequence[Listed]) -> list[list[tuple[int, ...]]]:
+    """Of each line all that is told, and weighed, together: the same at other cylinders that are about as
+    likely, and what is told with any of them.
     """
-    some = list(group)
-    if len(some) == 1:
-        return np.asarray(weights[some[0]])
-    p = np.clip(share[some], 1e-300, 1.0 - 1e-12)
-    odds = np.log(p) - np.log1p(-p)
-    without = np.clip((1.0 / (1.0 + np.exp(weights[some] - odds[:, None]))).sum(axis=0), 1e-300, 1.0 - 1e-12)
-    whole = min(float(p.sum()), 1.0 - 1e-12)
-    return np.asarray(np.log(whole) - np.log1p(-whole) - np.log(without) + np.log1p(-without))
+    listed = case.explanation.suspects
+
+    def together(one: Listed, other: Listed) -> bool:
+        if one is other:
+            return True
+        h, o = one.which[0], other.which[0]
+        return (
+            one.joint is None
+            and other.joint is None
+            and listed[h].cylinder is not None
+            and listed[h].id == listed[o].id
+            and one.probability < ALIKE * other.probability < ALIKE**2 * one.probability
+        )
+
+    return [
+        [which for other in lines if together(one, other) for which in (other.which, *other.untold)]
+        for one in lines
+    ]
 
 
 def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> CauseLine:

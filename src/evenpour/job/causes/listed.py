@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,12 +22,14 @@ class Listed:
 
     Attributes:
         besides: Of the probability of one cause, that one more, not told here, is at work too.
+        untold: Those that are told with it.
     """
 
     probability: float
     which: tuple[int, ...]
     joint: Together | None
     besides: float
+    untold: tuple[tuple[int, ...], ...] = ()
 
 
 def listed(case: Case) -> list[Listed]:
@@ -37,9 +40,12 @@ def listed(case: Case) -> list[Listed]:
         if _worth_telling(case, p, one)
     ]
     own = _with_untold(case, joint)
-    singles = [
-        Listed(p + own.get(h, 0.0), (h,), None, own.get(h, 0.0)) for h, p in case.probability.items() if h
-    ]
+    singles = []
+    for h, p in case.probability.items():
+        with_it = own.get(h, [])
+        besides = math.fsum(more for more, _ in with_it)
+        if h:
+            singles.append(Listed(p + besides, (h,), None, besides, tuple(which for _, which in with_it)))
     chosen: list[Listed] = []
     kinds: set[tuple[str, ...]] = set()
     for one in sorted([*singles, *joint], key=lambda one: -one.probability):
@@ -68,15 +74,15 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
     }
 
 
-def _with_untold(case: Case, told: Sequence[Listed]) -> dict[int, float]:
-    """What several at once that take no line of their own add to the line of their likeliest member."""
+def _with_untold(case: Case, told: Sequence[Listed]) -> dict[int, list[tuple[float, tuple[int, ...]]]]:
+    """Several at once that take no line of their own, with how likely they are, by their likeliest member."""
     share = marginal(case)
-    own: dict[int, float] = {}
+    own: dict[int, list[tuple[float, tuple[int, ...]]]] = {}
     lines = {one.which for one in told}
     for p, one in zip(case.joint_probability, case.joint, strict=True):
         if one.which not in lines:
             likeliest = max(one.which, key=lambda h: share[h])
-            own[likeliest] = own.get(likeliest, 0.0) + p
+            own.setdefault(likeliest, []).append((p, one.which))
     return own
 
 
