@@ -14,10 +14,11 @@ from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, odds_of, strays
+from evenpour.causes.explanation import BELIEVED, HELD_BACK, Explanation, foreseen_at, odds_of, strays
 from evenpour.causes.laplace import Modes, local, settle
+from evenpour.causes.moved import Moved
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import NONE, Array, Columns, Flags, Grid, Indices, Predict
+from evenpour.causes.problem import Array, Columns, Flags, Grid, Indices, Predict
 from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.side_by_side import side_by_side
 from evenpour.causes.slopes import predicted
@@ -26,7 +27,6 @@ from evenpour.causes.unexplained import Doubt, doubts_of
 #: A check is gentle, and foreseeing is enough, where no node moves further without it than this, [prior sd],
 #: that lies less than so far behind the best with it or without it, [nat].
 GENTLE = ((0.5, 7.0), (1.5, 30.0))
-HELD = 6.0  # nat behind the best, where a node stays that was not brought to its mode, unless it was nearer
 STILL = 0.3  # standard deviations; a node that moves less without a check is as foreseen
 AGAIN, ROUNDS = 24, 3  # nodes followed to the end, and how often the best are looked for
 ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
@@ -99,7 +99,7 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
     hidden = [_hidden(told, rest, one, prior, left) for one in set_in]
     if not any(map(len, hidden)) and _is_gentle(told, whole, prior, left):
         return _held_down(left, modes.arrived, modes)
-    now = _Moved(modes)
+    now = Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
     for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
         tried[some] = True
@@ -141,7 +141,7 @@ def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
     """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was."""
     if not known.any():
         return evidence
-    behind = np.clip(modes.log_evidence[known].max() - modes.log_evidence, 0.0, HELD)
+    behind = np.clip(modes.log_evidence[known].max() - modes.log_evidence, 0.0, HELD_BACK)
     return np.asarray(np.where(known, evidence, np.minimum(evidence, evidence[known].max() - behind)))
 
 
@@ -166,58 +166,7 @@ def _behind(told: Explanation, prior: Array, left: Array) -> Array:
     return np.asarray(np.minimum(with_it.max() - with_it, without_it.max() - without_it))
 
 
-class _Moved:
-    """Nodes as they come to lie without a check. Slopes are heavy: a node that never got others has those of
-    the whole.
-    """
-
-    def __init__(self, whole: Modes) -> None:
-        self._whole = whole
-        self.z, self.f = whole.z.copy(), whole.f.copy()
-        self._taken = whole.taken.copy()
-        self._place = np.full(len(whole), NONE)
-        self._J = whole.J[:0]
-
-    def take(self, nodes: Indices) -> Modes:
-        """A copy of these nodes."""
-        whole = self._whole
-        return Modes(
-            self.z[nodes], self.f[nodes], self._slopes(nodes), self._taken[nodes],
-            whole.log_evidence[nodes], whole.arrived[nodes],
-        )  # fmt: skip
-
-    def settled(self, rest: Noise, predict: Predict, nodes: Indices, log_prior: Array) -> Array:
-        """Move these nodes, each once, to their modes with the slopes they have; their log evidence."""
-        start = self.take(nodes)
-        its = settle(rest, predict, nodes, start, renew=np.inf, most=2, log_prior=log_prior)
-        self.z[nodes], self.f[nodes] = its.z, its.f
-        if its.J is not start.J:
-            mended = np.flatnonzero((its.J != start.J).any(axis=(1, 2)))
-            self._keep(nodes[mended], its.J[mended])
-        return its.log_evidence
-
-    def put(self, nodes: Indices, z: Array, f: Array, slopes: Array) -> None:
-        """Put these nodes, each once, elsewhere; with slopes by the car's numbers, (n or 1, d, M)."""
-        J = self._slopes(nodes)
-        J[:, : slopes.shape[1]] = slopes
-        self._keep(nodes, J)
-        self.z[nodes], self.f[nodes] = z, f
-        self._taken[nodes] = np.inf  # slopes that are not their own are taken anew when any are
-
-    def _slopes(self, nodes: Indices) -> Array:
-        found, at = self._whole.J[nodes], self._place[nodes]
-        own = np.flatnonzero(at != NONE)
-        found[own] = self._J[at[own]]
-        return found
-
-    def _keep(self, nodes: Indices, J: Array) -> None:
-        new = self._place[nodes] == NONE
-        self._place[nodes[new]] = np.arange(len(self._J), len(self._J) + int(new.sum()))
-        self._J = np.concatenate([self._J, J[new]])
-        self._J[self._place[nodes[~new]]] = J[~new]
-
-
-def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indices, predict: Predict) -> None:
+def _moved(told: Explanation, whole: int, rest: Noise, now: Moved, nodes: Indices, predict: Predict) -> None:
     """Put these nodes where the healthy car sits without that check, where they fit better there."""
     healthy = np.zeros(1, dtype=np.int64)
     before = now.take(healthy)
@@ -231,7 +180,7 @@ def _moved(told: Explanation, whole: int, rest: Noise, now: _Moved, nodes: Indic
 
 
 def _beside(
-    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, found: Array, predict: Predict
+    told: Explanation, rest: Noise, now: Moved, nodes: Indices, found: Array, predict: Predict
 ) -> None:
     """Put these nodes where the best of their cause sits, where they fit better there."""
     best = now.take(_best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]])
@@ -241,7 +190,7 @@ def _beside(
 
 
 def _where_better(
-    told: Explanation, rest: Noise, now: _Moved, nodes: Indices, z: Array, f: Array, J: Array
+    told: Explanation, rest: Noise, now: Moved, nodes: Indices, z: Array, f: Array, J: Array
 ) -> None:
     """Put these nodes at *z*, where they foresee *f*, if they fit better there; *J* of all nodes, or of one
     that stands for all.
