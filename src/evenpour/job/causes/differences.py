@@ -93,12 +93,16 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     column, first, second = which
     check, query = one.asked[column - columns.start]
     said = []
+    like = None
+    if isinstance(check, NumberCheck):
+        like = max(float(check.uncompared(found.value[place, column])) for place in (first, second))
     for place in (first, second):
         reads = float(found.value[place, column])
         if isinstance(check, ChoiceCheck):
             word = check.word(sum(reads > cut for cut in check.cuts), query).replace("_", " ")
         else:
-            word = f"about {rough(value_words(case.job, check.check, float(check.uncompared(reads))))}"
+            told = value_words(case.job, check.check, float(check.uncompared(reads)), like)
+            word = f"about {rough(told)}"
         said.append((word, found.words[place]))
     if said[0][0] == said[1][0]:
         return ""

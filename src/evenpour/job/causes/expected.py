@@ -38,6 +38,7 @@ class Expected:
         without: What it would read without the cause: in the same car mended, or with another cause instead.
         rival: Which other cause; 0 for the mended car.
         support: By how many noise widths the reading is nearer to ``span`` than to ``without``.
+        outside: By how many it lies outside of ``span``.
     """
 
     row: int
@@ -46,6 +47,7 @@ class Expected:
     without: float
     rival: int
     support: float
+    outside: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +98,9 @@ class Expectations:
             for rival in rivals:
                 there = owners == rival
                 without_it = _below(value[there], weight[there], 0.5) if rival else float(mended[column])
-                support = self._support(int(row), low, high, without_it)
-                found.append(Expected(int(row), middle, (low, high), without_it, rival, support))
+                apart, outside = self._apart(int(row), low, high, without_it)
+                span = (low, high)
+                found.append(Expected(int(row), middle, span, without_it, rival, apart - outside, outside))
         sign = 1.0 if speaks_for else -1.0
         best = max(found, key=lambda one: sign * one.support)
         sound = max(
@@ -122,8 +125,8 @@ class Expectations:
         likely = sorted(one for one in others if share[one] > LIKELY * total)
         return likely if likely and owner == 0 else [0, *likely]
 
-    def _support(self, row: int, low: float, high: float, without_it: float) -> float:
-        """How much nearer a reading is to a span than to a figure, [noise widths]."""
+    def _apart(self, row: int, low: float, high: float, without_it: float) -> tuple[float, float]:
+        """How far a reading lies from a figure, and outside of a span, [noise widths]."""
         told = self._case.explanation
         observation = self._case.told[row].observation
         read, per_sd = float(told.seen.columns.y[row]), float(told.noise.per_sd[row])
@@ -136,7 +139,7 @@ class Expectations:
             )
             per_sd = APART
         outside = max(low - read, read - high, 0.0)
-        return (abs(read - without_it) - outside) * per_sd
+        return abs(read - without_it) * per_sd, outside * per_sd
 
     def _ends(self, fit: _Refit, rows: Indices) -> Array:
         """All columns where a cause is as mild and as bad as each of its places allows."""

@@ -32,6 +32,7 @@ NOTICEABLE = 3.0  # of a reading's own noise, above which it would read clearly 
 PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight; our choice, no source
 SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
 MOST = 4  # readings told
+FITS = 1.5  # noise widths by which a reading for a cause lies at most outside of what it gives
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 _TURNED = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) turn")
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
@@ -136,14 +137,14 @@ def _read(job: Job, told: Told) -> str:
     return value_words(job, told.observation.check.check, told.observation.value)
 
 
-def value_words(job: Job, check: str, value: float) -> str:
-    """A check's value in the user's units."""
+def value_words(job: Job, check: str, value: float, like: float | None = None) -> str:
+    """A check's value in the user's units; in the unit that fits *like*, if given, beside which it stands."""
     known = job.known.checks[check]
     dimension = known.dimension
     assert dimension is not None
     if dimension == "resistance" and value >= 9e5:
         return OPEN
-    unit = unit_for(dimension, job.system, known.prefer, value)
+    unit = unit_for(dimension, job.system, known.prefer, value if like is None else like)
     words = shown(value, dimension, job.system, unit=unit)
     return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
 
@@ -193,7 +194,7 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     """What the model foresees for a reading, in words."""
     check = told.observation.check
     if isinstance(check, NumberCheck):
-        return value_words(job, check.check, float(check.uncompared(compared)))
+        return value_words(job, check.check, float(check.uncompared(compared)), told.observation.value)
     assert isinstance(check, ChoiceCheck)
     place = sum(compared > cut for cut in check.cuts)
     return check.word(place, told.observation.query).replace("_", " ")
@@ -217,13 +218,12 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     rest = f" (and {count - 1} more of that check)" if count > 1 else ""
     if mine == theirs:
         return f"{reading_words(job, told)}{rest}: one would expect {mine} {SAME}"
-    if found.support < BEARS_OUT if weight > 0.0 else found.support > BEARS_OUT:
+    if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > BEARS_OUT:
         return ""
-    where = ""
+    other = f"without it {theirs}"
     if found.rival:
-        other = case.explanation.suspects[found.rival]
-        where = f", if {titled(case, other)},"
-    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, without it{where} {theirs}"
+        other = f"{theirs} if instead {titled(case, case.explanation.suspects[found.rival])}"
+    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, {other}"
 
 
 def together_words(
