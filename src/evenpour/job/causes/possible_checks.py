@@ -20,6 +20,9 @@ SWAP_MINUTES = 6.0
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
 #: Conditions that no claim wants but that tell something, where the engine may run.
 _WHERE_IT_RUNS: Mapping[str, list[dict[str, float | str]]] = {"battery_voltage": [{"load": "charging"}]}
+#: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
+#: then; only who was at the car can say that they hold now.
+_MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
 _ROUNDS = 4  # steps that bring about what a step needs may need others themselves
 
 
@@ -91,13 +94,31 @@ def _was_running(read: Judged) -> bool:
 
 
 def _evident(job: Job, claims: Claims) -> frozenset[str]:
-    """Steps that must have been done, since something was read that needs them, though nobody noted them."""
-    read = {group.check.id for group in job.judged} | {fact.key for fact in job.facts.catches}
+    """Steps that must have been done, since something was read that needs them, though nobody noted them.
+
+    Never one that makes the car safe, nor one whose work was touched since that reading.
+    """
+    read: dict[str, int] = {}
+    told = [(group.check.id, group.rank) for group in job.judged]
+    told += [(fact.key, fact.told.rank) for fact in job.facts.catches]
+    for name, rank in told:
+        read[name] = max(rank, read.get(name, rank))
     found: set[str] = set()
     for step in job.plan.step.values():
-        if read & set(step.checks):
-            found |= set(_before(job, step, claims) or ()) | {step.id}
+        ranks = [read[name] for name in step.checks if name in read]
+        if ranks:
+            needed = (job.plan.step[name] for name in _before(job, step, claims) or ())
+            found |= {one.id for one in (*needed, step) if _still_as_read(job, one, max(ranks))}
     return frozenset(found)
+
+
+def _still_as_read(job: Job, step: Step, rank: int) -> bool:
+    """Whether what the step brings about, which a reading at *rank* needed, may be taken to hold still."""
+    if step.stage in _MADE_SAFE or step.puts_on:
+        return False
+    resting = (item for claim in step.proves for item in job.plan.claim[claim].rests_on)
+    items = {item for name in resting for item in job.plan.items(name, None)}
+    return all(touch.rank <= rank for item in items for touch in job.state.touched.get(item, ()))
 
 
 def _of_step(
