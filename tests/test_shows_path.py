@@ -489,3 +489,5 @@ def test_a_missing_proof_is_called_as_people_call_it() -> None:
     why = {one["claim"]: one["why"] for one in pathed(engine("flat-six"))["claims"]}
     assert why["control_flow_right"] == "not proved yet, wants the flow from the regulator's return"
     assert why["pump_reserve"] == "not proved yet, wants the pressure with the return pinched for 3 s"
+    held = "the holding pressure after the stop (after 10 to 20 min)"
+    assert why["holding_right"] == f"not proved yet, wants {held}"

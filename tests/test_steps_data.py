@@ -189,6 +189,16 @@ def test_no_two_steps_tell_the_same() -> None:
     assert [text for text, count in told.items() if count > 1] == []
 
 
+@each_step
+def test_conditions_are_said_as_the_form_says_them(step: Table) -> None:
+    known = catalogue()
+    plain = {word.replace("_", " ") for kind in known.kinds.values() for word in kind.choices}
+    for field in WORDS:
+        said = re.sub(r"{[^}]*}", "", step.get(field, ""))
+        assert not re.search(r"\w_\w|\bstate:|with \w+: ", said), said
+        assert set(re.findall(r"(?<=as “)[^”]+", said)) <= plain, said
+
+
 def test_every_caution_is_used() -> None:
     used = {name for step in STEPS for name in step.get("cautions", ())}
     assert {caution["id"] for caution in CAUTIONS} - used == set()

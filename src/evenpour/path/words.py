@@ -23,6 +23,7 @@ _SAID = {
     "state idle_warm": "at warm idle",
     "state full_load": "at full load",
     "seats fitted": "injectors in their seats",
+    "sensor connected": "oxygen sensor connected",
 }
 _DONE_TO = {"taken_out": "taken out"}
 
@@ -125,9 +126,18 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     wanted = {
         key: value.words if isinstance(value, Span) else value for key, value in proof.conditions.items()
     }
-    said = [_SAID.get(f"{key} {value}", f"{key} {value}") for key, value in wanted.items() if value]
+    said = [_condition_words(key, value) for key, value in wanted.items() if value]
     stated = ", ".join(one for one in said if not one.endswith(" none"))
     return f"{base} ({stated.replace('_', ' ')})" if stated else base
+
+
+def _condition_words(key: str, value: str | float) -> str:
+    """ "at warm idle"; of a time that must have passed "after 10 to 20 min", "after 5 min or more"."""
+    words = str(value)
+    if key == "after":
+        low = words.removeprefix("from ")
+        words = f"{low.removesuffix(' up')} or more" if low.endswith(" up") else low
+    return _SAID.get(f"{key} {value}", f"{key} {words}")
 
 
 def _names_several(title: str) -> bool:
