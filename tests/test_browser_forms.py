@@ -90,7 +90,7 @@ def test_while_there_is_no_network_a_tap_on_a_link_is_held_where_it_was_made(bay
 
 
 def test_a_second_tap_goes_whatever_the_network_seems_to_be(bay: Bay) -> None:
-    job = bay.pages.begin("cold-1")
+    job = bay.pages.begin("cold-1", warned=True)
     page = bay.named(bay.device())
     page.route(re.compile(r"/news\?"), lambda route: route.abort())
     page.route("**/icon.svg", lambda route: route.abort())

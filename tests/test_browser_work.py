@@ -61,7 +61,7 @@ def test_a_first_look_is_seen_before_the_full_answer_takes_its_place(bay: Bay) -
 
 
 def test_a_recording_is_chosen_read_and_kept_by_taps(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/traces")
     page.get_by_label("Pressure after the stop").check()
@@ -82,7 +82,7 @@ def test_a_recording_is_chosen_read_and_kept_by_taps(bay: Bay) -> None:
 
 
 def test_the_gases_are_answered_and_kept_by_taps(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device())
     page.goto(f"{job}/gas")
     for name, value in (("CO", "1,5"), ("CO2", "13.9"), ("O2", "0.6"), ("HC", "180")):
@@ -98,7 +98,7 @@ def test_the_gases_are_answered_and_kept_by_taps(bay: Bay) -> None:
 
 
 def test_a_move_is_entered_by_the_keyboard_alone_and_turns_the_key(bay: Bay) -> None:
-    job = bay.pages.begin()
+    job = bay.pages.begin(warned=True)
     page = bay.named(bay.device(**LAPTOP))
     page.goto(f"{job}/screw")
     page.locator("input[name='turns-way'][value='clockwise']").focus()

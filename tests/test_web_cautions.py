@@ -113,6 +113,42 @@ def test_a_closed_job_asks_nobody_to_read_a_caution(pages: Pages) -> None:
 
 
 @pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("gas?co=1.5&co2=14&fuel=E5", "gas"),
+        ("screw", "move"),
+        ("enter?part=injector&cylinder=4", "did"),
+        ("enter?screw=idle_air_screw", "move"),
+    ],
+)
+def test_work_at_the_engine_is_entered_only_once_its_cautions_are_read(
+    pages: Pages, path: str, form: str
+) -> None:
+    job = pages.begin()
+    page = pages.get(f"{job}/{path}")
+    entered = f'name="form" value="{form}"'
+    assert entered not in page.html.source
+    assert "stand" in page.text
+    assert "above" in page.text
+    nameless = pages.send(f"{job}/{path}", "cautions", who="")
+    assert (nameless.status, entered in nameless.html.source) == (422, False)
+    read = pages.send(f"{job}/{path}", "cautions", who="Ines")
+    asked = path.partition("?")[2]
+    assert read.status == 200
+    assert asked in read.address  # what the address asked for still is
+    assert "I have read" not in read.text
+    assert entered in read.html.source
+    assert "Read by Ines" in read.text
+
+
+def test_no_part_is_entered_as_handled_before_it_is_said_which(pages: Pages) -> None:
+    source = pages.get(f"{pages.begin()}/enter").html.source
+    assert 'value="did"' not in source
+    assert 'value="move"' not in source
+    assert "To its cautions and its form" in source
+
+
+@pytest.mark.parametrize(
     ("at", "at_now", "shown"),
     [
         ("2026-11-26T01:44:39+00:00", "2026-11-26T01:44:39+00:00", ""),  # stamped by the device

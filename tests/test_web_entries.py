@@ -220,14 +220,14 @@ def test_an_entry_sent_late_stands_at_its_own_time(pages: Pages) -> None:
 def test_a_screw_is_moved_by_whole_turns_and_sixteenths(
     pages: Pages, typed: dict[str, str], kept: str
 ) -> None:
-    job = pages.begin()
-    assert pages.send(f"{job}/enter", "move", **typed).status == 200
+    job = pages.begin(warned=True)
+    assert pages.send(f"{job}/enter?screw=mixture_screw", "move", **typed).status == 200
     assert pages.entries(job)[-1][1]["turns"] == kept
 
 
 def test_a_screw_that_moved_no_way_is_asked_about(pages: Pages) -> None:
-    job = pages.begin()
-    page = pages.send(f"{job}/enter", "move", turns_part="1/8")
+    job = pages.begin(warned=True)
+    page = pages.send(f"{job}/enter?screw=mixture_screw", "move", turns_part="1/8")
     assert (page.status, "clockwise or anticlockwise" in page.text) == (422, True)
 
 
@@ -380,13 +380,12 @@ AMOUNTS = {f"amount__{port}": "70" for port in range(1, 7)}
             "amount.1",
         ),
         ("catch", "catch", AMOUNTS | {"duration": "60", "opening": "other"}, "How far was it held", "lift"),
-        ("enter", "did", {"part": "injector"}, "“What was done” is empty. Choose it", "action"),
-        ("enter", "did", {"action": "cleaned"}, "“Part” is empty. Choose what was", "part"),
+        ("enter?part=injector", "did", {}, "“What was done” is empty. Choose it", "action"),
         ("enter", "happened", {}, "“What happened” is empty. Choose it", "what"),
         ("enter", "gauge", {"id": "gauge"}, "“What it is” is empty.", "instrument_kind"),
         ("enter", "gauge", {"instrument_kind": "gauge"}, "“What you call it” is empty.", "id"),
         ("enter", "note", {}, "“Words for the record” is empty. Write", "text"),
-        ("enter", "move", {}, "“By how much it was turned” is empty.", "turns"),
+        ("enter?screw=mixture_screw", "move", {}, "“By how much it was turned” is empty.", "turns"),
         ("read/system_pressure", "read-system_pressure", {}, "“Reading” is empty. Fill in", "value"),
         ("read/system_pressure", "read-system_pressure", {"value": "abc"}, "Write the figure alone", "value"),
     ],
@@ -404,7 +403,8 @@ def test_a_field_left_empty_is_named_by_its_label_beside_its_input(
 
 def test_whole_turns_that_are_no_figure_are_said_as_they_were_typed(pages: Pages) -> None:
     typed = {"turns-whole": "abc", "turns-way": "clockwise"}
-    answer = pages.send(f"{pages.begin()}/enter", "move", **typed)
+    job = pages.begin(warned=True)
+    answer = pages.send(f"{job}/enter?screw=mixture_screw", "move", **typed)
     assert "“abc” does not start with a number. Whole turns are a figure" in answer.text
 
 

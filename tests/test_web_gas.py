@@ -52,7 +52,7 @@ def test_what_cannot_be_understood_is_said_beside_its_field(pages: Pages) -> Non
 
 
 def test_the_gases_are_kept_as_readings_each_once(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     form = pages.get(f"{job}/gas?{SOUND}").html.form("gas")
     fields = {**form.fields, "state": "idle_warm", "who": "Ines", "entry_id": "gas-1"}
     for _ in range(2):

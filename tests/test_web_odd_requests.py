@@ -29,7 +29,7 @@ def test_what_is_no_number_is_refused_in_words_wherever_a_number_is_meant(pages:
     pages.store.append(int(job[6:]), "instrument", gauge, id="gauge-9")
     before = len(pages.entries(job))
     for path, form, field in (
-        ("/enter", "did", "cylinder"),
+        ("/enter?part=injector", "did", "cylinder"),
         ("/enter", "gauge", "class"),
         ("/catch", "catch", "ports"),
         ("/read/system_pressure", "read-system_pressure", "value"),

@@ -38,7 +38,7 @@ def idling() -> ScrewAnswer:
 def test_the_move_advised_leads_with_its_likely_outcome_and_is_filled_in(
     pages: Pages, idling: ScrewAnswer
 ) -> None:
-    job = pages.begin(BEFORE_THE_FIRST_MOVE)
+    job = pages.begin(BEFORE_THE_FIRST_MOVE, warned=True)
     page = pages.get(f"{job}/screw")
     assert idling.advice == "move"
     assert re.search(r"turn (anti)?clockwise, (richer|leaner)", page.text)
@@ -54,7 +54,7 @@ def test_the_move_advised_leads_with_its_likely_outcome_and_is_filled_in(
 
 
 def test_a_move_entered_there_stands_in_the_ledger_and_is_counted(pages: Pages) -> None:
-    job = pages.begin(BEFORE_THE_FIRST_MOVE)
+    job = pages.begin(BEFORE_THE_FIRST_MOVE, warned=True)
     before = len([kind for kind, _ in pages.entries(job) if kind == "move"])
     page = pages.send(
         f"{job}/screw", "move", who="Ines", turns_way="clockwise", turns_part="1/8", turns_whole=""
@@ -69,7 +69,7 @@ def test_a_move_entered_there_stands_in_the_ledger_and_is_counted(pages: Pages) 
 
 
 def test_a_mark_alone_is_entered_without_a_turn(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     page = pages.send(f"{job}/screw", "move", mark="scribed", who="Ines")
     assert page.status == 200
     assert [content["turns"] for kind, content in pages.entries(job) if kind == "move"] == ["0 turn"]
@@ -86,7 +86,7 @@ def test_why_no_move_is_advised_is_said_with_what_comes_first(pages: Pages) -> N
 
 
 def test_a_move_without_a_direction_is_shown_again_with_what_was_typed(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     form = pages.get(f"{job}/screw").html.form("move")
     answer = pages.client.post(f"{job}/screw", data={**form.fields, "turns-part": "1/8", "who": "Ines"})
     assert answer.status_code == 422

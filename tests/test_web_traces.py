@@ -50,7 +50,7 @@ def told(pages: Pages, address: str) -> Html:
 
 
 def test_a_recording_is_taken_its_columns_shown_at_once_and_the_rest_fetched(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     address = send(pages, job, "holding_three_heads.csv")
     page = pages.get(address)
     assert page.status == 200
@@ -70,8 +70,19 @@ def test_a_recording_is_taken_its_columns_shown_at_once_and_the_rest_fetched(pag
     assert "What it tells" in whole
 
 
-def test_its_readings_are_kept_once_with_the_recording(pages: Pages) -> None:
+def test_its_readings_are_kept_only_once_the_cautions_are_read(pages: Pages) -> None:
     job = pages.begin()
+    address = send(pages, job, "holding_three_heads.csv")
+    assert "once the cautions above are read" in told(pages, address).text
+    nameless = pages.send(address, "cautions", who="")
+    assert (nameless.status, "I have read" in nameless.text) == (422, True)
+    read = pages.send(address, "cautions", who="Ines")
+    assert (read.status, "I have read" in read.text) == (200, False)
+    assert told(pages, address).form("trace")
+
+
+def test_its_readings_are_kept_once_with_the_recording(pages: Pages) -> None:
+    job = pages.begin(warned=True)
     address = send(pages, job, "holding_three_heads.csv")
     form = told(pages, address).form("trace")
     fields = {**form.fields, "who": "Ines"}
@@ -91,7 +102,7 @@ def test_its_readings_are_kept_once_with_the_recording(pages: Pages) -> None:
 
 
 def test_what_is_not_clear_is_asked_with_a_list_and_taken_as_chosen(pages: Pages) -> None:
-    job = pages.begin()
+    job = pages.begin(warned=True)
     address = send(pages, job, "two_pressures.csv")
     page = pages.get(address)
     assert page.status == 422

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from urllib.parse import urlencode
 
 from starlette.responses import Response
 
 from evenpour.errors import FieldProblem
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice, readable
-from evenpour.job.caution_told import cautions_of
+from evenpour.job.caution_told import cautions_of, was_read
 from evenpour.job.entries import Draft
 from evenpour.job.instruments import KnownInstrument
 from evenpour.job.step_page import Neighbour, letting_off, steps_at, tells_most, tried_in
@@ -21,6 +22,7 @@ from evenpour.web.problems import Typed
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
+DID, MOVE = "did", "move"  # the forms of what is done to the car
 TAKEN = "taken"  # the form that takes over an instrument from another job
 
 
@@ -28,9 +30,12 @@ TAKEN = "taken"  # the form that takes over an instrument from another job
 class Enter:
     """Everything enter.html may use.
 
-    ``handled`` is the part that the page was asked for or that was sent and refused, ``steps`` those in which
-    it is handled, ``tried`` those that try it where none handles it, ``letting_off`` the one that lets the
-    pressure off, ``cautions`` theirs; of those that try a part, only those of the one that tells most of it.
+    ``asked`` is the part or the screw that the page was asked for or that was sent and refused, ``handled``
+    or ``turned`` its name, ``asked_address`` the page that asks for it, ``steps`` those in which it is
+    handled, ``tried`` those that try it where none handles it, ``letting_off`` the one that lets the pressure
+    off, ``cautions`` theirs; of those that try a part, only those of the one that tells most of it.
+    ``unread`` while there are some that nobody has read on this job, ``held`` while what was done is therefore
+    not entered here.
     """
 
     checks: tuple[Choice, ...]
@@ -38,7 +43,12 @@ class Enter:
     instruments: tuple[tuple[str, str], ...]
     calibrations: Mapping[str, str]
     known: tuple[tuple[str, str], ...]
+    asked: str
+    asked_address: str
     handled: str
+    turned: str
+    unread: bool
+    held: bool
     steps: tuple[Neighbour, ...]
     tried: tuple[Neighbour, ...]
     letting_off: Neighbour
@@ -52,8 +62,10 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """Whichever was sent."""
+    """Whichever was sent; or that cautions were read, and then the part or screw asked for still is."""
     go = f"/jobs/{ask.number}/enter"
+    if ask.form.get("kind") == "caution":
+        return save_entry(ask, _asked_address(ask), _shown)
     if ask.form.get("form") == TAKEN:
         return save_drafts(ask, lambda: [_taken(ask)], go, _shown, kind=TAKEN)
     return save_entry(ask, go, _shown)
@@ -80,28 +92,51 @@ def _taken(ask: Ask) -> Draft:
     return Draft("instrument", {**found.content, **({"who": who} if who else {})}, ask.entry_id)
 
 
+def _asked(ask: Ask, sent: Sent) -> tuple[str, str]:
+    """The form of what was handled, and the part or the screw: as sent and refused, else as asked for."""
+    if sent.typed.has(DID) or sent.typed.has(MOVE):
+        return sent.typed.form, ask.form.get("part", "")
+    asked = ((form, ask.query.get(name, "")) for form, name in ((DID, "part"), (MOVE, "screw")))
+    return next(((form, part) for form, part in asked if part), ("", ""))
+
+
+def _asked_address(ask: Ask) -> str:
+    """The page, with the part or the screw that its address asks for."""
+    asked = [(name, ask.query[name]) for name in ("part", "cylinder", "screw") if ask.query.get(name)]
+    return f"/jobs/{ask.number}/enter{'?' if asked else ''}{urlencode(asked)}"
+
+
 def _shown(ask: Ask, sent: Sent) -> Response:
     job, lists = ask.job, entry_lists(ask.job)
-    part = ask.form.get("part", "") if sent.typed.has("did") else ask.query.get("part", "")
-    handled = dict(lists.parts).get(part, "")
-    steps, first = steps_at(job, part) if handled else (), letting_off(job)
-    tried = tried_in(job, part) if handled and not steps else ()
+    form, part = _asked(ask, sent)
+    handled = dict(lists.parts).get(part, "") if form == DID else ""
+    turned = dict(lists.screws).get(part, "") if form == MOVE else ""
+    known = bool(handled or turned)
+    steps, first = steps_at(job, part) if known else (), letting_off(job)
+    tried = tried_in(job, part) if known and not steps else ()
     tells = tells_most(job, part) if tried else None
-    warning = [*(one.step for one in steps), *([tells] if tells else []), first.step] if handled else []
+    warning = [*(one.step for one in steps), *([tells] if tells else []), *([first.step] if handled else [])]
+    cautions = tuple(cautions_of(warning, job.known, job.facts))
+    unread = not job.closed and not all(was_read(one) for one in cautions)
     forms = form_state(ask, "entry", sent, name_once=not job.closed)
     if handled and sent is NOTHING_SENT:  # the part that was asked for is chosen already
-        forms = replace(forms, typed=Typed("did", {"part": part, "cylinder": ask.query.get("cylinder", "")}))
+        forms = replace(forms, typed=Typed(DID, {"part": part, "cylinder": ask.query.get("cylinder", "")}))
     page = Enter(
         checks=tuple((name, job.known.checks[name].title) for name in readable(job)),
         lists=lists,
         instruments=tuple(job.instruments()),
         calibrations=job.calibrations(),
         known=tuple((one.key, _named(one)) for one in _known(ask)),
+        asked=part if known else "",
+        asked_address=_asked_address(ask),
         handled=handled,
+        turned=turned,
+        unread=unread,
+        held=unread and not sent.typed.has(form),
         steps=steps,
         tried=tried,
         letting_off=first,
-        cautions=tuple(cautions_of(warning, job.known, job.facts)),
+        cautions=cautions,
         forms=forms,
     )
     return ask.page("enter.html", page, title="Enter something else", status=sent.status)

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from urllib.parse import urlencode
 
 from starlette.responses import Response
 
 from evenpour.errors import Problem
+from evenpour.job.caution_told import was_read
 from evenpour.job.entries import Draft
 from evenpour.job.gas.answer import GasAsked, gas_answer
 from evenpour.job.gas.answers import GasAnswer
@@ -22,7 +24,7 @@ from evenpour.web.contents import Line
 from evenpour.web.entry_forms import amount
 from evenpour.web.problems import NOTHING_TYPED, Typed, problems_shown
 from evenpour.web.routes import Page
-from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
 FORM = "gas"
 GASES = ("co", "co2", "o2", "hc", "nox")
@@ -44,9 +46,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Gas:
-    """Everything gas.html may use. ``basis``: of all gases, where it is one."""
+    """Everything gas.html may use.
+
+    ``basis``: of all gases, where it is one. ``held`` while nobody has read the caution on this job: until
+    then nothing is entered here; ``asked_address`` keeps what the address says over the reading of it.
+    """
 
     here: str
+    asked_address: str
+    held: bool
     asked: AskedGas
     answer: GasAnswer | None
     wrong: bool
@@ -63,7 +71,9 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """Keep the gases as readings."""
+    """Keep the gases as readings; or that the caution was read, and then what the address says still is."""
+    if ask.form.get("kind") == "caution":
+        return save_entry(ask, _asked_address(ask), lambda ask, sent: _shown(ask, ask.query, sent))
 
     def entries() -> list[Draft]:
         at = ask.form.get("at", "").strip() or None
@@ -79,6 +89,11 @@ def _here(ask: Ask) -> str:
     return f"/jobs/{ask.number}/gas" if ask.in_job else "/gas"
 
 
+def _asked_address(ask: Ask) -> str:
+    said = urlencode([(name, text) for name, text in ask.query.items() if name in CARRIED and text])
+    return f"{_here(ask)}{'?' if said else ''}{said}"
+
+
 def _shown(ask: Ask, form: Form, sent: Sent) -> Response:
     job = ask.job if ask.in_job else None
     answer: GasAnswer | None = None
@@ -89,17 +104,22 @@ def _shown(ask: Ask, form: Form, sent: Sent) -> Response:
         except Problem as problem:
             sent = Sent(problems=sent.problems or tuple(problems_shown(problem)), status=422)
     shown = tuple(replace(one, field=FIELDS.get(one.field, one.field)) for one in sent.problems)
-    typed = Typed(FORM, form) if form else NOTHING_TYPED
+    read = sent.typed.has("cautions")
+    typed = sent.typed if read else Typed(FORM, form) if form else NOTHING_TYPED
+    told = asked_gas(job, ask.preferences.units)
+    unread = job is not None and not job.closed and not was_read(told.caution)
     page = Gas(
         here=_here(ask),
-        asked=asked_gas(job, ask.preferences.units),
+        asked_address=_asked_address(ask),
+        held=unread and ask.form.get("form") != FORM,
+        asked=told,
         answer=answer,
         wrong=answer is not None and any(sign.kind == "not_together" for sign in answer.signs),
         rows=tuple(_rows(answer)) if answer else (),
         basis=_basis(answer) if answer else "",
         carried=tuple((name, form[name]) for name in CARRIED if form.get(name)),
         may_keep=job is not None and not job.closed and (answer is not None or bool(ask.form)),
-        forms=form_state(ask, "gas", Sent(typed, shown)),
+        forms=form_state(ask, "gas", Sent(typed, shown), name_once=unread),
     )
     return ask.page("gas.html", page, title="Exhaust gas", status=sent.status)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from starlette.responses import Response
 
 from evenpour.job.asking import Choice
+from evenpour.job.caution_told import was_read
 from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
 from evenpour.job.screw.page import ScrewTold, screw_told
@@ -50,7 +51,10 @@ class MoveRow:
 
 @dataclass(frozen=True, slots=True)
 class Screw:
-    """Everything screw.html may use."""
+    """Everything screw.html may use.
+
+    ``unread`` while there are cautions that nobody has read on this job: until then no move is entered here.
+    """
 
     answer: ScrewAnswer
     told: ScrewTold
@@ -59,6 +63,7 @@ class Screw:
     moves: tuple[MoveRow, ...]
     sides: tuple[Choice, ...]
     play: str
+    unread: bool
     forms: FormState
 
 
@@ -68,7 +73,7 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """A move."""
+    """A move; or that the cautions were read."""
     return save_entry(ask, f"/jobs/{ask.number}/screw", _shown)
 
 
@@ -80,6 +85,8 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     marks = [*(_mark_row(mark, number) for number, mark in enumerate(answer.marks, start=1)), *starts]
     places = [(mark.position, mark.void is not None) for mark in answer.marks]
     places += [] if answer.start is None else [(answer.start.position, False)]
+    unread = not all(was_read(one) for one in answer.cautions)
+    typed = sent if sent is not NOTHING_SENT else replace(sent, typed=_advised(told))
     page = Screw(
         answer=answer,
         told=told,
@@ -88,7 +95,8 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         moves=tuple(_move_row(line) for line in reversed(answer.ledger)),
         sides=sides(),
         play=turns_words(answer.play),
-        forms=form_state(ask, "move", sent if sent.typed.has(FORM) else replace(sent, typed=_advised(told))),
+        unread=unread,
+        forms=form_state(ask, "move", typed, name_once=unread),
     )
     return ask.page("screw.html", page, title="The mixture screw", status=sent.status)
 

@@ -20,7 +20,7 @@ from evenpour.errors import FieldProblem, Problem
 from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.causes.page import address_of
-from evenpour.job.caution_told import cautions_told
+from evenpour.job.caution_told import cautions_told, was_read
 from evenpour.job.entries import Draft
 from evenpour.job.sheet.found import sheet_stamp
 from evenpour.job.trace.answers import KeptRecording, PlotLine, TraceAnswer, TracePlot
@@ -50,7 +50,7 @@ from evenpour.web.entry_forms import amount, conditions_in
 from evenpour.web.problems import NOTHING_TYPED, ShownProblem, Typed, problems_shown
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
-from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 from evenpour.web.verdicts import Verdict, verdict_of
 from evenpour.web.work_room import NotYet, Outcome
 
@@ -116,7 +116,8 @@ class Trace:
     """Everything trace.html may use.
 
     ``carried``: what the address says, for the form that keeps the readings; ``unclear``: it cannot be read
-    before somebody has chosen.
+    before somebody has chosen; ``unread`` while there are cautions that nobody has read on this job: until
+    then no reading is kept of it.
     """
 
     up: str
@@ -125,6 +126,8 @@ class Trace:
     size: str
     recording: Recording
     cautions: tuple[CautionLine, ...]
+    unread: bool
+    asked_address: str
     columns: Columns | None
     choices: tuple[Choice, ...]
     asked: AskedReading
@@ -161,7 +164,9 @@ def show_one(ask: Ask) -> Response:
 
 
 def keep_one(ask: Ask) -> Response:
-    """Keep the readings made of it, and the recording with them."""
+    """Keep the readings made of it, and the recording with them; or that the cautions were read."""
+    if ask.form.get("form") == "cautions":
+        return save_entry(ask, _asked_address(ask), lambda ask, sent: _trace(ask, ask.query, sent))
     form, path = ask.form, waiting_file(ask.word("token"))
     read = _read(ask, form, path)
     kept = {entry.id for entry in ask.job.entries}
@@ -213,12 +218,18 @@ def _shown(ask: Ask, sent: Sent) -> Response:
 
 
 def _trace(ask: Ask, form: Form, sent: Sent) -> Response:
-    page = _page(ask, form, sent.problems)
+    page = _page(ask, form, sent)
     status = 422 if page.forms.problems and sent.status < 400 else sent.status
     return ask.page("trace.html", page, title=page.file, status=status)
 
 
-def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...] = (), *, wait: float = 0.0) -> Trace:
+def _asked_address(ask: Ask) -> str:
+    """The recording's page, with what its address says of it."""
+    said = [(name, text) for name, text in ask.query.items() if _is_carried(name) and text]
+    return f"{_here(ask)}/{ask.word('token')}?{urlencode(said)}"
+
+
+def _page(ask: Ask, form: Form, sent: Sent = NOTHING_SENT, *, wait: float = 0.0) -> Trace:
     job, token = ask.job, ask.word("token")
     path, recording = waiting_file(token), recording_of(form.get("kind", ""))
     columns: Columns | None = None
@@ -230,14 +241,19 @@ def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...] = (), *, wait
     outcome = None if unclear else _outcome(ask, form, path, wait=wait)
     wrong = [ShownProblem(words, odd=ODD in words) for words in outcome.wrong] if outcome else []
     carried = tuple((name, text) for name, text in form.items() if _is_carried(name) and text)
-    typed = Typed(FORM, form) if form else NOTHING_TYPED
+    read = sent.typed.has("cautions")
+    typed = sent.typed if read else Typed(FORM, form) if form else NOTHING_TYPED
+    cautions = tuple(cautions_told(recording.step, job.known, job.facts))
+    unread = not all(was_read(one) for one in cautions)
     return Trace(
         up=_here(ask),
         here=f"{_here(ask)}/{token}",
         file=path.name,
         size=f"{path.stat().st_size / 1e6:.1f} MB" if path.stat().st_size > 1e5 else "",
         recording=recording,
-        cautions=tuple(cautions_told(recording.step, job.known, job.facts)),
+        cautions=cautions,
+        unread=unread,
+        asked_address=_asked_address(ask),
         columns=columns,
         choices=tuple(_choices(columns)) if columns else (),
         asked=asked_reading(job, checks_of(recording.kind)[0]),
@@ -247,7 +263,7 @@ def _page(ask: Ask, form: Form, problems: tuple[ShownProblem, ...] = (), *, wait
         working=not unclear and outcome is None,
         unclear=bool(unclear),
         carried=carried,
-        forms=form_state(ask, "trace", Sent(typed, (*problems, *unclear, *wrong))),
+        forms=form_state(ask, "trace", Sent(typed, (*sent.problems, *unclear, *wrong)), name_once=unread),
     )
 
 
