@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -291,3 +292,25 @@ def test_a_step_done_whose_reading_was_never_entered_counts_on_the_word_alone_an
     assert "on your word" not in claim_state(diary.state, "unions_dry", 3).why
     only_done = Diary().step("wipe", who="AB")  # here the step reads nothing
     assert claim_state(only_done.state, "unions_dry", 3).why == "done at 10:00 by AB"
+
+
+def test_what_cannot_be_told_does_not_settle_a_claim_and_what_is_outside_speaks_against_it():
+    told = {
+        p: claim_state(Diary().read("system_pressure", False, p=p).state, "system_right").why
+        for p in (0.01, 0.5, 0.995)  # the last: an amount of it was not to be trusted
+    }
+    assert "the newest reading speaks against it" in told[0.01]
+    assert "the newest reading does not settle it" in told[0.5]
+    assert "the newest reading does not settle it" in told[0.995]
+
+
+def test_what_was_outside_before_a_part_was_changed_says_that_it_was_before():
+    diary = Diary().read("system_pressure", False, p=0.01)
+    assert "after that" not in claim_state(diary.state, "system_right").why
+    diary.did("replaced", "fuel_distributor")
+    assert re.search(
+        r"after that fuel distributor was replaced at \S+: read it again$",
+        claim_state(diary.state, "system_right").why,
+    )
+    diary.read("system_pressure", False, p=0.01)
+    assert "after that" not in claim_state(diary.state, "system_right").why

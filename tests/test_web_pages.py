@@ -9,6 +9,7 @@ import pytest
 
 from evenpour.job.answers import StageAnswer
 from evenpour.job.catalogue import catalogue
+from evenpour.job.opening import stored_job
 from evenpour.job.step_page import timed_steps
 from evenpour.web.rendering import STATIC
 from web_world import Pages, pages, shop_pages
@@ -278,7 +279,7 @@ def test_every_timer_belongs_to_a_step_and_every_sign_is_drawn() -> None:
 
 def test_the_readings_can_be_seen_with_what_is_outside_first(pages: Pages) -> None:
     job = pages.begin("")
-    assert "None is outside its limit." in pages.get(f"{job}/readings").text
+    assert "No reading is outside its limit." in pages.get(f"{job}/readings").text
     high = {"what": "system_pressure", "value": "6.2 bar", "conditions": {"valve": "shut"}}
     pages.store.append(int(job[6:]), "reading", high, at="2026-11-01T10:00:00+00:00")
     page = pages.get(f"{job}/readings")
@@ -292,6 +293,15 @@ def test_the_readings_can_be_seen_with_what_is_outside_first(pages: Pages) -> No
     cut = outside.html.source.index('id="group-2"')
     assert 'class="loud">outside' in outside.html.source[:cut]
     assert 'class="loud">outside' not in outside.html.source[cut : outside.html.source.index('id="older"')]
+
+
+def test_the_page_of_readings_does_not_call_all_well_while_a_catch_is_uneven(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    page = pages.get(f"{job}/readings")
+    assert stored_job(pages.store, int(job[6:])).uneven
+    assert "is outside its limit." not in page.text
+    assert re.search(r"a catch is: Catch, [a-z ]+, full opening: [\d.]+\s±\s[\d.]+\s%", page.text)
+    assert f"{job}/catch" in page.html.links
 
 
 def test_every_long_page_says_at_its_top_what_stands_on_it(pages: Pages) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from evenpour.measure.verdicts import word_for
 from evenpour.path.answer import ClaimState, StaleProof
 from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Proof
@@ -113,12 +114,12 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         last = max((state.on_list[item] for item in held), key=lambda on: on.rank)
         names = ", ".join(item_name(state.plan, item) for item in held)
         return replace(answer, state="proved", since=last.at, why=f"on the put-back list: {names}")
-    unsupported = _unsupported(state, claim, newest)
+    spoilers = sorted(_spoilers(state, claim, cylinder, held), key=lambda spoiler: spoiler.rank)
+    unsupported = _unsupported(state, claim, newest, spoilers)
     if unsupported is not None:
         since, why = unsupported
         return replace(answer, since=since, why=why)
     evidence = [one.evidence for one in newest if one.evidence is not None]
-    spoilers = sorted(_spoilers(state, claim, cylinder, held), key=lambda spoiler: spoiler.rank)
     oldest = min(evidence, key=lambda one: one.oldest)
     spoiling = [spoiler for spoiler in spoilers if spoiler.rank > oldest.oldest]
     if not spoiling:
@@ -207,14 +208,23 @@ def _not_held(state: PathState, answer: ClaimState, missing: list[Item]) -> Clai
     return replace(answer, why=f"not yet entered as taken off or fitted: {names}")
 
 
-def _unsupported(state: PathState, claim: Claim, newest: list[_Newest]) -> tuple[str, str] | None:
-    """Since when and why a claim is open for want of support; None if every requirement has it."""
+def _unsupported(
+    state: PathState, claim: Claim, newest: list[_Newest], spoilers: Iterable[_Spoiler]
+) -> tuple[str, str] | None:
+    """Since when and why a claim is open for want of support; None if every requirement has it.
+
+    What was read before something was changed says so: it tells of what is no longer there.
+    """
     against = [one.evidence for one in newest if one.evidence is not None and not one.evidence.supports]
     if against:
         latest = max(against, key=lambda one: one.rank)
         words = _said(against, lambda one: one.words)
         said = told_by_cylinder(dict.fromkeys(words, ()) if claim.per_cylinder else words)
-        return latest.at, f"the newest reading speaks against it: {said or f'entry of {latest.at}'}"
+        outside = any(one.p is None or word_for(one.p) == "outside" for one in against)
+        tells = "speaks against it" if outside else "does not settle it"
+        since = next((one for one in spoilers if one.rank > latest.rank and not one.by_time), None)
+        before = "" if since is None else f"; after that {since.words}: read it again"
+        return latest.at, f"the newest reading {tells}: {said or f'entry of {latest.at}'}{before}"
     lacking: dict[int, list[int]] = {}
     for one in newest:
         if one.evidence is None:

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from evenpour.job import times
 from evenpour.job.answers import JudgedReading
+from evenpour.job.catch.uneven import UnevenCatch
 from evenpour.job.photos import Photo, by_subject
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
@@ -28,12 +29,14 @@ class Readings:
     """Everything readings.html may use.
 
     ``groups`` are those that count, each with its heading, a day or a verdict; ``older`` no longer do.
+    ``uneven``: the catches that are outside, told on a page of their own.
     """
 
     groups: tuple[tuple[str, tuple[Verdict, ...]], ...]
     older: tuple[Verdict, ...]
     outside_first: bool
     outside: int
+    uneven: tuple[UnevenCatch, ...]
     photos: dict[str, tuple[Photo, ...]]
     said: Said | None
 
@@ -50,6 +53,7 @@ def show(ask: Ask) -> Response:
         older=tuple(verdict_of(row) for row in latest if not row.stands),
         outside_first=outside_first,
         outside=sum(row.verdict == OUTSIDE for row in now),
+        uneven=ask.job.uneven,
         photos=by_subject(ask.job.photos()),
         said=said_before(ask),
     )
