@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from browser_world import PHONE, Bay, bay, browser, violations
 
@@ -60,6 +60,50 @@ def test_a_name_said_once_goes_with_entries_that_wait_for_the_network(bay: Bay) 
     expect(page.locator("#desk-waiting")).to_have_count(0, timeout=15_000)
     notes = [content["who"] for kind, content in bay.pages.entries(job) if kind == "note"]
     assert notes[-2:] == ["Ines", "Ines"]
+    bay.faults.clear()
+
+
+def notes_in(bay: Bay, job: str) -> list[str]:
+    return [content["text"] for kind, content in bay.pages.entries(job) if kind == "note"]
+
+
+def test_what_is_sent_before_the_scripts_are_there_is_sent_once_by_them(bay: Bay) -> None:
+    job = bay.pages.begin("cold-1")
+    page = bay.named(bay.device())
+    held: list[Route] = []
+    page.route("**/sending.js*", lambda route: held.append(route))  # on its way, and does not arrive
+    page.goto(f"{job}/enter", wait_until="commit")
+    page.get_by_label("Words for the record").fill("Smells of varnish.")
+    keep = page.get_by_role("button", name="Keep the note")
+    keep.tap()
+    expect(keep).to_have_attribute("aria-disabled", "true")
+    assert page.url.endswith("/enter")
+    assert "Smells of varnish." not in notes_in(bay, job)
+    for route in held:
+        route.continue_()
+    expect(page.locator("#said")).to_contain_text("Kept.")
+    assert notes_in(bay, job).count("Smells of varnish.") == 1
+    assert page.evaluate("localStorage.getItem('evenpour.early')") is None
+
+
+def test_what_is_sent_as_the_network_goes_before_the_scripts_are_there_is_kept(bay: Bay) -> None:
+    job = bay.pages.begin("cold-1")
+    page = bay.named(bay.device())
+    page.route("**/sending.js*", lambda route: route.abort())
+    page.goto(f"{job}/enter")
+    page.context.set_offline(True)
+    for text in ("Hums when warm.", "Hums when cold."):
+        page.get_by_label("Words for the record").fill(text)
+        page.get_by_role("button", name="Keep the note").tap()
+        expect(page.locator(".kept-here", has_text=text)).to_contain_text(
+            "Kept on this device", timeout=10_000
+        )
+    page.unroute("**/sending.js*")
+    page.context.set_offline(False)  # the page comes again by itself, and what it kept goes out
+    expect(page.locator("html.scripted")).to_have_count(1, timeout=20_000)
+    expect(page.locator("#desk-waiting")).to_have_count(0, timeout=15_000)
+    page.wait_for_function("!JSON.parse(localStorage.getItem('evenpour.waiting') || '[]').length")
+    assert sorted(notes_in(bay, job)[-2:]) == ["Hums when cold.", "Hums when warm."]
     bay.faults.clear()
 
 

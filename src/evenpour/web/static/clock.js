@@ -7,9 +7,9 @@ export function now() {
   return Date.now() + AHEAD;
 }
 
-// Local time with this device's offset from UTC: 2026-05-03T10:12:00+02:00
-export function stamp() {
-  const moment = new Date(Math.max(now(), Number(localStorage.getItem(LAST)) || 0));
+// Local time with this device's offset from UTC: 2026-05-03T10:12:00+02:00; `at`: a time by this device's clock.
+export function stamp(at = Date.now()) {
+  const moment = new Date(Math.max(at + AHEAD, Number(localStorage.getItem(LAST)) || 0));
   localStorage.setItem(LAST, String(moment.getTime()));
   const minutes = -moment.getTimezoneOffset();
   const two = (number) => String(Math.floor(Math.abs(number))).padStart(2, "0");

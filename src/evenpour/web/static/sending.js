@@ -6,6 +6,7 @@ import { answered, isThere } from "./network.js";
 import { isShutOut, sayShutOut } from "./door.js";
 
 const KEY = "evenpour.waiting";
+const EARLY = "evenpour.early"; // written by early.js
 const AGAIN = 3000; // ms between tries
 const PATIENCE = 15000; // ms for one answer
 
@@ -43,11 +44,38 @@ function entryOf(form) {
   const id = `${form.elements.kind ? form.elements.kind.value : "entry"}-${newId()}`;
   const body = new URLSearchParams();
   for (const [name, value] of new FormData(form)) if (typeof value === "string") body.append(name, value);
+  return { id, url: form.getAttribute("action"), body: timed(body, id, stamp()), words: wordsOf(form) };
+}
+
+function timed(body, id, now) {
   body.set("entry_id", id);
-  const now = stamp();
   if (!body.get("at")) body.set("at", now);
   body.set("at_now", now);
-  return { id, url: form.getAttribute("action"), body: body.toString(), words: wordsOf(form) };
+  return body.toString();
+}
+
+// What was sent before this script was there; the newest of it still stands in its form, if that is on this page.
+function takeEarly() {
+  let list = [];
+  try {
+    list = JSON.parse(localStorage.getItem(EARLY)) || [];
+  } catch {
+    return;
+  }
+  const entries = list.map((one) => ({ id: one.id, url: one.url, body: timed(new URLSearchParams(one.body), one.id, stamp(one.when)), words: one.words }));
+  const last = entries.at(-1);
+  const form = last && document.querySelector(`form[data-held="${last.id}"]`);
+  const rest = form ? entries.slice(0, -1) : entries;
+  try {
+    if (rest.length) keep([...waiting(), ...rest]);
+  } catch {
+    return; // no room now: it stays where it is
+  }
+  if (form) {
+    form.removeAttribute("data-held");
+    sendNow(form, last);
+  }
+  localStorage.removeItem(EARLY); // under the same ids it stands in the other list
 }
 
 // What is waiting, in words: the form's heading and what was filled in.
@@ -284,6 +312,7 @@ export function sendForms() {
   addEventListener("storage", show);
   document.addEventListener("visibilitychange", () => document.hidden || sendWaiting());
   setInterval(() => waiting().length && sendWaiting(), AGAIN);
+  takeEarly();
   show();
   sendWaiting();
 }
