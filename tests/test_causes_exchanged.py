@@ -7,7 +7,6 @@ import pytest
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine
-from evenpour.job.causes.exchanged import _stands_at
 from evenpour.job.job_file import read_text
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
@@ -61,4 +60,4 @@ def test_an_exchange_elsewhere_is_no_reason() -> None:
 )
 def test_parts_exchanged_in_a_ring_stand_where_the_last_exchange_put_them(port: int, stands_at: int) -> None:
     swaps = (("injector", 1, 2), ("injector", 2, 3), ("line", 4, 1))
-    assert _stands_at("injector", port, swaps) == stands_at
+    assert stands_at("injector", port, swaps) == stands_at

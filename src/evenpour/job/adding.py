@@ -18,6 +18,7 @@ from evenpour.job.answers import (
     StepName,
 )
 from evenpour.job.entries import Draft, new_id
+from evenpour.job.exchanges import exchanged_now, left_unsaid, put_back_item, swap_words
 from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
@@ -117,7 +118,25 @@ def _ask(before: Job, after: Job, fresh: Sequence[Draft]) -> None:
     asked += _odd_moves(before, after)
     if asked:
         raise Questioned("this entry", None, "is odd", remedy=f"{asked[0]} {IF_SO}")
+    _ask_of_exchange(before, fresh)
     _ask_of_amounts(before, after)
+
+
+def _ask_of_exchange(before: Job, fresh: Sequence[Draft]) -> None:
+    """Ask where exchanged parts hang that a catch does not name: it counts with each in its own place."""
+    back = {one.content.get("part") for one in fresh if one.content.get("action") == "refitted"}
+    standing = [one for one in exchanged_now(before) if put_back_item(one[0]) not in back]
+    for one in fresh if standing else ():
+        unsaid = left_unsaid(standing, one.content) if one.kind == "catch" else []
+        if unsaid:
+            words = " and ".join(map(swap_words, unsaid))
+            raise Questioned(
+                "swaps",
+                None,
+                f"says nothing of {words}, exchanged for an earlier catch and not entered as put back since",
+                remedy=f"Do they still hang so, say it: swap {unsaid[0][1]} with {unsaid[0][2]}. Else this "
+                f"catch counts with each in its own place again, and they go off the put-back list. {IF_SO}",
+            )
 
 
 def _ask_of_amounts(before: Job, after: Job) -> None:

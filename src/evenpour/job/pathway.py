@@ -181,8 +181,8 @@ def _catches(facts: Facts, sheet: Sheet, plan: Plan) -> Iterator[Evidence]:
 def _exchanged(facts: Facts, line_map: LineMap, plan: Plan) -> Iterator[Touch]:
     """What catches were made with in another's place, and what came back to its own.
 
-    A later catch that could say so and names it no more was made with it back, if nobody said so before.
-    Injectors are named by catches through them alone.
+    A later catch that could say so and names it no more was made with it back, if nobody said so before; who
+    entered it was asked that. Injectors are named by catches through them alone.
     """
     for kind in ("line", "injector"):
         part = f"exchanged_{kind}"

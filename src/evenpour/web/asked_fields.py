@@ -40,6 +40,8 @@ _CAUGHT = {
     ),
     "temperature": AskedField("Fuel temperature", "temperature", ""),
     "instrument": AskedField("Read on", "instrument", ""),
+    "swaps": AskedField("Exchanged for this catch", "swaps", ""),
+    "stands": AskedField("For this catch they hang", "stands", "Look where they hang, and choose it."),
 }
 _HANDLED = {
     "part": AskedField("Part", "part", "Choose what was handled."),

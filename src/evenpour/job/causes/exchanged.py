@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from evenpour.job.causes.facts import Told
+from evenpour.job.exchanges import stands_at
 from evenpour.job.port_words import AT_PORT, caught_words, exchange_words
 from evenpour.machine.line_map import line_map_of
 
@@ -92,7 +93,7 @@ def _straight(before: _Run, after: _Run, port: int) -> bool:
 
 def _told(case: Case, read: Read, part: str, port: int, before: _Run, after: _Run) -> str:
     for kind in _MOVED:
-        now = _stands_at(kind, port, after.fact.swaps)
+        now = stands_at(kind, port, after.fact.swaps)
         if now == port or not {port, now} <= set(after.off):
             continue
         to = now if kind == part else port
@@ -108,15 +109,6 @@ def _told(case: Case, read: Read, part: str, port: int, before: _Run, after: _Ru
             what = f"{what} stayed at {there}: it is not the {kind}"
         return f"{_begun(case, after)} {what}"
     return ""
-
-
-def _stands_at(kind: str, port: int, swaps: Sequence[tuple[str, int, int]]) -> int:
-    """At which port what belongs to a port stands after exchanges."""
-    standing: dict[int, int] = {}  # of parts by where they belong; exchanges name them so
-    for which, one, two in swaps:
-        if which == kind:
-            standing[one], standing[two] = standing.get(two, two), standing.get(one, one)
-    return standing.get(port, port)
 
 
 def _begun(case: Case, after: _Run) -> str:

@@ -8,8 +8,10 @@ from starlette.responses import HTMLResponse, Response
 
 from evenpour.job.advice import advice, beside_catches
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
+from evenpour.job.asking import Choice
 from evenpour.job.catch.page import AskedCatches, asked_catches
 from evenpour.job.caution_told import was_read
+from evenpour.job.exchanges import exchanged_now, swap_words
 from evenpour.job.job import Job
 from evenpour.job.port_words import exchange_words
 from evenpour.job.step_page import Exchanging, exchanging
@@ -18,11 +20,11 @@ from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
 from evenpour.web.ask import Ask
-from evenpour.web.catch_form import Wanted, wanted, wanted_address
+from evenpour.web.catch_form import HOW_THEY_HANG, Wanted, catch_drafts, wanted, wanted_address
 from evenpour.web.contents import Line
 from evenpour.web.rendering import rendered
 from evenpour.web.routes import Page
-from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
+from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_drafts, save_entry
 
 ONE_ACROSS = 1
 
@@ -55,7 +57,8 @@ class Catching:
 
     ``unread`` while there are cautions that nobody has read on this job: until then nothing is entered here.
     ``exchange`` says what the catch asked for wants exchanged, ``exchanging`` how; ``wanted_address`` keeps
-    it over the reading of the cautions. ``beside``: why the job's first page advises another thing.
+    it over the reading of the cautions. ``standing`` is exchanged since an earlier catch, and asked about.
+    ``beside``: why the job's first page advises another thing.
     """
 
     answer: CatchAnswer
@@ -69,6 +72,8 @@ class Catching:
     asked: AskedCatches
     wanted: Wanted
     wanted_address: str
+    standing: str
+    hanging: tuple[Choice, ...]
     exchange: str
     exchanging: Exchanging | None
     unread: bool
@@ -84,9 +89,13 @@ def show(ask: Ask) -> Response:
 
 
 def save(ask: Ask) -> Response:
-    """One more catch; or that the cautions were read, and then the catch asked for still is."""
+    """One more catch, with where exchanged parts hang; or that the cautions were read: what was asked for
+    still is then.
+    """
     read = ask.form.get("kind") == "caution"
-    return save_entry(ask, wanted_address(ask) if read else f"/jobs/{ask.number}/catch", _shown)
+    if read:
+        return save_entry(ask, wanted_address(ask), _shown)
+    return save_drafts(ask, lambda: catch_drafts(ask), f"/jobs/{ask.number}/catch", _shown, kind="catch")
 
 
 def drawings(ask: Ask) -> Response:
@@ -122,6 +131,8 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         asked=asked,
         wanted=chosen,
         wanted_address=wanted_address(ask),
+        standing=exchange_words(job.sheet, [swap_words(one) for one in exchanged_now(job)]),
+        hanging=HOW_THEY_HANG,
         exchange=exchange_words(
             job.sheet, [f"{kind} {one} with {other}" for kind, one, other in chosen.swaps]
         ),

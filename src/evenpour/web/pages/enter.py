@@ -13,6 +13,7 @@ from evenpour.job.answers import CautionLine
 from evenpour.job.asking import Choice, readable
 from evenpour.job.caution_told import cautions_of, was_read
 from evenpour.job.entries import Draft
+from evenpour.job.exchanges import hangs_now
 from evenpour.job.instruments import KnownInstrument
 from evenpour.job.step_page import Neighbour, letting_off, steps_at, tells_most, tried_in
 from evenpour.web.ask import Ask
@@ -34,8 +35,8 @@ class Enter:
     or ``turned`` its name, ``asked_address`` the page that asks for it, ``steps`` those in which it is
     handled, ``tried`` those that try it where none handles it, ``letting_off`` the one that lets the pressure
     off, ``cautions`` theirs; of those that try a part, only those of the one that tells most of it.
-    ``unread`` while there are some that nobody has read on this job, ``held`` while what was done is therefore
-    not entered here.
+    ``unread`` while there are some that nobody has read on this job, ``held`` while what was done is
+    therefore not entered here. ``hangs``: where the part is found, if not in its own place.
     """
 
     checks: tuple[Choice, ...]
@@ -46,6 +47,7 @@ class Enter:
     asked: str
     asked_address: str
     handled: str
+    hangs: str
     turned: str
     unread: bool
     held: bool
@@ -109,6 +111,7 @@ def _asked_address(ask: Ask) -> str:
 def _shown(ask: Ask, sent: Sent) -> Response:
     job, lists = ask.job, entry_lists(ask.job)
     form, part = _asked(ask, sent)
+    cylinder = (ask.form if sent.typed.has(DID) else ask.query).get("cylinder", "")
     handled = dict(lists.parts).get(part, "") if form == DID else ""
     turned = dict(lists.screws).get(part, "") if form == MOVE else ""
     known = bool(handled or turned)
@@ -120,7 +123,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     unread = not job.closed and not all(was_read(one) for one in cautions)
     forms = form_state(ask, "entry", sent, name_once=not job.closed)
     if handled and sent is NOTHING_SENT:  # the part that was asked for is chosen already
-        forms = replace(forms, typed=Typed(DID, {"part": part, "cylinder": ask.query.get("cylinder", "")}))
+        forms = replace(forms, typed=Typed(DID, {"part": part, "cylinder": cylinder}))
     page = Enter(
         checks=tuple((name, job.known.checks[name].title) for name in readable(job)),
         lists=lists,
@@ -130,6 +133,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         asked=part if known else "",
         asked_address=_asked_address(ask),
         handled=handled,
+        hangs=hangs_now(job, part, int(cylinder)) if handled and cylinder.isdecimal() else "",
         turned=turned,
         unread=unread,
         held=unread and not sent.typed.has(form),
