@@ -57,7 +57,7 @@ def test_a_first_look_is_seen_before_the_full_answer_takes_its_place(bay: Bay) -
     expect(page.locator(".causes .reasons").first).to_be_visible()
     looks = [text for text in page.evaluate("seen") if "First look: what speaks for and against" in text]
     assert looks
-    assert all("Told before the newest readings" in text and "Check next" in text for text in looks)
+    assert all("Told before the newest entries" in text and "Check next" in text for text in looks)
 
 
 def test_a_recording_is_chosen_read_and_kept_by_taps(bay: Bay) -> None:

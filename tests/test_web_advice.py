@@ -235,6 +235,19 @@ def test_the_box_of_the_causes_is_a_link_to_the_repair(pages: Pages, monkeypatch
     assert "40 min of work, parts about 30 in your money; from here to what it wants first" in page.text
 
 
+def test_what_was_worth_doing_before_the_newest_entries_is_told_as_old_and_leads_nowhere(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worth = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+    monkeypatch.setattr(causes, "explained_before", lambda job, store: Explained(worth, None, job.chain_head))
+    whole = causes._page
+    monkeypatch.setattr(causes, "_page", lambda ask: replace(whole(ask), working=True, added=True))
+    page = pages.get(f"{pages.begin(HALF_WAY)}/causes")
+    assert "It was worth doing, as it was before the newest entries." in page.text
+    assert "worth doing now" not in page.text
+    assert '<a class="next"' not in page.html.source
+
+
 def test_the_stage_shown_is_that_of_the_next_step_and_what_was_left_open_is_named(
     pages: Pages, kept: list[CausesAnswer | None]
 ) -> None:

@@ -84,9 +84,9 @@ def test_what_was_known_before_stays_in_sight_while_a_new_reading_is_explained(p
     worked_out(pages, job)
     pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.9")
     text = pages.get(f"{job}/causes").text
-    assert "Readings have been added since" in text
+    assert "Something has been entered since" in text
     assert "the control-pressure regulator's bimetal is set too high" in text
-    assert "Readings have been added since" not in worked_out(pages, job)
+    assert "Something has been entered since" not in worked_out(pages, job)
 
 
 def looked_at(pages: Pages, job: str) -> list[str]:
@@ -116,7 +116,7 @@ def test_a_first_look_with_a_new_reading_stands_before_the_full_answer_on_every_
         first = next(text for text in seen if "data-first" in text)
         assert "First look: what speaks for and against follows." in first
         assert "The control-pressure regulator&#39;s bimetal is set too high</h3>" in first
-        look, _, told = first.partition("Told before the newest readings")
+        look, _, told = first.partition("Told before the newest entries")
         assert "Speaks for it" not in look
         assert "Check next" in told  # what was told before stays in sight
     assert "First look" not in whole
