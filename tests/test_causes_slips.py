@@ -312,3 +312,35 @@ def test_readings_that_clash_beside_a_slip_are_told_all_the_same() -> None:
     head = HEAD.replace("flat-six", "vee-eight")
     answer = causes_answer(job_of_text(read_text(head + text + at_cylinders("compression", low), "job.toml")))
     assert answer.clashes
+
+
+def test_two_catches_timed_alike_wrongly_are_two_slips() -> None:
+    """Two of four catches ran half their minute: two slips of one name, each of its own catch."""
+    full, part, half = "80 80.5 79.5 80 80 79.5", "40 40.5 39.5 40 40 39.5", "20 20.2 19.8 20 20 19.8"
+    lines = caught("part", 60, half).replace("injectors", "lines")
+    text = caught("full", 35, full) + caught("part", 60, half) + lines
+    answer = answer_to(
+        {}, text + caught("full", 35, full).replace("injectors", "lines") + caught("idle", 60, part)
+    )
+    assert sum(p.probability for p in answer.causes) <= 1.0  # it is told at all
+
+
+@pytest.mark.parametrize("psi", ["72 bar", "68 bar"])
+def test_a_pressure_in_psi_is_named_beside_two_faults(psi: str) -> None:
+    """The heater's winding is open and the third cylinder low: either shows by itself."""
+    own = {"system_pressure": psi, "control_pressure_warm": "1.45 bar", "exhaust_co": "6 %"}
+    low = ["10.4 bar", "10.5 bar", "6.5 bar", "10.4 bar", "10.3 bar", "10.4 bar"]
+    answer = answer_to(own, at_cylinders("compression", low) + reading("regulator_heater_resistance", "open"))
+    pressure = next(one for one in answer.clashes if one.what == "system_pressure")
+    assert any("psi written as bar" in slip for slip in pressure.slips)
+
+
+def test_amounts_exchanged_are_named_beside_an_odd_compression() -> None:
+    """Port 4 is short in three catches, but written at 5 in one; and one compression stands out by itself."""
+    text = caught("full", 35, FULL.replace("79.5 80 80", "79.5 60 80"))
+    text += text.replace("injectors", "lines") + caught("part", 60, "40 40 39.5 40.5 30 40")
+    text += at_cylinders(
+        "compression", ["10.4 bar", "10.5 bar", "14.6 bar", "10.4 bar", "10.3 bar", "10.4 bar"]
+    )
+    answer = answer_to({}, text)
+    assert any("the values of ports 4 and 5 exchanged?" in one.slips for one in answer.clashes)

@@ -242,3 +242,17 @@ def test_an_open_circuit_among_readings_of_four_ohm_is_contradicted() -> None:
     )
     assert "contradict each other" in told.clashes[0].words
     assert told.causes[0].cause != "cold_start_valve_dead"
+
+
+def test_a_likely_cause_has_a_reason_though_two_readings_say_the_same() -> None:
+    """Port 4 is short in two catches, each of which would do alone."""
+    lines = "".join(
+        f'[[catch]]\nthrough = "lines"\nopening = "{opening}"\nduration = "{time} s"\namounts = [{amounts}]\n'
+        for opening, time, amounts in (
+            ("full", 35, '"80 ml", "80.5 ml", "79.5 ml", "56 ml", "80 ml", "79.5 ml"'),
+            ("part", 60, '"40 ml", "40 ml", "39.5 ml", "28 ml", "40 ml", "40 ml"'),
+        )
+    )
+    likely = [one for one in answer(lines).causes if one.probability > 0.3]
+    assert likely
+    assert all(one.for_ for one in likely)

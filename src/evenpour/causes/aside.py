@@ -75,7 +75,11 @@ def _with_a_slip(
         right: With what is *known* put right.
         parts: All so far.
     """
-    apart = [Apart(part.told, part.way.aside) for part in parts if part.way.aside and part.way.slips == known]
+    apart = [
+        Apart(part.told, part.joint, part.way.aside)
+        for part in parts
+        if part.way.aside and part.way.slips == known
+    ]
     level = Weighed(tuple(parts)).log_total - Way(known).level
     found: list[Part] = []
     for one in likely_slips(right, apart, level, known):

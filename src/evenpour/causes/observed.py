@@ -22,6 +22,7 @@ ALIKE = 0.6  # correlation of the model's error between readings of one check in
 LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
 # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
 HELD_BY_HAND = 0.3e-3
+DECADES = math.log(1e4)  # that what is written may be off by, where it is what nobody can read; rough
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +128,17 @@ def _line(one: Observation) -> ChoiceLine | None:
 
 
 def _flat(one: Observation) -> float:
-    """Width of what can be read at all, as it is compared; what was typed lies within it."""
+    """Width of what can be read at all, as it is compared. What cannot be read is as likely in any of the
+    decades that a slip may reach: one over its density there.
+    """
     if not isinstance(one.check, NumberCheck):
         return 1.0
     noise = math.hypot(one.check.repeats, one.check.model)
     if one.sense is None:
         return 60.0 * noise
-    ends = one.sense if one.value is None else (min(one.sense[0], one.value), max(one.sense[1], one.value))
-    low, high = (float(one.check.compared(end)) for end in ends)
+    low, high = (float(one.check.compared(end)) for end in one.sense)
+    if one.value is not None and not one.sense[0] <= one.value <= one.sense[1]:
+        return max(DECADES * (1.0 if one.check.logarithmic else abs(one.value)), high - low)
     return max(high - low, 10.0 * noise)
 
 

@@ -31,7 +31,7 @@ UNITS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # each is itself alone, however alike another is
 class Slip:
     """A reading as it may have been meant: another unit, a point misplaced, another's value.
 

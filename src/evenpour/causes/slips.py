@@ -28,7 +28,9 @@ from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import pulls
 from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.seen import noise_of, without
+from evenpour.causes.severe import Severe
 from evenpour.causes.slip_kinds import Slip, slips_of
+from evenpour.causes.together import Jointly
 from evenpour.causes.unexplained import Doubt, rows_but
 from evenpour.machine.checks import NumberCheck
 
@@ -54,10 +56,12 @@ class Apart:
 
     Attributes:
         told: The explanation of the others.
+        joint: Several causes at once, on the same.
         aside: What is set aside; its rows count all readings.
     """
 
     told: Explanation
+    joint: Jointly
     aside: tuple[Doubt, ...]
 
 
@@ -119,6 +123,7 @@ class _Places:
     the linearised model has it, put right by what is known of it.
     """
 
+    severe: Severe
     nodes: Indices
     modes: Modes
     log: Array  # (n,) with the nodes' prior
@@ -162,19 +167,25 @@ def _screened(
 
 def _places(told: Explanation, apart: Sequence[Apart]) -> Iterator[_Places]:
     """As all readings have it, without each thing that seems not to belong, and with several set aside."""
-    yield _places_at(told, told.fitted.modes, None, ())
+    yield _places_at(told, told.severe, told.fitted.modes, None, ())
     for d, its in told.again.items():
-        yield _places_at(told, its.modes, told.doubts[d], ())
+        yield _places_at(told, told.severe, its.modes, told.doubts[d], ())
     for one in apart:
-        for doubt in one.aside:
-            others = tuple(other for other in one.aside if other is not doubt)
-            if others:  # with one alone set aside it was looked at above
-                yield _places_at(told, one.told.fitted.modes, doubt, others)
+        for severe, modes in ((told.severe, one.told.fitted.modes), (one.joint.severe, one.joint.modes)):
+            if len(modes):
+                yield _places_at(told, severe, modes, None, one.aside)
+            for doubt in one.aside:
+                others = tuple(other for other in one.aside if other is not doubt)
+                # of single causes, with one alone set aside it was looked at above
+                if len(modes) and (others or severe is not told.severe):
+                    yield _places_at(told, severe, modes, doubt, others)
 
 
-def _places_at(told: Explanation, modes: Modes, doubt: Doubt | None, aside: tuple[Doubt, ...]) -> _Places:
+def _places_at(
+    told: Explanation, severe: Severe, modes: Modes, doubt: Doubt | None, aside: tuple[Doubt, ...]
+) -> _Places:
     """Places that fit the readings but what is set aside and what *doubt* is about."""
-    grid, count = told.fitted.grid, len(told.seen.columns)
+    grid, count = severe.grid, len(told.seen.columns)
     read = rows_but(aside, count)
     prior = grid.log_prior[grid.owner] + grid.log_weight
     nodes = np.argsort(-(prior + modes.log_evidence), kind="stable")[:PLACES]
@@ -186,11 +197,11 @@ def _places_at(told: Explanation, modes: Modes, doubt: Doubt | None, aside: tupl
     inverse[:, kept[:, None], kept] = its_inverse
     level = sum(one.log_flat for one in aside)
     log = prior[nodes] + some.log_evidence + level
-    rows = np.ones(count, dtype=np.bool_)
+    rows = read
     if doubt is not None:
         rows = doubt.gone(count)
         log = log + _of(doubt.rows, pull, inverse) + np.log(told.noise.per_sd[rows]).sum()
-    return _Places(nodes, some, log, pull, inverse, rows, read, aside, level)
+    return _Places(severe, nodes, some, log, pull, inverse, rows, read, aside, level)
 
 
 def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
@@ -205,9 +216,7 @@ def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
 def _tried(told: Explanation, one: _Candidate) -> float:
     """Log weight of the readings with a slip put right, at its best places."""
     heard = noise_of(_seen(told, [one.slip]).columns.keep(one.at.read).noisier(WIDER_NOISE))
-    grid = told.fitted.grid
+    severe, grid = one.at.severe, one.at.severe.grid
     prior = grid.log_prior[grid.owner[one.nodes]] + grid.log_weight[one.nodes]
-    again = settle(
-        heard, told.severe.predict, one.nodes, one.modes, renew=0.5, most=5, moving=told.severe.moving
-    )
+    again = settle(heard, severe.predict, one.nodes, one.modes, renew=0.5, most=5, moving=severe.moving)
     return float(log_sum(prior + again.log_evidence)) + one.slip.log_prior + one.at.level

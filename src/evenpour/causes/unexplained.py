@@ -21,7 +21,7 @@ STRAY = 0.01
 SEVERAL = 3  # values of one check, from which one may be odd beside the others, or all words wrong in one way
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # each is itself alone, however alike another is
 class Doubt:
     """Something that may not belong.
 

@@ -29,7 +29,9 @@ from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.causes.words import (
+    NOTICEABLE,
     mended_words,
+    most_apart,
     most_moved,
     reason_words,
     severity_words,
@@ -199,7 +201,7 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
         "severity": severity,
         "severity_u": u,
         "severity_words": severity_words(severity, u, moved),
-        "for": sorted((r for r in reasons if r.weight > 0.0), key=lambda r: -r.weight),
+        "for": sorted((r for r in reasons if r.weight >= 0.0), key=lambda r: -r.weight),
         "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
         "severities": [] if joint is None else list(joint.severities),
@@ -231,7 +233,18 @@ def _reasons(
     if best is not None and found[best].weight > 0.0 and not shown:
         words = together_words(case, speaking[best][0], *cars)
         found[best] = found[best].model_copy(update={"words": words})
+    if not any(one.weight > 0.0 for one in found):
+        found += _repeated(case, weights, cars)
     return [one for one in found if one.words]
+
+
+def _repeated(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
+    """Where several checks say the same, none of them alone weighs anything: the one that shows it best."""
+    told = [(most_apart(case, g, *cars), g) for g in _that_belong(case)]
+    size, g = max(told, default=(0.0, 0))
+    if size >= NOTICEABLE:
+        words = f"{together_words(case, g, *cars)}; another reading says the same"
+        yield _told(case, g, words, max(float(weights[g]), 0.0))
 
 
 def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
@@ -242,14 +255,22 @@ def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Ite
 
 
 def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
-    """Which checks speak, and by how much; what is told as a clash does not."""
+    """Which checks speak, and by how much; what is told as a clash, or was meant otherwise, does not."""
+    of_row = case.weighed.parts[0].told.seen.columns.check
+    meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
+    for g in _that_belong(case):
+        weight = float(weights[g])
+        if abs(weight) >= SPEAKS and int(case.explanation.checks[g]) not in meant:
+            yield g, weight
+
+
+def _that_belong(case: Case) -> list[int]:
+    """Checks of what is told from that are not told as a clash, or were as they were meant."""
     checks, everything = case.explanation.checks, case.weighed.parts[0].told
     of_row = everything.seen.columns.check
-    astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
     meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
-    for g, weight in enumerate(map(float, weights)):
-        if abs(weight) >= SPEAKS and astray[g] <= ASTRAY and int(checks[g]) not in meant:
-            yield g, weight
+    astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
+    return [g for g, check in enumerate(map(int, checks)) if astray[g] <= ASTRAY or check in meant]
 
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:

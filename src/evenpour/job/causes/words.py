@@ -248,6 +248,12 @@ def together_words(
     return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
 
 
+def most_apart(case: Case, g: int, one: Array, two: Array) -> float:
+    """How far two cars lie apart at the reading of a check that shows it best, [noise widths]."""
+    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
+    return max(_apart(case, int(row), one, two) for row in rows)
+
+
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:
     column = int(case.explanation.seen.columns.column[row])
     return abs(float(one[column] - two[column])) * float(case.explanation.noise.per_sd[row])
