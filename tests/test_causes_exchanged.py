@@ -7,6 +7,7 @@ import pytest
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine
+from evenpour.job.exchanges import stands_at
 from evenpour.job.job_file import read_text
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
@@ -56,8 +57,8 @@ def test_an_exchange_elsewhere_is_no_reason() -> None:
 
 
 @pytest.mark.parametrize(
-    ("port", "stands_at"), [(1, 2), (2, 3), (3, 1), (4, 4)], ids=["first", "second", "third", "another"]
+    ("port", "now"), [(1, 2), (2, 3), (3, 1), (4, 4)], ids=["first", "second", "third", "another"]
 )
-def test_parts_exchanged_in_a_ring_stand_where_the_last_exchange_put_them(port: int, stands_at: int) -> None:
+def test_parts_exchanged_in_a_ring_stand_where_the_last_exchange_put_them(port: int, now: int) -> None:
     swaps = (("injector", 1, 2), ("injector", 2, 3), ("line", 4, 1))
-    assert stands_at("injector", port, swaps) == stands_at
+    assert stands_at("injector", port, swaps) == now

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from evenpour.job import advice as rule
+from evenpour.job.advice import Advice, beside_screw
+from evenpour.job.causes.page import NextCheck
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import Job, job_from
 from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.answers import ScrewAnswer
 from evenpour.job.screw.page import screw_told
 from evenpour.web.screw_dial import MIDDLE, dial
+from test_web_advice import ANSWER, REPAIR
 from test_web_pages import JARGON
 from web_world import Pages, pages, shop_pages
 
@@ -22,6 +27,8 @@ BEFORE_THE_FIRST_MOVE = next(
     for earlier, one in zip(demo_entries(), demo_entries()[1:], strict=False)
     if one.kind == "move" and one.content["turns"] == "+1/16 turn"
 )
+
+WORTH = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
 
 
 def job_upto(entry: str) -> Job:
@@ -123,3 +130,31 @@ def test_a_size_that_the_form_does_not_offer_is_not_filled_in(idling: ScrewAnswe
     whole = screw_told(job, idling.model_copy(update={"advice": "start", "turns": -2.25}))
     assert whole.typed is not None
     assert (whole.typed.way, whole.typed.whole, whole.typed.part) == ("anticlockwise", "2", "1/4")
+
+
+def test_where_all_readings_advise_another_thing_first_the_screw_says_so_at_its_top(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = [WORTH]
+    monkeypatch.setattr(rule, "answer_at_hand", lambda job, *, store=None: answers[0])
+    job = pages.begin(BEFORE_THE_FIRST_MOVE, warned=True)
+    words = "By all readings together another thing goes first: Clean or renew the injector, cylinder 4"
+    text = pages.get(f"{job}/screw").text
+    assert "So say the screw’s own readings alone." in text
+    assert text.index("What to do with it now") < text.index(words) < text.index("In this order")
+    itself = REPAIR.model_copy(update={"part": "mixture_screw", "cylinder": None, "remedy": "turn it back"})
+    answers[0] = WORTH.model_copy(update={"worth_doing": "Turn it back", "repairs": [itself]})
+    assert "another thing goes first" not in pages.get(f"{job}/screw").text
+
+
+def test_the_screw_says_nothing_of_another_thing_where_it_advises_none_itself() -> None:
+    check = NextCheck(
+        title="idle speed", step="idle_mixture_and_speed", through="", opening="",
+        swaps=(), minutes=6.0, tells="", how="", before=(), apart="",
+    )  # fmt: skip
+    now = Advice("check", "idle speed", "", check, "", "", found=True, worked_out=True)
+    assert beside_screw(now, "read", "idle_mixture_and_speed") == ""
+    assert "goes first: idle speed" in beside_screw(now, "move", "")
+    assert beside_screw(now, "stay", "") == beside_screw(None, "move", "") == ""
+    open_yet = replace(now, kind="step", check=None, worked_out=False)
+    assert "it may put another thing first" in beside_screw(open_yet, "move", "")

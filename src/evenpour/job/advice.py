@@ -15,7 +15,7 @@ from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
 from evenpour.job.exchanges import hangs_now
-from evenpour.job.step_page import step_number
+from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood
 
 if TYPE_CHECKING:
@@ -120,16 +120,36 @@ def beside_catches(now: Advice | None, through: str, opening: str, swaps: tuple[
         asked = (now.check.through, now.check.opening, now.check.swaps)
         if asked == (through, opening, swaps):
             return "All readings together advise the same."
-    if now.kind in ("repair", "check"):
-        return f"So say the catches alone. By all readings together another thing goes first: {now.title}."
-    if not now.worked_out and now.found:
-        return (
-            "So say the catches alone. What may be wrong is not worked out yet from all readings together: "
-            "it may put another thing first."
-        )
-    return (
+    return _before_it(now, "the catches") or (
         f"In the order of the work comes first: {now.title}. Catch this to know more of how evenly it pours."
     )
+
+
+def beside_screw(now: Advice | None, advised: str, step: str) -> str:
+    """Why the page of the mixture screw advises another thing than the first page; empty where it does not.
+
+    Args:
+        advised: What the screw's own page advises: a move, or to read the idle first.
+        step: Where that is read.
+    """
+    if now is None or advised not in ("start", "move", "read"):
+        return ""
+    repaired, checked = now.repair, now.check
+    if (repaired is not None and repaired.part == SCREW) or (checked is not None and checked.step == step):
+        return ""
+    return _before_it(now, "the screw’s own readings")
+
+
+def _before_it(now: Advice, alone: str) -> str:
+    """That another thing goes first than *alone* say; empty where only the order of the work does."""
+    if now.kind in ("repair", "check"):
+        return f"So say {alone} alone. By all readings together another thing goes first: {now.title}."
+    if not now.worked_out and now.found:
+        return (
+            f"So say {alone} alone. What may be wrong is not worked out yet from all readings together: "
+            "it may put another thing first."
+        )
+    return ""
 
 
 def beside_causes(now: Advice | None) -> str:

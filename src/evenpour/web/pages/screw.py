@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from starlette.responses import Response
 
+from evenpour.job.advice import advice, beside_screw
 from evenpour.job.asking import Choice
 from evenpour.job.caution_told import was_read
 from evenpour.job.screw.answer import screw_answer
@@ -54,6 +55,7 @@ class Screw:
     """Everything screw.html may use.
 
     ``unread`` while there are cautions that nobody has read on this job: until then no move is entered here.
+    ``beside``: why the job's first page advises another thing.
     """
 
     answer: ScrewAnswer
@@ -63,6 +65,7 @@ class Screw:
     moves: tuple[MoveRow, ...]
     sides: tuple[Choice, ...]
     play: str
+    beside: str
     unread: bool
     forms: FormState
 
@@ -95,6 +98,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         moves=tuple(_move_row(line) for line in reversed(answer.ledger)),
         sides=sides(),
         play=turns_words(answer.play),
+        beside=beside_screw(advice(job, ask.shop.store), answer.advice, told.step),
         unread=unread,
         forms=form_state(ask, "move", typed, name_once=unread),
     )
