@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from itertools import pairwise, permutations
 
 import pytest
@@ -106,6 +107,13 @@ def test_a_clogged_injector_hides_at_the_idle_opening_and_shows_at_the_full_one(
     assert "cylinder 4 misses" in state(found, "road_steady").words
     assert "miss" not in state(found, "idle_warm").words
     assert any("cylinder 4" in words for words in found.telling)
+
+
+def test_what_falls_is_written_with_a_minus_and_not_with_a_hyphen() -> None:
+    clogged = answer("injector_restricted[4]=1")
+    told = [one.change_shown for one in clogged.readings if one.change_shown]
+    assert any(re.match(r"−\d", words) for words in told)
+    assert not any(words.startswith("-") for words in told)
 
 
 def test_air_that_leaks_in_leans_idle_most_and_fades_with_load() -> None:

@@ -155,10 +155,10 @@ def _range(healthy: Usual, check: Check, system: str) -> str:
 
 
 def change_words(line: Line, value: float, was: float, system: str) -> str:
-    """``+0.35 bar``, or ``-37 %`` of amounts."""
+    """``+0.35 bar``, or ``−37 %`` of amounts."""
     check = line.check
     assert check.dimension is not None
-    sign = "+" if value > was else "-"
+    sign = "+" if value > was else "−"
     if check.dimension in _BY_SHARE and was > 0.0:
         if value > 3.0 * was:
             return f"{value / was:.3g} times"
