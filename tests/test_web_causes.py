@@ -180,6 +180,17 @@ def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> 
     assert read_up_to(job) == job.newest
 
 
+def test_a_check_that_would_ruin_the_usual_gauge_says_which_it_wants() -> None:
+    job = job_from("a job", demo_entries(), number=1)
+    pinched = NextCheckLine(
+        what="pump_deadhead", cylinder=None, state="engine off", conditions={}, information=0.3, minutes=8.0,
+        why="", step="deadhead_pump", before=[], cautions=[], swaps=[],
+    )  # fmt: skip
+    assert next_check(job, pinched).how == "engine off, with a gauge to 10 bar: one for less breaks"
+    usual = pinched.model_copy(update={"what": "system_pressure", "step": "read_system_pressure"})
+    assert next_check(job, usual).how == "engine off"
+
+
 def test_two_checks_of_one_kind_stand_under_titles_of_their_own_and_none_twice() -> None:
     job = job_from("a job", demo_entries(), number=1)
 

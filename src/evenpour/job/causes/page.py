@@ -32,6 +32,8 @@ TELLS: Final = (
 )
 """By the least expected information, bit."""
 MOVED_BY: Final = "How common each cause is was moved by "
+GAUGE: Final = "gauge to "
+"""How a step's tools name a gauge of its own, for more than the usual one bears."""
 TOLD: Final = 6  # causes told one by one
 LEAST_TOLD: Final = 0.02  # probability under which a cause takes no line of its own
 
@@ -165,7 +167,7 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     title = _catch_title(through, opening, swaps) if catch else f"{_title(job.known, one.what)}{where}"
     return NextCheck(
         title=title,
-        how="" if catch else one.state,
+        how="" if catch else _how(job, one),
         apart=one.why.partition(": ")[2].partition("; first: ")[0],  # what comes first has its own place
         tells=next(words for least, words in TELLS if one.information >= least),
         minutes=one.minutes,
@@ -175,6 +177,14 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
         opening=opening if catch else "",
         swaps=tuple(one.swaps),
     )
+
+
+def _how(job: Job, one: NextCheckLine) -> str:
+    """In what state it is read, and with which gauge where the usual one would not survive it."""
+    step = job.plan.step.get(one.step)
+    tools = step.tools if step is not None else ()
+    gauge = next((f"with a {tool}: one for less breaks" for tool in tools if tool.startswith(GAUGE)), "")
+    return ", ".join(filter(None, (one.state, gauge)))
 
 
 def _title(known: Catalogue, check: str) -> str:
