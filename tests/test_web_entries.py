@@ -253,6 +253,20 @@ def test_a_catch_is_entered_by_port_with_a_lost_one_left_empty(pages: Pages) -> 
     assert "Parts in doubt" in page.text
 
 
+def test_a_question_about_a_figure_leads_to_it_and_to_its_tick(pages: Pages) -> None:
+    job = pages.begin(warned=True)
+    typed = {f"amount__{port}": "80" for port in range(1, 7)} | {"amount__2": "8", "duration": "35"}
+    page = pages.send(f"{job}/catch", "catch", **typed)
+    assert page.status == 422
+    assert "Was it 80 ml?" in page.text
+    asked = page.html.source[page.html.source.index('id="problems"') :]
+    asked = asked[: asked.index("</ul>")]
+    for place in ("catch-amount.2", "catch-sure"):
+        assert f'href="#{place}"' in asked
+        assert page.html.ids.count(place) == 1
+    assert page.html.source.count('<input type="checkbox" id="catch-sure"') == 1
+
+
 def test_weighed_containers_keep_their_empty_weight_for_the_next_catch(pages: Pages) -> None:
     job = pages.begin()
     grams = {f"amount__{port}": str(30 + port) for port in range(1, 7)}
@@ -398,6 +412,8 @@ def test_a_field_left_empty_is_named_by_its_label_beside_its_input(
     assert answer.status == 422
     assert words in answer.text
     assert f'id="{form}-{field}-problem"' in answer.html.source
+    (place,) = {link[1:] for link in answer.html.links if link.startswith(f"#{form}-")}
+    assert answer.html.ids.count(place) == 1
     assert not re.search(r"durations|missing from an?|Write it like|Allowed: replaced", answer.text)
 
 
