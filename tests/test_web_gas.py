@@ -74,6 +74,7 @@ def test_gases_that_cannot_go_together_are_kept_only_by_who_says_that_they_are_s
     refused = pages.client.post(f"{job}/gas", data={**odd, "entry_id": "gas-2"})
     assert refused.status_code == 422
     assert "It is so, odd as it looks" in refused.text
+    assert refused.text.count('id="gas-sure"') == 1
     assert "Lambda is worth nothing yet" in refused.text
     assert not [kind for kind, _ in pages.entries(job) if kind == "reading"]
     taken = pages.client.post(f"{job}/gas", data={**odd, "entry_id": "gas-3", "sure": "yes"})
