@@ -24,7 +24,7 @@ from evenpour.causes.fitting import Fitted
 from evenpour.causes.laplace import Modes, begin, settle
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at
 from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
-from evenpour.causes.seen import Noise, without
+from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.severe import Severe, together
 
 FOLLOWED = 9.0  # nat behind the best of all, within which a node is followed to the end
@@ -39,8 +39,8 @@ class Worth:
         which: By number.
         log_prior: Log prior of all of them at once, on the scale of the single ones'.
         cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
-        start: Severities to begin with, in its only cell; None: in the middle, on the car as the likelier of
-            them alone has it.
+        start: Severities to begin with, in its only cell, on the middle car; None: in the middle, on the car
+            as one of them alone has it.
         alike: How far the severities go together, as a correlation.
     """
 
@@ -186,8 +186,7 @@ def _settled(
     """
     grid, singles = severe.grid, alone.grid
     nodes: Indices = np.arange(len(grid))
-    z, J = _begun(severe, chosen, alone)
-    f = severe.predict(nodes, z)
+    z, J, f = _begun(severe, chosen, noise, alone)
     _slopes_of_severities(severe, nodes, z, J)
     rough = Modes(z, f, J, z.copy(), np.full(len(z), -np.inf), np.zeros(len(z), dtype=bool))
     rough = settle(noise, severe.predict, nodes, rough, renew=np.inf, most=3)
@@ -202,14 +201,33 @@ def _settled(
     return rough
 
 
-def _begun(severe: Severe, chosen: Sequence[Worth], alone: Fitted) -> tuple[Array, Array]:
-    """Where every node begins, (N, d + K), and the slopes that it borrows there, (N, d + K, M)."""
-    grid, d = severe.grid, severe.d
+def _begun(
+    severe: Severe, chosen: Sequence[Worth], noise: Noise, alone: Fitted
+) -> tuple[Array, Array, Array]:
+    """Where every node begins, (N, d + K), the slopes that it borrows there, (N, d + K, M), and what it
+    foresees, (N, M): on the car as one of them alone has it, where that fits best.
+    """
+    grid = severe.grid
     best = best_of_each(alone.grid, alone.modes.log_evidence)
-    own = alone.grid.log_prior + alone.log_evidence
+    tried = [
+        _begun_at(severe, chosen, alone, np.array([best[one.which[place]] for one in chosen], dtype=np.int64))
+        for place in (0, 1)
+    ]
+    seen = [severe.predict(np.arange(len(grid)), z) for z, _ in tried]
+    energy = [
+        0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f) for (z, _), f in zip(tried, seen, strict=True)
+    ]
+    second = energy[1] < energy[0]
+    z = np.where(second[:, None], tried[1][0], tried[0][0])
+    J = np.where(second[:, None, None], tried[1][1], tried[0][1])
+    return z, J, np.where(second[:, None], seen[1], seen[0])
+
+
+def _begun_at(severe: Severe, chosen: Sequence[Worth], alone: Fitted, places: Indices) -> tuple[Array, Array]:
+    """The same from the places of single causes, one of each set."""
+    grid, d = severe.grid, severe.d
     sound = np.zeros(len(chosen), dtype=np.int64)
-    likelier = np.array([best[max(one.which, key=lambda h: float(own[h]))] for one in chosen], dtype=np.int64)
-    starts = np.where([one.start is None for one in chosen], likelier, sound)[grid.owner]
+    starts = np.where([one.start is None for one in chosen], places, sound)[grid.owner]
     z = np.zeros((len(grid), severe.size))
     z[:, :d] = alone.modes.z[starts, :d]
     for number, one in enumerate(chosen):
