@@ -304,6 +304,16 @@ def test_the_page_of_readings_does_not_call_all_well_while_a_catch_is_uneven(pag
     assert f"{job}/catch" in page.html.links
 
 
+def test_a_catch_from_before_a_part_was_changed_is_not_called_uneven_now(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    loud = '<b class="loud">uneven</b>'
+    before = pages.get(f"{job}/catch").html.source
+    pages.store.append(int(job[6:]), "did", {"action": "replaced", "part": "injector", "cylinder": 4})
+    page = pages.get(f"{job}/catch")
+    assert page.html.source.count(loud) < before.count(loud)
+    assert "catch again before a part in it was changed: uneven" in page.text
+
+
 def test_every_long_page_says_at_its_top_what_stands_on_it(pages: Pages) -> None:
     job = pages.begin("")
     for path in ("/readings", "/readings?first=outside", "/history", "/stages"):

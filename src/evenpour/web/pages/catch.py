@@ -121,7 +121,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     unread = not all(was_read(one) for one in asked.cautions) and not job.closed
     page = Catching(
         answer=answer,
-        kinds=tuple(_kind(answer, key) for key in _newest_first(answer)),
+        kinds=tuple(_kind(job, answer, key) for key in _newest_first(answer)),
         runs=tuple(_caught(run) for run in reversed(answer.runs)),
         doubt=tuple(part_words(part) for part in in_doubt(answer)),
         undivided=tuple(" or ".join(part_name(one) for one in group) for group in answer.undivided),
@@ -154,9 +154,12 @@ def _newest_first(answer: CatchAnswer) -> list[str]:
     return sorted(answer.spread_by_run, key=list(order).index)
 
 
-def _kind(answer: CatchAnswer, key: str) -> Kind:
+def _kind(job: Job, answer: CatchAnswer, key: str) -> Kind:
+    """How even it is; one caught before a part in it was changed tells of what was, not of what is."""
     even, limit = answer.even_by_run[key], answer.limit_by_run[key]
     verdict, sure = even_words(even)
+    if job.weighed is not None and key in job.weighed.outdated:
+        verdict, sure = "catch again", f"before a part in it was changed: {verdict}"
     return Kind(
         name=key_words(key),
         spread=spread_words(answer.spread_by_run[key], answer.u_by_run[key]),
