@@ -30,8 +30,8 @@ from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.causes.words import (
     NOTICEABLE,
+    borne_out,
     mended_words,
-    most_apart,
     most_moved,
     reason_words,
     severity_words,
@@ -41,6 +41,7 @@ from evenpour.job.causes.words import (
 from evenpour.job.job import Job
 
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
+ALIKE_WITHOUT = 0.1  # nat that a check may weigh against a cause that others bear out as it does
 SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 
 
@@ -240,9 +241,10 @@ def _reasons(
 
 def _repeated(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
     """Where several checks say the same, none of them alone weighs anything: the one that shows it best."""
-    told = [(most_apart(case, g, *cars), g) for g in _that_belong(case)]
-    size, g = max(told, default=(0.0, 0))
-    if size >= NOTICEABLE:
+    found = [(borne_out(case, g, *cars), g) for g in _that_belong(case) if weights[g] >= -ALIKE_WITHOUT]
+    telling = sorted(((size, g) for size, g in found if size >= NOTICEABLE), reverse=True)
+    if len(telling) > 1:
+        g = telling[0][1]
         words = f"{together_words(case, g, *cars)}; another reading says the same"
         yield _told(case, g, words, max(float(weights[g]), 0.0))
 

@@ -248,10 +248,15 @@ def together_words(
     return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
 
 
-def most_apart(case: Case, g: int, one: Array, two: Array) -> float:
-    """How far two cars lie apart at the reading of a check that shows it best, [noise widths]."""
-    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    return max(_apart(case, int(row), one, two) for row in rows)
+def borne_out(case: Case, g: int, now: Array, mended: Array) -> float:
+    """By how much the reading of a check that shows it best is nearer to a car with a cause than to the same
+    car mended, [noise widths]; 0 for words, which are no nearer to one thing than to another.
+    """
+    seen, noise = case.explanation.seen.columns, case.explanation.noise
+    rows = np.flatnonzero((seen.check == case.explanation.checks[g]) & ~seen.is_choice)
+    column = seen.column[rows]
+    nearer = np.abs(seen.y[rows] - mended[column]) - np.abs(seen.y[rows] - now[column])
+    return float((nearer * noise.per_sd[rows]).max(initial=0.0))
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:

@@ -112,6 +112,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     job, lists = ask.job, entry_lists(ask.job)
     form, part = _asked(ask, sent)
     cylinder = (ask.form if sent.typed.has(DID) else ask.query).get("cylinder", "")
+    at = next((one for one in job.plan.all_cylinders if str(one) == cylinder), None)
     handled = dict(lists.parts).get(part, "") if form == DID else ""
     turned = dict(lists.screws).get(part, "") if form == MOVE else ""
     known = bool(handled or turned)
@@ -133,7 +134,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         asked=part if known else "",
         asked_address=_asked_address(ask),
         handled=handled,
-        hangs=hangs_now(job, part, int(cylinder)) if handled and cylinder.isdecimal() else "",
+        hangs=hangs_now(job, part, at) if handled and at is not None else "",
         turned=turned,
         unread=unread,
         held=unread and not sent.typed.has(form),
