@@ -10,7 +10,7 @@ import pytest
 
 from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
-from evenpour.causes.severe import together
+from evenpour.causes.severe import going_together
 from evenpour.causes.suspects import hypotheses, suspects
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
@@ -99,10 +99,10 @@ def test_numbers_that_go_together_keep_their_own_spread_and_any_order() -> None:
     z = random.standard_normal((200_000, 4))
     there = np.array([[True, True, True, False]]).repeat(len(z), axis=0)
     alike = np.full(len(z), 0.7)
-    v = together(z, alike, there)
+    v = going_together(z, alike, there)
     right = np.eye(4)
     right[:3, :3] += 0.7 * (1.0 - np.eye(3))
     assert np.cov(v.T) == pytest.approx(right, abs=0.02)  # three standard errors of 200,000 draws are 0.01
-    np.testing.assert_allclose(together(v, alike, there, back=True), z, atol=1e-12)
+    np.testing.assert_allclose(going_together(v, alike, there, back=True), z, atol=1e-12)
     order = [2, 0, 1, 3]
-    np.testing.assert_allclose(together(z[:, order], alike, there[:, order]), v[:, order], atol=1e-12)
+    np.testing.assert_allclose(going_together(z[:, order], alike, there[:, order]), v[:, order], atol=1e-12)

@@ -5,18 +5,20 @@ from __future__ import annotations
 import re
 from functools import cache
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from evenpour.causes.next_test import Worth
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
-from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answer import case_of, causes_answer
 from evenpour.job.causes.answers import CauseLine, CausesAnswer
 from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
+from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.possible_checks import Possible
-from evenpour.job.causes.words import reading_words, rough, severity_words, strength_of
+from evenpour.job.causes.words import reading_words, reason_words, rough, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
@@ -49,6 +51,7 @@ JARGON = re.compile(
 )
 WITH_AND_WITHOUT = re.compile(
     r"one would expect .+ with it as without$|with it one would expect .+, (without it .+|.+ if instead .+)"
+    r"|nearer to .+, as with it, than to .+, as (without it|if instead .+)"
 )
 
 
@@ -96,6 +99,21 @@ def test_what_speaks_for_a_cause_reads_nearer_to_what_it_gives_than_to_what_else
             seen += 1
             assert max(low - read, read - high, 0.0) < abs(read - without), reason.words
     assert seen
+
+
+@pytest.mark.parametrize(
+    ("outside", "words"),
+    [
+        (0.4, "with it one would expect 4.70 to 4.90 bar, without it about 4.50 bar"),
+        (1.2, "nearer to 4.70 to 4.90 bar, as with it, than to about 4.50 bar, as without it"),
+        (1.6, ""),
+    ],
+)
+def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(outside: float, words: str) -> None:
+    found = Expected(0, 4.8e5, (4.7e5, 4.9e5), 4.5e5, 0, 2.0, outside)
+    expect: Any = SimpleNamespace(of=lambda owner, g, speaks_for: found)
+    said = reason_words(case_of(job_of_text(read_text(HEAD + SYSTEM, "job.toml"))), expect, 1, 0, 1, 1.0)
+    assert said == (f"the system pressure, 4.95 bar: {words}" if words else "")
 
 
 def test_what_only_another_cause_would_give_is_told_as_of_that_cause() -> None:

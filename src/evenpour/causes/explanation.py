@@ -93,7 +93,7 @@ class Explanation:
     @property
     def is_true(self) -> Array:
         """Probability of each doubt, (D,)."""
-        return np.asarray(self.node_weight @ np.exp(self.odd - strays(self.odd)[:, None]))
+        return np.asarray(self.node_weight @ true_at(self.odd))
 
     @property
     def does_not_belong(self) -> Array:
@@ -252,6 +252,11 @@ def odds_of(doubts: Sequence[Doubt], foreseen: LeftOut) -> Array:
     foresees.
     """
     return np.asarray(np.array([one.log_flat for one in doubts]) - foreseen.log_density)
+
+
+def true_at(odd: Array) -> Array:
+    """Probability of each doubt at each node, from its log odds, (N, D)."""
+    return np.asarray(np.exp(odd - strays(odd)[:, None]))
 
 
 def strays(odd: Array) -> Array:

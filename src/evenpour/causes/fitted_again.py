@@ -101,7 +101,7 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
         return _held_down(left, modes.arrived, modes)
     now = Moved(modes)
     tried = np.zeros(len(grid), dtype=bool)
-    for some in (_best_of_each(grid, left), _best_of_each(grid, modes.log_evidence)):
+    for some in (grid.best_of_each(left), grid.best_of_each(modes.log_evidence)):
         tried[some] = True
     tried[np.argsort(-(prior + left), kind="stable")[:AGAIN]] = True
     far = _bends(told, whole, prior, left)
@@ -183,7 +183,7 @@ def _beside(
     told: Explanation, rest: Noise, now: Moved, nodes: Indices, found: Array, predict: Predict
 ) -> None:
     """Put these nodes where the best of their cause sits, where they fit better there."""
-    best = now.take(_best_of_each(told.fitted.grid, found)[told.fitted.grid.owner[nodes]])
+    best = now.take(told.fitted.grid.best_of_each(found)[told.fitted.grid.owner[nodes]])
     z = now.z[nodes]
     z[:, : told.severe.d] = best.z[:, : told.severe.d]
     _where_better(told, rest, now, nodes, z, predicted(predict, nodes, z), best.J)
@@ -204,15 +204,9 @@ def _energy(noise: Noise, f: Array, z: Array) -> Array:
     return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
-def _best_of_each(grid: Grid, nodes: Array) -> Indices:
-    """The node of most weight of every hypothesis, (H,)."""
-    order = np.lexsort((grid.log_weight + nodes, grid.owner))
-    return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
-
-
 def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:
     """Nodes not tried yet of the causes that matter."""
-    best = weight[_best_of_each(grid, weight - grid.log_weight)]
+    best = weight[grid.best_of_each(weight - grid.log_weight)]
     matter = np.flatnonzero(best > best.max() - MATTERS)
     return np.flatnonzero(np.isin(grid.owner, matter) & ~tried)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.explanation import strays
+from evenpour.causes.explanation import true_at
 from evenpour.causes.normal import log_sum
 from evenpour.causes.parts import Weighed
 from evenpour.causes.unexplained import Doubt
@@ -63,7 +63,7 @@ def _odd(weighed: Weighed) -> float:
         if not all(_cannot_be(weighed, doubt) or _spoilt(weighed, doubt) for doubt in part.way.aside):
             continue
         told = part.told
-        its = np.exp(told.odd[0] - strays(told.odd[:1])[0])  # of each doubt, that it is true besides
+        its = true_at(told.odd[:1])[0]  # of each doubt, that it is true besides
         impossible = [n for n, one in enumerate(told.doubts) if _cannot_be(weighed, one.among(part.kept))]
         plain += float(weighed.singles(part)[0]) * float(1.0 - its.sum() + its[impossible].sum())
     return min(max(1.0 - plain / max(whole, 1e-300), 0.0), 1.0)

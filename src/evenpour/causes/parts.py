@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation, strays
+from evenpour.causes.explanation import Explanation, true_at
 from evenpour.causes.felt import healthy
 from evenpour.causes.next_test import Held, held_by, held_together
 from evenpour.causes.normal import log_sum
@@ -241,10 +241,10 @@ class Weighed:
     def _true(self, part: Part) -> Array:
         """Probability that a part holds and each doubt of it is true besides, (D of the part,)."""
         told, together = part.told, self.together(part)
-        found = _share_of_nodes(told, self.singles(part)) @ np.exp(told.odd - strays(told.odd)[:, None])
+        found = _share_of_nodes(told, self.singles(part)) @ true_at(told.odd)
         if len(together):
             own = part.joint.node_share * together[part.joint.severe.grid.owner]
-            found = found + own @ np.exp(part.joint.odd - strays(part.joint.odd)[:, None])
+            found = found + own @ true_at(part.joint.odd)
         return np.asarray(found)
 
 

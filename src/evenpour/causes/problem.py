@@ -126,6 +126,11 @@ class Grid:
     def __len__(self) -> int:
         return len(self.owner)
 
+    def best_of_each(self, evidence: Array) -> Indices:
+        """The node of most weight of every owner, (H,), by the nodes' log evidence, (N,)."""
+        order = np.lexsort((self.log_weight + evidence, self.owner))
+        return np.asarray(order[np.flatnonzero(np.diff(self.owner[order], append=-1))])
+
 
 def grid_of(hypotheses: Sequence[Hypothesis]) -> Grid:
     """All single causes at all their severities."""

@@ -18,7 +18,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Indices
 from evenpour.causes.screening import Screen
-from evenpour.causes.together import Worth
+from evenpour.causes.together import Tried
 
 LEAST = 3  # cylinders; two of a kind are a pair
 TRIED = 6  # sets fitted with the model
@@ -35,7 +35,7 @@ class _Set:
     score: float
 
 
-def sets_worth(told: Explanation, seen: Screen, share: float, level: float) -> list[Worth]:
+def sets_worth(told: Explanation, seen: Screen, share: float, level: float) -> list[Tried]:
     """The sets worth a fit, the likeliest as screened first.
 
     Args:
@@ -101,7 +101,7 @@ def _log_prior(told: Explanation, owners: Sequence[int], which: Sequence[int], s
     return float(log_sum(own[owners])) + math.log(share * part) + renewed
 
 
-def _worth(told: Explanation, one: _Set, share: float) -> Worth:
+def _worth(told: Explanation, one: _Set, share: float) -> Tried:
     grid = told.fitted.grid
     nodes = sorted(one.nodes)
     which = tuple(int(grid.owner[node]) for node in nodes)
@@ -112,4 +112,4 @@ def _worth(told: Explanation, one: _Set, share: float) -> Worth:
     owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
     ways = 2.0 if edges[0] < 0.0 else 1.0
     log_prior = _log_prior(told, owners, which, share) - math.log(ways)
-    return Worth(which, log_prior, (tuple(cell for _ in which),), start, ALIKE)
+    return Tried(which, log_prior, (tuple(cell for _ in which),), start, ALIKE)

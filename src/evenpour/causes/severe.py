@@ -56,11 +56,11 @@ class Severe:
         alike = None if grid.alike is None else grid.alike[node]
         v = z[:, self.d :]
         if alike is not None:
-            v = together(v, alike, grid.faults.which[node] != NONE)
+            v = going_together(v, alike, grid.faults.which[node] != NONE)
         return Faults(grid.faults.which[node], _inside(grid.low[node], grid.high[node], v))
 
 
-def together(v: Array, alike: Array, there: Flags, *, back: bool = False) -> Array:
+def going_together(v: Array, alike: Array, there: Flags, *, back: bool = False) -> Array:
     """Independent standard normal numbers (R, K) made to go together by a correlation (R,); or *back*.
 
     It is the symmetric root of the correlation matrix: what is equally alike stays so, in whatever order.

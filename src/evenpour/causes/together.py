@@ -19,20 +19,21 @@ from evenpour.causes.explanation import (
     foreseen_at,
     odds_of,
     strays,
+    true_at,
 )
 from evenpour.causes.fitting import Fitted
 from evenpour.causes.laplace import Modes, begin, settle
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at
 from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
 from evenpour.causes.seen import Noise, log_likelihood, without
-from evenpour.causes.severe import Severe, together
+from evenpour.causes.severe import Severe, going_together
 
 FOLLOWED = 9.0  # nat behind the best of all, within which a node is followed to the end
 WITHIN = 0.9  # of a cell, in the middle of which a severity begins
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class Tried:
     """Several hypotheses that may be true at once, worth a fit.
 
     Attributes:
@@ -99,10 +100,10 @@ def doubted(told: Explanation, joint: Jointly) -> Array:
     more = grid.log_prior[grid.owner] + grid.log_weight + joint.modes.log_evidence
     odd = np.concatenate([told.odd, joint.odd])
     log = np.concatenate([log, more]) + strays(odd)
-    return np.asarray(np.exp(log - log_sum(log)) @ np.exp(odd - strays(odd)[:, None]))
+    return np.asarray(np.exp(log - log_sum(log)) @ true_at(odd))
 
 
-def fitted_together(told: Explanation, chosen: Sequence[Worth]) -> Jointly:
+def fitted_together(told: Explanation, chosen: Sequence[Tried]) -> Jointly:
     """Fit them on the readings of an explanation, and weigh them."""
     grid = _grid(told, chosen)
     severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
@@ -114,7 +115,7 @@ def fitted_together(told: Explanation, chosen: Sequence[Worth]) -> Jointly:
 
 
 def _weighed(
-    severe: Severe, modes: Modes, odd: Array, chosen: Sequence[Worth | Together]
+    severe: Severe, modes: Modes, odd: Array, chosen: Sequence[Tried | Together]
 ) -> tuple[Together, ...]:
     grid = severe.grid
     nodes = grid.log_weight + modes.log_evidence + strays(odd)
@@ -125,7 +126,7 @@ def _weighed(
     )
 
 
-def _grid(told: Explanation, chosen: Sequence[Worth]) -> Grid:
+def _grid(told: Explanation, chosen: Sequence[Tried]) -> Grid:
     most = max((len(one.which) for one in chosen), default=1)
     owner = np.array([n for n, one in enumerate(chosen) for _ in one.cells], dtype=np.int64)
     which = np.full((len(owner), most), NONE, dtype=np.int64)
@@ -147,7 +148,7 @@ def _grid(told: Explanation, chosen: Sequence[Worth]) -> Grid:
     )
 
 
-def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Worth]) -> tuple[Modes, Array]:
+def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Tried]) -> tuple[Modes, Array]:
     """Fit all nodes, and again without what may well not belong; and their odds."""
     alone = told.fitted.modes.log_evidence + strays(told.odd)
     modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
@@ -158,7 +159,7 @@ def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Worth]) -> tuple
     known = np.zeros(len(told.doubts), dtype=np.bool_)
     for _ in range(min(MOST_AGAIN, len(known))):
         log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence + strays(odd)
-        likely = np.exp(log - log_sum(log)) @ np.exp(odd - strays(odd)[:, None])
+        likely = np.exp(log - log_sum(log)) @ true_at(odd)
         likely = np.where(known, 0.0, np.maximum(likely, told.is_true))
         d = int(np.argmax(likely))
         if likely[d] < SUSPECTED:
@@ -173,7 +174,7 @@ def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Worth]) -> tuple
 def _settled(
     told: Explanation,
     severe: Severe,
-    chosen: Sequence[Worth],
+    chosen: Sequence[Tried],
     noise: Noise,
     alone: Fitted,
     weight: Array,
@@ -202,13 +203,13 @@ def _settled(
 
 
 def _begun(
-    severe: Severe, chosen: Sequence[Worth], noise: Noise, alone: Fitted
+    severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted
 ) -> tuple[Array, Array, Array]:
     """Where every node begins, (N, d + K), the slopes that it borrows there, (N, d + K, M), and what it
     foresees, (N, M): on the car as one of them alone has it, where that fits best.
     """
     grid = severe.grid
-    best = best_of_each(alone.grid, alone.modes.log_evidence)
+    best = alone.grid.best_of_each(alone.modes.log_evidence)
     tried = [
         _begun_at(severe, chosen, alone, np.array([best[one.which[place]] for one in chosen], dtype=np.int64))
         for place in (0, 1)
@@ -223,7 +224,7 @@ def _begun(
     return z, J, np.where(second[:, None], seen[1], seen[0])
 
 
-def _begun_at(severe: Severe, chosen: Sequence[Worth], alone: Fitted, places: Indices) -> tuple[Array, Array]:
+def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices) -> tuple[Array, Array]:
     """The same from the places of single causes, one of each set."""
     grid, d = severe.grid, severe.d
     sound = np.zeros(len(chosen), dtype=np.int64)
@@ -238,16 +239,10 @@ def _begun_at(severe: Severe, chosen: Sequence[Worth], alone: Fitted, places: In
             z[row, :d] = 0.0
             v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
             there = np.ones(v.shape, dtype=np.bool_)
-            z[row, d : d + len(one.start)] = together(v, np.array([one.alike]), there, back=True)[0]
+            z[row, d : d + len(one.start)] = going_together(v, np.array([one.alike]), there, back=True)[0]
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J
-
-
-def best_of_each(grid: Grid, evidence: Array) -> Indices:
-    """Every owner's best node, (H,)."""
-    order = np.lexsort((grid.log_weight + evidence, grid.owner))
-    return np.asarray(order[np.flatnonzero(np.diff(grid.owner[order], append=-1))])
 
 
 def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:

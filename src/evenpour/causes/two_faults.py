@@ -15,7 +15,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.screening import Screen, two_words
-from evenpour.causes.together import Worth
+from evenpour.causes.together import Tried
 
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
 #: Common practice, no source.
@@ -24,7 +24,7 @@ TRIED = 24  # pairs fitted with the model
 HALVES = 2  # cells of each severity
 
 
-def pairs_worth(told: Explanation, seen: Screen, prior: float) -> tuple[list[Worth], float]:
+def pairs_worth(told: Explanation, seen: Screen, prior: float) -> tuple[list[Tried], float]:
     """The pairs worth a fit, and the score of the best as screened, no pair's being a single cause's.
 
     Args:
@@ -46,7 +46,7 @@ def pairs_worth(told: Explanation, seen: Screen, prior: float) -> tuple[list[Wor
                 break
     top = max([float(best[pair]) for pair in chosen[:1]] + [float((plain[0] + own).max())])
     priors = _log_priors(told, prior)
-    return [Worth(pair, float(priors[pair]), _cells(told, pair)) for pair in chosen], top
+    return [Tried(pair, float(priors[pair]), _cells(told, pair)) for pair in chosen], top
 
 
 def _log_priors(told: Explanation, prior: float) -> Array:

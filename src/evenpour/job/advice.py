@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from evenpour.job.store import Store
 
 ONCE = "Mended first, nothing has to be proved twice."
+FIRST = "What it finds is best mended before the work goes on: then nothing has to be proved twice."
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,7 @@ def _first(
         check = in_order(job, next_checks(job, answer.next_checks)[0])
         why = (
             f"Something is outside its limit, and this {check.tells}, more than any other check for its "
-            f"time. {ONCE}"
+            f"time. {FIRST}"
         )
         return "check", check.title, why, check
     return None

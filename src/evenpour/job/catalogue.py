@@ -9,6 +9,7 @@ from typing import Any
 
 from evenpour import data
 from evenpour.errors import FieldProblem, unknown
+from evenpour.job.condition_words import one_stated
 from evenpour.measure.checks import Check, ConditionKind, check_from, condition_from
 from evenpour.measure.showing import span_words
 from evenpour.measure.units import parse
@@ -181,17 +182,16 @@ def _proof(table: Mapping[str, Any], steps: set[str], known: Catalogue) -> Proof
     if "any" in table:
         possible = [one for one in table["any"] if one.get("step") is None or one["step"] in steps]
         return Proof(any=tuple(_proof(one, steps, known) for one in possible))
-    read = table.get("check") or table.get("reading")
+    read, stated = table.get("check") or table.get("reading"), table.get("conditions", {})
     return Proof(
         check=table.get("check"),
         reading=table.get("reading"),
         step=table.get("step"),
         catch=table.get("catch"),
-        conditions={
-            name: _wanted(text, known.kinds[name]) for name, text in table.get("conditions", {}).items()
-        },
+        conditions={name: _wanted(text, known.kinds[name]) for name, text in stated.items()},
         stated=frozenset(table.get("stated", ())),
         called=known.checks[read].named if read else "",
+        said={name: one_stated(name, text) for name, text in stated.items() if isinstance(text, str)},
     )
 
 

@@ -12,6 +12,7 @@ from evenpour.job.catalogue import Catalogue
 from evenpour.job.catch.catching import at_rest, catch_proofs
 from evenpour.job.catch.facts import CatchFact
 from evenpour.job.condition_words import one_stated
+from evenpour.job.exchanges import KINDS, put_back_item
 from evenpour.job.facts import Facts, PlainFact, TouchFact
 from evenpour.job.judging import Judged
 from evenpour.job.plain_facts import override_target
@@ -184,8 +185,8 @@ def _exchanged(facts: Facts, line_map: LineMap, plan: Plan) -> Iterator[Touch]:
     A later catch that could say so and names it no more was made with it back, if nobody said so before; who
     entered it was asked that. Injectors are named by catches through them alone.
     """
-    for kind in ("line", "injector"):
-        part = f"exchanged_{kind}"
+    for kind in KINDS:
+        part = put_back_item(kind)
         if part not in plan.part:
             continue
         by_hand = [(one.told.rank, one.cylinder) for one in facts.touches if one.part == part]

@@ -84,7 +84,7 @@ class Proof:
     A ``check`` proves by its verdict; a ``reading`` of the same check proves by having been taken, whatever
     its verdict. ``conditions`` must equal the evidence's own where that states them (numbers in SI); those
     named in ``stated``, and every :class:`Span`, must have been stated. ``called`` is what people call the
-    check, within a sentence; without it, its id has to do.
+    check, within a sentence, ``said`` its conditions; without them, their ids have to do.
     """
 
     check: str | None = None
@@ -95,6 +95,7 @@ class Proof:
     conditions: Mapping[str, str | float | Span] = field(default_factory=dict)
     stated: frozenset[str] = frozenset()
     called: str = ""
+    said: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def alternatives(self) -> tuple[Proof, ...]:

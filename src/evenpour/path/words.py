@@ -11,20 +11,6 @@ from evenpour.path.plan import Claim, Item, Part, Plan, Proof
 ON_TRUST = "on your word, without its reading"
 """Of a step said to be done whose own reading was never entered."""
 
-# Conditions of a proof that are not said by their name and their word.
-_SAID = {
-    "where bench": "on the bench",
-    "where car": "on the car",
-    "where service": "in service",
-    "load rested": "battery rested",
-    "load cranking": "while cranking",
-    "through lines": "through the bare lines",
-    "through injectors": "through the injectors",
-    "state idle_warm": "at warm idle",
-    "state full_load": "at full load",
-    "seats fitted": "injectors in their seats",
-    "sensor connected": "oxygen sensor connected",
-}
 _DONE_TO = {"taken_out": "taken out"}
 
 
@@ -123,21 +109,20 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
         return f"step “{plan.step[name].title}”"
     plain = name.replace(":", ", ").replace("_", " ")
     base = (proof.called or plain) if kind == "check" else f"catch {plain}"
-    wanted = {
-        key: value.words if isinstance(value, Span) else value for key, value in proof.conditions.items()
-    }
-    said = [_condition_words(key, value) for key, value in wanted.items() if value]
-    stated = ", ".join(one for one in said if not one.endswith(" none"))
-    return f"{base} ({stated.replace('_', ' ')})" if stated else base
+    said = [
+        _span_words(key, one) if isinstance(one, Span) else proof.said.get(key) or f"{key} {one}"
+        for key, one in proof.conditions.items()
+        if one not in ("", "none")
+    ]
+    return f"{base} ({', '.join(said).replace('_', ' ')})" if said else base
 
 
-def _condition_words(key: str, value: str | float) -> str:
-    """ "at warm idle"; of a time that must have passed "after 10 to 20 min", "after 5 min or more"."""
-    words = str(value)
-    if key == "after":
-        low = words.removeprefix("from ")
-        words = f"{low.removesuffix(' up')} or more" if low.endswith(" up") else low
-    return _SAID.get(f"{key} {value}", f"{key} {words}")
+def _span_words(key: str, span: Span) -> str:
+    """Of a time that must have passed "after 10 to 20 min", "after 5 min or more"."""
+    if key != "after":
+        return f"{key} {span.words}"
+    low = span.words.removeprefix("from ")
+    return f"after {low.removesuffix(' up')} or more" if low.endswith(" up") else f"after {low}"
 
 
 def _names_several(title: str) -> bool:

@@ -19,6 +19,7 @@ from evenpour.job.answers import (
 )
 from evenpour.job.catch.catching import Weighed, leaking
 from evenpour.job.catch.facts import CatchFact
+from evenpour.job.exchanges import swap_words
 from evenpour.job.facts import Facts
 from evenpour.job.wording import key_words
 from evenpour.machine.line_map import LineMap, line_map_of
@@ -120,7 +121,7 @@ def _next_catch(weighed: Weighed) -> NextCatchAnswer | None:
         return NextCatchAnswer(through=through, opening=opening, swaps=[], why=why)
     if after is None:
         return None
-    swaps = [f"{kind} {first} with {second}" for kind, first, second in after.swaps]
+    swaps = [swap_words(one) for one in after.swaps]
     return NextCatchAnswer(through=after.through, opening=after.opening, swaps=swaps, why=after.why)
 
 
@@ -187,7 +188,7 @@ def _run(index: int, fact: CatchFact, weighed: Weighed | None, units: str | None
         u_flows=doubts,
         seen_spread=None if run is None else observed_spread(run),
         sticks_out=_sticks_out(weighed, place),
-        swaps=[f"{kind} {first} with {second}" for kind, first, second in fact.swaps],
+        swaps=[swap_words(one) for one in fact.swaps],
         discarded=fact.discard,
         basis=fact.basis,
         notes=list(fact.notes),

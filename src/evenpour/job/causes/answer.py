@@ -258,8 +258,7 @@ def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Ite
 
 def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
     """Which checks speak, and by how much; what is told as a clash, or was meant otherwise, does not."""
-    of_row = case.weighed.parts[0].told.seen.columns.check
-    meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
+    meant = _meant(case)
     for g in _that_belong(case):
         weight = float(weights[g])
         if abs(weight) >= SPEAKS and int(case.explanation.checks[g]) not in meant:
@@ -269,10 +268,15 @@ def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
 def _that_belong(case: Case) -> list[int]:
     """Checks of what is told from that are not told as a clash, or were as they were meant."""
     checks, everything = case.explanation.checks, case.weighed.parts[0].told
-    of_row = everything.seen.columns.check
-    meant = {int(of_row[row]) for slip in case.slips for row in slip.rows}
+    meant = _meant(case)
     astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
     return [g for g, check in enumerate(map(int, checks)) if astray[g] <= ASTRAY or check in meant]
+
+
+def _meant(case: Case) -> set[int]:
+    """Checks of which something was meant otherwise than it was written."""
+    of_row = case.weighed.parts[0].told.seen.columns.check
+    return {int(of_row[row]) for slip in case.slips for row in slip.rows}
 
 
 def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:

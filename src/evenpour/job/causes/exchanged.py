@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evenpour.job.causes.facts import Told
-from evenpour.job.exchanges import stands_at
+from evenpour.job.exchanges import KINDS, stands_at, swap_words
 from evenpour.job.port_words import AT_PORT, caught_words, exchange_words
 from evenpour.machine.line_map import line_map_of
 
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 PLAIN = 0.03  # of the middle amount, from which a port stands out to the eye; our choice, no source
 LEAST = 3  # amounts of which one can be said to stand out
-_MOVED = ("injector", "line")  # what is exchanged, and is a part that causes are of
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +45,7 @@ def exchange_told(case: Case, owner: int, g: int, read: Read) -> str:
         read: Says what one reading read.
     """
     cause, cylinder = case.explanation.suspects[owner].cause, case.explanation.suspects[owner].cylinder
-    if cause is None or cylinder is None or cause.part not in {*AT_PORT, *_MOVED}:
+    if cause is None or cylinder is None or cause.part not in {*AT_PORT, *KINDS}:
         return ""
     port = line_map_of(case.job.sheet).port(cylinder)
     runs = _runs(case, g)
@@ -92,7 +91,7 @@ def _straight(before: _Run, after: _Run, port: int) -> bool:
 
 
 def _told(case: Case, read: Read, part: str, port: int, before: _Run, after: _Run) -> str:
-    for kind in _MOVED:
+    for kind in KINDS:
         now = stands_at(kind, port, after.fact.swaps)
         if now == port or not {port, now} <= set(after.off):
             continue
@@ -113,8 +112,7 @@ def _told(case: Case, read: Read, part: str, port: int, before: _Run, after: _Ru
 
 def _begun(case: Case, after: _Run) -> str:
     through = "bare lines" if after.fact.through == "lines" else "injectors"
-    swaps = [f"{kind} {first} with {second}" for kind, first, second in after.fact.swaps]
-    exchanged = exchange_words(case.job.sheet, swaps)
+    exchanged = exchange_words(case.job.sheet, [swap_words(one) for one in after.fact.swaps])
     return f"fuel caught through {through}, {after.fact.opening}: after exchanging {exchanged}"
 
 

@@ -33,6 +33,7 @@ PLAIN = 2.0  # times what a reading's limit allows, from which nothing is slight
 SCALE = ((0.15, "barely"), (0.4, "slightly"), (0.65, "clearly"), (0.85, "badly"))  # below which severity
 MOST = 4  # readings told
 FITS = 1.5  # noise widths by which a reading for a cause lies at most outside of what it gives
+BESIDE = 1.0  # noise widths, from which a reading is told as beside what is to be expected
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 _TURNED = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) turn")
 _DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
@@ -220,10 +221,12 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
         return f"{reading_words(job, told)}{rest}: one would expect {mine} {SAME}"
     if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > BEARS_OUT:
         return ""
-    other = f"without it {theirs}"
-    if found.rival:
-        other = f"{theirs} if instead {titled(case, case.explanation.suspects[found.rival])}"
-    return f"{reading_words(job, told)}{rest}: with it one would expect {mine}, {other}"
+    read = f"{reading_words(job, told)}{rest}"
+    instead = f"if instead {titled(case, case.explanation.suspects[found.rival])}" if found.rival else ""
+    if weight > 0.0 and found.outside > BESIDE:
+        return f"{read}: nearer to {mine}, as with it, than to {theirs}, as {instead or 'without it'}"
+    other = f"{theirs} {instead}" if instead else f"without it {theirs}"
+    return f"{read}: with it one would expect {mine}, {other}"
 
 
 def together_words(
