@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from evenpour.job.causes.possible_checks import Possible, possible_checks
+from evenpour.job.job import Job
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
 
@@ -23,12 +24,21 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def check_after(store: Store, step: str, *typed: Typed) -> tuple[Possible, float]:
-    """The step's check as it can be done after these entries, and the minutes of what comes before it."""
+def job_after(store: Store, *typed: Typed) -> Job:
     number = store.new_job({"sheet": "flat-six", "car": "Blue estate"})
     for kind, content in typed:
         store.append(number, kind, content)
-    job = stored_job(store, number)
+    return stored_job(store, number)
+
+
+def ways_to(check: str, job: Job) -> dict[str, Possible]:
+    """The step by which a check is read, with how it is read there."""
+    return {one.step: one for one in possible_checks(job) if one.check == check}
+
+
+def check_after(store: Store, step: str, *typed: Typed) -> tuple[Possible, float]:
+    """The step's check as it can be done after these entries, and the minutes of what comes before it."""
+    job = job_after(store, *typed)
     one = next(one for one in possible_checks(job) if one.step == step)
     return one, sum(job.plan.step[name].minutes for name in one.before)
 
@@ -52,3 +62,36 @@ def test_a_typed_pressure_shows_that_the_gauge_was_in_until_it_is_taken_off(stor
     gone: Typed = ("did", {"action": "removed", "part": "gauge"})
     after, _ = check_after(store, "read_holding", SYSTEM_PRESSURE, gone)
     assert bled in after.before
+
+
+IDLES: Typed = ("reading", {"what": "idle_speed", "value": "900 rpm"})
+NO_FIRE: Typed = ("reading", {"what": "start_outcome", "value": "no_fire"})
+
+
+@pytest.mark.parametrize("typed", [(), (SYSTEM_PRESSURE,), (NO_FIRE, SYSTEM_PRESSURE)])
+def test_no_pressure_is_advised_on_an_engine_run_as_found_that_nobody_said_ran(
+    store: Store, typed: tuple[Typed, ...]
+) -> None:
+    for check in ("control_pressure_warm", "holding_pressure"):
+        ways = ways_to(check, job_after(store, *typed))
+        assert ways
+        assert all(set(one.before) >= SAFETY for one in ways.values())
+
+
+def test_a_cold_pressure_after_a_failed_start_wants_a_start_that_was_tried(store: Store) -> None:
+    for typed in ((), (SYSTEM_PRESSURE,)):
+        ways = ways_to("control_pressure_cold", job_after(store, *typed))
+        assert all(set(one.before) >= SAFETY for one in ways.values())
+    assert "start_fails" in ways_to("control_pressure_cold", job_after(store, NO_FIRE))
+
+
+def test_an_engine_that_runs_is_read_as_found_and_the_gauge_costs_the_whole_run(store: Store) -> None:
+    job = job_after(store, IDLES)
+    one = ways_to("control_pressure_warm", job)["as_found_run"]
+    assert one.before == ("fire_place", "battery_check")  # it runs by its own spark and pump
+    assert one.minutes == sum(job.plan.step[name].minutes for name in (*one.before, one.step))
+
+
+def test_an_engine_is_not_run_as_found_once_its_spark_is_away(store: Store) -> None:
+    away: Typed = ("did", {"action": "disconnected", "part": "coil_feed"})
+    assert "as_found_run" not in ways_to("control_pressure_warm", job_after(store, IDLES, away))

@@ -9,7 +9,9 @@ from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
+from evenpour.measure.checks import Check
 from evenpour.path.pieces import Proof, Span, Step
+from evenpour.path.put_back import waiting_items
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.steps import lacking_keys, unread_cautions
 
@@ -18,6 +20,15 @@ GAUGED = "exhaust_port_temperature"  # no gas: read in whatever state the engine
 SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
+#: What only a running engine shows; a plug's look is read in the hand.
+_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - {"plug_look"}
+#: How a start went after which the engine ran on.
+_RAN_ON = frozenset({"runs", "runs_rough", "hunts"})
+#: The run of an engine as found, and the search after a start that failed: both stand without what makes
+#: the fuel's own work safe, so they are ways to a reading only where an engine did run, or was tried.
+_AS_FOUND, _START_FAILED = "as_found_run", "start_fails"
+#: What may be on the car while it runs as found, besides what may be on it at its first start.
+_GAUGES = ("gauge", "gauge_valve", "vacuum_gauge")
 #: Conditions that no claim wants but that tell something, where the engine may run.
 _WHERE_IT_RUNS: Mapping[str, list[dict[str, float | str]]] = {"battery_voltage": [{"load": "charging"}]}
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
@@ -47,14 +58,18 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     """Every check that the model can read and this job can do, cheapest way each.
 
     Left out: what is not fitted, what needs a running engine where none has run and the path does not yet
-    let it, and steps whose needs nothing can bring about. A check of a step whose needs do not stand costs
+    let it, ways by an engine that runs or was tried where none is known to, and steps whose needs nothing can
+    bring about. A check of a step whose needs do not stand costs
     the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
     claims = claim_states(job.state)
     evident = _evident(job, claims)
     found: dict[tuple[object, ...], Possible] = {}
+    closed = _not_a_way(job, may_run=may_run)
     for step in job.plan.step.values():
+        if step.id in closed:
+            continue
         for one in _of_step(job, step, claims, evident, may_run=may_run):
             key = (
                 one.check,
@@ -91,6 +106,24 @@ def _was_running(read: Judged) -> bool:
     stated = read.reading.conditions
     engine = stated["engine"].choice if "engine" in stated else None
     return read.check.id in RUNNING or "state" in stated or engine in ("idle", "running")
+
+
+def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
+    """Steps for an engine that runs, ran as found or was tried, where nothing lets it or says that it did.
+
+    A typed pressure does not: the pump ran, by whatever switch, and nobody said that the engine did.
+    """
+    starts = [group.reading.choice for group in job.judged if group.check.id == "start_outcome"]
+    others = (group for group in job.judged if group.check.id != "plug_look")  # looked at in the hand
+    ran = not _RAN_ON.isdisjoint(starts) or any(map(_was_running, others))
+    first = next(stage for stage in job.plan.stages if stage.id == "first_fire")
+    stripped = waiting_items(job.state, (*(first.put_back_empty_except or ()), *_GAUGES))
+    closed = {step.id for step in job.plan.step.values() if not may_run and _OF_RUNNING & {*step.checks}}
+    if stripped or not ran:
+        closed.add(_AS_FOUND)
+    if not (ran or starts):
+        closed.add(_START_FAILED)
+    return frozenset(closed)
 
 
 def _evident(job: Job, claims: Claims) -> frozenset[str]:
@@ -145,13 +178,19 @@ def _of_step(
             yield _catch(step, name, minutes_before, before, cautions)
             continue
         check = job.known.checks[name]
-        if (name in RUNNING or name in _ALSO_RUNNING) and not may_run:
+        if name in RUNNING | _ALSO_RUNNING and not may_run:
             continue
         for stated in _conditions(job, step, name) + (_WHERE_IT_RUNS.get(name, []) if may_run else []):
             for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
-                yield Possible(
-                    name, cylinder, stated, minutes_before + check.minutes, step.id, before, cautions
-                )
+                minutes = minutes_before + _minutes(step, check)
+                yield Possible(name, cylinder, stated, minutes, step.id, before, cautions)
+
+
+def _minutes(step: Step, check: Check) -> float:
+    """What the reading takes: where an engine is run as found only to read a gauge, the whole of that run."""
+    if step.id != _AS_FOUND or check.id in _OF_RUNNING:
+        return check.minutes
+    return max(check.minutes, step.minutes)
 
 
 def _before(job: Job, step: Step, claims: Claims) -> tuple[str, ...] | None:
