@@ -47,6 +47,7 @@ def test_turns_degrees_and_clicks_add_up(shop: Shop) -> None:
     assert [line["who"] for line in answer["ledger"]] == ["AB", "", ""]
     out = shop(f"screw {job}").out
     assert "anticlockwise, play first" in out
+    assert "5 clicks anticlockwise" in out  # as it was typed, the sign as a direction
     assert "It stands 1/4 turn clockwise of where it was found." in out
 
 
@@ -147,7 +148,7 @@ def test_corrections_and_withdrawals_count(shop: Shop) -> None:
     assert answer["total_turns"] == pytest.approx(-0.125)
     assert [bool(line["corrected_by"]) for line in answer["ledger"]] == [True, False]
     assert answer["withdrawn"] == [{"entry": "three", "typed": "+1 turn", "reason": "slip"}]
-    assert "Withdrawn: +1 turn (slip)." in shop(f"screw {job}").out
+    assert "Withdrawn: 1 turn clockwise (slip)." in shop(f"screw {job}").out
 
 
 def test_a_mark_noted_without_turning_disturbs_nothing(shop: Shop) -> None:

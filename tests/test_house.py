@@ -33,7 +33,8 @@ MAY_USE: dict[str, set[str]] = {
     "cli": {"job", "record", "web"},
 }
 FACES = ("record", "web", "cli")
-PRINTING = {"shown", "label"}  # how a number and its unit are written; no face does it in its own way
+# How a number and its unit are written; no face does it in its own way.
+PRINTING = {"shown", "label", "with_minus"}
 NEVER_IN_A_FACE = {"numpy", "scipy", "sqlalchemy", "sqlite3"}
 
 PURE = ("physics", "measure", "machine", "tune", "causes", "path")

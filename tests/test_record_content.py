@@ -314,6 +314,9 @@ def test_a_figure_is_not_torn_from_its_unit() -> None:
     assert plain("4.93 ± 0.08 bar, 0.27 US fl oz, lambda 0.95") == (
         "4.93\u00a0±\u00a00.08\u00a0bar, 0.27\u00a0US\u00a0fl\u00a0oz, lambda\u00a00.95"
     )
+    assert plain("-10 degC, (-1/8 turn), flat-six-2, 2026-05-03, 1-6-2") == (
+        "−10\u00a0°C, (−1/8\u00a0turn), flat-six-2, 2026-05-03, 1-6-2"
+    )
     assert plain("injector 4 is in order, 3 may fail") == "injector 4 is in order, 3 may fail"
 
 

@@ -248,7 +248,7 @@ def test_a_rate_of_another_kind_is_refused(text: str) -> None:
         (3e-3, "length", "metric", None, "3.00 mm"),
         (3e-3, "length", "us", None, "0.118 in"),
         (0.25, "angle", "metric", None, "1/4 turn"),
-        (-1.0625, "angle", "metric", None, "-1 1/16 turn"),
+        (-1.0625, "angle", "metric", None, "−1 1/16 turn"),
         (2.0, "angle", "metric", None, "2 turn"),
         (0.3, "angle", "metric", None, "0.3 turn"),
         (0.15, "share", "metric", None, "15 %"),
@@ -270,11 +270,18 @@ def test_a_quantity_is_written_for_a_workshop(
     assert shown(value, dimension, system, u=u) == text
 
 
+def test_a_range_from_below_nought_has_a_minus_sign_and_can_be_typed_as_it_is_read() -> None:
+    assert range_shown(263.15, 353.15, "temperature") == "−10 to 80 °C"
+    assert range_shown(-430.0, 3000.0, "length", unit="m") == "−430 to 3000 m"
+    assert shown(-0.35e5, "pressure", u=0.05e5) == "−0.35 ± 0.10 bar"
+    assert parse("−10 °C", "temperature").value == pytest.approx(263.15)
+
+
 @pytest.mark.parametrize("dimension", DIMENSIONS)
 def test_nothing_is_ever_minus_nought(dimension: str) -> None:
     start = 273.15 if dimension == "temperature" else 0.0
-    assert not shown(start - 1e-12, dimension).startswith("-")
-    assert not shown(start - 1e-12, dimension, u=1e-3).startswith("-")
+    assert not shown(start - 1e-12, dimension).startswith(("-", "−"))
+    assert not shown(start - 1e-12, dimension, u=1e-3).startswith(("-", "−"))
 
 
 @pytest.mark.parametrize("row", [row for row, _ in _ROWS], ids=lambda row: f"{row.dimension} {row.name}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -120,6 +121,20 @@ def test_the_dial_turns_as_the_key_does(idling: ScrewAnswer) -> None:
     assert " 0 1 0 " in back.arc  # more than half a turn, anticlockwise
     still = dial(quarter.model_copy(update={"advice": "stay"}), [], "", "")
     assert (still.arc, still.ghost) == ("", "")
+
+
+def test_the_key_covers_no_word_of_the_dial(idling: ScrewAnswer) -> None:
+    for here, by in ((0.0, 0.0), (0.0, 0.0625), (0.0, -0.0625), (0.5, 0.0), (0.27, 0.25), (1.0, 0.5)):
+        drawn = dial(
+            idling.model_copy(update={"total_turns": here, "turns": by, "advice": "move"}), [], "", ""
+        )
+        words = [(tick.x, tick.y) for tick in drawn.ticks if tick.word]
+        assert len(words) == 4
+        for turns in {here, here + by}:
+            x, y = math.sin(2.0 * math.pi * turns), -math.cos(2.0 * math.pi * turns)
+            for across, down in ((a - MIDDLE[0], b - MIDDLE[1]) for a, b in words):
+                beside = abs(across * y - down * x)  # px from the key's middle line
+                assert beside > 15.0 or across * x + down * y < 0.0, (here, by, turns)
 
 
 def test_a_size_that_the_form_does_not_offer_is_not_filled_in(idling: ScrewAnswer) -> None:

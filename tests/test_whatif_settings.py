@@ -66,7 +66,7 @@ def test_units_of_both_sides_of_the_ocean_do() -> None:
 
 def test_a_temperature_below_zero_is_no_change_but_cold() -> None:
     (cold,) = readings(answer("ambient_temperature=-10degC"), "control_pressure_cold")
-    assert cold.state.endswith("regulator at -10 °C")
+    assert cold.state.endswith("regulator at −10 °C")
 
 
 def test_a_part_of_every_cylinder_is_set_on_all_and_then_on_one() -> None:
@@ -137,9 +137,9 @@ REFUSED: list[tuple[str, type[FieldProblem], str]] = [
     ("mixture_scrw=+1turn", UnknownName, "Did you mean mixture_screw"),
     ("mixture_screw=+0.25", WrongUnit, "has no unit. Allowed: turn, deg"),
     ("altitude=2000bar", WrongUnit, "is a pressure, not a length"),
-    ("altitude=20000m", OutOfRange, "Allowed: -430 to 5500 m"),
+    ("altitude=20000m", OutOfRange, "Allowed: −430 to 5500 m"),
     ("altitude=1,500m", OutOfRange, "Was it 1500 m?"),
-    ("mixture_screw=+9turn", OutOfRange, "-4 to 4 turn"),
+    ("mixture_screw=+9turn", OutOfRange, "−4 to 4 turn"),
     ("system_setting=42bar", OutOfRange, "Was it 42 psi (2.90 bar)?"),
     ("system_setting=-5bar", OutOfRange, "what it becomes: 0.50 to 10.00 bar"),
     ("system_setting=70psi abs", FieldProblem, "is an absolute pressure"),
@@ -156,7 +156,7 @@ REFUSED: list[tuple[str, type[FieldProblem], str]] = [
     ("altitude[2]=100m", FieldProblem, "is of the whole engine"),
     ("injector_restricted[4]=1.5", OutOfRange, "is no severity"),
     ("injector_restricted[4]=-0.5", OutOfRange, "is no severity"),
-    ("gauge_fault=-1.5", OutOfRange, "-1 to 1"),
+    ("gauge_fault=-1.5", OutOfRange, "−1 to 1"),
     ("pump_weak=very", FieldProblem, "does not start with a number"),
     ("pump_weak=0.5 bar", WrongUnit, "is a pressure"),
     ("frequency_valve_rich=0.5", FieldProblem, "flat-six has no frequency valve"),
@@ -247,4 +247,4 @@ def test_offers_are_in_the_units_asked_for() -> None:
     offered = {one.name: one for one in settings_offered(SIX, units="us").settings}
     assert offered["altitude"].unit == "ft"
     assert offered["warm_setting"].unit == "psi"
-    assert re.fullmatch(r"-1 to 1 turn", offered["mixture_screw"].words)
+    assert re.fullmatch(r"−1 to 1 turn", offered["mixture_screw"].words)

@@ -6,6 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
+from evenpour.job.taken_apart import turned_words
 from evenpour.measure.units import shown
 
 LAST_BIT = {"lean": "clockwise", "rich": "anticlockwise"}
@@ -41,7 +42,7 @@ def _print(answer: ScrewAnswer) -> None:
     else:
         show.line("No move of the mixture screw yet.")
     for gone in answer.withdrawn:
-        show.wrapped(f"Withdrawn: {gone.typed} ({gone.reason}).")
+        show.wrapped(f"Withdrawn: {turned_words(gone.typed)} ({gone.reason}).")
     if answer.ledger:
         place = f"{_where(answer.total_turns)} of " if answer.total_turns else ""
         show.wrapped(f"It stands {place}{answer.counted_from}.")
@@ -73,8 +74,8 @@ def _move(line: ScrewLine) -> list[str]:
     note = [line.note, f"mark: {line.mark}" if line.mark else "", "corrected" if line.corrected_by else ""]
     return [
         line.said,
-        line.typed,
-        _signed(line.total),
+        turned_words(line.typed),
+        _where(line.total) if line.total else "0",
         f"{last}, play first" if line.reversed else last,
         line.who,
         "; ".join(filter(None, note)),
@@ -85,10 +86,6 @@ def _mark(mark: ScrewMark) -> list[str]:
     place = _where(mark.from_here) if mark.from_here else "here"
     doubt = f" ± {shown(2.0 * mark.u, 'angle')}" if mark.u else ""
     return [mark.title, f"{place}{doubt}" if not mark.void else "-", mark.said, mark.void or ""]
-
-
-def _signed(turns: float) -> str:
-    return f"{'+' if turns > 0.0 else ''}{shown(turns, 'angle')}"
 
 
 def _where(turns: float) -> str:

@@ -21,6 +21,7 @@ from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
 from evenpour.job.screw.facts import book_of
+from evenpour.job.taken_apart import turned_words
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
@@ -120,7 +121,7 @@ def _move(content: Mapping[str, Any], known: Catalogue) -> str:
     sides = {"lean": ", the last bit clockwise", "rich": ", the last bit anticlockwise"}
     side = sides.get(content.get("approach", ""), "")
     mark = f", to the mark “{content['mark']}”" if "mark" in content else ""
-    return f"{title[:1].upper()}{title[1:]} moved by {content['turns']} (clockwise is plus){side}{mark}"
+    return f"{title[:1].upper()}{title[1:]} moved by {turned_words(content['turns'])}{side}{mark}"
 
 
 def _step(content: Mapping[str, Any], known: Catalogue) -> str:

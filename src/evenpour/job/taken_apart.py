@@ -47,6 +47,14 @@ def taken_apart(text: str) -> Apart | None:
     return Apart(found["figure"], named[0].name if named else "", bool(found["sign"]))
 
 
+def turned_words(text: str) -> str:
+    """``1/8 turn anticlockwise`` of ``-1/8 turn``: as it was typed, with the direction for the sign."""
+    size = text.strip().lstrip("+-−–").strip()
+    if not any(sign.isnumeric() and sign != "0" for sign in size):  # put to a mark, and not turned
+        return size
+    return f"{size} {'anticlockwise' if text.strip().startswith(('-', '−', '–')) else 'clockwise'}"
+
+
 def turns_apart(text: str) -> TurnsApart | None:
     """``1`` and ``3/16`` of ``-1 3/16 turn``; what lies between sixteenths is a figure; None for no turns."""
     try:

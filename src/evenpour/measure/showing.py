@@ -7,6 +7,9 @@ from fractions import Fraction
 
 from evenpour.measure.unit_table import Unit, unit_named
 
+#: What stands before a number that is read, whatever is typed. A hyphen between two numbers reads as "to".
+MINUS = "−"
+
 SYSTEMS: tuple[str, ...] = ("metric", "us", "imperial")
 
 _METRIC = {
@@ -156,7 +159,7 @@ def shown(
         unit: The unit to write it in.
     """
     if math.isinf(value):
-        return "open circuit" if dimension == "resistance" else f"{'-' if value < 0 else ''}infinite"
+        return "open circuit" if dimension == "resistance" else f"{MINUS if value < 0 else ''}infinite"
     if math.isnan(value):
         return "unknown"
     chosen = unit_named(unit_for(dimension, system, None, value) if unit is None else unit, dimension)
@@ -166,6 +169,13 @@ def shown(
     expanded = k * u / chosen.factor
     decimals = _decimals_for(expanded)
     return _worded(f"{_fixed(number, decimals)} ± {_fixed(expanded, decimals)}", chosen)
+
+
+def with_minus(number: str) -> str:
+    """A formatted number with its true minus sign, and none before a nought."""
+    if not number.startswith("-"):
+        return number
+    return f"{MINUS}{number[1:]}" if number.strip("-0.") else number[1:]
 
 
 def plain_number(number: float, unit: Unit) -> str:
@@ -225,15 +235,14 @@ def _worded(number: str, unit: Unit) -> str:
         return f"lambda {number}"
     if unit.name == "deg":
         return f"{number}°"
-    if unit.name == "click" and number in ("1", "-1"):
+    if unit.name == "click" and number in ("1", f"{MINUS}1"):
         return f"{number} click"
     return f"{number} {unit.label}".rstrip()
 
 
 def _fixed(number: float, decimals: int) -> str:
-    """Rounded to *decimals* (negative: tens, hundreds), and never ``-0``."""
-    text = f"{round(number, decimals):.{max(0, decimals)}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+    """Rounded to *decimals* (negative: tens, hundreds), and never ``−0``."""
+    return with_minus(f"{round(number, decimals):.{max(0, decimals)}f}")
 
 
 def _decimals_for(expanded: float) -> int:
@@ -251,8 +260,8 @@ def _turns(number: float) -> str:
     fraction = Fraction(round(number * 16.0), 16)
     if abs(number - float(fraction)) > 5e-4:
         text = _fixed(number, 3).rstrip("0").rstrip(".")
-        return "0" if text in ("", "-") else text
+        return "0" if text in ("", MINUS) else text
     whole, rest = divmod(abs(fraction), 1)
-    sign = "-" if fraction < 0 else ""
+    sign = MINUS if fraction < 0 else ""
     parts = ([str(whole)] if whole or not rest else []) + ([str(rest)] if rest else [])
     return sign + " ".join(parts)

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from evenpour.measure.quantities import Quantity, parse, parse_rate
-from evenpour.measure.showing import SYSTEMS, range_shown, shown, unit_for
+from evenpour.measure.showing import SYSTEMS, range_shown, shown, unit_for, with_minus
 from evenpour.measure.unit_table import DIMENSIONS, allowed_units, kind_words, unit_named
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "range_shown",
     "shown",
     "unit_for",
+    "with_minus",
 ]
 
 

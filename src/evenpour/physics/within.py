@@ -29,7 +29,8 @@ def within(
     inside = (array >= low) & (array <= high) & np.isfinite(array)
     if not np.all(inside):
         worst = array if array.ndim == 0 else array[~inside].flat[0]
-        top = f"{low:g} to {high:g} {unit}" if np.isfinite(high) else f"{low:g} {unit} and more"
+        least = f"{'−' if low < 0.0 else ''}{abs(low):g}"  # a hyphen beside "to" reads as another range
+        top = f"{least} to {high:g} {unit}" if np.isfinite(high) else f"{least} {unit} and more"
         raise OutOfRange(
             name, float(worst), "is outside the formula's range", allowed=top.strip(), remedy=hint
         )

@@ -154,6 +154,8 @@ class Record:
 # Units as they are typed, and the signs of print for them.
 _SIGNS = {"degC": "°C", "degF": "°F", "kohm": "kΩ", "ohm": "Ω", " deg": "°"}
 _TYPED_SIGN = re.compile(r"(?<=[\d /])(?:degC|degF|kohm|ohm)\b|(?<=\d) deg\b")
+# A minus as it is typed, before a figure and behind nothing that it could join to it.
+_TYPED_MINUS = re.compile(r"(?<![\w.,:/)-])-(?=\.?\d)")
 # A figure and its unit stay on one line.
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:±|%|bar|mbar|kPa|psi|ml|cl|l|US|imp|fl|g|kg|oz|s|min|h|d|V|A|mA|Ω|kΩ|°"
@@ -166,7 +168,7 @@ def plain(value: Any) -> Any:
     """The record, or a part of it, as lists, texts and dicts by field; no unit is torn from its figure."""
     if isinstance(value, str):
         value = _TYPED_SIGN.sub(lambda found: _SIGNS[found[0]], value)
-        return _UNIT.sub("\u00a0", value)
+        return _UNIT.sub("\u00a0", _TYPED_MINUS.sub("−", value))
     if is_dataclass(value) and not isinstance(value, type):
         parts = {one.name: getattr(value, one.name) for one in fields(value)}
         return {name: part if name == "svg" else plain(part) for name, part in parts.items()}

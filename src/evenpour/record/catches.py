@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, RunAnswer
 from evenpour.job.wording import even_words, likelihood, part_name, size_if_off
+from evenpour.measure.units import with_minus
 from evenpour.measure.verdicts import SURE
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import (
@@ -117,8 +118,8 @@ def _parts(parts: list[PartAnswer]) -> Table:
 def _deviation(part: PartAnswer) -> str:
     if 1.0 - SURE < part.p_off < SURE:
         return f"if off, {size_if_off(part)}"
-    share = f"{100.0 * part.deviation:+.1f}".replace("-", "−")
-    return f"{'0.0' if share in ('+0.0', '−0.0') else share} ± {200.0 * part.u:.1f} %"
+    share = with_minus(f"{100.0 * part.deviation:+.1f}")
+    return f"{'0.0' if share in ('+0.0', '0.0') else share} ± {200.0 * part.u:.1f} %"
 
 
 def _verdict(part: PartAnswer) -> Cell:

@@ -19,6 +19,8 @@ ARC: Final = 102.0  # of the move's arc, between the scale and the marks' number
 BALLS: Final = 124.0  # of the marks' numbers
 STEP_OUT: Final = 21.0  # by which a mark is set further out that would lie on another
 APART: Final = 0.045  # turn, nearer than which two numbers would touch
+WORD_CLEAR: Final = 0.045  # turn from a key, nearer than which it would cover a quarter's word
+WORD_ASIDE: Final = 0.06  # turn, by which such a word moves along the scale
 SIXTEENTHS: Final = 16
 
 
@@ -64,7 +66,7 @@ def dial(answer: ScrewAnswer, marks: Sequence[tuple[float, bool]], headline: str
     here, by = answer.total_turns, answer.turns or 0.0
     moves = answer.advice in ("start", "move") and by != 0.0
     return Dial(
-        ticks=tuple(_ticks()),
+        ticks=tuple(_ticks((here, here + by) if moves else (here,))),
         balls=tuple(_balls(marks)),
         key=_turned(here),
         arc=_arc(here, by) if moves else "",
@@ -83,14 +85,22 @@ def _at(turns: float, radius: float) -> tuple[float, float]:
     return (round(MIDDLE[0] + radius * math.sin(angle), 1), round(MIDDLE[1] - radius * math.cos(angle), 1))
 
 
-def _ticks() -> Iterator[Tick]:
+def _ticks(keys: Sequence[float]) -> Iterator[Tick]:
+    """The scale; a word that a key would lie on stands beside it, away from every key."""
     words = {0: "0", 4: "1/4", 8: "1/2", 12: "3/4"}
     for number in range(SIXTEENTHS):
         turns = number / SIXTEENTHS
         long = 13.0 if number % 4 == 0 else 9.0 if number % 2 == 0 else 6.0
         (x0, y0), (x1, y1) = _at(turns, RIM), _at(turns, RIM - long)
-        x, y = _at(turns, RIM - 28.0)
+        x, y = _at(_beside(turns, keys), RIM - 28.0)
         yield Tick(f"M{x0} {y0}L{x1} {y1}", words.get(number, ""), x, y)
+
+
+def _beside(turns: float, keys: Sequence[float]) -> float:
+    """Where the word of a quarter at *turns* goes."""
+    places = (turns, turns - WORD_ASIDE, turns + WORD_ASIDE)
+    clear = (at for at in places if all(_between(at, key) >= WORD_CLEAR for key in keys))
+    return next(clear, turns - WORD_ASIDE)
 
 
 def _balls(marks: Sequence[tuple[float, bool]]) -> Iterator[Ball]:

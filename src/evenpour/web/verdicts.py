@@ -19,6 +19,7 @@ from evenpour.job.catalogue import catalogue
 from evenpour.job.condition_words import stated_words
 from evenpour.job.job import Job
 from evenpour.job.wording import cylinder_list, key_words
+from evenpour.measure.units import with_minus
 from evenpour.record.words import VERDICTS, named, sureness
 from evenpour.web.ruler import Ruler, ruler_of
 
@@ -88,7 +89,7 @@ def _figures(row: JudgedReading) -> tuple[str, ...]:
     if row.u is None or not isinstance(row.value, float):
         return ()
     unit = row.unit or ""
-    lines = [f"reading {row.value:.4g} {unit}", f"one standard doubt u = {row.u:.2g} {unit}"]
+    lines = [f"reading {with_minus(f'{row.value:.4g}')} {unit}", f"one standard doubt u = {row.u:.2g} {unit}"]
     if row.limit is not None and (row.limit.low is not None or row.limit.high is not None):
         lines.append(f"limit {row.limit.words}")
     if row.p_within is not None:

@@ -76,7 +76,7 @@ def _headline(answer: ScrewAnswer, click: float | None) -> str:
     if answer.advice not in ("start", "move") or answer.turns is None:
         return HEADLINES[answer.advice]
     if abs(answer.turns) < AT_IT:
-        return "It stands at its starting point"
+        return "Leave it: it stands at its starting point"
     way = "clockwise" if answer.turns > 0.0 else "anticlockwise"
     side = "richer" if answer.turns > 0.0 else "leaner"
     size = size_words(answer.turns, click)

@@ -13,7 +13,7 @@ from evenpour.machine.sound import Soundness
 from evenpour.measure.checks import ConditionKind, in_sentence
 from evenpour.measure.readings import Condition
 from evenpour.measure.unit_table import step_of
-from evenpour.measure.units import shown
+from evenpour.measure.units import shown, with_minus
 from evenpour.path.words import in_cylinders
 
 #: Up to which severity a word holds.
@@ -69,8 +69,12 @@ def cause_words(cause: Cause, cylinder: int | None, severity: float, line_map: L
     """``the injector is clogged, cylinder 4: marked (0.5 of 0 to 1)``."""
     word = next(words for most, words in _SEVERITIES if abs(severity) <= most)
     where = f", {_of(cause.part, cylinder, line_map)}" if cylinder is not None else ""
-    size = f"{severity:+g} of -1 to 1" if len(cause.forms) > 1 else f"{severity:g} of 0 to 1"
+    size = f"{_signed(severity)} of −1 to 1" if len(cause.forms) > 1 else f"{severity:g} of 0 to 1"
     return f"{cause.title}{where}: {word} ({size})"
+
+
+def _signed(severity: float) -> str:
+    return with_minus(f"{severity:+g}")
 
 
 def severities_words(cause: Cause) -> str:
@@ -78,7 +82,7 @@ def severities_words(cause: Cause) -> str:
     if len(cause.forms) == 1:
         return "0 to 1"
     up, down = (cause.ways[cause.form_of(sign)] for sign in (1.0, -1.0))
-    return f"-1 to 1: {up}; below zero: {down}"
+    return f"−1 to 1: {up}; below zero: {down}"
 
 
 def cause_does(

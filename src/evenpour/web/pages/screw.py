@@ -14,6 +14,7 @@ from evenpour.job.screw.answers import ScrewAnswer, ScrewLine, ScrewMark
 from evenpour.job.screw.page import ScrewTold, screw_told
 from evenpour.job.screw.words import turns_words
 from evenpour.job.step_page import sides
+from evenpour.job.taken_apart import turned_words
 from evenpour.web.ask import Ask
 from evenpour.web.contents import Line
 from evenpour.web.problems import NOTHING_TYPED, Typed
@@ -63,6 +64,7 @@ class Screw:
     dial: Dial
     marks: tuple[MarkRow, ...]
     moves: tuple[MoveRow, ...]
+    withdrawn: tuple[str, ...]
     sides: tuple[Choice, ...]
     play: str
     beside: str
@@ -96,6 +98,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
         dial=dial(answer, places, told.headline, told.stands),
         marks=tuple(marks),
         moves=tuple(_move_row(line) for line in reversed(answer.ledger)),
+        withdrawn=tuple(f"{turned_words(one.typed)} ({one.reason})" for one in answer.withdrawn),
         sides=sides(),
         play=turns_words(answer.play),
         beside=beside_screw(advice(job, ask.shop.store), answer.advice, told.step),
@@ -119,7 +122,7 @@ def _mark_row(mark: ScrewMark, number: int) -> MarkRow:
         number=number,
         title=f"{mark.title[:1].upper()}{mark.title[1:]}",
         from_here=_place(mark.from_here),
-        position=_signed(mark.position),
+        position=_in_all(mark.position),
         said=mark.said,
         void=mark.void or "",
     )
@@ -129,7 +132,7 @@ def _start_row(answer: ScrewAnswer, number: int) -> MarkRow:
     assert answer.start is not None
     start = answer.start
     said = f"{turns_words(start.back)} back from the onset; {start.source}"
-    return MarkRow(number, "Starting point", _place(start.turns), _signed(start.position), said, "")
+    return MarkRow(number, "Starting point", _place(start.turns), _in_all(start.position), said, "")
 
 
 def _place(turns: float) -> str:
@@ -142,9 +145,8 @@ def _turned(turns: float) -> str:
     return "not turned" if abs(turns) < 1e-6 else _place(turns)
 
 
-def _signed(turns: float) -> str:
-    sign = "" if abs(turns) < 1e-6 else "+" if turns > 0.0 else "−"
-    return f"{sign}{turns_words(turns)}"
+def _in_all(turns: float) -> str:
+    return "0" if abs(turns) < 1e-6 else _place(turns)
 
 
 def _move_row(line: ScrewLine) -> MoveRow:
@@ -153,7 +155,7 @@ def _move_row(line: ScrewLine) -> MoveRow:
     return MoveRow(
         said=line.said,
         turned=_turned(line.turns),
-        total=_signed(line.total),
+        total=_in_all(line.total),
         last=f"{last}, play first" if line.reversed else last,
         who=line.who,
         note="; ".join(filter(None, notes)),
