@@ -295,6 +295,16 @@ def test_one_container_that_tipped_is_a_clash_and_no_strange_fault() -> None:
     assert answer.nothing_wrong > 0.3
 
 
+def test_a_catch_that_nothing_explains_is_told_as_a_whole_and_blames_no_port_of_it() -> None:
+    """Short at 2, 4 and 5 with the injectors at full; at part they are as short, where no clog is felt."""
+    full = caught("full", 35, "80.5 64.7 80.2 59.7 54.6 80.6")
+    lines = caught("full", 35, FULL).replace("injectors", "lines")
+    answer = answer_to({}, lines + full + caught("part", 60, "50.2 43.0 49.8 40.4 37.4 50.3"))
+    (clash,) = [one for one in answer.clashes if one.what == "catch"]
+    assert clash.cylinder is None
+    assert "part: these 6 values do not go" in clash.words
+
+
 def test_of_words_the_odd_one_is_named_and_a_doubted_slip_beside_a_clash_does_no_harm() -> None:
     """Three faults of three kinds are more than is tried: the drip is told as the odd word, not a dry tip."""
     own = {"control_pressure_warm": "2.4 bar", "exhaust_co": "4.5 %"}

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenpour.causes.problem import Indices
 from evenpour.causes.slip_kinds import Slip
 from evenpour.job.causes.answers import ClashLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told, agreeing, contradict
-from evenpour.job.causes.words import named, reading_words, value_words
+from evenpour.job.causes.words import named, reading_words, several_words, value_words
 from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
 
@@ -27,7 +28,9 @@ class Clash:
 
     Attributes:
         check: By its number among all readings.
-        told: Its reading that lies farthest from what the likeliest explanation foresees.
+        told: Of the odd the reading that lies farthest from what the likeliest explanation foresees.
+        odd: Its readings that do not belong: some alone, those of a slip, or all.
+        whole: Whether these are all of its readings.
         probability: That it does not belong, or was written wrongly.
         slips: What it may have been meant as, in words.
         mended: Share of the probability that slips take up.
@@ -35,6 +38,8 @@ class Clash:
 
     check: int
     told: Told
+    odd: tuple[Told, ...]
+    whole: bool
     probability: float
     slips: tuple[str, ...]
     mended: float
@@ -54,26 +59,48 @@ def clashes(case: Case) -> list[Clash]:
             slips = _slips(case, check)
             words = tuple(f"{slip_words(case, slip)}?" for slip, chance in slips if chance >= MENDED * p)
             mended = min(sum(chance for _, chance in slips) / p, 1.0)
-            found.append(Clash(check, farthest(case, check), min(p, SUREST), words, mended))
+            rows = np.flatnonzero(told.seen.columns.check == check)
+            some = _odd(case, rows, p, slips)
+            odd = tuple(case.read[int(row)] for row in some)
+            whole = len(some) == len(rows)
+            found.append(Clash(check, _far(case, some), odd, whole, min(p, SUREST), words, mended))
     return sorted(found, key=lambda one: -one.probability)
+
+
+def _odd(case: Case, rows: Indices, probability: float, slips: Sequence[tuple[Slip, float]]) -> Indices:
+    """Of the rows of a check those that do not belong: some alone, those of a slip, or all, whichever is
+    likeliest, (k,).
+    """
+    odd = case.weighed.alone_astray()[rows]
+    alone = min(float(odd.max()), 1.0)
+    slip, slipped = max(slips, key=lambda one: one[1], default=(None, 0.0))
+    whole = probability - alone - sum(chance for _, chance in slips)
+    if slip is not None and slipped >= max(alone, whole):
+        return np.intersect1d(slip.rows, rows)
+    return rows if whole > alone else rows[odd >= 0.5 * alone]
 
 
 def told_clashes(case: Case, found: Sequence[Clash]) -> list[ClashLine]:
     """The same in words, after the readings that contradict each other."""
-    lines = list(contradictions(case.job, case.read))
-    for one in found:
-        observation = one.told.observation
-        lines.append(
-            ClashLine(
-                what=one.what,
-                cylinder=observation.query.cylinder,
-                entry=one.told.entry,
-                probability=one.probability,
-                words=f"{reading_words(case.job, one.told)}, does not go with the other readings",
-                slips=list(one.slips),
-            )
-        )
-    return lines
+    return [*contradictions(case.job, case.read), *(_line(case.job, one) for one in found)]
+
+
+def _line(job: Job, clash: Clash) -> ClashLine:
+    return ClashLine(
+        what=clash.what,
+        cylinder=clash.told.observation.query.cylinder if len(clash.odd) == 1 else None,
+        entry=clash.told.entry,
+        probability=clash.probability,
+        words=_do_not_go(job, clash),
+        slips=list(clash.slips),
+    )
+
+
+def _do_not_go(job: Job, clash: Clash) -> str:
+    if len(clash.odd) == 1:
+        return f"{reading_words(job, clash.told)}, does not go with the other readings"
+    name = several_words(job, [] if clash.whole else clash.odd, clash.told)
+    return f"{name}: these {len(clash.odd)} values do not go with the other readings"
 
 
 def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
@@ -107,6 +134,12 @@ def farthest(case: Case, check: int) -> Told:
     odd = case.weighed.alone_astray()[rows]
     if odd.max() > ALONE:
         return case.read[int(rows[int(np.argmax(odd))])]
+    return _far(case, rows)
+
+
+def _far(case: Case, rows: Indices) -> Told:
+    """Of some readings the one that lies farthest from what the likeliest explanation foresees."""
+    whole = case.weighed.parts[0].told
     likeliest = max(
         [(p, (h,)) for h, p in case.probability.items()]
         + [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]

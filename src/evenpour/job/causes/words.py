@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,7 @@ from evenpour.machine.line_map import line_map_of
 from evenpour.measure.checks import Check
 from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
+from evenpour.path.words import in_cylinders, listed
 
 if TYPE_CHECKING:
     from evenpour.job.catalogue import Catalogue
@@ -91,8 +93,18 @@ def strength_of(weight: float) -> str:
 
 def reading_words(job: Job, told: Told) -> str:
     """A reading by name, with its value: ``control pressure, warm, 2.10 bar``."""
-    name = _named(job, told)
-    return f"{name}, {_read(job, told)}"
+    return f"{_named(job, told, told.observation.query.cylinder)}, {_read(job, told)}"
+
+
+def several_words(job: Job, some: Sequence[Told], like: Told) -> str:
+    """The check of a reading by name with the places of some: ``fuel caught through injectors, part, ports 2
+    and 4``; of none of them, without places.
+    """
+    words, places = _named(job, like, None), [one.observation.query.cylinder for one in some]
+    cylinders = [one for one in places if one is not None]
+    if cylinders and like.caught is not None:
+        return f"{words}, {listed([caught_words(line_map_of(job.sheet), one) for one in cylinders])}"
+    return f"{words}, {in_cylinders(cylinders)}" if cylinders else words
 
 
 def named(check: Check) -> str:
@@ -100,17 +112,17 @@ def named(check: Check) -> str:
     return check.named.removeprefix("the ") if check.id.startswith("exhaust_") else check.named
 
 
-def _named(job: Job, told: Told) -> str:
+def _named(job: Job, told: Told, cylinder: int | None) -> str:
     check = job.known.checks[told.observation.check.check]
     query = told.observation.query
     words = named(check)
     if told.caught is not None:
         way = "bare lines" if told.caught.through == "lines" else "injectors"
         words = f"fuel caught through {way}, {told.caught.opening}"
-    if query.cylinder is not None and told.caught is not None:
-        words += f", {caught_words(line_map_of(job.sheet), query.cylinder)}"
-    elif query.cylinder is not None:
-        words += f", cylinder {query.cylinder}"
+    if cylinder is not None and told.caught is not None:
+        words += f", {caught_words(line_map_of(job.sheet), cylinder)}"
+    elif cylinder is not None:
+        words += f", cylinder {cylinder}"
     state = query.stated.get("state")
     if isinstance(state, str):
         words += f" ({state.replace('_', ' ')})"
@@ -279,5 +291,7 @@ def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
         column = int(explained.seen.columns.column[row])
         words, read = foreseen_words(case.job, told, mended[column]), _read(case.job, told)
         if words != read:  # apart in the model only: nobody would see it
-            found.setdefault(f"{_named(case.job, told)}: {words} instead of {read}")
+            found.setdefault(
+                f"{_named(case.job, told, told.observation.query.cylinder)}: {words} instead of {read}"
+            )
     return list(found)
