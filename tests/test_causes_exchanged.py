@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import pytest
 
+from evenpour.cli.causes import print_causes
+from evenpour.cli.path import print_put_back
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine
+from evenpour.job.causes.considered import Considered
 from evenpour.job.exchanges import stands_at
+from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
+from evenpour.record.causes import causes_section
+from evenpour.record.front_page import put_back_cell
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 EVEN = '["80 ml", "80.5 ml", "79.5 ml", "80 ml", "80.5 ml", "79.5 ml"]'
@@ -24,8 +30,12 @@ def _caught(short_at: int, more: str = "") -> str:
     )
 
 
+def _job(text: str) -> Job:
+    return job_of_text(read_text(HEAD + BARE + text, "job.toml"))
+
+
 def _first(text: str) -> CauseLine:
-    return causes_answer(job_of_text(read_text(HEAD + BARE + text, "job.toml"))).causes[0]
+    return causes_answer(_job(text)).causes[0]
 
 
 def _said(line: CauseLine) -> str:
@@ -40,6 +50,28 @@ def test_what_went_along_with_the_injector_is_told_so() -> None:
         "fuel caught through injectors, full: after exchanging injector 4 with 1 the short amount moved from "
         "port 4 (64.0 ml) to port 1 (61.0 ml), with the injector"
     )
+
+
+def test_where_the_exchanged_injector_hangs_is_told_with_its_repair_at_a_prompt_and_in_the_record(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    where = "cylinder 4; now at port 1, exchanged with injector 1"
+    job = _job(_caught(4) + _caught(1, 'swaps = ["injector 4 with 1"]\n'))
+    answer = causes_answer(job)
+    assert (answer.worth_doing or "").endswith(where)
+    capsys.readouterr()
+    print_causes(answer)
+    assert f"{where}:" in " ".join(capsys.readouterr().out.split())
+    section = causes_section(Considered(answer, None, ""))
+    assert section is not None
+    assert where in str(section.blocks)
+    assert [one.hangs for one in job.path().put_back] == [
+        "now at port 4, exchanged with injector 4", "now at port 1, exchanged with injector 1"
+    ]  # fmt: skip
+    print_put_back(job.path().put_back)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "that of cylinder 4 is now at port 1, exchanged with injector 1" in printed
+    assert "now at port 1, exchanged with injector 1" in str(put_back_cell(job.path().put_back[1]))
 
 
 def test_what_stayed_where_the_injector_went_is_told_of_the_line() -> None:

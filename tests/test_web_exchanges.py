@@ -20,7 +20,10 @@ __all__ = ["pages", "shop_pages"]
 SWAPPED = "swapped"  # the catch with injectors 4 and 1 exchanged
 AMOUNTS = {"amount__1": "66"} | {f"amount__{port}": "80" for port in range(2, 7)}
 WHERE = "now at port 1, exchanged with injector 1"
-WORTH = ANSWER.model_copy(update={"worth_doing": "Clean or renew the injector, cylinder 4"})
+HUNG = ANSWER.repairs[0].model_copy(update={"hangs": WHERE})
+WORTH = ANSWER.model_copy(
+    update={"worth_doing": f"Clean or renew the injector, cylinder 4; {WHERE}", "repairs": [HUNG]}
+)
 
 
 def job_at(pages: Pages, job: str) -> Job:

@@ -93,7 +93,8 @@ def print_put_back(items: list[PutBackAnswer]) -> None:
     for group in groups.values():
         item = group[0]
         left = f" (stays: {item.overridden})" if item.overridden else ""
-        show.wrapped(f"- {_item(group)}, since {item.since_said}{left}", "  ", hang="    ")
+        hang = "".join(f"; that of cylinder {one.cylinder} is {one.hangs}" for one in group if one.hangs)
+        show.wrapped(f"- {_item(group)}, since {item.since_said}{left}{hang}", "  ", hang="    ")
 
 
 def _item(group: list[PutBackAnswer]) -> str:

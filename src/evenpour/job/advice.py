@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
-from evenpour.job.exchanges import hangs_now
 from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood
 
@@ -79,12 +78,6 @@ def repair_worth_doing(answer: CausesAnswer) -> RepairLine | None:
     return next(told, None)
 
 
-def found_at(job: Job, one: RepairLine) -> str:
-    """``; now at port 1, exchanged with injector 1``: where the part hangs, if not in its own place."""
-    where = hangs_now(job, one.part or "", one.cylinder)
-    return f"; {where}" if where else ""
-
-
 def _first(
     job: Job, answer: CausesAnswer | None, *, found: bool
 ) -> tuple[str, str, str, NextCheck | None] | None:
@@ -95,8 +88,7 @@ def _first(
         told = repair_worth_doing(answer)
         sure = likelihood((told or answer.repairs[0]).probability)
         why = f"{sure} that it mends what is wrong, by all readings together. {ONCE}"
-        title = answer.worth_doing if told is None else f"{answer.worth_doing}{found_at(job, told)}"
-        return "repair", title, f"{why[:1].upper()}{why[1:]}", None
+        return "repair", answer.worth_doing, f"{why[:1].upper()}{why[1:]}", None
     if found and answer.next_checks:
         check = in_order(job, next_checks(job, answer.next_checks)[0])
         why = (

@@ -115,6 +115,7 @@ class PutBackAnswer(Answer):
     words: str
     entry: str
     overridden: str | None = None
+    hangs: str = Field(default="", description="Where an exchanged part is found now.")
 
 
 class NextAnswer(Answer):

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from evenpour.job.port_words import caught_words
 from evenpour.job.rules import read_swap
-from evenpour.machine.line_map import line_map_of
+from evenpour.machine.line_map import LineMap, line_map_of
 
 if TYPE_CHECKING:
+    from evenpour.job.facts import Facts
     from evenpour.job.job import Job
 
 KINDS = ("injector", "line")
@@ -29,15 +30,24 @@ def stands_at(kind: str, port: int, swaps: Sequence[Swap]) -> int:
 
 def exchanged_now(job: Job) -> tuple[Swap, ...]:
     """What was exchanged for a catch and is still on the put-back list."""
-    return tuple(swap for kind in KINDS for swap in _of_kind(job, kind))
+    on_list = [(one.item, one.cylinder) for one in job.path().put_back]
+    return still_exchanged(job.facts, line_map_of(job.sheet), on_list)
 
 
-def _of_kind(job: Job, kind: str) -> Iterator[Swap]:
-    line_map = line_map_of(job.sheet)
-    out = {one.cylinder for one in job.path().put_back if one.item == put_back_item(kind)}
+def still_exchanged(
+    facts: Facts, line_map: LineMap, on_list: Sequence[tuple[str, int | None]]
+) -> tuple[Swap, ...]:
+    """The same of a put-back list: its items, each with its cylinder."""
+    return tuple(swap for kind in KINDS for swap in _of_kind(facts, line_map, on_list, kind))
+
+
+def _of_kind(
+    facts: Facts, line_map: LineMap, on_list: Sequence[tuple[str, int | None]], kind: str
+) -> Iterator[Swap]:
+    out = {cylinder for item, cylinder in on_list if item == put_back_item(kind)}
     if not out:
         return
-    told = [[one for one in fact.swaps if one[0] == kind] for fact in job.facts.catches]
+    told = [[one for one in fact.swaps if one[0] == kind] for fact in facts.catches]
     newest = next((swaps for swaps in reversed(told) if swaps), [])
     yield from (one for one in newest if {line_map.cylinder(port) for port in one[1:]} & out)
 
@@ -59,8 +69,12 @@ def hangs_now(job: Job, part: str, cylinder: int | None) -> str:
     """
     if cylinder is None or part not in KINDS:
         return ""
-    line_map = line_map_of(job.sheet)
-    swaps, home = exchanged_now(job), line_map.port(cylinder)
+    return hangs_after(part, cylinder, line_map_of(job.sheet), exchanged_now(job))
+
+
+def hangs_after(part: str, cylinder: int, line_map: LineMap, swaps: Sequence[Swap]) -> str:
+    """The same of what belongs to a cylinder, after exchanges."""
+    home = line_map.port(cylinder)
     port = stands_at(part, home, swaps)
     return "" if port == home else f"now at {caught_words(line_map, port)}, exchanged with {part} {port}"
 

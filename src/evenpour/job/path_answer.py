@@ -13,9 +13,11 @@ from evenpour.job.answers import (
     StepAnswer,
 )
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.exchanges import KINDS, Swap, hangs_after, put_back_item, still_exchanged
 from evenpour.job.facts import Facts
 from evenpour.job.judging import Judged
 from evenpour.job.pathway import exchanged_in
+from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.verdicts import foresee
 from evenpour.path.answer import NextStep, StageState
@@ -43,6 +45,8 @@ def path_answer(
     stages = stage_states(state, claims)
     again = repeat(state, claims)
     times = _times(facts)
+    on_list, line_map = put_back(state), line_map_of(sheet)
+    swaps = still_exchanged(facts, line_map, [(item.part, item.cylinder) for item in on_list])
     beforehand = foreseen(facts, sheet, known, system)
 
     def following(one: NextStep) -> NextAnswer:
@@ -110,8 +114,9 @@ def path_answer(
                 words=item.words,
                 entry=item.entry,
                 overridden=None if item.override is None else f"{item.override.who}: {item.override.reason}",
+                hangs=_hangs(item.part, item.cylinder, line_map, swaps),
             )
-            for item in put_back(state)
+            for item in on_list
         ],
         next=[one for one in upcoming if not one.repeat] if not again.steps else upcoming,
         repeat=[one for one in upcoming if one.repeat],
@@ -122,6 +127,11 @@ def path_answer(
         outside=[*outside(judged), *uneven],
         foresee=[words for said in beforehand.values() for words in said],
     )
+
+
+def _hangs(item: str, cylinder: int | None, line_map: LineMap, swaps: Sequence[Swap]) -> str:
+    kind = next((kind for kind in KINDS if put_back_item(kind) == item), None)
+    return "" if kind is None or cylinder is None else hangs_after(kind, cylinder, line_map, swaps)
 
 
 def _times(facts: Facts) -> dict[str, str]:

@@ -294,7 +294,8 @@ def _outside(asked: Answers) -> list[Cell]:
 def put_back_cell(item: PutBackAnswer) -> Cell:
     """An item of the put-back list, and since when."""
     over = f"passed over: {item.overridden}" if item.overridden else ""
-    return Cell(sentence(item.words or item.name), _without_empty(f"since {when(item.since)}", over))
+    small = _without_empty(f"since {when(item.since)}", item.hangs, over)
+    return Cell(sentence(item.words or item.name), small)
 
 
 def _on_one_page(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 from urllib.parse import quote_plus
 
-from evenpour.job.advice import found_at, in_order, repair_worth_doing
+from evenpour.job.advice import in_order, repair_worth_doing
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
     group_says,
@@ -185,7 +185,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         undivided=tuple(not_told_apart(answer)),
         first=checks[0] if checks else None,
         checks=checks[1:],
-        worth_doing=f"{answer.worth_doing or ''}{found_at(job, doing) if doing else ''}",
+        worth_doing=answer.worth_doing or "",
         doing=None if doing is None else _repair(job, doing),
         repairs=tuple(_repair(job, one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[
             :REPAIRS
@@ -255,7 +255,7 @@ def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
 
 def _repair(job: Job, one: RepairLine) -> Repair:
     return Repair(
-        words=f"{one.remedy}{repair_place(one)}{found_at(job, one)}",
+        words=f"{one.remedy}{repair_place(one)}",
         share=likelihood(one.probability),
         minutes=one.minutes,
         cost=f"parts about {one.cost:g} in your money" if one.cost else "no parts",

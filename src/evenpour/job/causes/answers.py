@@ -83,6 +83,7 @@ class RepairLine(Answer):
     part: str
     cylinder: int | None
     port: int | None = Field(default=None, description=PORT)
+    hangs: str = Field(default="", description="Where an exchanged part is found now; empty if in its place.")
     probability: float
     minutes: float
     cost: float = Field(description="Of parts, in the workshop's money.")

@@ -124,5 +124,11 @@ def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
 
 
 def repair_place(one: RepairLine) -> str:
-    """Where a repair is done, to follow it: ``, cylinder 4``; empty where that needs no telling."""
-    return "" if one.cylinder is None else f", {where_words(one.part, [(one.cylinder, one.port)])}"
+    """Where a repair is done, to follow it: ``, cylinder 4``; empty where that needs no telling.
+
+    Of a part that was exchanged, and is not back, also where it hangs: ``; now at port 1, ...``.
+    """
+    if one.cylinder is None:
+        return ""
+    hangs = f"; {one.hangs}" if one.hangs else ""
+    return f", {where_words(one.part, [(one.cylinder, one.port)])}{hangs}"

@@ -11,6 +11,7 @@ from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
+from evenpour.job.exchanges import hangs_now
 
 LEAST = 0.005  # probability below which a repair is not told
 SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
@@ -76,6 +77,7 @@ def _line(case: Case, members: Sequence[tuple[int, float]], p: float, known: Cos
     named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
     return RepairLine(
         remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, port=port_at(case, first),
+        hangs=hangs_now(case.job, first.cause.part, first.cylinder),
         probability=min(p, 1.0),
         minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
         effort=known.effort(cost.minutes, cost.parts), source=cost.source,
