@@ -116,6 +116,34 @@ def test_what_falls_is_written_with_a_minus_and_not_with_a_hyphen() -> None:
     assert not any(words.startswith("-") for words in told)
 
 
+def test_no_healthy_figure_lies_outside_of_what_healthy_cars_show() -> None:
+    clogged = answer("injector_restricted[4]=1")
+    spreads = [one for one in clogged.readings if one.what.endswith(("spread", "evenness"))]
+    assert spreads
+    for one in spreads:
+        assert one.healthy_shown == one.healthy_cars.words, one.what
+        assert one.changed or one.shown == one.healthy_cars.words, one.what
+        assert one.change_shown == ""
+
+
+@pytest.mark.parametrize(
+    "setting", ["control_warm_low=0.6", "injector_restricted[4]=1", "air_leak_common=0.5"]
+)
+def test_a_change_is_that_of_the_figures_beside_it(setting: str) -> None:
+    figure = re.compile(r"[−+]?\d+(?:\.\d+)?")
+    told = 0
+    for one in answer(setting).readings:
+        if not one.change_shown or (one.change_shown.endswith(("%", "times", "°")) and one.unit != "%"):
+            continue
+        healthy, now, change = (
+            float(figure.findall(words)[0].replace("−", "-"))
+            for words in (one.healthy_shown, one.shown, one.change_shown)
+        )
+        assert now - healthy == pytest.approx(change, abs=1e-6), (one.what, one.shown, one.healthy_shown)
+        told += 1
+    assert told > 3
+
+
 def test_air_that_leaks_in_leans_idle_most_and_fades_with_load() -> None:
     leaned = [
         a / b

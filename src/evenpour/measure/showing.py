@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 
 from evenpour.measure.unit_table import Unit, unit_named
@@ -207,7 +208,20 @@ def range_shown(
     name = unit_for(dimension, system, None, max(abs(low), abs(high))) if unit is None else unit
     chosen = unit_named(name, dimension)
     numbers = [plain_number((side - chosen.offset) / chosen.factor, chosen) for side in (low, high)]
-    return _worded(f"{numbers[0]} to {numbers[1]}", chosen)
+    return _worded(" to ".join(_as_fine(numbers)), chosen)
+
+
+def _as_fine(numbers: Sequence[str]) -> list[str]:
+    """All with as many decimals as the finest of them has; nought needs none."""
+    decimals = max(len(one.partition(".")[2]) for one in numbers)
+    if not decimals or any("/" in one for one in numbers):  # parts of a turn
+        return list(numbers)
+    return [one if one == "0" else _padded(one, decimals) for one in numbers]
+
+
+def _padded(number: str, decimals: int) -> str:
+    whole, _, part = number.partition(".")
+    return f"{whole}.{part:0<{decimals}}"
 
 
 def span_words(

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from evenpour.job.whatif.answers import InsideTold, PortTold, StateTold
-from evenpour.measure.units import from_unit, in_unit, label, shown, unit_for
+from evenpour.measure.units import from_unit, in_unit, label, shown, unit_for, with_minus
 
 NOTHING = "–"
 LEANEST = 2.0  # lambda, above which nobody asks how lean
@@ -114,7 +114,7 @@ def _numbers(found: InsideTold, system: str) -> Iterator[tuple[str, tuple[str, s
 
 def _together(ports: Sequence[tuple[str, str]]) -> tuple[str, str]:
     """What all ports show, or from the least to the most of them."""
-    numbers = sorted({number for number, _ in ports}, key=float)
+    numbers = sorted({number for number, _ in ports}, key=lambda number: float(number.replace("−", "-")))
     words = numbers[0] if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
     return words, ports[0][1]
 
@@ -148,7 +148,7 @@ def _written(value: float, written: _Written, system: str) -> tuple[str, str]:
     if written.fine:
         return _three(number), label(unit)
     if written.decimals is not None:
-        return f"{round(number, written.decimals) + 0.0:.{written.decimals}f}", label(unit)
+        return with_minus(f"{number:.{written.decimals}f}"), label(unit)
     return _apart(shown(si, written.dimension, unit=unit))
 
 
@@ -159,8 +159,8 @@ def _apart(text: str) -> tuple[str, str]:
 
 
 def _three(number: float) -> str:
-    """Three figures, at most three decimals, and never ``-0``."""
+    """Three figures, at most three decimals, and never ``−0``."""
     number = float(f"{number:.3g}")
     decimals = 3 if abs(number) < 1e-9 else min(3, max(0, 2 - math.floor(math.log10(abs(number)))))
     text = f"{number:.{decimals}f}"
-    return "0" if not text.strip("-0.") else text
+    return with_minus(text) if text.strip("-0.") else "0"

@@ -66,11 +66,12 @@ def _rows(readings: Sequence[PredictedReading]) -> Iterator[Row]:
 
 
 def _row(one: PredictedReading) -> Row:
+    usual = one.healthy_cars.words if one.healthy_cars.low is not None else ""
     return Row(
         name=f"{one.title}, {one.state}" if one.state else one.title,
         where="",
         healthy=_short(one, one.healthy_shown),
-        usual=_short(one, one.healthy_cars.words) if one.healthy_cars.low is not None else "",
+        usual=_short(one, usual) if usual != one.healthy_shown else "",
         now=_short(one, one.shown),
         change=one.change_shown,
         limit=_short(one, one.limit.words) if one.limit else "",

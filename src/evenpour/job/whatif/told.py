@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -19,11 +20,12 @@ from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.limits import Band, band
 from evenpour.measure.unit_table import step_of
-from evenpour.measure.units import in_unit, label, range_shown, shown, unit_for
+from evenpour.measure.units import from_unit, in_unit, label, range_shown, shown, unit_for
 
 CHANGED = 0.5  # of a careful person's repeats, from which a number counts as changed
 CHANCE_CHANGED = 0.1  # by which a choice's probability must move to count
 SELDOM = 0.1  # share of healthy cars that show a choice, below which it stands out
+_FIGURE = re.compile(r"−?[0-9]+(?:\.[0-9]+)?")
 _BY_SHARE = frozenset({"volume", "volume_flow", "resistance"})  # changes that are told in per cent
 
 
@@ -50,22 +52,23 @@ def _number(line: Line, now: Readings, before: Readings, healthy: Usual, sheet: 
     limit, within = _span_limit(line, value, sheet, unit, system)
     away = 0.0 if value is None else _outside(line, value, healthy)
     moved = 0.0 if value is None else abs(float(line.compared(value) - line.compared(was))) / line.repeats
+    same, usual = moved < CHANGED, _range(healthy, check, system)
+    # a car whose parts are all alike has no spread, and no car is so: what healthy cars show stands for it
+    spread = not healthy.low <= was <= healthy.high
+    shown_now = "no reading" if value is None else _shown(value, check, system)
     reading = PredictedReading(
         **_named(line),
         value=None if value is None else _in(value, unit, check),
         unit=label(unit),
         p=None,
-        shown="no reading" if value is None else _shown(value, check, system),
+        shown=usual if spread and same and value is not None else shown_now,
         healthy=_in(was, unit, check),
         healthy_p=None,
-        healthy_shown=_shown(was, check, system),
+        healthy_shown=usual if spread else _shown(was, check, system),
         change=None if value is None else _rounded(_in(value, unit, check) - _in(was, unit, check)),
-        change_shown="" if value is None or moved < CHANGED else change_words(line, value, was, system),
+        change_shown="" if same or spread or value is None else change_words(line, value, was, system),
         healthy_cars=HealthyCars(
-            low=_in(healthy.low, unit, check),
-            high=_in(healthy.high, unit, check),
-            p=None,
-            words=_range(healthy, check, system),
+            low=_in(healthy.low, unit, check), high=_in(healthy.high, unit, check), p=None, words=usual
         ),
         limit=limit,
         within=within,
@@ -136,7 +139,10 @@ def _rounded(number: float) -> float:
 
 def _shown(value: float, check: Check, system: str) -> str:
     assert check.dimension is not None
-    return shown(value, check.dimension, system, unit=_written(check, system, value))
+    unit = _written(check, system, value)
+    if unit == "%":  # a model's figure: beyond three, digits say nothing
+        value = float(f"{value:.3g}")
+    return shown(value, check.dimension, system, unit=unit)
 
 
 def _written(check: Check, system: str, value: float) -> str:
@@ -166,7 +172,17 @@ def change_words(line: Line, value: float, was: float, system: str) -> str:
         return f"{sign}{share:.{0 if share >= 10.0 else 1}f} %"
     kind = step_of(check.dimension)
     unit = unit_for(kind, system, None if kind != check.dimension else check.prefer)
-    return f"{sign}{shown(abs(value - was), kind, system, unit=unit).removeprefix('lambda ')}"
+    size = abs(_as_shown(value, check, system) - _as_shown(was, check, system)) or abs(value - was)
+    return f"{sign}{shown(size, kind, system, unit=unit).removeprefix('lambda ')}"
+
+
+def _as_shown(value: float, check: Check, system: str) -> float:
+    """The value to the digits in which it is shown, SI: the change is that of the figures that one sees."""
+    figure = _FIGURE.search(_shown(value, check, system))
+    if figure is None or check.dimension == "angle":  # turns are fractions
+        return value
+    number = float(figure[0].replace("−", "-"))
+    return from_unit(number, _written(check, system, value), check.dimension)
 
 
 def _outside(line: Line, value: float, healthy: Usual) -> float:
