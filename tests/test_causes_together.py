@@ -83,6 +83,7 @@ def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> 
     suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
     suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k in names]
     return SimpleNamespace(
+        job=job_of_text(read_text(HEAD + SOUND, "job.toml")),
         kind=kind_for("flat-six"),
         probability=probability,
         joint=[SimpleNamespace(which=(a, b)) for a, b, _ in pairs],

@@ -25,6 +25,7 @@ from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
 from evenpour.causes.sharpened import sharpened
+from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
 from evenpour.causes.together import Jointly, doubted, fitted_together
@@ -47,6 +48,11 @@ class Often:
     pairs: float
     several: float
 
+    @property
+    def odds(self) -> float:
+        """Of two at once, against one alone."""
+        return self.pairs / (1.0 - self.pairs)
+
 
 def weighed(told: Explanation, often: Often) -> Weighed:
     """Everything on one scale.
@@ -57,6 +63,7 @@ def weighed(told: Explanation, often: Often) -> Weighed:
     """
     parts = list(_parted(told, Way(), often))
     parts += _with_a_slip(told, told, (), parts, often)
+    parts += _exchanged(told, Weighed(tuple(parts)), often)
     found = Weighed(tuple(parts))
     known = found.parts[found.main].way
     if known.slips and known.aside:  # one slip hides another
@@ -87,6 +94,18 @@ def _with_a_slip(
         read = rows_but(one.aside, len(told.seen.columns))
         found += _parted(explained_as_meant(told, way.slips, read), way, often)
     return found
+
+
+def _exchanged(told: Explanation, found: Weighed, often: Often) -> list[Part]:
+    """Where not all belong as they are written: the readings with two exchanged that two causes explain."""
+    way = found.parts[found.main].way
+    if not way.aside and not way.slips:
+        return []
+    slip = exchanged_beside_two(told, often.odds, [one for one, _ in found.slips])
+    if slip is None:
+        return []
+    read = np.ones(len(told.seen.columns), dtype=np.bool_)
+    return list(_parted(explained_as_meant(told, (slip,), read), Way((slip,)), often))
 
 
 def _parted(told: Explanation, way: Way, often: Often) -> Iterator[Part]:
@@ -149,5 +168,5 @@ def at_once(told: Explanation, often: Often) -> Jointly:
     if not len(told.noise.columns):
         return fitted_together(told, [])
     seen = screen(told)
-    worth, level = pairs_worth(told, seen, often.pairs / (1.0 - often.pairs))
+    worth, level = pairs_worth(told, seen, often.odds)
     return fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])

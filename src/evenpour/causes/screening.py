@@ -6,7 +6,7 @@ then a sum, in the space in which readings are compared.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,18 +28,25 @@ class Screen:
         misfit: Of the numbers that were read, in directions of unit noise, (p,).
         effect: Of every node on those, (N, p).
         said: Log probability of every word that was read, (N, w).
+        root: Of the covariance by which they were made so, in the noise's own widths, (p, p).
     """
 
     f: Array
     misfit: Array
     effect: Array
     said: Array
+    root: Array
+
+    def moved(self, by: Array) -> Screen:
+        """The same with other numbers read, (p,) *by* so many of the noise's widths."""
+        return replace(self, misfit=self.misfit + np.linalg.solve(self.root, by))
 
     def two_figures(self) -> Array:
-        """Log density of all numbers, up to what all share, under every two nodes, (N, N)."""
+        """Log density of all numbers, up to a constant, under every two nodes, (N, N)."""
         size, toward = np.sum(self.effect**2, axis=1), self.effect @ self.misfit
-        # |misfit - a - b|^2, without the part that all share
+        # |misfit - a - b|^2
         miss = (size - 2.0 * toward)[:, None] + (size - 2.0 * toward) + 2.0 * self.effect @ self.effect.T
+        miss += self.misfit @ self.misfit
         return np.asarray(-0.5 * miss)
 
 
@@ -53,13 +60,14 @@ def screen(told: Explanation) -> Screen:
     B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
     effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
     misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
-    white = np.linalg.solve(np.linalg.cholesky(B), np.vstack([misfit, effect]).T).T
+    root = np.linalg.cholesky(B)
+    white = np.linalg.solve(root, np.vstack([misfit, effect]).T).T
     said = np.zeros((len(f), len(noise.choice)))
     for w, row in enumerate(noise.choice):
         line, margin = noise.columns.choices[row], f[:, noise.columns.column[row]]
         assert line is not None
         said[:, w] = lines_of([line]).log_chosen(margin[:, None], _open(told, row))[:, 0]
-    return Screen(f, white[0], white[1:], said)
+    return Screen(f, white[0], white[1:], said, root)
 
 
 def two_words(told: Explanation, seen: Screen) -> Array:

@@ -85,8 +85,7 @@ def _grown(
         weight += float(grid.log_weight[node])
         del left[int(grid.owner[node])]
         if len(chosen) >= LEAST:
-            # on the scale of the pairs: without the part of the misfit that all share
-            fits = -0.5 * float(misfit @ misfit - seen.misfit @ seen.misfit)
+            fits = -0.5 * float(misfit @ misfit)
             prior = _log_prior(told, owners, [int(grid.owner[one]) for one in chosen], share)
             yield _Set(tuple(chosen), fits + words + float(seen.said[0].sum()) + weight + prior)
 

@@ -8,6 +8,7 @@ the best are then fitted with the model itself, each on a small grid of both sev
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -30,23 +31,42 @@ def pairs_worth(told: Explanation, seen: Screen, prior: float) -> tuple[list[Tri
     Args:
         prior: How likely two causes at once are, against one alone, all together.
     """
+    best, alone = _scores(told, seen, two_words(told, seen), prior)
+    chosen = list(itertools.islice(_likeliest(told, best), TRIED))
+    top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
+    priors = _log_priors(told, prior)
+    return [Tried(pair, float(priors[pair]), _cells(told, pair)) for pair in chosen], top
+
+
+def best_score(told: Explanation, seen: Screen, words: Array, prior: float) -> float:
+    """What the likeliest two, or one alone, score as screened.
+
+    Args:
+        words: Log probability of all words under every two nodes, (N, N).
+        prior: How likely two causes at once are, against one alone, all together.
+    """
+    best, alone = _scores(told, seen, words, prior)
+    return max([float(best[pair]) for pair in itertools.islice(_likeliest(told, best), 1)] + [alone])
+
+
+def _scores(told: Explanation, seen: Screen, words: Array, prior: float) -> tuple[Array, float]:
+    """What every two hypotheses score at their best as screened, (H, H), and the best alone."""
     grid = told.fitted.grid
     own = grid.log_prior[grid.owner] + grid.log_weight
-    plain = seen.two_figures() + two_words(told, seen)
+    plain = seen.two_figures() + words
     first = np.flatnonzero(np.diff(grid.owner, prepend=-1))
     score = plain + own[:, None] + own + np.log(prior)
     best = np.maximum.reduceat(np.maximum.reduceat(score, first, axis=0), first, axis=1) + _oftener(told)
+    return best, float((plain[0] + own).max())
+
+
+def _likeliest(told: Explanation, best: Array) -> Iterator[tuple[int, int]]:
+    """The pairs of causes that may meet, those that score best first."""
     one, two = np.triu_indices(len(best), 1)
-    chosen: list[tuple[int, int]] = []
     for at in np.argsort(-best[one, two], kind="stable"):
         pair = int(one[at]), int(two[at])
         if all(told.suspects[h].cause is not None for h in pair) and _may_meet(told, *pair):
-            chosen.append(pair)
-            if len(chosen) == TRIED:
-                break
-    top = max([float(best[pair]) for pair in chosen[:1]] + [float((plain[0] + own).max())])
-    priors = _log_priors(told, prior)
-    return [Tried(pair, float(priors[pair]), _cells(told, pair)) for pair in chosen], top
+            yield pair
 
 
 def _log_priors(told: Explanation, prior: float) -> Array:

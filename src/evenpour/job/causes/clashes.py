@@ -17,7 +17,7 @@ from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is told
-MENDED = 0.15  # share of that which a slip must take up to be named
+MENDED = 0.1  # share of that which a slip must take up to be named
 ALONE = 0.05  # that one value of a check is odd alone, from which it is told as the odd one
 SUREST = 0.9999  # that a check does not belong, beyond which nothing is surer
 
