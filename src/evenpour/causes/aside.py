@@ -150,7 +150,7 @@ def set_aside(told: Explanation, d: int) -> Explanation:
     # nodes are moved in place as the rest is explained
     fitted = replace(fitted, modes=fitted.modes.take(np.arange(len(fitted.modes))))
     return summed_up(
-        told.suspects, told.hypotheses, told.severe, told.model, rest, told.middle, heard, fitted
+        told.suspects, told.hypotheses, told.severe, told.model, rest, told.middle, told.wider, heard, fitted
     )
 
 

@@ -43,6 +43,7 @@ class Explanation:
     """What the readings say. Arrays over the hypotheses, H, in the order of the suspects.
 
     Attributes:
+        wider: Factor on the noise of the readings as they are seen.
         doubts: What may not belong.
         odd: Log odds that one of them does not, at each node and doubt: (N, D).
         foreseen: What each is about, as all else foresees it.
@@ -58,6 +59,7 @@ class Explanation:
     model: CarModel
     seen: Seen
     middle: Middle
+    wider: float
     noise: Noise
     fitted: Fitted
     doubts: tuple[Doubt, ...]
@@ -140,7 +142,8 @@ def explain(
     model, felt = with_ill_spread(with_spread(bare))
     severe = Severe(model, grid_of(hypotheses), len(model.free), spread, felt)
     heard = noise_of(columns.columns.noisier(noise))
-    return summed_up(suspects, hypotheses, severe, model, columns, middle, heard, fit(severe, heard))
+    fitted = fit(severe, heard)
+    return summed_up(suspects, hypotheses, severe, model, columns, middle, noise, heard, fitted)
 
 
 def asked_model(
@@ -159,6 +162,7 @@ def summed_up(
     model: CarModel,
     columns: Seen,
     middle: Middle,
+    wider: float,
     heard: Noise,
     fitted: Fitted,
 ) -> Explanation:
@@ -168,8 +172,8 @@ def summed_up(
     odd, again = _fitted_without(severe, heard, fitted, doubts, odds_of(doubts, foreseen))
     log = posterior_of(fitted.grid, fitted.modes.log_evidence + strays(odd))
     return Explanation(
-        model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, heard,
-        fitted, doubts, foreseen, odd, again, log,
+        model.kind, model.home, tuple(suspects), tuple(hypotheses), severe, model, columns, middle, wider,
+        heard, fitted, doubts, foreseen, odd, again, log,
     )  # fmt: skip
 
 

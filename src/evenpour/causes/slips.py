@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from evenpour.causes.explanation import WIDER_NOISE, Explanation, summed_up
+from evenpour.causes.explanation import Explanation, summed_up
 from evenpour.causes.fitting import fit
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum
@@ -95,10 +95,10 @@ def explained_as_meant(told: Explanation, slips: Sequence[Slip], read: Flags) ->
     whole = _seen(told, slips)
     observations = tuple(one for one, is_read in zip(whole.observations, read, strict=True) if is_read)
     right = Seen(whole.asked, whole.columns.keep(read), observations)
-    heard = noise_of(right.columns.noisier(WIDER_NOISE))
+    heard = noise_of(right.columns.noisier(told.wider))
     fitted = fit(told.severe, heard)
     return summed_up(
-        told.suspects, told.hypotheses, told.severe, told.model, right, told.middle, heard, fitted
+        told.suspects, told.hypotheses, told.severe, told.model, right, told.middle, told.wider, heard, fitted
     )
 
 
@@ -215,7 +215,7 @@ def _of(rows: Indices, pull: Array, inverse: Array) -> Array:
 
 def _tried(told: Explanation, one: _Candidate) -> float:
     """Log weight of the readings with a slip put right, at its best places."""
-    heard = noise_of(_seen(told, [one.slip]).columns.keep(one.at.read).noisier(WIDER_NOISE))
+    heard = noise_of(_seen(told, [one.slip]).columns.keep(one.at.read).noisier(told.wider))
     severe, grid = one.at.severe, one.at.severe.grid
     prior = grid.log_prior[grid.owner[one.nodes]] + grid.log_weight[one.nodes]
     again = settle(heard, severe.predict, one.nodes, one.modes, renew=0.5, most=5, moving=severe.moving)
