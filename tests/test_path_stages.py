@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from evenpour.path import CautionRead, Plan, Stage, StageState, Step, next_steps, stage_states
+from evenpour.path import CautionRead, Claim, Plan, Proof, Stage, StageState, Step, next_steps, stage_states
 from evenpour.path import may_close as reasons_against_closing
 from path_world import CLAIMS, PARTS, PLAN, STAGES, STEPS, Diary
 
@@ -175,6 +175,15 @@ def test_a_step_that_mends_a_claim_is_offered_only_while_a_reading_speaks_agains
     assert "shim" not in offered(Diary(plan).step("cut_spark").read("system_pressure"))
     no_claims = Plan(STAGES[:1], (), (replace(shim, stage="safe", mends=()),), PARTS, 6)
     assert stage(Diary(no_claims), "safe").why == "step “Shim the regulator” is not done"
+
+
+def test_a_step_that_gave_its_share_of_a_claim_is_not_offered_again_for_what_another_must_give():
+    look, turn = (Step(name, "safe", name, proves=("fit",), minutes=5) for name in ("look", "turn"))
+    fit = Claim("fit", "safe", "it may turn", proof=(Proof(step="look"), Proof(step="turn")))
+    diary = Diary(Plan(STAGES[:1], (fit,), (look, turn), PARTS, 6))
+    assert [one.step for one in next_steps(diary.state)] == ["look", "turn"]
+    assert [one.step for one in next_steps(diary.step("look").state)] == ["turn"]
+    assert next_steps(diary.step("turn").state) == ()
 
 
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():

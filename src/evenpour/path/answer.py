@@ -14,8 +14,8 @@ StepWord = Literal["done", "stale", "open", "blocked", "passed_over"]
 
 
 @dataclass(frozen=True, slots=True)
-class StaleProof:
-    """One requirement of a claim, in one cylinder, whose newest evidence is older than what spoiled it."""
+class ProofAt:
+    """One requirement of a claim, in one cylinder."""
 
     requirement: int  # its place in the claim's ``proof``
     cylinder: int
@@ -26,6 +26,8 @@ class ClaimState:
     """Whether a claim stands, and why.
 
     ``since`` is the time of what made it so; ``proof`` the newest evidence per requirement and cylinder;
+    ``stale`` the requirements whose newest evidence is older than what spoiled it, ``lacks`` those that have
+    none, or one that speaks against it;
     ``beneath`` what it would be without its override; ``touched_by`` the entries that aged it.
     """
 
@@ -35,7 +37,8 @@ class ClaimState:
     why: str
     since: str
     proof: tuple[Evidence, ...] = ()
-    stale: tuple[StaleProof, ...] = ()
+    stale: tuple[ProofAt, ...] = ()
+    lacks: tuple[ProofAt, ...] = ()
     touched_by: tuple[str, ...] = ()
     override: Override | None = None
     beneath: ClaimWord | None = None

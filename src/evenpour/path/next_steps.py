@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.gates import blocked_by, stage_state
-from evenpour.path.plan import ClaimKey, Stage, Step
+from evenpour.path.plan import ClaimKey, Plan, Stage, Step
 from evenpour.path.put_back import undoing_step, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.sentences import reasons
@@ -14,6 +14,7 @@ from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
     claim_keys,
+    covers,
     lacking_keys,
     proved_keys,
     step_state,
@@ -83,8 +84,18 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
     asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
     wanted = [claim for claim in asked if claim.state == "open"]
     # What is stale is among the repeats already; a claim nobody asked for is no reason.
-    behind = now.state in ("done", "stale") or bool(proves and not asked)
-    return None if behind and not wanted else wanted
+    if now.state in ("done", "stale") or (proves and not asked):
+        # once more only for what it would give itself, not for what the claim still wants of another step
+        wanted = [claim for claim in wanted if _gives(plan, step, claim, cylinder)]
+        return wanted or None
+    return wanted
+
+
+def _gives(plan: Plan, step: Step, claim: ClaimState, cylinder: int) -> bool:
+    """Whether the step gives something for this cylinder that the claim lacks; a held one lacks no proof."""
+    return not claim.lacks or any(
+        one.cylinder == cylinder and covers(plan, step, claim.claim, one.requirement) for one in claim.lacks
+    )
 
 
 def _clearing(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:

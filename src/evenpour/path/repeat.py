@@ -11,7 +11,7 @@ from evenpour.path.cover import cheapest_cover
 from evenpour.path.plan import ClaimKey, Plan, Step
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
-from evenpour.path.steps import renews
+from evenpour.path.steps import covers
 from evenpour.path.words import in_cylinders
 
 Need = tuple[ClaimKey, int, int]
@@ -65,7 +65,7 @@ def _one_cylinder(plan: Plan, step: Step) -> int:
 def _offers(plan: Plan, needs: Sequence[Need]) -> list[_Offer]:
     found = []
     for step in plan.step.values():
-        covered = frozenset(need for need in needs if _covers(plan, step, need))
+        covered = frozenset(need for need in needs if covers(plan, step, need[0][0], need[1]))
         if not covered:
             continue
         found.append(_Offer(step, None, minutes_for(plan, step, None), covered))
@@ -75,15 +75,6 @@ def _offers(plan: Plan, needs: Sequence[Need]) -> list[_Offer]:
                 if own:
                     found.append(_Offer(step, cylinder, _one_cylinder(plan, step), own))
     return found
-
-
-def _covers(plan: Plan, step: Step, need: Need) -> bool:
-    (claim, _), requirement, _ = need
-    if claim not in step.proves:
-        return False
-    proof = plan.claim[claim].proof[requirement]
-    # Where no step that proves the claim says which reading it takes, any of them is taken at its word.
-    return renews(step, proof) or not any(renews(other, proof) for other in plan.proved_by[claim])
 
 
 def _merged(plan: Plan, claims: Claims, offers: Sequence[_Offer]) -> tuple[RepeatStep, ...]:

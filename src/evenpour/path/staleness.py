@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from evenpour.measure.verdicts import word_for
-from evenpour.path.answer import ClaimState, StaleProof
+from evenpour.path.answer import ClaimState, ProofAt
 from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Proof
 from evenpour.path.state import PathState
@@ -118,7 +118,12 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
     unsupported = _unsupported(state, claim, newest, spoilers)
     if unsupported is not None:
         since, why = unsupported
-        return replace(answer, since=since, why=why)
+        lacks = tuple(
+            ProofAt(one.requirement, one.cylinder)
+            for one in newest
+            if one.evidence is None or not one.evidence.supports
+        )
+        return replace(answer, since=since, why=why, lacks=lacks)
     evidence = [one.evidence for one in newest if one.evidence is not None]
     oldest = min(evidence, key=lambda one: one.oldest)
     spoiling = [spoiler for spoiler in spoilers if spoiler.rank > oldest.oldest]
@@ -138,7 +143,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         why=f"{spoiling[0].words}{also}{_after(spoiling[0], oldest)}",
         touched_by=tuple(dict.fromkeys(spoiler.entry for spoiler in spoiling)),
         stale=tuple(
-            StaleProof(one.requirement, one.cylinder)
+            ProofAt(one.requirement, one.cylinder)
             for one in newest
             if one.evidence is not None and one.evidence.oldest < last_rank
         ),

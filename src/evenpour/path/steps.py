@@ -89,6 +89,15 @@ def renews(step: Step, proof: Proof) -> bool:
     return False
 
 
+def covers(plan: Plan, step: Step, claim: str, requirement: int) -> bool:
+    """Whether doing the step gives evidence for one requirement of a claim, by its place in the proof."""
+    if claim not in step.proves:
+        return False
+    proof = plan.claim[claim].proof[requirement]
+    # Where no step that proves the claim says which reading it takes, any of them is taken at its word.
+    return renews(step, proof) or not any(renews(other, proof) for other in plan.proved_by[claim])
+
+
 def was_done(state: PathState, step: Step) -> bool:
     """Whether the step left anything: a record that it was done, or a reading for what it proves."""
     records = (state.done.get((step.id, cylinder)) for cylinder in state.plan.all_cylinders)
