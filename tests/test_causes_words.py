@@ -18,7 +18,8 @@ from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
 from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.possible_checks import Possible
-from evenpour.job.causes.words import reading_words, reason_words, rough, severity_words, strength_of
+from evenpour.job.causes.round_figures import rough, rough_alike
+from evenpour.job.causes.words import reading_words, reason_words, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
@@ -201,10 +202,22 @@ def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixtur
     ("words", "short"),
     [("346.8 °C", "347 °C"), ("80.55 ml", "80.5 ml"), ("1.060", "1.06"), ("0.00 bar", "0 bar"),
      ("14.6 psi", "14.6 psi"), ("907 rpm", "907 rpm"), ("0.529 turn", "1/2 turn"),
-     ("-0.0312 turn", "0 turn"), ("1.57 turn", "1 9/16 turn"), ("-0.26 turn", "-1/4 turn"), ("dry", "dry")],
+     ("−0.0312 turn", "0 turn"), ("1.57 turn", "1 9/16 turn"), ("−0.26 turn", "−1/4 turn"), ("dry", "dry")],
 )  # fmt: skip
 def test_what_is_expected_is_told_in_round_figures(words: str, short: str) -> None:
     assert rough(words) in (short, short.replace("80.5", "80.6"))
+
+
+@pytest.mark.parametrize(
+    ("said", "alike"),
+    [(("1.003", "0.967"), ["1.00", "0.97"]), (("0.2 %", "1.37 %", "1.69 %"), ["0.20 %", "1.37 %", "1.69 %"]),
+     (("5°", "1.2°"), ["5.0°", "1.2°"]), (("98.5 ml", "120 ml"), ["98 ml", "120 ml"]),
+     (("0.00 bar", "1.90 bar"), ["0 bar", "1.90 bar"]),
+     (("0.529 turn", "−0.3 turn"), ["1/2 turn", "−5/16 turn"]),
+     (("open circuit", "21.52 Ω"), ["open circuit", "21.5 Ω"])],
+)  # fmt: skip
+def test_figures_of_one_sentence_have_as_many_decimals(said: tuple[str, ...], alike: list[str]) -> None:
+    assert rough_alike(said) == alike
 
 
 def test_words_for_how_bad_and_how_strongly() -> None:

@@ -24,6 +24,8 @@ def test_what_would_read_the_same_in_words_is_no_difference(monkeypatch: pytest.
     foreseen, read = {0: "tight", 1: "about 5.0 bar"}, {0: "tight", 1: "4.2 bar"}
     monkeypatch.setattr(words, "foreseen_words", lambda job, told, value: foreseen[told])
     monkeypatch.setattr(words, "_read", lambda job, told: read[told])
-    monkeypatch.setattr(words, "_named", lambda job, told: ("Intake under smoke", "System pressure")[told])
+    monkeypatch.setattr(
+        words, "_named_whole", lambda job, told: ("Intake under smoke", "System pressure")[told]
+    )
     told = words.mended_words(_case(2), np.array([1.0, 4.2]), np.array([0.0, 5.0]))
     assert told == ["System pressure: about 5.0 bar instead of 4.2 bar"]

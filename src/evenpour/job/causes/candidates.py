@@ -18,6 +18,7 @@ from evenpour.job.causes.differences import differences
 from evenpour.job.causes.facts import Told, arranged, torn
 from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.causes.words import named, place_words, reading_words, value_words
+from evenpour.job.condition_words import one_stated
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
@@ -262,6 +263,5 @@ def _word(case: Case, name: str, value: float | str) -> str:
     if isinstance(value, str):
         if name == "where":
             return place_words(case.job.known, value)
-        word = value.replace("_", " ")
-        return word if name in PLAIN else f"{kind.named.removeprefix('the ')} {word}"
-    return f"{kind.named} {shown(value, kind.dimension or 'count', case.job.system)}"
+        return value.replace("_", " ") if name in PLAIN else one_stated(name, value)
+    return one_stated(name, shown(value, kind.dimension or "count", case.job.system))

@@ -11,7 +11,8 @@ from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.naming import all_shortly
-from evenpour.job.causes.words import rough, value_words
+from evenpour.job.causes.round_figures import rough_alike
+from evenpour.job.causes.words import value_words
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 
@@ -101,9 +102,11 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
         if isinstance(check, ChoiceCheck):
             word = check.word(sum(reads > cut for cut in check.cuts), query).replace("_", " ")
         else:
-            told = value_words(case.job, check.check, float(check.uncompared(reads)), like)
-            word = f"about {rough(told)}"
+            word = value_words(case.job, check.check, float(check.uncompared(reads)), like)
         said.append((word, found.words[place]))
+    if isinstance(check, NumberCheck):
+        figures = rough_alike([word for word, _ in said])
+        said = [(f"about {word}", cause) for word, (_, cause) in zip(figures, said, strict=True)]
     if said[0][0] == said[1][0]:
         return ""
     port = ""

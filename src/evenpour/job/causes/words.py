@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +14,7 @@ from evenpour.job.causes.exchanged import exchange_told
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
+from evenpour.job.causes.round_figures import rough_alike
 from evenpour.job.condition_words import PLACES
 from evenpour.job.job import Job
 from evenpour.job.port_words import caught_words
@@ -37,8 +36,6 @@ MOST = 4  # readings told
 FITS = 1.5  # noise widths by which a reading for a cause lies at most outside of what it gives
 BESIDE = 1.0  # noise widths, from which a reading is told as beside what is to be expected
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
-_TURNED = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?) turn")
-_DECIMAL = re.compile(r"-?[0-9]+\.[0-9]+")
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN = "open circuit"
 
@@ -93,7 +90,7 @@ def strength_of(weight: float) -> str:
 
 def reading_words(job: Job, told: Told) -> str:
     """A reading by name, with its value: ``control pressure, warm, 2.10 bar``."""
-    return f"{_named(job, told, told.observation.query.cylinder)}, {_read(job, told)}"
+    return f"{_named_whole(job, told)}, {_read(job, told)}"
 
 
 def several_words(job: Job, some: Sequence[Told], like: Told) -> str:
@@ -110,6 +107,10 @@ def several_words(job: Job, some: Sequence[Told], like: Told) -> str:
 def named(check: Check) -> str:
     """A check inside a sentence; what the probe reads has no article."""
     return check.named.removeprefix("the ") if check.id.startswith("exhaust_") else check.named
+
+
+def _named_whole(job: Job, told: Told) -> str:
+    return _named(job, told, told.observation.query.cylinder)
 
 
 def _named(job: Job, told: Told, cylinder: int | None) -> str:
@@ -164,13 +165,19 @@ def value_words(job: Job, check: str, value: float, like: float | None = None) -
 
 def about_words(job: Job, told: Told, compared: float) -> str:
     """The same, of a number no more than its first figures: ``about 3.6 bar``."""
-    words = foreseen_words(job, told, compared)
-    return words if told.observation.choice is not None or words == OPEN else f"about {rough(words)}"
+    return about_alike(job, told, (compared,))[0]
 
 
-def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
+def about_alike(job: Job, told: Told, several: Sequence[float]) -> list[str]:
+    """The same of several that stand in one sentence, in figures alike."""
+    said = [foreseen_words(job, told, one) for one in several]
+    if told.observation.choice is not None:
+        return said
+    return [words if words == OPEN else f"about {words}" for words in rough_alike(said)]
+
+
+def _span_words(told: Told, low: str, high: str) -> str:
     """From where to where a reading may be: ``0 to 1.90 bar``; of words, either."""
-    low, high = (about_words(job, told, one) for one in span)
     if low == high:
         return low
     if told.observation.choice is not None:
@@ -178,29 +185,6 @@ def span_words(job: Job, told: Told, span: tuple[float, float]) -> str:
     low, high = low.removeprefix("about "), high.removeprefix("about ")
     figure, _, unit = low.rpartition(" ")
     return f"{figure if figure and high.endswith(f' {unit}') else low} to {high}"
-
-
-def rough(words: str) -> str:
-    """A value in words with no more than three figures: ``346.8 °C`` becomes ``347 °C``; of a screw, in the
-    sixteenths that a hand turns: ``0.529 turn`` becomes ``1/2 turn``.
-    """
-    turned = _TURNED.fullmatch(words)
-    if turned is not None:
-        return f"{_sixteenths(float(turned[1]))} turn"
-
-    def shorter(number: re.Match[str]) -> str:
-        value = float(number[0])
-        decimals = max(0, 2 - math.floor(math.log10(abs(value)))) if value else 0
-        return number[0] if len(number[0].partition(".")[2]) <= decimals else f"{value:.{decimals}f}"
-
-    return _DECIMAL.sub(shorter, words, count=1)
-
-
-def _sixteenths(turns: float) -> str:
-    """``1 9/16``; ``-1/4``; ``0`` below half of one."""
-    whole, part = divmod(round(16.0 * abs(turns)), 16)
-    said = " ".join(str(one) for one in (whole, Fraction(part, 16)) if one) or "0"
-    return f"-{said}" if turns < 0.0 and said != "0" else said
 
 
 def foreseen_words(job: Job, told: Told, compared: float) -> str:
@@ -225,7 +209,8 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
         return exchanged
     found = expect.of(owner, g, speaks_for=weight > 0.0)
     told = case.told[found.row]
-    mine, theirs = span_words(job, told, found.span), about_words(job, told, found.without)
+    low, high, theirs = about_alike(job, told, (*found.span, found.without))
+    mine = _span_words(told, low, high)
     if told.observation.choice is not None and foreseen_words(job, told, found.with_it) != theirs:
         mine = foreseen_words(job, told, found.with_it)  # either word would be no help
     rest = f" (and {count - 1} more of that check)" if count > 1 else ""
@@ -291,7 +276,5 @@ def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
         column = int(explained.seen.columns.column[row])
         words, read = foreseen_words(case.job, told, mended[column]), _read(case.job, told)
         if words != read:  # apart in the model only: nobody would see it
-            found.setdefault(
-                f"{_named(case.job, told, told.observation.query.cylinder)}: {words} instead of {read}"
-            )
+            found.setdefault(f"{_named_whole(case.job, told)}: {words} instead of {read}")
     return list(found)
