@@ -10,12 +10,13 @@ from evenpour.path.plan import ClaimKey, Plan, Stage, Step
 from evenpour.path.put_back import undoing_step, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.sentences import reasons
-from evenpour.path.staleness import Claims, claim_states
+from evenpour.path.staleness import Claims, claim_states, is_momentary
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
     claim_keys,
     covers,
     lacking_keys,
+    needed_keys,
     proved_keys,
     step_state,
     unmet_needs,
@@ -125,11 +126,15 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
             return
         under_way.add(one.step)
         step = state.plan.step[one.step]
-        for key in lacking_keys(state.plan, claims, step, one.cylinders or state.plan.all_cylinders):
+        lacking = lacking_keys(state.plan, claims, step, one.cylinders or state.plan.all_cylinders)
+        passing = [key for key in lacking if is_momentary(state.plan, state.plan.claim[key[0]])]
+        # what soon ends again is brought about once all else stands
+        for key in [key for key in lacking if key not in passing] or passing:
             bringing = state.plan.proved_by[key[0]] or _putting_on(state, key)
             if not bringing or any(other.id in placed for other in bringing):
                 continue
-            chosen = next((other for other in bringing if other.id in listed_steps), bringing[0])
+            # one that is to be done anyway, or one of the same stage, made for what is fitted there
+            chosen = max(bringing, key=lambda way: (way.id in listed_steps, way.stage == step.stage))
             why = f"“{step.title}” needs it: {claim_name(state.plan.claim[key[0]])}"
             fresh = _next(
                 state, claims, chosen, (), minutes_for(state.plan, chosen, None), why, repeats=False
@@ -140,7 +145,27 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
 
     for one in steps:
         place(one)
-    return tuple(placed.values())
+    return tuple(_while_it_lasts(state.plan, claims, list(placed.values())))
+
+
+def _while_it_lasts(plan: Plan, claims: Claims, steps: list[NextStep]) -> Iterator[NextStep]:
+    """The steps, each after those that can be done now and need what it ends: what wants no pressure comes
+    before the pump runs.
+    """
+    while steps:
+        first = plan.step[steps[0].step]
+        sooner = (one for one in steps if not one.unmet and _ends(plan, claims, first, plan.step[one.step]))
+        one = next(sooner, steps[0])
+        steps.remove(one)
+        yield one
+
+
+def _ends(plan: Plan, claims: Claims, step: Step, other: Step) -> bool:
+    """Whether a step ends a state that stands now and that another needs."""
+    needed = [plan.claim[key[0]] for key in needed_keys(plan, other, None) if claims[key].stands]
+    return step is not other and any(
+        is_momentary(plan, claim) and not set(step.touches).isdisjoint(claim.rests_on) for claim in needed
+    )
 
 
 def _putting_on(state: PathState, key: ClaimKey) -> tuple[Step, ...]:

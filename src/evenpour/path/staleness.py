@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from evenpour.measure.verdicts import word_for
 from evenpour.path.answer import ClaimState, ProofAt
 from evenpour.path.events import Done, Event, Evidence, Override
-from evenpour.path.plan import Claim, ClaimKey, Item, Proof
+from evenpour.path.plan import Claim, ClaimKey, Item, Plan, Proof
 from evenpour.path.state import PathState
 from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words, told_by_cylinder
 
@@ -131,7 +131,7 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
         latest = max(evidence, key=lambda one: one.rank)
         words = _proved_words(state, evidence)
         return replace(answer, state="proved", since=latest.at, why=words or f"proved at {latest.at}")
-    if _momentary(state, claim):
+    if is_momentary(state.plan, claim):
         return replace(answer, state="over", since=spoiling[0].at, why=f"over: {spoiling[0].words}")
     last_rank = spoiling[-1].rank
     more = len({spoiler.entry for spoiler in spoiling}) - 1
@@ -245,9 +245,10 @@ def _unsupported(
     return "", f"not proved yet, wants {said}"
 
 
-def _momentary(state: PathState, claim: Claim) -> bool:
-    resting = [item[0] for name in claim.rests_on for item in state.plan.items(name, None)]
-    return bool(resting) and all(state.plan.part[name].kind == "state" for name in resting)
+def is_momentary(plan: Plan, claim: Claim) -> bool:
+    """Whether a claim is of a state that lasts only until it is changed: no pressure in the lines."""
+    resting = [item[0] for name in claim.rests_on for item in plan.items(name, None)]
+    return bool(resting) and all(plan.part[name].kind == "state" for name in resting)
 
 
 def _spoilers(
