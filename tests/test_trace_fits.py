@@ -13,12 +13,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenpour.errors import OutOfRange
+from evenpour.job.trace.figures import figure
 from evenpour.physics.heat import two_bodies
 from evenpour.physics.leakage import pressure_after, time_to_reach
 from evenpour.tune.annealing import annealed
 from evenpour.tune.bimetal import slope_fit
 from evenpour.tune.holding_trace import held_part, holding_fit
 from evenpour.tune.hot_restart import restart_margin
+from evenpour.tune.laws import Told
 from evenpour.tune.least_squares import least_squares
 from evenpour.tune.points import points_of
 from evenpour.tune.running_trace import RunningFit, plain_shapes, running_fit
@@ -339,3 +341,16 @@ def test_a_gauge_with_hardly_any_noise_gives_the_leak_back(hole: float, gap: flo
     assert fit.orifice_share.value == pytest.approx(hole * math.sqrt(fit.reference) / at, abs=0.05)
     exact = float(time_to_reach(2.4 * BAR, 1.0 * BAR, 1.0, hole, gap))
     assert fit.time_to(1.0 * BAR).value == pytest.approx(exact, rel=5e-3)
+
+
+@given(value=st.floats(0.5e5, 5e5), below=st.floats(1e2, 4e4), lean=st.floats(0.5, 2.0))
+def test_a_figure_with_its_doubt_comes_to_the_ends_that_stand_beside_it(
+    value: float, below: float, lean: float
+) -> None:
+    said = figure("p", "pressure", Told(value, value - below, value + lean * below), "pressure", "bar")
+    low, high = (float(one) for one in said.range_shown.removesuffix(" bar").split(" to "))
+    middle, _, half = said.shown.removesuffix(" bar").partition(" ± ")
+    if half:
+        assert (float(middle) - float(half), float(middle) + float(half)) == pytest.approx((low, high))
+    else:  # lopsided: no ± can tell it
+        assert not 1.0 / 1.19 < lean < 1.19

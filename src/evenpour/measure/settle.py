@@ -187,4 +187,4 @@ def _on_the_limit(reading: Doubted) -> str:
         return (
             "nothing ordinary would: the reading sits on the limit; bring it nearer the middle and read again"
         )
-    return "nothing ordinary would: the reading sits on the limit; bring it clear of it and read again"
+    return "nothing ordinary would: the reading sits on the limit, and the same read again says the same"

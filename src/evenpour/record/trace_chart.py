@@ -18,6 +18,7 @@ from evenpour.record.panels import GREY, INK, PAPER, PAPER_GREY
 
 WIDTH, HEIGHT = 520, 260  # px
 NARROW = 310  # px
+NARROW_LETTERS = {"labelFontSize": 13, "titleFontSize": 13}  # px: a phone shows them a little smaller
 ROOM = 0.06  # of the height, above and below
 
 
@@ -64,9 +65,13 @@ def trace_spec(plot: TracePlot, *, narrow: bool = False) -> dict[str, Any]:
         "height": HEIGHT,
         "title": {"text": plot.title, **({} if narrow else {"subtitle": [_legend(plot, stretches)]})},
         "layer": layers,
-        "config": CONFIG,
+        "config": _narrow_config() if narrow else CONFIG,
         "background": None,
     }
+
+
+def _narrow_config() -> dict[str, Any]:
+    return CONFIG | {"axis": CONFIG["axis"] | NARROW_LETTERS, "title": CONFIG["title"] | {"fontSize": 14}}
 
 
 def alt(plot: TracePlot) -> str:

@@ -8,7 +8,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from evenpour.errors import FieldProblem
-from evenpour.job.trace.answers import LawShare, PlotLine, PlotMark, Prediction, TraceFit, TracePlot
+from evenpour.job.trace.answers import (
+    LawShare,
+    PlotLine,
+    PlotMark,
+    Prediction,
+    TraceFigure,
+    TraceFit,
+    TracePlot,
+)
 from evenpour.job.trace.bench import reading_draft, typed
 from evenpour.job.trace.figures import figure, rounded
 from evenpour.job.trace.found import Asking, FoundIn
@@ -29,6 +37,7 @@ TITLES = {
     "laminar": "a narrow gap, such as a worn seat: the flow goes with the pressure",
     "both": "a hole in one place and a narrow gap in another",
 }
+ALL = 0.99  # share of a leak, from which "all" is nearer to what is known than a figure
 RESTARTS = (10 * 60.0, 20 * 60.0, 40 * 60.0)  # s after a hot stop; common practice, no source
 ASSUMED_AMBIENT = 293.15  # K
 ASSUMED_FUEL, ASSUMED_SEASON = "E5", "summer"
@@ -119,18 +128,23 @@ def _told_fit(fit: HoldingFit, unit: str, gauge_u: float) -> TraceFit:
         parameters=[
             figure("start", "pressure at the stop, as far as leaks go", start, "pressure", unit),
             figure("rate", f"fall at {at}", per_minute, "pressure", unit, per="/min"),
-            figure(
-                "orifice_share",
-                f"of the leak, through a hole at {at}",
-                fit.orifice_share,
-                "share",
-                "%",
-            ),
+            _share_of_a_hole(fit, at),
         ],
         notes=[
             "Capacity and leak show only together, as a fall of pressure: the flow in ml/min is not told."
         ],
     )
+
+
+def _share_of_a_hole(fit: HoldingFit, at: str) -> TraceFigure:
+    """How much of the leak passes as through a hole; next to all or nothing of it in words."""
+    told = fit.orifice_share
+    found = figure("orifice_share", f"of the leak at {at}, what passes as through a hole", told, "share", "%")
+    if told.low > ALL:
+        return found.model_copy(update={"shown": "all", "range_shown": f"over {shown(ALL, 'share')}"})
+    if told.high < 1.0 - ALL:
+        return found.model_copy(update={"shown": "none", "range_shown": f"under {shown(1.0 - ALL, 'share')}"})
+    return found
 
 
 def _with_gauge(one: Told, gauge_u: float) -> Told:
@@ -180,7 +194,7 @@ def _restarts(fit: HoldingFit, asking: Asking, unit: str, gauge_u: float) -> Ite
         )  # fmt: skip
         yield Prediction(
             **base.model_dump()
-            | {"note": f"rail {shown(found.rail, 'temperature', unit=asking.unit('temperature'))}"},
+            | {"note": f"fuel lines at {shown(found.rail, 'temperature', unit=asking.unit('temperature'))}"},
             limit="above 0",
             p=1.0 - found.p_boils,
             beyond=moment > fit.lasted * 1.01,

@@ -97,7 +97,7 @@ def _told_fit(rise: Rise, unit: str, more: list[TraceFigure]) -> TraceFit:
     ]
     sure = laws[0].probability >= SURELY
     parameters = [
-        figure("start", "cold start point", rise.start, "pressure", unit),
+        figure("start", "cold starting point", rise.start, "pressure", unit),
         figure("plateau", "plateau", rise.plateau, "pressure", unit),
         figure(
             "time_constant", "time constant: until 63 % of the climb is done", rise.time_constant, "time", "s"
@@ -182,14 +182,14 @@ def _cold(
         return {}, []  # the typed one counts
     if not follows or not rise.on_seen:
         return None, [
-            "With the regulator's temperature the cold start point could be judged too: say it like "
+            "With the regulator's temperature the cold starting point could be judged too: say it like "
             "regulator_temperature=18C."
         ]
     before = asking.recorded.values["temperature"][there][kept][time <= rise.on]
     middle = float(np.nanmean(before))
     said = shown(middle, "temperature", unit="degC")
     return {"regulator_temperature": f"{middle - 273.15:.1f} degC"}, [
-        f"The cold start point is read at the {said} that were logged before the climb."
+        f"The cold starting point is read at the {said} that were logged before the climb."
     ]
 
 
