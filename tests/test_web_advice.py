@@ -242,10 +242,13 @@ def test_what_was_worth_doing_before_the_newest_entries_is_told_as_old_and_leads
     monkeypatch.setattr(causes, "explained_before", lambda job, store: Explained(worth, None, job.chain_head))
     whole = causes._page
     monkeypatch.setattr(causes, "_page", lambda ask: replace(whole(ask), working=True, added=True))
-    page = pages.get(f"{pages.begin(HALF_WAY)}/causes")
+    job = pages.begin(HALF_WAY)
+    page = pages.get(f"{job}/causes")
     assert "It was worth doing, as it was before the newest entries." in page.text
+    assert "Repairs, the best worth first, as it was then" in page.text
     assert "worth doing now" not in page.text
     assert '<a class="next"' not in page.html.source
+    assert not [one for one in page.html.links if one.startswith((f"{job}/enter?part", f"{job}/steps/"))]
 
 
 def test_the_stage_shown_is_that_of_the_next_step_and_what_was_left_open_is_named(
