@@ -98,3 +98,23 @@ def test_most_healthy_cars_of_a_sheet_of_ones_own_meet_it(what: str) -> None:
     of = kind_of(own, PARAMETERS)
     for one in limits_held(seen(of, drawn_cars(of, 200)), own):
         assert one.met.mean() > 0.93, one.label
+
+
+@pytest.mark.parametrize(
+    ("as_shipped", "otherwise"),
+    [
+        (
+            'low = "850 ml"\ndepends = [\n    { on = "duration", at = "30 s"',
+            'low = "1700 ml"\ndepends = [\n    { on = "duration", at = "60 s"',
+        ),
+        (
+            'low = "1.8 bar"\ndepends = [{ on = "after", at = "10 min"',
+            'low = "1.6 bar"\ndepends = [{ on = "after", at = "20 min"',
+        ),
+    ],
+    ids=["delivery in a minute", "holding pressure after twenty minutes"],
+)
+def test_the_same_limit_stated_for_another_time_is_the_same_engine(as_shipped: str, otherwise: str) -> None:
+    assert as_shipped in FLAT_SIX
+    other_way = kind_of(sheet(FLAT_SIX.replace(as_shipped, otherwise)), PARAMETERS)
+    assert other_way.centre == pytest.approx(kind_of(sheet(FLAT_SIX), PARAMETERS).centre, rel=1e-9)

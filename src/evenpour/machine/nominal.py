@@ -7,6 +7,7 @@ beside each. SI throughout.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from evenpour.machine.auxiliary_air import HALF_OPEN
 from evenpour.machine.cold_start import OPENS
@@ -18,6 +19,8 @@ from evenpour.physics.blend import blend
 
 BAR = 1.0e5
 MINUTE = 60.0
+HALF_MINUTE, TEN_MINUTES = 30.0, 600.0  # s, of a pump's delivery and of the holding pressure
+PUMP_VOLTS = 12.0  # V, at which a pump's flow is stated
 PUMP_MARGIN = 1.25  # delivery of a good pump over the least the sheet allows; common practice, no source
 # V, of a good battery that is not charged, what the starter pulls it down by, and what a generator holds at
 # idle; common practice, no source.
@@ -59,8 +62,8 @@ def centre(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
 
 def _supply(sheet: Sheet) -> dict[str, float]:
     system = middle(sheet, "system_pressure", 4.95 * BAR)
-    least = _least(sheet, "pump_delivery", 850e-6)
-    delivered = PUMP_MARGIN * least / 30.0
+    least = _least(sheet, "pump_delivery", 850e-6, {"duration": HALF_MINUTE, "voltage": PUMP_VOLTS})
+    delivered = PUMP_MARGIN * least / HALF_MINUTE
     returned = delivered - CONTROL_FLOW_COLD  # what the primary regulator passes on with the plate at rest
     stiffness = REGULATOR_STIFFNESS + 0.05 * BAR / delivered
     dead, current = _least(sheet, "pump_deadhead", 6.0 * BAR), _pump_current(sheet)
@@ -88,7 +91,7 @@ def _holding(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
     fitted = sheet.number("accumulator_volume") if "accumulator" in sheet.devices else None
     capacity = BARE_CAPACITY if fitted is None else fitted / (1.4 * BAR)
     # All orifice-like but the injectors: total k with k sqrt(p) emptying the capacity from shut to later.
-    total = 2.0 * capacity * (math.sqrt(shut) - math.sqrt(later)) / 600.0
+    total = 2.0 * capacity * (math.sqrt(shut) - math.sqrt(later)) / TEN_MINUTES
     return {
         "shut_pressure": shut,
         "capacity": capacity,
@@ -252,17 +255,22 @@ def _half_open(sheet: Sheet) -> float:
     return HALF_OPEN
 
 
-def _least(sheet: Sheet, check: str, fallback: float) -> float:
-    found = [limit.low for limit in sheet.limits_for(check) if limit.low is not None]
-    return found[0] if found else fallback
+def _least(sheet: Sheet, check: str, fallback: float, stated: Mapping[str, float] | None = None) -> float:
+    """The low side of a sheet's limit of *check* under the conditions *stated*, SI; or *fallback*."""
+    for limit in sheet.limits_for(check):
+        if limit.low is not None:
+            low = limit.low
+            for depends in limit.depends:
+                low = depends.moved(low, (stated or {}).get(depends.on, depends.at))
+            return low
+    return fallback
 
 
 def _holding_band(sheet: Sheet) -> tuple[float, float]:
     """The least after ten minutes, and the most just after the stop, [Pa]."""
     limits = sheet.limits_for("holding_pressure")
-    low = [limit.low for limit in limits if limit.low is not None]
     high = [limit.high for limit in limits if limit.high is not None]
-    least = low[0] if low else 1.8 * BAR
+    least = _least(sheet, "holding_pressure", 1.8 * BAR, {"after": TEN_MINUTES})
     return least, high[0] if high and high[0] > least else least + 0.9 * BAR
 
 
