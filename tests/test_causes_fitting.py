@@ -59,6 +59,21 @@ def test_a_node_on_the_wrong_side_of_a_jump_is_handed_over_by_its_causes_best_no
     assert fitted.modes.log_evidence[2] == pytest.approx(exact, abs=0.5)  # 50 short where it began
 
 
+def test_a_cause_that_lets_something_be_felt_which_a_healthy_car_hides_is_not_given_up() -> None:
+    """With the healthy car's slopes it stays 400 nat behind another that comes near; with its own it fits."""
+
+    def model(faults: Faults, z: Array) -> Array:
+        which = faults.which[:, 0]
+        return np.asarray(np.where(which == 1, 1.0 + 3.0 * z[:, 0], 3.7 * (which == 2))[:, None])
+
+    causes = [graded(name, "mend", 0.0, low=0.0, count=2) for name in ("uncovers", "comes near")]
+    severe = Severe(model, grid_of([ungraded("nothing", "none", 0.0), *causes]), 1)
+    fitted = fit(severe, noise_of(numbers(np.array([4.0]), np.array([0.1]))))
+    spread = math.hypot(3.0, 0.1)
+    exact = -0.5 * (3.0 / spread) ** 2 - math.log(spread * math.sqrt(2.0 * math.pi))
+    assert fitted.log_evidence[1] == pytest.approx(exact, abs=0.01)  # the model is a line: Laplace is exact
+
+
 def test_slopes_taken_across_a_jump_still_give_an_evidence() -> None:
     def model(faults: Faults, z: Array) -> Array:
         del faults

@@ -2,8 +2,10 @@
 
 Most causes do nothing to most readings, and a gross fault leaves most causes without hope. So: the healthy
 car is fitted first; every node starts where it fits better, at the car in the middle or at the fitted
-healthy one; two steps with the healthy car's slopes tell which nodes have any hope; only those get slopes
-of their own, and only the likeliest are followed to the end.
+healthy one; two steps with the healthy car's slopes tell which nodes fit best. What tells in a faulty car may
+move nothing in a healthy one, so the best node of every cause, and of each of its two ways, gets slopes of
+its own before any cause is given up; then all nodes that have hope, and only the likeliest are followed to
+the end.
 """
 
 from __future__ import annotations
@@ -60,7 +62,7 @@ def fit(severe: Severe, noise: Noise) -> Fitted:
     grid = severe.grid
     others = np.arange(1, len(grid))
     _follow(severe, noise, modes, others, np.inf, most=3)
-    hopeful = _hopeful(grid, modes, np.arange(len(grid)), HOPEFUL)
+    hopeful = _hopeful(grid, modes, np.arange(len(grid)), HOPEFUL, _gained(severe, noise, modes))
     if modes.log_evidence.max() < _poor(noise):
         # nothing fits yet: the healthy car's slopes may have misled what starts far from it
         hopeful = np.union1d(hopeful, np.argsort(energy, kind="stable")[:ANYHOW])
@@ -146,6 +148,22 @@ def _poor(noise: Noise) -> float:
     return float(-noise.log_norm - 0.5 * len(noise.number) - POOR)
 
 
-def _hopeful(grid: Grid, modes: Modes, nodes: Indices, behind: float) -> Indices:
-    log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence
+def _gained(severe: Severe, noise: Noise, modes: Modes) -> Array:
+    """Give the best node of each way of every cause slopes of its own, and say what it gained, for every node
+    of that way, (N,).
+    """
+    grid = severe.grid
+    way = 2 * grid.owner + (grid.faults.severity[:, 0] < 0.0)
+    order = np.lexsort((grid.log_weight + modes.log_evidence, way))
+    best = order[np.flatnonzero(np.diff(way[order], append=-1))]
+    before = modes.log_evidence[best]
+    _follow(severe, noise, modes, best, RENEWED, most=3)
+    gain = np.maximum(modes.log_evidence[best] - before, 0.0)
+    gained = gain[np.searchsorted(way[best], way)]
+    gained[best] = 0.0
+    return np.asarray(gained)
+
+
+def _hopeful(grid: Grid, modes: Modes, nodes: Indices, behind: float, more: Array | float = 0.0) -> Indices:
+    log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence + more
     return np.asarray(nodes[log[nodes] > log.max() - behind])
