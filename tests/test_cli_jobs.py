@@ -217,7 +217,7 @@ def test_a_stale_proof_and_an_unread_caution_hold_the_car_back(shop: Shop) -> No
     shop("add 1 drip 4 dry --at 2026-05-03T10:12")
     shop("add 1 replaced injector 4 --at 2026-05-03T10:20")
     told = shop.refused("job close 1")
-    assert "is stale: injector 4 was replaced" in told
+    assert "is to be proved again: injector 4 was replaced" in told
     assert "caution" in told
     assert "was not read" in told
 

@@ -6,7 +6,7 @@ import pytest
 
 from evenpour.errors import FieldProblem, Problems
 from evenpour.path import Claim, Part, Plan, Proof, Stage, Step
-from evenpour.path.words import cylinder_list, items_were, part_name
+from evenpour.path.words import cylinder_list, items_were, part_name, told_by_cylinder
 from path_world import CLAIMS, PARTS, PLAN, STAGES, STEPS
 
 
@@ -103,3 +103,12 @@ def test_a_proof_with_alternatives_has_no_source_of_its_own():
 def test_the_verb_goes_with_the_name(title, verb):
     plan = Plan((), (), (), (Part("x", title),), 1)
     assert items_were(plan, [("x", None)]).endswith(f" {verb}")
+
+
+def test_what_stands_once_before_several_times_ends_in_no_comma() -> None:
+    said = {
+        f"done at 4 May 2026, {time} by Ines": {cylinder} for time, cylinder in (("10:02", 1), ("10:46", 2))
+    }
+    assert told_by_cylinder(said) == (
+        "done at 4 May 2026: 10:02 by Ines (cylinder 1); 10:46 by Ines (cylinder 2)"
+    )

@@ -72,7 +72,7 @@ def test_one_longer_step_beats_two_shorter_ones_that_take_longer_together():
     found = repeat(diary.state)
     assert ([step.step for step in found.steps], found.minutes) == (["both"], 10)
     assert found.steps[0].claims == (("a", None), ("b", None))
-    assert "“a” is stale: fuel distributor was replaced at 10:02" in found.steps[0].why
+    assert "“a” is to be proved again: fuel distributor was replaced at 10:02" in found.steps[0].why
     only = Diary(diary.plan).read("a").did("replaced", "fuel_distributor").read("b")
     assert [step.step for step in repeat(only.state).steps] == ["only_a"]
 

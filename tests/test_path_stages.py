@@ -34,7 +34,7 @@ def test_a_stage_is_blocked_until_the_claims_it_needs_stand():
 def test_the_reason_names_the_cylinders_that_hold_it_up():
     diary = ready_to_catch().did("replaced", "injector", 2).did("replaced", "injector", 3)
     assert (
-        "“the injector seals” (cylinder 2), which is stale: injector 2 was replaced"
+        "“the injector seals” (cylinder 2), which is to be proved again: injector 2 was replaced"
         in stage(diary, "catch").why
     )
 
@@ -142,7 +142,9 @@ def test_a_job_stays_open_for_an_item_a_stale_claim_and_an_unread_caution():
     diary = Diary().step("wipe").did("disconnected", "coil_feed").did("replaced", "injector", 4)
     on_list, stale, unread = reasons_against_closing(diary.state)
     assert on_list == "still on the put-back list: coil feed (disconnected, since 10:01)"
-    assert stale.startswith("“the union is dry” (cylinder 4) is stale: injector union 4 was disturbed")
+    assert stale.startswith(
+        "“the union is dry” (cylinder 4) is to be proved again: injector union 4 was disturbed"
+    )
     assert unread == "caution “fire” was not read (step “Wipe every union”)"
 
 
@@ -195,4 +197,4 @@ def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():
     assert step.why.count("“the injector seals”") == 6
     once = Diary().read("injector_drip").did("replaced", "injector")
     (step,) = (step for step in stage(once, "bench").steps if step.step == "drip_test")
-    assert step.why.count("“the injector seals” (cylinders 1 to 6) is stale") == 1
+    assert step.why.count("“the injector seals” (cylinders 1 to 6) is to be proved again") == 1

@@ -119,4 +119,7 @@ def _all_stand(own: tuple[ClaimState, ...]) -> str:
     over = sum(claim.state == "over" for claim in own)
     if not own:
         return "all its steps are done or passed over"
-    return "all its claims stand" + (f"; {over} held for a time only, over now" if over else "")
+    if not over:
+        return "all that it is to prove stands"
+    things = "one thing of it was" if over == 1 else f"{over} things of it were"
+    return f"all that it is to prove stands, or stood as long as it had to: {things} so for a time only"

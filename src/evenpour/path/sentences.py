@@ -8,7 +8,7 @@ from evenpour.path.answer import ClaimState
 from evenpour.path.plan import Plan
 from evenpour.path.words import claim_name
 
-_SAID = {"over": "no longer so"}
+_SAID = {"over": "no longer so", "stale": "to be proved again"}
 
 
 def sentences(plan: Plan, claims: Iterable[ClaimState], verb: str = " is") -> list[str]:

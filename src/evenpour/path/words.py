@@ -45,7 +45,7 @@ def told_by_cylinder(said: Mapping[str, Collection[int]]) -> str:
         words.removeprefix(begin).lstrip() + (f" ({in_cylinders(sorted(cylinders))})" if cylinders else "")
         for words, cylinders in said.items()
     ]
-    return (f"{begin}: " if begin else "") + "; ".join(told)
+    return (f"{begin.rstrip(',;:')}: " if begin else "") + "; ".join(told)
 
 
 def _begin_alike(words: Sequence[str]) -> str:

@@ -48,7 +48,7 @@ def _proofs(claims: Iterable[ClaimAnswer]) -> Table | None:
     rows = tuple(_claim(group) for group in alike.values())
     columns = (Column("What must be so", 4), Column("State", 1.4, "mark"), Column("By what, since when", 4))
     return (
-        Table("Every claim that was proved, and whether its proof still stands", columns, rows)
+        Table("Everything that was proved, and whether its proof still stands", columns, rows)
         if rows
         else None
     )
@@ -63,7 +63,8 @@ def _claim(group: Sequence[ClaimAnswer]) -> Row:
     small = (f"since {began}",) if began and began not in why else ()
     says = Cell(first.says, (which,) if which else ())
     return Row(
-        (says, Cell(state(first.state)), Cell(sentence(why), small)), "loud" if first.state in LOUD else ""
+        (says, Cell(state(first.state)), Cell(sentence(why.removeprefix("over: ")), small)),
+        "loud" if first.state in LOUD else "",
     )
 
 

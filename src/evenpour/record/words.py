@@ -23,7 +23,11 @@ MONTHS = (
     "December",
 )
 VERDICTS: Mapping[str, str] = {"within": "within", "outside": "outside", "cannot_tell": "cannot tell"}
-STATES: Mapping[str, str] = {"passed_over": "passed over", "over": "over"}
+STATES: Mapping[str, str] = {
+    "passed_over": "passed over",
+    "over": "no longer so",
+    "stale": "prove again",
+}
 THROUGH: Mapping[str, str] = {"lines": "bare lines", "injectors": "injectors"}
 
 

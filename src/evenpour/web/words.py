@@ -10,7 +10,7 @@ __all__ = ["clock", "day", "lower_first", "minutes", "sentence", "state", "when"
 
 STATES = {
     "proved": "proved",
-    "stale": "stale, prove again",
+    "stale": "prove again",
     "open": "open",
     "blocked": "waits",
     "overridden": "gone on without",

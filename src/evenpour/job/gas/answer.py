@@ -38,7 +38,7 @@ NOTICE = (
 )
 MOST_HC = 0.1  # share, as hexane, beyond which no formula holds
 METHODS = {
-    "whole": "From the balance of all gases (Brettschneider's equation).",
+    "whole": "Reckoned from the balance of all gases.",
     "co_and_co2": (
         "From CO against CO2, O2 not read: holds for a rich mixture and cylinders that all fire alike. Stray "
         "air in the exhaust does not disturb it."

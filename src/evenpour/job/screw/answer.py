@@ -47,8 +47,8 @@ if TYPE_CHECKING:
 
 AT_IT = 1.0 / 32.0  # turn; nearer than half of the smallest move, a sixteenth, is there
 TITLES = {
-    ONSET_LINES: "onset with bare lines",
-    ONSET_INJECTORS: "onset through the injectors",
+    ONSET_LINES: "first drop with bare lines",
+    ONSET_INJECTORS: "first drop through the injectors",
     "seated": "turned in to its stop",
 }
 FIRST = "the engine has not run since, so nothing tells yet how its mixture answers"
@@ -199,14 +199,14 @@ def _instructions(
     named = TITLES[aim.mark.name]
     if aim.mark.name == ONSET_INJECTORS:
         yield (
-            "The onset with bare lines is not known, or no longer; the starting point is counted from the "
-            "onset through the injectors, which comes close to it."
+            "Where the first drop comes with bare lines is not known, or no longer; the starting point is "
+            "counted from the first drop through the injectors, which comes close to it."
         )
     gap = onsets_apart(book)
     if gap is not None and abs(gap) > ONSETS_ALIKE:
         side = "further in" if gap > 0.0 else "further out"
         yield (
-            f"The onset through the injectors lies {_turns(gap)} {side} than the one with bare lines, more "
+            f"The first drop through the injectors comes {_turns(gap)} {side} than with bare lines, more "
             f"than a quarter turn. {TOO_FAR_APART}"
         )
     if ran:
@@ -242,7 +242,7 @@ def _without_aim(book: Ledger, sheet: Sheet, number: int | None, ran: bool) -> I
             f"and enter that as a mark: evenpour add {number or 'JOB'} move 0 turn mark=scribed"
         )
     if sheet.number("screw_start") is None:
-        yield f"How far back from the onset it starts is {MANUAL}."
+        yield f"How far back from the first drop it starts is {MANUAL}."
     if void is not None and void.void:
         yield (
             f"The {TITLES[void.name]} of {when_said(void.at)} no longer counts: {void.void}. Find it again, "
@@ -250,12 +250,12 @@ def _without_aim(book: Ledger, sheet: Sheet, number: int | None, ran: bool) -> I
         )
     elif void is None and ran:
         yield (
-            "No onset was found in this job, so its starting point is not known: what the running idle reads "
-            "is all there is to go by."
+            "No first drop was looked for in this job, so its starting point is not known: what the running "
+            "idle reads is all there is to go by."
         )
     elif void is None:
         yield (
-            "The starting point is counted back from the onset with bare lines: find that first, step "
+            "The starting point is counted back from the first drop with bare lines: find that first, step "
             "onset_lines."
         )
 

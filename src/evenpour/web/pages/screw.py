@@ -131,7 +131,7 @@ def _mark_row(mark: ScrewMark, number: int) -> MarkRow:
 def _start_row(answer: ScrewAnswer, number: int) -> MarkRow:
     assert answer.start is not None
     start = answer.start
-    said = f"{turns_words(start.back)} back from the onset; {start.source}"
+    said = f"{turns_words(start.back)} back from the first drop; {start.source}"
     return MarkRow(number, "Starting point", _place(start.turns), _in_all(start.position), said, "")
 
 
