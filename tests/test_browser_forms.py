@@ -81,7 +81,7 @@ def test_what_is_sent_before_the_scripts_are_there_is_sent_once_by_them(bay: Bay
     assert "Smells of varnish." not in notes_in(bay, job)
     for route in held:
         route.continue_()
-    expect(page.locator("#said")).to_contain_text("Kept.")
+    expect(page.locator("#said")).to_contain_text("Kept: ")
     assert notes_in(bay, job).count("Smells of varnish.") == 1
     assert page.evaluate("localStorage.getItem('evenpour.early')") is None
 

@@ -232,7 +232,7 @@ def test_the_box_of_the_causes_is_a_link_to_the_repair(pages: Pages, monkeypatch
     job = pages.begin(HALF_WAY)
     page = pages.get(f"{job}/causes")
     assert page.html.links.count(f"{job}/enter?part=injector&cylinder=4#a-part") == 2  # box and list
-    assert "40 min of work, parts about 30 in your money; from here to what it wants first" in page.text
+    assert "40 min of work, parts about 30 in your money. Tap it: first what it wants" in page.text
 
 
 def test_what_was_worth_doing_before_the_newest_entries_is_told_as_old_and_leads_nowhere(
@@ -256,7 +256,7 @@ def test_the_stage_shown_is_that_of_the_next_step_and_what_was_left_open_is_name
 ) -> None:
     text = pages.get(pages.begin("co-4")).text
     assert "Stage 13 of 15: Warm up, set idle mixture and speed." in text
-    assert "Left open on the way, in stage 12, First fire: still on the put-back list: blanked hoses." in text
+    assert "What was entered leads here. Left open on the way, in stage 12, First fire: still on the " in text
     assert "13.5 Set idle mixture" in text
     link = pages.get(f"{pages.begin('co-4')}/stages")
     assert "To where the work stands: warm up, set idle mixture and speed" in link.text

@@ -345,6 +345,14 @@ def test_an_entry_that_should_not_stand_is_withdrawn_and_still_shown(pages: Page
     assert pages.get(f"{job}/entries/cold-1/mend").status == 404
 
 
+def test_what_was_kept_is_said_in_words(pages: Pages) -> None:
+    job = pages.begin()
+    read = pages.send(f"{job}/steps/read_system_pressure", "cautions", who="Ines")
+    assert "Kept: the cautions are read." in read.text
+    noted = pages.send(f"{job}/enter", "note", text="Smells of varnish")
+    assert re.search(r"Kept: .*Smells of varnish", noted.text)
+
+
 def test_a_gauge_stated_once_can_be_chosen_at_every_reading(pages: Pages) -> None:
     job = pages.begin(warned=True)
     kept = {"id": "red gauge", "instrument_kind": "pressure gauge", "range": "6", "calibrated": "2026-03-01"}
@@ -357,7 +365,7 @@ def test_a_gauge_stated_once_can_be_chosen_at_every_reading(pages: Pages) -> Non
 def test_a_happening_ages_what_it_spoils_and_the_page_says_what(pages: Pages) -> None:
     job = pages.begin("cold-1")
     page = pages.send(f"{job}/enter", "happened", what="backfire")
-    assert "Stale now:" in page.text
+    assert "To be proved again now:" in page.text
 
 
 def test_a_closed_job_takes_notes_and_corrections_alone(pages: Pages) -> None:

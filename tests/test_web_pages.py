@@ -111,7 +111,9 @@ def test_what_is_to_lay_ready_has_no_box_that_asks_to_be_ticked() -> None:
 
 def test_what_is_outside_and_what_is_stale_stand_on_the_glance(pages: Pages) -> None:
     job = pages.begin("cold-1")
-    assert "Outside its limit Control pressure, cold: 1.80" in pages.get(job).text
+    glance = pages.get(job).text
+    assert "Outside its limit Control pressure, cold: 1.80" in glance
+    assert re.search(r"regulator at \S+ °C.*; limit", glance)  # how it was read stands beside it
     replaced = pages.begin("injector-4")
     text = pages.get(replaced).text
     assert "To prove again" in text

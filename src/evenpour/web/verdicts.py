@@ -17,6 +17,7 @@ from evenpour.job.answers import (
 )
 from evenpour.job.catalogue import catalogue
 from evenpour.job.condition_words import stated_words
+from evenpour.job.history import words_of
 from evenpour.job.job import Job
 from evenpour.job.wording import cylinder_list, key_words
 from evenpour.measure.units import with_minus
@@ -108,9 +109,10 @@ class Stale:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What an entry says, and what it changed."""
+    """What an entry says, and what it changed; ``kept``: the entry in words."""
 
     entry: str
+    kept: str
     verdicts: tuple[Verdict, ...]
     stale: tuple[Stale, ...]
     stages: tuple[StageAnswer, ...]
@@ -137,6 +139,7 @@ def said_of(answer: AddAnswer, job: Job) -> Said:
     """The answer to an entry as it is set; what was put right since in *job* is not asked for again."""
     return Said(
         entry=answer.entry,
+        kept=_kept(job, answer.entry),
         verdicts=tuple(verdict_of(row) for row in answer.readings),
         stale=tuple(_stale(answer)),
         stages=tuple(answer.stages),
@@ -152,6 +155,14 @@ def said_of(answer: AddAnswer, job: Job) -> Said:
         caught=answer.catch is not None,
         closing=answer.closing,
     )
+
+
+def _kept(job: Job, entry: str) -> str:
+    """What the entry says, in words; cautions are read and kept several at once."""
+    one = next((one for one in job.folded.standing if one.entry.id == entry), None)
+    if one is None:
+        return ""
+    return "the cautions are read" if one.kind == "caution" else words_of(one.kind, one.content, job.known)
 
 
 def _stale(answer: AddAnswer) -> Iterable[Stale]:

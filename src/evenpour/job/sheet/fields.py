@@ -286,6 +286,8 @@ def _figure(name: str, label: str, stated: Any, kinds: Any, first: tuple[str, ..
     found = _FIGURE.match(str(stated)) if stated is not None else None
     value, unit = (found[1].strip(), found[2].strip()) if found else (str(stated or ""), "")
     units = dict(unit_labels(offered_units([kind for kind in kinds if kind], "metric")))
+    if "ppm" not in (*first, unit):  # for what is that small alone: no evenness is told so
+        units.pop("ppm", None)
     known = {unit: units.get(unit, unit)} if unit else {one: units.get(one, one) for one in first}
     offered = tuple({**known, **units}.items())
     return Input(name, label, "figure", value, unit or (offered[0][0] if offered else ""), offered)
