@@ -66,8 +66,24 @@ def closing(pages: Pages, job: str) -> dict[str, object]:
 
 def test_every_known_cause_is_offered_to_close_a_job_with(pages: Pages, almost_done: str) -> None:
     offered = pages.get(f"{almost_done}/record").html.form("closed").choices["cause"]
-    assert {one.cause for one in choices()} | {"", "own"} == set(offered)
-    assert offered[:4] == ["", "none", "not_found", "own"]
+    mended = offered[1 : offered.index("none")]
+    assert {one.cause for one in choices()} | {"", "own"} == set(offered) - {
+        one for one in mended if "[" in one
+    }
+    assert offered[len(mended) + 1 :][:3] == ["none", "not_found", "own"]
+
+
+def test_what_was_mended_is_offered_before_all_that_is_known_with_its_cylinder(
+    pages: Pages, almost_done: str
+) -> None:
+    page = pages.get(f"{almost_done}/record")
+    offered = page.html.form("closed").choices["cause"]
+    mended = offered[1 : offered.index("none")]
+    assert "injector_restricted[4]" in mended
+    assert "injector_restricted[1]" not in mended  # that one was not touched
+    assert "control_cold_high" in mended  # its regulator was adjusted
+    assert len(mended) == len(set(mended)) <= 12
+    assert 'label="Of what was mended on this job"' in page.html.source
 
 
 def test_the_likeliest_causes_stand_first_with_their_cylinders(

@@ -43,12 +43,13 @@ class Choice:
     cause: str
     title: str
     per_cylinder: bool
+    part: str = ""
 
 
 def choices() -> tuple[Choice, ...]:
     """Everything that a job can be closed with, in the catalogue's order; none and not found last."""
     found = [
-        Choice(name, str(table["title"]), bool(table.get("per_cylinder")))
+        Choice(name, str(table["title"]), bool(table.get("per_cylinder")), str(table["part"]))
         for name, table in _catalogue().items()
     ]
     return (*found, Choice(NONE, "nothing was wrong", False), Choice(NOT_FOUND, "not found out", False))

@@ -1,4 +1,6 @@
-"""What a form offers as the cause that a job is closed with: the likeliest first, everything known after."""
+"""What a form offers as the cause that a job is closed with: the likeliest first, then what can be wrong with
+what was mended, everything known after.
+"""
 
 from __future__ import annotations
 
@@ -17,15 +19,20 @@ if TYPE_CHECKING:
     from evenpour.job.store import Store
 
 FEW = 5
+MOST_MENDED = 12
+MENDING = ("replaced", "cleaned", "adjusted")
 LEAST = 0.01  # probability below which a cause is not among the likeliest; our choice
 Choices = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ClosingChoices:
-    """Values and words. ``likely`` say their cylinder and how likely they are; ``known`` are all others."""
+    """Values and words. ``likely`` say their cylinder and how likely they are, ``mended`` their cylinder;
+    ``known`` are all.
+    """
 
     likely: Choices
+    mended: Choices
     none_of_them: Choices
     known: Choices
 
@@ -35,11 +42,28 @@ def closing_choices(job: Job, store: Store) -> ClosingChoices:
     answer = answer_at_hand(job, store=store)
     titles = {one.cause: one.title for one in choices()}
     shown = [(name, _capital(title)) for name, title in titles.items()]
+    likely = _likely(answer, titles) if answer else ()
+    told = {value for value, _ in likely}
     return ClosingChoices(
-        likely=_likely(answer, titles) if answer else (),
+        likely=likely,
+        mended=tuple(one for one in _mended(job) if one[0] not in told)[:MOST_MENDED],
         none_of_them=tuple(one for one in shown if one[0] in (NONE, NOT_FOUND)),
         known=tuple(one for one in shown if one[0] not in (NONE, NOT_FOUND)),
     )
+
+
+def _mended(job: Job) -> Choices:
+    """What can be wrong with each part that was replaced, cleaned or adjusted, the newest first."""
+    touches = [one for one in reversed(job.facts.touches) if one.action in MENDING]
+    found = {
+        cause_text(one.cause, touch.cylinder if one.per_cylinder else None): _told(
+            one.title, touch.cylinder if one.per_cylinder else None
+        )
+        for touch in touches
+        for one in choices()
+        if one.part == touch.part and (touch.cylinder is not None or not one.per_cylinder)
+    }
+    return tuple(found.items())
 
 
 def _likely(answer: CausesAnswer, titles: dict[str, str]) -> Choices:
