@@ -54,6 +54,19 @@ def test_once_they_are_read_the_cautions_are_folded_with_who_read_them(
     assert page.html.source.count('class="caution"') == unread
 
 
+def test_a_common_reading_is_not_preceded_by_the_cautions_of_a_search_that_nothing_calls_for(
+    pages: Pages,
+) -> None:
+    job = pages.begin()
+    rare = 'id="caution-catalyst_fire"'  # of the search after a start that failed
+    page = pages.get(f"{job}/read/control_pressure_cold")
+    assert FIRE in page.html.source
+    assert rare not in page.html.source
+    pages.store.append(int(job.rpartition("/")[2]), "reading", {"what": "start_outcome", "value": "no_fire"})
+    assert rare in pages.get(f"{job}/read/control_pressure_cold").html.source
+    assert 'id="caution-' in pages.get(f"{job}/read/leak_down").html.source  # read by such a search alone
+
+
 @pytest.mark.parametrize("steps", ["lines:", "injectors:"])
 def test_the_catches_say_every_caution_of_the_steps_that_catch(pages: Pages, steps: str) -> None:
     job = pages.begin()

@@ -17,6 +17,7 @@ from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
 from evenpour.path.pieces import Part, split_reference
 from evenpour.path.plan import Step
+from evenpour.path.staleness import claim_states
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
@@ -182,6 +183,22 @@ def onward(job: Job, name: str) -> Neighbour | None:
         return None
     following = next((one.step for one in job.path().upcoming if one.step != name), None)
     return None if following is None else _neighbour(job, following)
+
+
+def cautioning_steps(job: Job, check: str) -> tuple[str, ...]:
+    """The steps whose cautions go before a reading that is entered by itself.
+
+    Not a search or an adjustment that nothing calls for: a start that failed is not warned of before every
+    cold pressure. Where only such steps read it, theirs go.
+    """
+    reading = [step for step in job.plan.step.values() if check in step.checks]
+    claims = claim_states(job.state)
+    called_for = [
+        step
+        for step in reading
+        if not step.mends or any(claims[key].refuted for name in step.mends for key in job.plan.keys_of(name))
+    ]
+    return tuple(step.id for step in called_for or reading)
 
 
 def step_reason(job: Job, name: str) -> str:

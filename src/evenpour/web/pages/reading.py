@@ -11,6 +11,7 @@ from evenpour.job.answers import CautionLine
 from evenpour.job.asking import AskedReading, asked_reading
 from evenpour.job.caution_told import cautions_of, was_read
 from evenpour.job.photos import Photo, by_subject
+from evenpour.job.step_page import cautioning_steps
 from evenpour.web.ask import Ask
 from evenpour.web.routes import Page
 from evenpour.web.saving import NOTHING_SENT, FormState, Sent, form_state, save_entry
@@ -21,9 +22,9 @@ from evenpour.web.verdicts import Verdict, verdict_of
 class ReadingPage:
     """Everything reading.html may use.
 
-    ``cautions`` are those of all ``steps`` that read it: none is folded before somebody has read it, as one
-    tap says of all of them that they were read. ``unread`` while there are some that nobody has read on this
-    job: until then no reading is entered here, as at a step.
+    ``cautions`` are those of the ``steps`` that read it as things stand: none is folded before somebody has
+    read it, as one tap says of all of them that they were read. ``unread`` while there are some that nobody
+    has read on this job: until then no reading is entered here, as at a step.
     """
 
     asked: AskedReading
@@ -57,7 +58,7 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     job = ask.job
     asked = asked_reading(job, ask.word("check"))
     steps = [step for step in job.plan.step.values() if asked.check in step.checks]
-    cautions = tuple(cautions_of((step.id for step in steps), job.known, job.facts))
+    cautions = tuple(cautions_of(cautioning_steps(job, asked.check), job.known, job.facts))
     unread = not all(was_read(one) for one in cautions)
     page = ReadingPage(
         asked=asked,
