@@ -14,7 +14,7 @@ from evenpour.job.causes.groups import apart_words
 from evenpour.job.job import job_of_text
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import caught_words, exchange_words, port_of, where_words
-from evenpour.job.wording import part_name
+from evenpour.job.wording import part_name, part_words, surely_off
 from evenpour.machine.line_map import LineMap
 from sheet_tools import shipped_sheet
 
@@ -100,7 +100,7 @@ SHORT_2, EVEN = (f'["80 ml", "{two} ml", "80.5 ml", "79.5 ml", "80 ml", "80 ml"]
 def test_catches_name_the_cylinder_beside_the_port_and_an_exchange_says_whose_numbers_it_has() -> None:
     caught = job_of_text(read_text(HEAD + CATCH.format("full", SHORT_2), "job.toml")).catch()
     names = {part_name(one) for one in caught.parts if one.cylinder == 2}
-    assert names == {"port 2 (cylinder 4)", "line on port 2 (cylinder 4)", "injector on port 2 (cylinder 4)"}
+    assert names == {"port 2 (cylinder 4)", "line of port 2 (cylinder 4)", "injector of port 2 (cylinder 4)"}
     assert "injector 6" in {part_name(one) for one in caught.parts}
     assert caught.next_catch is not None
     by_port = exchange_words(shipped_sheet("vee-six"), ["line 3 with 5"])
@@ -108,6 +108,19 @@ def test_catches_name_the_cylinder_beside_the_port_and_an_exchange_says_whose_nu
     assert exchange_words(shipped_sheet("flat-six"), ["line 3 with 5"]) == "line 3 with 5"
     if caught.next_catch.swaps:
         assert any("port 2 feeds cylinder 4" in note for note in caught.notes)
+
+
+def test_catches_say_where_an_exchanged_injector_hangs_and_name_it_alike_everywhere() -> None:
+    moved = '["80 ml", "80 ml", "66 ml", "79.5 ml", "80 ml", "80 ml"]\nswaps = ["injector 2 with 3"]'
+    text = HEAD + CATCH.format("full", SHORT_2) + CATCH.format("full", moved)
+    caught = job_of_text(read_text(text, "job.toml")).catch()
+    (off,) = surely_off(caught)
+    where = "now at port 3, which feeds cylinder 2, exchanged with injector 3"
+    assert part_words(off).startswith(f"injector of port 2 (cylinder 4), {where}: ")
+    assert caught.next_catch is not None
+    assert caught.next_catch.why.startswith("Put injector of port 2 (cylinder 4) right first")
+    assert caught.next_catch.why.endswith(f"Injector of port 2 (cylinder 4) is {where}.")
+    assert {one.hangs for one in caught.parts if one.part != "injector" or one.cylinder not in (2, 3)} == {""}
 
 
 def test_an_injector_that_was_renewed_in_cylinder_4_is_another_one_on_port_2() -> None:

@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 
 import record_samples as samples
-from evenpour.job.wording import likelihood
+from evenpour.job.answers import PartAnswer
+from evenpour.job.wording import likelihood, shares
 from evenpour.record.blocks import Block, Caution, Points, Record, Section, Table, Words, plain
 from evenpour.record.content import record_of
 from evenpour.record.words import span, sureness, when
@@ -273,6 +274,27 @@ def test_the_last_section_holds_the_hash_and_says_what_it_is_good_for() -> None:
     assert "Whoever holds an export of this job can check that nothing was changed after" in said
     assert "The engine's manual decides" in said
     assert "Signature" in said
+
+
+def test_a_catch_from_before_a_part_was_changed_is_marked_on_the_first_page_and_in_the_table() -> None:
+    mended = samples.catches("metric", uneven=True).model_copy(update={"outdated": ["injectors:full"]})
+    record = record_of(replace(samples.unfinished(), caught=mended))
+    marked = "it was uneven, but a part was changed since"
+    assert f"catch again, {marked}; spread" in words_of(record.front)
+    tables = [block for block in part_of(record, "catches").blocks if isinstance(block, Table)]
+    (row,) = [row for table in tables for row in table.rows if marked in words_of(row)]
+    assert row.state == ""
+
+
+def test_the_shares_of_an_either_or_come_to_no_more_than_a_hundred() -> None:
+    one, other = (
+        PartAnswer(part=part, cylinder=4, deviation=-0.09, u=0.09, p_off=p)
+        for part, p in (("injector", 0.506), ("line", 0.4965))
+    )
+    caught = samples.catches("metric").model_copy(update={"parts": [one, other], "undivided": [[one, other]]})
+    assert [likelihood(p) for p in shares(caught).values()] == ["50 %", "50 %"]
+    apart = caught.model_copy(update={"undivided": []})
+    assert [likelihood(p) for p in shares(apart).values()] == ["51 %", "50 %"]
 
 
 def test_every_part_is_judged_in_words_and_per_cent() -> None:

@@ -112,7 +112,8 @@ def test_even_catches_are_even_on_every_engine(sheet: str) -> None:
     assert answer["even"] == min(answer["even_by_run"].values())
     assert len(answer["parts"]) == 3 * n
     assert all(
-        set(part) == {"part", "cylinder", "feeds", "deviation", "u", "p_off"} for part in answer["parts"]
+        set(part) == {"part", "cylinder", "feeds", "hangs", "deviation", "u", "p_off"}
+        for part in answer["parts"]
     )
     assert off(answer, 0.2) == set()
     assert (answer["undivided"], answer["suspect_amounts"]) == ([], [])

@@ -18,6 +18,19 @@ def test_an_uneven_catch_asks_for_an_exchange_and_the_catch_with_it_does_not_aga
     assert PUT_RIGHT not in pages.get(f"{job}/catch?entry=injectors-full-1").text
 
 
+def test_once_it_is_sure_which_injector_is_off_no_exchange_is_asked_for_again(pages: Pages) -> None:
+    job = pages.begin("swapped")
+    back = {"action": "refitted", "part": "exchanged_injector", "who": "Ines"}
+    number = int(job[6:])
+    pages.store.append(number, "did", back)
+    amounts = ["80 ml", "80 ml", "79.5 ml", "66 ml", "80 ml", "80.5 ml"]
+    content = {"through": "injectors", "opening": "full", "duration": "35 s", "amounts": amounts}
+    pages.store.append(number, "catch", content, id="back-again")
+    page = pages.get(f"{job}/catch?entry=back-again")
+    assert "Injector 4: 18" in page.text
+    assert PUT_RIGHT not in page.text
+
+
 def test_what_is_even_now_is_not_to_be_put_right_where_one_looks_back_at_how_it_was(pages: Pages) -> None:
     job = pages.begin("injectors-full-2")
     page = pages.get(f"{job}/catch?entry=injectors-full-1")

@@ -6,7 +6,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.job.answers import CatchAnswer, RunAnswer
-from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words, surely_off
+from evenpour.job.wording import catch_verdict, doubt_words, key_words, part_name, surely_off
 
 SPREAD = "Spread: the largest pour less the smallest, in per cent of their mean."
 
@@ -48,11 +48,11 @@ def print_catch(answer: CatchAnswer) -> None:
     for run in answer.runs:
         if run.sticks_out:
             show.wrapped(f"Catch {run.catch + 1}: port {run.sticks_out.position} sticks out from the others.")
-    doubtful = in_doubt(answer)
+    doubtful = doubt_words(answer)
     if doubtful:
         show.heading("Parts in doubt")
-        for part in doubtful:
-            show.wrapped(f"- {part_words(part)}", hang="  ")
+        for words in doubtful:
+            show.wrapped(f"- {words}", hang="  ")
     for group in answer.undivided:
         names = " or ".join(part_name(one) for one in group)
         show.wrapped(f"Cannot be told apart yet: {names}.")
@@ -84,6 +84,6 @@ def _even(answer: CatchAnswer, key: str, spread: float) -> str:
     words = f"spread {show.per_cent(spread)} ± {show.per_cent(2 * answer.u_by_run[key])}"
     if limit is None or p is None:
         return f"{words}; the sheet has no limit here"
-    verdict, sure = even_words(p)
+    verdict, sure = catch_verdict(answer, key)
     loud = verdict.upper() if verdict == "uneven" else verdict
     return f"{words}, limit {show.per_cent(limit, 0)}: {loud}, {sure}"

@@ -24,6 +24,7 @@ from evenpour.job.job import Job, in_journal, job_from
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
 from evenpour.job.screw.facts import SCREW
+from evenpour.job.wording import surely_off
 from evenpour.measure.quantities import parse
 from evenpour.measure.slips import IF_SO
 from evenpour.measure.suspects import off_by_a_point
@@ -318,10 +319,12 @@ def still_to_mend(job: Job, answer: AddAnswer) -> list[StepName]:
 
 def _mending(job: Job, readings: Sequence[JudgedReading], catch: CatchAnswer | None) -> list[StepName]:
     """The steps that mend a claim proved by what was just found outside. A catch whose parts are exchanged
-    already asks for no exchange: what it tells of the parts is the answer.
+    already asks for no exchange, nor does one after which it is sure which part is off and no exchange is
+    advised: what it tells of the parts is the answer.
     """
     found: set[Source] = {("check", row.what) for row in readings if row.stands and row.verdict == "outside"}
-    if catch is not None:
+    told = catch is not None and surely_off(catch) and not (catch.next_catch and catch.next_catch.swaps)
+    if catch is not None and not told:
         uneven = {key for key, p in catch.even_by_run.items() if p is not None and word_for(p) == "outside"}
         newest = {f"{run.through}:{run.opening}": run for run in catch.runs if not run.discarded}
         exchanged = {key for key, run in newest.items() if run.swaps}

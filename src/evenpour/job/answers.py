@@ -165,6 +165,7 @@ class PartName(Answer):
     feeds: int | None = Field(
         default=None, description="The cylinder that its port feeds, where that has another number."
     )
+    hangs: str = Field(default="", description="Where it hangs, if exchanged for a catch and not back.")
 
 
 class PartAnswer(PartName):
@@ -235,6 +236,7 @@ class CatchAnswer(Answer):
     u_by_run: dict[str, float]
     even_by_run: dict[str, float | None]
     limit_by_run: dict[str, float | None]
+    outdated: list[str] = Field(default=[], description="Caught before a part was changed: catch again.")
     spread: float | None
     even: float | None
     verdict: Word

@@ -13,7 +13,7 @@ from evenpour.job.entries import Draft, Entry
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
-from evenpour.job.wording import even_words, in_doubt, part_name, part_words
+from evenpour.job.wording import catch_verdict, doubt_words, part_name
 from evenpour.job.writing_files import write_whole
 from evenpour.measure.units import shown
 from evenpour.path.words import cylinder_list
@@ -102,7 +102,7 @@ def _even_line(answer: CatchAnswer, key: str) -> str:
     p, limit = answer.even_by_run[key], answer.limit_by_run[key]
     if p is None or limit is None:
         return f"{key}: no limit"
-    word, sure = even_words(p)
+    word, sure = catch_verdict(answer, key)
     loud = word.upper() if word == "uneven" else word
     return (
         f"{key.partition(':')[2].capitalize()} opening: true spread {100 * answer.spread_by_run[key]:.1f} "
@@ -112,7 +112,7 @@ def _even_line(answer: CatchAnswer, key: str) -> str:
 
 def _doubt(job: Job, of: str) -> list[str]:
     answer = job.catch()
-    lines = [f"{words[:1].upper()}{words[1:]}." for words in map(part_words, in_doubt(answer)[:3])]
+    lines = [f"{words[:1].upper()}{words[1:]}." for words in doubt_words(answer)[:3]]
     return lines + [
         f"Not to be told apart yet: {' and '.join(part_name(one) for one in group)}."
         for group in answer.undivided

@@ -30,6 +30,8 @@ def stands_at(kind: str, port: int, swaps: Sequence[Swap]) -> int:
 
 def exchanged_now(job: Job) -> tuple[Swap, ...]:
     """What was exchanged for a catch and is still on the put-back list."""
+    if not any(fact.swaps for fact in job.facts.catches):
+        return ()
     on_list = [(one.item, one.cylinder) for one in job.path().put_back]
     return still_exchanged(job.facts, line_map_of(job.sheet), on_list)
 

@@ -28,6 +28,7 @@ from evenpour.job.catch.catching import Weighed, weigh
 from evenpour.job.catch.uneven import UnevenCatch, uneven_catches
 from evenpour.job.collector import PlaceOf
 from evenpour.job.entries import Entry
+from evenpour.job.exchanges import exchanged_now
 from evenpour.job.facts import Facts, facts_from
 from evenpour.job.fold import Folded, fold
 from evenpour.job.instruments import calibrations
@@ -137,7 +138,7 @@ class Job:
 
     @cached_property
     def _catch(self) -> CatchAnswer:
-        return catch_answer(self.facts, self.weighed, self.sheet, self.units)
+        return catch_answer(self.facts, self.weighed, self.sheet, self.units, exchanged_now(self))
 
     @cached_property
     def uneven(self) -> tuple[UnevenCatch, ...]:

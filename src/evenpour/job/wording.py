@@ -19,16 +19,20 @@ from evenpour.path.words import cylinder_list, told_by_cylinder
 
 __all__ = [
     "MANUAL",
+    "catch_verdict",
     "cylinder_list",
+    "doubt_words",
     "even_words",
     "filled",
     "in_doubt",
     "key_words",
     "likelihood",
     "limits_in_words",
+    "part_found",
     "part_name",
     "part_words",
     "placeholders",
+    "shares",
     "sheet_value_words",
     "surely_off",
     "told_of_each",
@@ -41,6 +45,7 @@ _MONTHS = (
     "November",
     "December",
 )  # fmt: skip
+HARDLY_BOTH = 105.0  # per cent, of the shares of an either-or: above it several parts may well be off together
 MANUAL = "what the engine's manual says (this sheet does not know)"
 
 
@@ -163,24 +168,43 @@ def even_words(even: float | None) -> tuple[str, str]:
     return "cannot tell", f"{likelihood(even)} that it is even"
 
 
-def part_name(part: PartName) -> str:
-    """``injector 4``; where its port feeds another cylinder ``port 2 (cylinder 4)``, ``line on port 2 ...``.
+def catch_verdict(answer: CatchAnswer, key: str) -> tuple[str, str]:
+    """Whether a kind of catch is even, and how sure that is; one caught before a part in it was changed
+    tells of what was, not of what is: ``("catch again", "it was uneven, but ...")``.
+    """
+    verdict, sure = even_words(answer.even_by_run[key])
+    if key not in answer.outdated:
+        return verdict, sure
+    was = verdict if verdict in ("even", "uneven") else "not to be told"
+    return "catch again", f"it was {was}, but a part was changed since"
 
-    An injector is numbered by its cylinder when it comes out: there its own number would mislead.
+
+def part_name(part: PartName) -> str:
+    """``injector 4``; where its port feeds another cylinder ``port 2 (cylinder 4)``, ``line of port 2 ...``.
+
+    An injector is numbered by its cylinder when it comes out: there its own number would mislead. It belongs
+    to a port, which need not be where it hangs: that is said after it, see ``hangs``.
     """
     if part.feeds is None:
         return f"{part.part} {part.cylinder}"
-    where = "port" if part.part == "port" else f"{part.part} on port"
+    where = "port" if part.part == "port" else f"{part.part} of port"
     return f"{where} {part.cylinder} (cylinder {part.feeds})"
 
 
-def part_words(part: PartAnswer) -> str:
+def part_found(part: PartName) -> str:
+    """The same, with where it hangs now if it was exchanged: ``injector 4, now at port 1, ...``."""
+    return f"{part_name(part)}, {part.hangs}" if part.hangs else part_name(part)
+
+
+def part_words(part: PartAnswer, share: float | None = None) -> str:
     """What the catches say of a part: ``injector 4: 18 ± 2 % short, over 99 % sure``.
+
+    *share* is its probability of being off as it is told beside others, see :func:`shares`.
 
     While the blame is shared, the mean deviation mixes "off by so much" with "not off at all". Nearly all of
     it comes from the former, so that divided by its probability it is the size if this part is the one.
     """
-    name, way = part_name(part), "short" if part.deviation < 0.0 else "over"
+    name, way = part_found(part), "short" if part.deviation < 0.0 else "over"
     if part.p_off >= SURE:
         size = abs(part.deviation)
         digits = 0 if size >= 0.1 else 1
@@ -188,7 +212,29 @@ def part_words(part: PartAnswer) -> str:
             f"{name}: {100.0 * size:.{digits}f} ± {200.0 * part.u:.{digits}f} % {way}, "
             f"{likelihood(part.p_off)} sure"
         )
-    return f"{name}: {likelihood(part.p_off)} likely to be off; if so, {size_if_off(part)}"
+    told = part.p_off if share is None else share
+    return f"{name}: {likelihood(told)} likely to be off; if so, {size_if_off(part)}"
+
+
+def doubt_words(answer: CatchAnswer) -> list[str]:
+    """What the catches say of each part that may well be off, the likeliest first."""
+    told = shares(answer)
+    return [part_words(part, told[part.part, part.cylinder]) for part in in_doubt(answer)]
+
+
+def shares(answer: CatchAnswer) -> dict[tuple[str, int], float]:
+    """How likely each part is to be off, by kind and number, as it is told: of those of which one is off and
+    the catches cannot say which, whole per cents that come to no more than a hundred.
+    """
+    told: dict[tuple[str, int], float] = {(part.part, part.cylinder): part.p_off for part in answer.parts}
+    for group in answer.undivided:
+        exact = {(one.part, one.cylinder): 100.0 * told[one.part, one.cylinder] for one in group}
+        whole = {name: round(share) for name, share in exact.items()}
+        over = sum(whole.values()) - 100
+        if over > 0 and sum(exact.values()) < HARDLY_BOTH:
+            most_rounded_up = sorted(whole, key=lambda name: exact[name] - whole[name])
+            told |= {name: (whole[name] - 1) / 100.0 for name in most_rounded_up[:over]}
+    return told
 
 
 def size_if_off(part: PartAnswer) -> str:

@@ -41,6 +41,7 @@ class NextCatch:
     """A catch worth making. ``swaps`` count from the home arrangement, by the parts' own numbers, in turn.
 
     ``spare``: own number of a line to be replaced by a known good one for this catch, if any.
+    ``mended``: the parts that are put right before it, kind and own number.
     """
 
     through: str
@@ -50,6 +51,7 @@ class NextCatch:
     minutes: float
     information: float  # expected fall of the doubt, [nat]; 0 in the plain order
     spare: int | None = None
+    mended: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +95,11 @@ def choose(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:
 def _unproved_suspect(now: Situation) -> NextCatch | None:
     """A suspect amount without a second, sound one of the same catch: the same again comes first."""
     doubted = {(suspect.run, suspect.position) for suspect in now.suspects}
+    standing = _standing(now)
     for suspect in now.suspects:
         run = now.runs[suspect.run]
+        if run.key not in standing:
+            continue  # caught again anyway, for a part that was changed
         sound = any(
             now.runs[index].key == run.key
             and now.runs[index].amounts[suspect.position] is not None
@@ -306,12 +311,13 @@ def _lines_before(now: Situation, injector: int) -> set[int]:
 
 
 def _after_repair(now: Situation, named: Sequence[PartFinding]) -> NextCatch:
-    names = _listed([f"{finding.kind} {finding.number}" for finding in named])
+    parts = tuple((finding.kind, finding.number) for finding in named)
+    names = _listed([f"{kind} {number}" for kind, number in parts])
     ways = {now.runs[index].through for index in now.used}
     through = "injectors" if "injectors" in ways else "lines"
     opening = _largest(now, through)
     why = f"Put {names} right first, everything back in its own place; then this catch proves it."
-    return NextCatch(through, opening, (), why, arrangements.CATCH, 0.0)
+    return NextCatch(through, opening, (), why, arrangements.CATCH, 0.0, mended=parts)
 
 
 def _plain_order(now: Situation) -> tuple[NextCatch | None, tuple[str, ...]]:

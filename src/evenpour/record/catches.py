@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evenpour.job.answers import CatchAnswer, PartAnswer, RunAnswer
-from evenpour.job.wording import even_words, likelihood, part_name, size_if_off
+from evenpour.job.wording import catch_verdict, likelihood, part_name, shares, size_if_off
 from evenpour.measure.units import with_minus
 from evenpour.measure.verdicts import SURE
 from evenpour.record.asked import Answers
@@ -41,7 +41,7 @@ def catches_section(asked: Answers, charts: Sequence[Chart]) -> Section | None:
     figures = [Figure(chart.svg, chart.alt, chart.caption) for chart in charts]
     blocks: list[Block | None] = [*figures, *_caught(catch)]
     blocks += [Heading("How even"), _evenness(catch)] if catch.spread_by_run else []
-    blocks += [Heading("What it says of each part"), _parts(catch.parts)] if catch.parts else []
+    blocks += [Heading("What it says of each part"), _parts(catch)] if catch.parts else []
     return section("catches", "Catches", [*blocks, *_remarks(catch, closed=asked.closed)])
 
 
@@ -77,8 +77,8 @@ def _run(run: RunAnswer, ports: int, common: str) -> Row:
 def _evenness(catch: CatchAnswer) -> Table:
     rows = []
     for key, spread in catch.spread_by_run.items():
-        even, limit, u = catch.even_by_run.get(key), catch.limit_by_run.get(key), catch.u_by_run.get(key)
-        verdict, sure = even_words(even)
+        limit, u = catch.limit_by_run.get(key), catch.u_by_run.get(key)
+        verdict, sure = catch_verdict(catch, key)
         rows.append(
             Row(
                 (
@@ -99,7 +99,8 @@ def _evenness(catch: CatchAnswer) -> Table:
     return Table("Spread: largest less smallest, as a share of the mean", columns, tuple(rows))
 
 
-def _parts(parts: list[PartAnswer]) -> Table:
+def _parts(catch: CatchAnswer) -> Table:
+    told = shares(catch)
     columns = (
         Column("Part", 2),
         Column("Pours, against the mean", 3, "value"),
@@ -107,10 +108,14 @@ def _parts(parts: list[PartAnswer]) -> Table:
     )
     rows = tuple(
         Row(
-            (Cell(part_name(part).capitalize()), Cell(_deviation(part)), _verdict(part)),
+            (
+                Cell(part_name(part).capitalize(), (part.hangs,) if part.hangs else ()),
+                Cell(_deviation(part)),
+                _verdict(part, told[part.part, part.cylinder]),
+            ),
             "loud" if part.p_off >= SURE else "",
         )
-        for part in parts
+        for part in catch.parts
     )
     return Table("Each port, line and injector, where its effect shows most", columns, rows)
 
@@ -122,14 +127,14 @@ def _deviation(part: PartAnswer) -> str:
     return f"{'0.0' if share in ('+0.0', '0.0') else share} ± {200.0 * part.u:.1f} %"
 
 
-def _verdict(part: PartAnswer) -> Cell:
+def _verdict(part: PartAnswer, share: float) -> Cell:
     if part.p_off >= SURE:
         return Cell(
             "off", (f"{likelihood(part.p_off)} sure: pours too {'much' if part.deviation > 0 else 'little'}",)
         )
     if part.p_off <= 1.0 - SURE:
         return Cell("in order", (f"{likelihood(1.0 - part.p_off)} sure",))
-    return Cell("cannot tell", (f"{likelihood(part.p_off)} that it is off",))
+    return Cell("cannot tell", (f"{likelihood(share)} that it is off",))
 
 
 def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from evenpour.job.answers import JudgedReading, PathAnswer, PutBackAnswer
 from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.instruments import OLD
-from evenpour.job.wording import even_words, likelihood
+from evenpour.job.wording import catch_verdict, likelihood
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
@@ -264,7 +264,7 @@ def _in_short(asked: Answers) -> list[Points]:
         )
     if asked.catch is not None:
         for key, spread in asked.catch.spread_by_run.items():
-            verdict, sure = even_words(asked.catch.even_by_run.get(key))
+            verdict, sure = catch_verdict(asked.catch, key)
             spread_said = f"spread {spread_words(spread, asked.catch.u_by_run.get(key))}"
             said = "; ".join(_without_empty(", ".join(_without_empty(verdict, sure)), spread_said))
             cells.append(Cell(f"Catch, {run_kind(key)}: {said}."))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import cast
@@ -19,9 +20,9 @@ from evenpour.job.answers import (
 )
 from evenpour.job.catch.catching import Weighed, leaking
 from evenpour.job.catch.facts import CatchFact
-from evenpour.job.exchanges import swap_words
+from evenpour.job.exchanges import KINDS, Swap, hangs_after, swap_words
 from evenpour.job.facts import Facts
-from evenpour.job.wording import key_words
+from evenpour.job.wording import key_words, part_name
 from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.next_catch import NextCatch
@@ -30,14 +31,20 @@ from evenpour.measure.units import in_unit, label, unit_for
 from evenpour.measure.verdicts import word_for
 
 ML_PER_MIN = 60e6  # from m³/s
+_PART = re.compile(r"\b(port|line|injector) ([0-9]+)\b(?! with)")
 
 
 def catch_answer(
-    facts: Facts, weighed: Weighed | None, sheet: Sheet, units: str | None = None
+    facts: Facts,
+    weighed: Weighed | None,
+    sheet: Sheet,
+    units: str | None = None,
+    standing: Sequence[Swap] = (),
 ) -> CatchAnswer:
     """The whole answer; catches are counted from 0 in the order of the job, discarded ones included.
 
-    *units* is the system in which amounts are shown; None shows them as they were typed.
+    *units* is the system in which amounts are shown; None shows them as they were typed. *standing* is what
+    was exchanged for a catch and is not back.
     """
     counted = list(facts.catches)
     runs = [_run(index, fact, weighed, units) for index, fact in enumerate(counted)]
@@ -75,6 +82,7 @@ def catch_answer(
         u_by_run={key: spread.u for key, spread in found.spread_by_run.items()},
         even_by_run=even,
         limit_by_run={key: limits.get(key.split(":")[1]) for key in found.spread_by_run},
+        outdated=old,
         spread=found.spread_by_run[least].value if least is not None else None,
         even=even.get(least) if least is not None else None,
         verdict=_verdict(min(now.values(), default=None), weighed, leaks),
@@ -83,6 +91,7 @@ def catch_answer(
                 part=cast(PartKind, part.kind),
                 cylinder=part.number,
                 feeds=_feeds(line_map, part.number),
+                hangs=_hangs(line_map, part.kind, part.number, standing),
                 deviation=part.deviation,
                 u=part.u,
                 p_off=part.p_off if part.p_off is not None else 0.0,
@@ -91,7 +100,12 @@ def catch_answer(
         ],
         undivided=[
             [
-                PartName(part=cast(PartKind, kind), cylinder=number, feeds=_feeds(line_map, number))
+                PartName(
+                    part=cast(PartKind, kind),
+                    cylinder=number,
+                    feeds=_feeds(line_map, number),
+                    hangs=_hangs(line_map, kind, number, standing),
+                )
                 for kind, number in group
             ]
             for group in found.undivided
@@ -105,24 +119,50 @@ def catch_answer(
             )
             for suspect in found.suspect_amounts
         ],
-        next_catch=None if leaks else _next_catch(weighed),
+        next_catch=None if leaks else _next_catch(weighed, line_map, standing),
         repeat_scatter=None if found.repeats is None else found.repeats.sd_within,
         runs=runs,
         notes=notes,
     )
 
 
-def _next_catch(weighed: Weighed) -> NextCatchAnswer | None:
-    """The catch that tells most; the newest one again before the plain order goes on, if it is doubted."""
+def _next_catch(weighed: Weighed, line_map: LineMap, standing: Sequence[Swap]) -> NextCatchAnswer | None:
+    """The catch that tells most; the newest one again before the plain order goes on, if it is doubted. One
+    from before a part in it was changed is caught again for that.
+    """
     after = weighed.evenness.next_catch
-    if weighed.doubted and (after is None or not after.information):
-        through, opening = min(weighed.doubted).split(":", 1)
+    doubted = weighed.doubted - weighed.outdated
+    if doubted and (after is None or not after.information):
+        through, opening = min(doubted).split(":", 1)
         why = "An amount of the newest catch is not to be trusted: catch the same once more."
         return NextCatchAnswer(through=through, opening=opening, swaps=[], why=why)
     if after is None:
         return None
     swaps = [swap_words(one) for one in after.swaps]
-    return NextCatchAnswer(through=after.through, opening=after.opening, swaps=swaps, why=after.why)
+    why = " ".join([_named(line_map, after.why), *_hung(line_map, after, standing)])
+    return NextCatchAnswer(through=after.through, opening=after.opening, swaps=swaps, why=why)
+
+
+def _named(line_map: LineMap, words: str) -> str:
+    """Each part by the name that it has everywhere else; in an exchange the ports' numbers do, see below."""
+
+    def name(found: re.Match[str]) -> str:
+        kind, number = cast(PartKind, found[1]), int(found[2])
+        return part_name(PartName(part=kind, cylinder=number, feeds=_feeds(line_map, number)))
+
+    return _PART.sub(name, words)
+
+
+def _hung(line_map: LineMap, after: NextCatch, standing: Sequence[Swap]) -> Iterator[str]:
+    """Where the parts hang now that are to be put right before the catch."""
+    for kind, number in after.mended:
+        hangs = _hangs(line_map, kind, number, standing)
+        if hangs:
+            yield f"{_named(line_map, f'{kind} {number}').capitalize()} is {hangs}."
+
+
+def _hangs(line_map: LineMap, kind: str, port: int, standing: Sequence[Swap]) -> str:
+    return hangs_after(kind, line_map.cylinder(port), line_map, standing) if kind in KINDS else ""
 
 
 def _feeds(line_map: LineMap, port: int) -> int | None:

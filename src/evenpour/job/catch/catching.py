@@ -11,7 +11,7 @@ from evenpour.job.catch.facts import CatchFact
 from evenpour.job.catch.kept import kept_or_weighed
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.facts import Facts, TouchFact
-from evenpour.job.wording import likelihood
+from evenpour.job.wording import even_words
 from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.visibility import sight
@@ -235,8 +235,8 @@ def _proof(key: str, stretch: Sequence[CatchFact], weighed: Weighed | None, shee
     words = "cannot tell yet"
     if spread is not None and limit is not None and p is not None:
         words = (
-            f"spread {100 * spread.value:.1f} ± {200 * spread.u:.1f} %, limit {100 * limit:.0f} %, "
-            f"even with {likelihood(p)}"
+            f"spread {100 * spread.value:.1f} ± {200 * spread.u:.1f} %, limit {100 * limit:.0f} %: "
+            f"{', '.join(even_words(p))}"
         )
     doubted = weighed is not None and _doubted(weighed, stretch[-1])
     if doubted:

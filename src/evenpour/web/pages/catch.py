@@ -15,7 +15,7 @@ from evenpour.job.exchanges import exchanged_now, swap_words
 from evenpour.job.job import Job
 from evenpour.job.port_words import exchange_words
 from evenpour.job.step_page import Exchanging, exchanging
-from evenpour.job.wording import even_words, in_doubt, key_words, part_name, part_words
+from evenpour.job.wording import catch_verdict, doubt_words, key_words, part_name
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
@@ -121,9 +121,9 @@ def _shown(ask: Ask, sent: Sent) -> Response:
     unread = not all(was_read(one) for one in asked.cautions) and not job.closed
     page = Catching(
         answer=answer,
-        kinds=tuple(_kind(job, answer, key) for key in _newest_first(answer)),
+        kinds=tuple(_kind(answer, key) for key in _newest_first(answer)),
         runs=tuple(_caught(run) for run in reversed(answer.runs)),
-        doubt=tuple(part_words(part) for part in in_doubt(answer)),
+        doubt=tuple(doubt_words(answer)),
         undivided=tuple(" or ".join(part_name(one) for one in group) for group in answer.undivided),
         next_words=_next_words(job, answer.next_catch),
         next_address=_next_address(ask.number, answer.next_catch),
@@ -154,12 +154,10 @@ def _newest_first(answer: CatchAnswer) -> list[str]:
     return sorted(answer.spread_by_run, key=list(order).index)
 
 
-def _kind(job: Job, answer: CatchAnswer, key: str) -> Kind:
-    """How even it is; one caught before a part in it was changed tells of what was, not of what is."""
-    even, limit = answer.even_by_run[key], answer.limit_by_run[key]
-    verdict, sure = even_words(even)
-    if job.weighed is not None and key in job.weighed.outdated:
-        verdict, sure = "catch again", f"before a part in it was changed: {verdict}"
+def _kind(answer: CatchAnswer, key: str) -> Kind:
+    """How even it is."""
+    limit = answer.limit_by_run[key]
+    verdict, sure = catch_verdict(answer, key)
     return Kind(
         name=key_words(key),
         spread=spread_words(answer.spread_by_run[key], answer.u_by_run[key]),
