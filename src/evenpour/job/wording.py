@@ -45,7 +45,7 @@ _MONTHS = (
     "November",
     "December",
 )  # fmt: skip
-HARDLY_BOTH = 105.0  # per cent, of the shares of an either-or: above it several parts may well be off together
+HARDLY_BOTH = 105.0  # per cent, of the shares of an either-or: above it several may well be off together
 MANUAL = "what the engine's manual says (this sheet does not know)"
 
 
