@@ -77,7 +77,11 @@ def test_a_slip_read_again_twice_is_outvoted() -> None:
     assert agreeing(check, (3.62e5, 3.6e5), 5e3) == [3.6e5, 3.62e5]
 
 
-def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> Any:
+def case(
+    probability: dict[int, float],
+    pairs: list[tuple[int, int, float]],
+    idle: tuple[tuple[int, int], ...] = (),
+) -> Any:
     known = causes_known()
     names = [("pump_weak", None), ("injector_restricted", 4), ("injector_opens_high", 4)]
     suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
@@ -85,6 +89,7 @@ def case(probability: dict[int, float], pairs: list[tuple[int, int, float]]) -> 
     return SimpleNamespace(
         job=job_of_text(read_text(HEAD + SOUND, "job.toml")),
         kind=kind_for("flat-six"),
+        weighed=SimpleNamespace(is_idle=lambda which: which in idle, likelier=lambda which: which[0]),
         probability=probability,
         joint=[SimpleNamespace(which=(a, b)) for a, b, _ in pairs],
         joint_probability=[p for _, _, p in pairs],
@@ -102,6 +107,13 @@ def test_a_repair_counts_what_it_mends_alone_and_beside_another() -> None:
     assert lines["fit another pump"].probability == pytest.approx(0.1 + 0.4)
     assert {one.cause for one in injector.causes} == {"injector_restricted", "injector_opens_high"}
     assert marginal(found) == pytest.approx({0: 0.1, 1: 0.5, 2: 0.7, 3: 0.2})
+
+
+def test_of_two_causes_that_explain_no_more_than_one_only_that_one_calls_for_a_repair() -> None:
+    found = case({0: 0.1, 1: 0.4, 2: 0.1, 3: 0.0}, [(1, 2, 0.4)], idle=((1, 2),))
+    lines = {line.remedy: line.probability for line in repairs_in_order(found, shipped_costs())}
+    assert lines["fit another pump"] == pytest.approx(0.8)
+    assert lines["clean or renew the injector"] == pytest.approx(0.1)
 
 
 def test_the_first_repair_is_worth_doing_once_a_check_costs_more_than_it_may_be_in_vain() -> None:

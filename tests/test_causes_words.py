@@ -164,7 +164,7 @@ def test_repairs_are_told_in_order_with_what_they_take_and_whose_figures_these_a
     assert worth == sorted(worth, reverse=True)
     said = printed(SHORT, capsys)
     assert re.search(
-        r"1\. clean or renew the injector, cylinder 4: \d+ % likely to mend it, about 25 min", said
+        r"1\. clean or renew the injector, cylinder 4: \d+ % likely to be needed, about 25 min", said
     )
     assert "typical, from memory, no source" in said
 
@@ -309,3 +309,15 @@ def test_a_cause_that_no_single_figure_bears_out_is_told_by_how_the_readings_go_
     sound = r"one would expect about \S+ ml of the same car without it$"
     assert re.search(rf"port 4, 64\.\d ml .*: {sound}", only.words)
     assert told.for_[0].what == max(plain.for_, key=lambda one: one.weight).what
+
+
+def test_what_a_mended_part_would_pour_is_told_at_the_level_of_its_own_run() -> None:
+    """Five ports at 90 ml and one at 74, both openings a little higher than is written."""
+    high = SHORT.replace("80.5", "90.5").replace("79.5", "89.5").replace("80 ml", "90 ml").replace("64", "74")
+    line = answer(high).causes[0]
+    assert [float(one) for one in re.findall(r"([\d.]+) ml instead of 74", " ".join(line.if_mended))] == [
+        pytest.approx(90.0, abs=1.0)
+    ]
+    said = " ".join(reason.words for reason in (*line.for_, *line.against))
+    assert "without it about 90.0 ml" in said
+    assert not re.search(r"\b8[01]\.\d ml", said)

@@ -29,7 +29,7 @@ from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
 from evenpour.causes.together import Jointly, doubted, fitted_together
-from evenpour.causes.two_faults import pairs_worth
+from evenpour.causes.two_faults import Beside, pairs_worth
 from evenpour.causes.unexplained import by_check, rows_but
 
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
@@ -43,10 +43,12 @@ class Often:
     Attributes:
         pairs: Two of any kind, where something is wrong.
         several: Of a cause of one cylinder, that three cylinders or more have it.
+        beside: What may be so beside any other, if there is such.
     """
 
     pairs: float
     several: float
+    beside: Beside | None = None
 
     @property
     def odds(self) -> float:
@@ -101,7 +103,7 @@ def _exchanged(told: Explanation, found: Weighed, often: Often) -> list[Part]:
     way = found.parts[found.main].way
     if not way.aside and not way.slips:
         return []
-    slip = exchanged_beside_two(told, often.odds, [one for one, _ in found.slips])
+    slip = exchanged_beside_two(told, often.odds, often.beside, [one for one, _ in found.slips])
     if slip is None:
         return []
     read = np.ones(len(told.seen.columns), dtype=np.bool_)
@@ -168,5 +170,5 @@ def at_once(told: Explanation, often: Often) -> Jointly:
     if not len(told.noise.columns):
         return fitted_together(told, [])
     seen = screen(told)
-    worth, level = pairs_worth(told, seen, often.odds)
+    worth, level = pairs_worth(told, seen, often.odds, often.beside)
     return fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])

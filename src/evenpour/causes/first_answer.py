@@ -58,11 +58,7 @@ def first_answer(
         contradicts one before, or too many came, or nothing was explained yet.
     """
     change = _change(before, observations)
-    if (
-        change is None
-        or not before.seen.asked
-        or [named(one) for one in hypotheses] != list(before.severe.grid.name)
-    ):
+    if change is None or not before.seen.asked or not _as_then(before, hypotheses):
         return None
     columns = seen(observations, before.middle)
     if not _is_close(before, columns.columns, change):
@@ -118,6 +114,15 @@ class _Change:
     fresh: Indices
     was: Indices
     now: Indices
+
+
+def _as_then(before: Explanation, hypotheses: Sequence[Hypothesis]) -> bool:
+    """Whether the same hypotheses are asked about, at the same severities."""
+    grid = before.fitted.grid
+    severities = np.concatenate([one.severities for one in hypotheses])
+    return [named(one) for one in hypotheses] == list(grid.name) and np.array_equal(
+        severities, grid.faults.severity[:, 0]
+    )
 
 
 def _change(before: Explanation, observations: Sequence[Observation]) -> _Change | None:

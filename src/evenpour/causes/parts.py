@@ -213,13 +213,16 @@ class Weighed:
         """Whether several causes explain the readings no better than one of them alone."""
         return self.joint[which] <= SEVERAL_RATHER * float(self.probability[list(which)].max())
 
+    def likelier(self, which: tuple[int, ...]) -> int:
+        """Of several causes the one that is likeliest alone."""
+        return max(which, key=lambda h: float(self.probability[h]))
+
     def _joint_of(self, part: Part, probability: Array) -> Held:
         """Its causes at once; of idle ones only what the likeliest of them calls for counts."""
         grid = part.told.severe.grid
         remedy = []
         for one, all_ in zip(part.joint.sets, part.joint.severe.grid.remedy, strict=True):
-            likelier = max(one.which, key=lambda h: float(self.probability[h]))
-            remedy.append(grid.remedy[likelier] if self.is_idle(one.which) else all_)
+            remedy.append(grid.remedy[self.likelier(one.which)] if self.is_idle(one.which) else all_)
         return held_together(part.told, part.joint, probability, remedy)
 
     def alone_astray(self) -> Array:

@@ -14,18 +14,21 @@ import numpy as np
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.screening import Screen, screen, two_words
 from evenpour.causes.slip_kinds import Slip, slips_of
-from evenpour.causes.two_faults import best_score
+from evenpour.causes.two_faults import Beside, best_score
 
 EXCHANGED = 2  # values that an exchange moves
 
 
-def exchanged_beside_two(told: Explanation, prior: float, known: Sequence[Slip]) -> Slip | None:
+def exchanged_beside_two(
+    told: Explanation, prior: float, beside: Beside | None, known: Sequence[Slip]
+) -> Slip | None:
     """The exchange of two values with which two causes explain the readings better than any two, or one
     alone, explain them as they are written; None if there is none.
 
     Args:
         told: The explanation of all readings as they are written.
         prior: How likely two causes at once are, against one alone, all together.
+        beside: What may be so beside any other.
         known: Slips that are looked into anyway.
     """
     slips = [
@@ -38,10 +41,13 @@ def exchanged_beside_two(told: Explanation, prior: float, known: Sequence[Slip])
     seen = screen(told)
     words = two_words(told, seen)
     score, best = max(
-        ((best_score(told, _meant(told, seen, one), words, prior) + one.log_prior, one) for one in slips),
+        (
+            (best_score(told, _meant(told, seen, one), words, prior, beside) + one.log_prior, one)
+            for one in slips
+        ),
         key=lambda found: found[0],
     )
-    return best if score > best_score(told, seen, words, prior) else None
+    return best if score > best_score(told, seen, words, prior, beside) else None
 
 
 def _meant(told: Explanation, seen: Screen, slip: Slip) -> Screen:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,31 +26,52 @@ TRIED = 24  # pairs fitted with the model
 HALVES = 2  # cells of each severity
 
 
-def pairs_worth(told: Explanation, seen: Screen, prior: float) -> tuple[list[Tried], float]:
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Something that may be so beside any hypothesis, or alone: whoever did it knew of none of them.
+
+    Attributes:
+        which: Its own hypothesis, by number.
+        log_odds: Log odds that it is so.
+        cell: Between which severities it then is.
+    """
+
+    which: int
+    log_odds: float
+    cell: tuple[float, float]
+
+
+def pairs_worth(
+    told: Explanation, seen: Screen, prior: float, beside: Beside | None = None
+) -> tuple[list[Tried], float]:
     """The pairs worth a fit, and the score of the best as screened, no pair's being a single cause's.
 
     Args:
         prior: How likely two causes at once are, against one alone, all together.
+        beside: What may be so beside any other.
     """
-    best, alone = _scores(told, seen, two_words(told, seen), prior)
+    best, alone = _scores(told, seen, two_words(told, seen), prior, beside)
     chosen = list(itertools.islice(_likeliest(told, best), TRIED))
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
-    priors = _log_priors(told, prior)
-    return [Tried(pair, float(priors[pair]), _cells(told, pair)) for pair in chosen], top
+    priors = _log_priors(told, prior, beside)
+    return [Tried(pair, float(priors[pair]), _cells(told, pair, beside)) for pair in chosen], top
 
 
-def best_score(told: Explanation, seen: Screen, words: Array, prior: float) -> float:
+def best_score(told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None) -> float:
     """What the likeliest two, or one alone, score as screened.
 
     Args:
         words: Log probability of all words under every two nodes, (N, N).
         prior: How likely two causes at once are, against one alone, all together.
+        beside: What may be so beside any other.
     """
-    best, alone = _scores(told, seen, words, prior)
+    best, alone = _scores(told, seen, words, prior, beside)
     return max([float(best[pair]) for pair in itertools.islice(_likeliest(told, best), 1)] + [alone])
 
 
-def _scores(told: Explanation, seen: Screen, words: Array, prior: float) -> tuple[Array, float]:
+def _scores(
+    told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None
+) -> tuple[Array, float]:
     """What every two hypotheses score at their best as screened, (H, H), and the best alone."""
     grid = told.fitted.grid
     own = grid.log_prior[grid.owner] + grid.log_weight
@@ -57,6 +79,9 @@ def _scores(told: Explanation, seen: Screen, words: Array, prior: float) -> tupl
     first = np.flatnonzero(np.diff(grid.owner, prepend=-1))
     score = plain + own[:, None] + own + np.log(prior)
     best = np.maximum.reduceat(np.maximum.reduceat(score, first, axis=0), first, axis=1) + _oftener(told)
+    if beside is not None:
+        for pairs in (best[beside.which], best[:, beside.which]):
+            pairs += beside.log_odds - grid.log_prior[beside.which] - np.log(prior)
     return best, float((plain[0] + own).max())
 
 
@@ -69,14 +94,18 @@ def _likeliest(told: Explanation, best: Array) -> Iterator[tuple[int, int]]:
             yield pair
 
 
-def _log_priors(told: Explanation, prior: float) -> Array:
+def _log_priors(told: Explanation, prior: float, beside: Beside | None) -> Array:
     """Log prior of every two: two at once has its own share, and the products are its parts, (H, H)."""
     singles = told.fitted.grid
     each = singles.log_prior[:, None] + singles.log_prior + _oftener(told)
-    causes = [h for h, one in enumerate(told.suspects) if one.cause is not None]
+    apart = None if beside is None else beside.which
+    causes = [h for h, one in enumerate(told.suspects) if one.cause is not None and h != apart]
     one, two = np.triu_indices(len(causes), 1)
     whole = log_sum(each[np.ix_(causes, causes)][one, two])
-    return np.asarray(each - whole + np.log(prior) + log_sum(singles.log_prior[causes]))
+    found = np.asarray(each - whole + np.log(prior) + log_sum(singles.log_prior[causes]))
+    if beside is not None:
+        found[beside.which] = found[:, beside.which] = singles.log_prior + beside.log_odds
+    return found
 
 
 def _oftener(told: Explanation) -> Array:
@@ -96,8 +125,11 @@ def _may_meet(told: Explanation, first: int, second: int) -> bool:
     return not (touched & also and same_place)
 
 
-def _cells(told: Explanation, pair: tuple[int, int]) -> tuple[tuple[tuple[float, float], ...], ...]:
-    return tuple(itertools.product(*(_halves(told, h) for h in pair)))
+def _cells(
+    told: Explanation, pair: tuple[int, int], beside: Beside | None
+) -> tuple[tuple[tuple[float, float], ...], ...]:
+    known = {} if beside is None else {beside.which: [beside.cell]}
+    return tuple(itertools.product(*(known.get(h) or _halves(told, h) for h in pair)))
 
 
 def _halves(told: Explanation, owner: int) -> list[tuple[float, float]]:

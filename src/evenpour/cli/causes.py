@@ -98,7 +98,7 @@ def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
         where = repair_place(one)
         parts = f" and {one.cost:g} for parts" if one.cost else ""
         takes = f"about {one.minutes:g} min{parts}"
-        likely = f"{show.per_cent(one.probability, 0)} likely to mend it"
+        likely = f"{show.per_cent(one.probability, 0)} likely to be needed"
         words = f"{number}. {one.remedy}{where}: {likely}, {takes} {sources.mark(one.source)}"
         show.wrapped(words, hang="   ")
     sources.show()

@@ -11,8 +11,10 @@ from evenpour.causes.explanation import asked_model
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import Told, home_of, observations, touches
 from evenpour.job.causes.prior import Prior
+from evenpour.job.causes.turned import believed, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet
 from evenpour.job.job import Job
@@ -24,7 +26,9 @@ from evenpour.measure.uncertainty import combine
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What is explained, by what. ``left_out``: in words, the readings that tell of the car no more."""
+    """What is explained, by what. ``left_out``: in words, the readings that tell of the car no more;
+    ``beside``: what may be so beside any cause, since somebody turned the screw.
+    """
 
     kind: Kind
     home: Situation
@@ -32,6 +36,7 @@ class Asked:
     told: tuple[Told, ...]
     left_out: tuple[str, ...]
     guesses: tuple[Hypothesis, ...]
+    beside: Beside | None
 
 
 def asked_now(job: Job, prior: Prior) -> Asked:
@@ -40,8 +45,9 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     listed = suspects(kind, causes_of(kind))
     told, left_out = _of_now(job, kind, home, listed, prior)
     touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
-    guesses = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
-    return Asked(kind, home, listed, told, left_out, guesses)
+    plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    guesses, beside = believed(turned(job, told), listed, plain)
+    return Asked(kind, home, listed, told, left_out, guesses, beside)
 
 
 def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:

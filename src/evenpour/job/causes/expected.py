@@ -24,6 +24,8 @@ TELLING = 1.0  # the same, from which the mended car shows by itself what a read
 LIKELY = 0.1  # of what is not the cause: the least weight, without the check, of another that is named
 NEARLY = 1.5  # of a severity's standard number: near the ends of what its place allows
 FAIR = 0.1  # of the likeliest severity, without the check, from which another counts
+CALM = 0.5  # noise widths by which a cause may move a value that it leaves alone
+LEAST_CALM = 2  # values left alone, from which they tell the level of a run
 RIVALS = 10  # places where something else fits best, that a cause is set beside
 
 
@@ -89,15 +91,17 @@ class Expectations:
         rivals = self._rivals(owner, owners, weight)
         best_of_mine = int(np.flatnonzero(mine)[np.argmax(fit.log[mine])])
         mended = self._mended(fit, best_of_mine)
+        level = common_level(self._case, rows, fit.modes.f[best_of_mine], mended)
         found = []
         for row in rows:
             column = told.seen.columns.column[row]
-            value = fit.modes.f[:, column]
+            value = fit.modes.f[:, column] + level
+            whole = float(mended[column]) + level
             middle = _below(value[mine], weight[mine], 0.5)
-            low, high = float(ends[:, column].min()), float(ends[:, column].max())
+            low, high = float(ends[:, column].min()) + level, float(ends[:, column].max()) + level
             for rival in rivals:
                 there = owners == rival
-                without_it = _below(value[there], weight[there], 0.5) if rival else float(mended[column])
+                without_it = _below(value[there], weight[there], 0.5) if rival else whole
                 apart, outside = self._apart(int(row), low, high, without_it)
                 span = (low, high)
                 found.append(Expected(int(row), middle, span, without_it, rival, apart - outside, outside))
@@ -173,6 +177,26 @@ class Expectations:
         start.z[:] = 0.0  # nothing else was read: the middle car with each cause
         start.f[:] = predict(nodes, start.z)
         return _Refit(nodes, start, prior)
+
+
+def common_level(case: Case, rows: Indices, now: Array, mended: Array) -> float:
+    """By how much the values of one check that a cause leaves alone lie above what the car foresees of them.
+
+    All ports of a run pour more where the plate stood higher than is written: what a mended one would pour is
+    what the others did. 0 where the cause moves most of them; where it moves none, of a run alone.
+
+    Args:
+        rows: Of the check, (k,).
+        now, mended: All columns of the car with the cause, and mended, as compared, (M,).
+    """
+    seen = case.explanation.seen.columns
+    numbers = rows[~seen.is_choice[rows]]
+    column = seen.column[numbers]
+    calm = np.abs(now[column] - mended[column]) * case.explanation.noise.per_sd[numbers] < CALM
+    a_run = case.told[int(rows[0])].caught is not None
+    if int(calm.sum()) < LEAST_CALM or (calm.all() and not a_run):
+        return 0.0
+    return float(np.median(seen.y[numbers][calm] - now[column][calm]))
 
 
 def _below(value: Array, weight: Array, share: float) -> float:

@@ -50,7 +50,7 @@ class Told:
 def observations(job: Job, kind: Kind) -> tuple[Told, ...]:
     """Everything read in the job that the model can read too, in order."""
     home = home_of(job)
-    turns = _moves(job)
+    turns = moves(job)
     found = [*_readings(job, kind, home, turns), *_catches(job, kind, home, turns)]
     found.sort(key=lambda one: one.rank)
     numbers: dict[str, int] = {}
@@ -96,7 +96,8 @@ def touches(job: Job) -> tuple[TouchFact, ...]:
     )
 
 
-def _moves(job: Job) -> Sequence[tuple[int, float]]:
+def moves(job: Job) -> Sequence[tuple[int, float]]:
+    """Moves of the mixture screw: the rank of each, and its turns, clockwise positive."""
     return [
         (one.told.rank, one.turns) for one in job.facts.touches if one.part == SCREW and one.turns is not None
     ]

@@ -18,8 +18,8 @@ SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set agai
 
 
 def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
-    """Remedies by probability over what they take; a part's repair counts all causes that it mends, alone or
-    with another.
+    """Remedies by how likely they are needed over what they take; a part's repair counts all causes that it
+    mends, alone or with another.
     """
     members: dict[str, list[tuple[int, float]]] = {}
     chance: dict[str, float] = {}
@@ -53,11 +53,16 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
-    """Everything that may be wrong, with its probability: one cause, or several."""
+    """Everything that may be wrong, with its probability: one cause, or several; of several that explain no
+    more than one of them, that one.
+    """
     singles = [
         (p, (h,)) for h, p in case.probability.items() if case.explanation.suspects[h].cause is not None
     ]
-    joint = [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
+    joint = []
+    for p, one in zip(case.joint_probability, case.joint, strict=True):
+        idle = case.weighed.is_idle(one.which)
+        joint.append((p, (case.weighed.likelier(one.which),) if idle else one.which))
     return [*singles, *joint]
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import SAME
 from evenpour.job.causes.exchanged import exchange_told
-from evenpour.job.causes.expected import Expectations
+from evenpour.job.causes.expected import Expectations, common_level
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
 from evenpour.job.causes.round_figures import rough_alike
@@ -266,15 +266,16 @@ def _apart(case: Case, row: int, one: Any, two: Any) -> float:
 
 def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
     """What would read clearly otherwise with the cause mended, most of all first."""
-    explained = case.explanation
+    columns = case.explanation.seen.columns
     rows = sorted(range(len(case.told)), key=lambda row: -_apart(case, row, now, mended))
     found: dict[str, None] = {}
     for row in rows:
         if _apart(case, row, now, mended) < NOTICEABLE or len(found) == MOST:
             break
         told = case.told[row]
-        column = int(explained.seen.columns.column[row])
-        words, read = foreseen_words(case.job, told, mended[column]), _read(case.job, told)
+        level = common_level(case, np.flatnonzero(columns.check == columns.check[row]), now, mended)
+        foreseen = float(mended[int(columns.column[row])]) + level
+        words, read = foreseen_words(case.job, told, foreseen), _read(case.job, told)
         if words != read:  # apart in the model only: nobody would see it
             found.setdefault(f"{_named_whole(case.job, told)}: {words} instead of {read}")
     return list(found)

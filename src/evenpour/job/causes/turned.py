@@ -1,0 +1,101 @@
+"""What turning the mixture screw does to what is believed of it: it mends nothing else, and tells nothing.
+
+The causes are asked for the car as it stands now. A screw that stood right when the engine first ran, and
+was turned since, stands wrong now; that it stands right now takes a screw that was wrong by just that much.
+Without this an air leak would vanish with a turn of the screw, which can hide one at idle and nowhere else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from evenpour.causes.problem import Hypothesis
+from evenpour.causes.suspects import Suspect
+from evenpour.causes.two_faults import Beside
+from evenpour.job.causes.facts import Told, moves
+from evenpour.job.job import Job
+from evenpour.machine.asking import RUNNING
+
+RICH, LEAN = "mixture_screw_rich", "mixture_screw_lean"
+# Common practice, no source.
+FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
+OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """How the screw was turned.
+
+    Attributes:
+        set_here: Whether it was set in this job before the engine ran.
+        since: Turns since the first reading of the running engine, clockwise positive.
+    """
+
+    set_here: bool
+    since: float
+
+
+def turned(job: Job, told: Sequence[Told]) -> Turned:
+    """How the mixture screw was turned in a job."""
+    ran = [one.rank for one in told if one.observation.check.check in RUNNING - {"plug_look"}]
+    first = min(ran, default=math.inf)
+    before = [turns for rank, turns in moves(job) if rank < first]
+    return Turned(bool(before), math.fsum(turns for rank, turns in moves(job) if rank > first))
+
+
+def believed(
+    how: Turned, listed: Sequence[Suspect], guesses: Sequence[Hypothesis]
+) -> tuple[tuple[Hypothesis, ...], Beside | None]:
+    """The causes with what a turn makes of the screw's own, and that it may stand wrong now beside any other.
+
+    Args:
+        listed: The suspects, nothing wrong first.
+        guesses: Their hypotheses as they are believed when the engine first runs.
+    """
+    at = {one.id: number for number, one in enumerate(listed)}
+    changed = list(guesses)
+    if RICH not in at or LEAN not in at:
+        return tuple(changed), None
+    nothing = guesses[0].log_prior
+    if how.set_here:
+        for number in (at[RICH], at[LEAN]):
+            changed[number] = replace(changed[number], log_prior=nothing + math.log(OFF))
+    now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
+    right = _right(listed[at[now]])
+    if abs(how.since) < right:
+        return tuple(changed), None
+    share = 2.0 * right / (SET if how.set_here else FOUND)
+    by = math.exp(changed[at[was]].log_prior - nothing) * share  # wrong by just that much, against right
+    cell = _cell(listed[at[now]], abs(how.since))
+    edges = np.unique([0.0, *cell, 1.0])
+    before = math.exp(changed[at[now]].log_prior - nothing)
+    weights = np.where(edges[:-1] == cell[0], 1.0, before * np.diff(edges))
+    changed[at[was]] = replace(changed[at[was]], log_prior=nothing + math.log((1.0 - share) / share))
+    changed[at[now]] = replace(
+        changed[at[now]],
+        log_prior=nothing + math.log(float(weights.sum()) / by),
+        severities=0.5 * (edges[1:] + edges[:-1]),
+        edges=edges,
+        weights=weights / weights.sum(),
+    )
+    return tuple(changed), Beside(at[now], -math.log(by), cell)
+
+
+def _right(screw: Suspect) -> float:
+    """Turns about which a screw may stand beside the right place without being called wrong."""
+    assert screw.cause is not None
+    ((act,),) = screw.cause.forms
+    return abs(act.least)
+
+
+def _cell(screw: Suspect, turns: float) -> tuple[float, float]:
+    """The severities of a screw that stood right and was turned so far."""
+    assert screw.cause is not None
+    ((act,),) = screw.cause.forms
+    least, gross = abs(act.least), abs(act.gross)
+    low, high = ((at - least) / (gross - least) for at in (turns - least, turns + least))
+    return min(max(low, 0.0), 0.95), min(max(high, 0.05), 1.0)

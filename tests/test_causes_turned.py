@@ -1,0 +1,79 @@
+"""A turn of the mixture screw mends nothing else: what was likely before it is as likely after it."""
+
+from __future__ import annotations
+
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import case_of
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.clashes import clashes
+from evenpour.job.job_file import read_text
+
+HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+IDLE = 'state = "idle_warm"'
+
+
+def at(minute: int, kind: str, **stated: str) -> str:
+    lines = [f"{name} = {value}" for name, value in stated.items()]
+    return "\n".join([f"[[{kind}]]", *lines, f"at = 2026-05-03T08:{minute:02}:00\n"])
+
+
+def read(minute: int, what: str, value: str, conditions: str = "") -> str:
+    return at(
+        minute, "reading", what=f'"{what}"', value=f'"{value}"', sure="true", conditions=f"{{ {conditions} }}"
+    )
+
+
+def turn(minute: int, turns: str) -> str:
+    return at(minute, "move", part='"mixture_screw"', turns=f'"{turns}"')
+
+
+PRESSURES = read(1, "system_pressure", "4.95 bar") + read(
+    2, "control_pressure_warm", "3.6 bar", 'voltage = "12.4 V", heater = "plugged", after = "5 min"'
+)
+LEAN = read(5, "exhaust_co", "0.4 %", IDLE) + read(6, "idle_speed", "890 rpm", IDLE)
+RIGHT_NOW = read(12, "exhaust_co", "1.5 %", IDLE)
+
+
+def case(text: str) -> Case:
+    return case_of(job_of_text(read_text(HEAD + PRESSURES + text, "job.toml")))
+
+
+def chance(found: Case, *names: str) -> float:
+    """How likely it is that one of these is so, alone or beside something else."""
+    own = {h for h, one in enumerate(found.explanation.suspects) if one.id in names}
+    joint = zip(found.joint, found.joint_probability, strict=True)
+    alone = sum(p for h, p in found.probability.items() if h in own)
+    return alone + sum(p for one, p in joint if own & set(one.which))
+
+
+def air(found: Case) -> float:
+    return chance(found, "air_leak_common", "air_leak_runner")
+
+
+def test_a_turn_with_nothing_read_leaves_an_air_leak_about_as_likely() -> None:
+    before, after = case(LEAN), case(LEAN + turn(10, "1/8 turn"))
+    assert air(before) > 0.6
+    assert 2.0 / 3.0 < air(after) / air(before) < 1.5
+
+
+def test_a_leak_that_was_seen_is_not_explained_away_by_a_screw_that_hides_it() -> None:
+    smoke = read(7, "intake_smoke", "leaks")
+    told = case(LEAN + smoke + turn(10, "1/8 turn") + RIGHT_NOW)
+    assert air(told) > 0.9
+    assert clashes(told) == []
+    assert chance(told, "mixture_screw_rich") > 0.9
+
+
+def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -> None:
+    lean = case(turn(3, "-1/4 turn") + LEAN)
+    assert chance(lean, "mixture_screw_lean") > 0.5
+    turned = case(turn(3, "-1/4 turn") + LEAN + turn(10, "1/8 turn") + RIGHT_NOW)
+    assert turned.probability[0] > 3.0 * air(turned)
+
+
+@pytest.mark.parametrize("turns", ["1/64 turn", "-1/64 turn"])
+def test_a_turn_too_small_to_put_a_screw_wrong_changes_next_to_nothing(turns: str) -> None:
+    before, after = case(LEAN), case(LEAN + turn(10, turns))
+    assert air(after) == pytest.approx(air(before), abs=0.05)
