@@ -105,7 +105,7 @@ def asked_reading(job: Job, name: str, claims: Iterable[str] | None = None) -> A
     return AskedReading(
         check=name,
         title=check.title,
-        choices=tuple((word, word.replace("_", " ")) for word in check.choices),
+        choices=tuple((word, _choice(word)) for word in check.choices),
         units=(
             *unit_labels(offered_units(check.dimensions, job.system, check.prefer)),
             *((OPEN_CIRCUIT,) if "resistance" in check.dimensions else ()),
@@ -182,7 +182,7 @@ def _conditions(job: Job, check: Check, claims: Iterable[str] | None) -> Iterato
 
 def _choices(kind: ConditionKind, wanted: Sequence[str]) -> Iterator[Choice]:
     """Its words; of a time that takes words as well only where one of them is looked for."""
-    said = [(word, word.replace("_", " ")) for word in kind.choices]
+    said = [(word, _choice(word)) for word in kind.choices]
     if kind.dimension == "time" and not {shown for _, shown in said} & set(wanted):
         return
     yield from said
@@ -203,6 +203,11 @@ def _lengths(high: float, system: str) -> tuple[str, ...]:
     if high > 100.0:
         return ("m",) if system == "metric" else ("ft",)
     return ("cm",) if high > 0.5 and system == "metric" else ()
+
+
+def _choice(word: str) -> str:
+    """A word to choose as it is read; a compound keeps its hyphen."""
+    return word.replace("cold_start", "cold-start").replace("_", " ")
 
 
 def _wanted(job: Job, check: str, claims: Iterable[str] | None) -> Mapping[str, list[str]]:
