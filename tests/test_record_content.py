@@ -8,10 +8,11 @@ from dataclasses import replace
 import pytest
 
 import record_samples as samples
-from evenpour.job.answers import PartAnswer
+from evenpour.job.answers import PartAnswer, PutBackAnswer
 from evenpour.job.wording import likelihood, shares
 from evenpour.record.blocks import Block, Caution, Points, Record, Section, Table, Words, plain
 from evenpour.record.content import record_of
+from evenpour.record.front_page import put_back_cells
 from evenpour.record.words import span, sureness, when
 
 
@@ -59,7 +60,7 @@ def test_an_unfinished_job_says_so_loudly_on_its_first_page_and_what_is_missing(
     front = record_of(samples.unfinished()).front
     assert (front.status, front.loud) == ("Not finished", True)
     assert front.sentence.startswith("7 of 15 stages are proved. Missing: 7 things are still to be put back")
-    assert "Refit injector 1 with new seals." in words_of(front)
+    assert "Refit injector 1 with new seals, cylinder 1." in words_of(front)
 
 
 def test_what_does_not_fit_on_the_first_page_is_counted_there_and_listed_later() -> None:
@@ -295,6 +296,24 @@ def test_the_shares_of_an_either_or_come_to_no_more_than_a_hundred() -> None:
     assert [likelihood(p) for p in shares(caught).values()] == ["50 %", "50 %"]
     apart = caught.model_copy(update={"undivided": []})
     assert [likelihood(p) for p in shares(apart).values()] == ["51 %", "50 %"]
+
+
+def test_alike_things_to_put_back_are_joined_on_the_first_page_with_their_cylinders() -> None:
+    def left(cylinder: int | None, words: str, hangs: str = "") -> PutBackAnswer:
+        return PutBackAnswer(
+            item="x", cylinder=cylinder, name="x", since=None, since_said="", step=None, words=words,
+            entry="e", overridden=None, hangs=hangs,
+        )  # fmt: skip
+
+    plug, hung = "screw the spark plug in", "put it back"
+    cells = put_back_cells(
+        [*(left(k, plug) for k in (1, 2, 3)), left(1, hung, "at 4"), left(4, hung, "at 1")]
+    )
+    assert [cell.text for cell in cells] == [
+        "Screw the spark plug in, cylinders 1 to 3.",
+        "Put it back, cylinder 1.",
+        "Put it back, cylinder 4.",
+    ]
 
 
 def test_every_part_is_judged_in_words_and_per_cent() -> None:

@@ -72,6 +72,16 @@ def test_an_exchanged_injector_is_told_where_it_hangs_wherever_its_repair_is_tol
     assert "of this cylinder is" not in pages.get(f"{job}/enter?part=injector&cylinder=2").text
 
 
+def test_the_page_of_catches_knows_its_own_advice_in_what_all_readings_advise(
+    pages: Pages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(rule, "answer_at_hand", lambda job, *, store=None: WORTH)
+    text = pages.get(f"{pages.begin(SWAPPED)}/catch").text
+    assert f"Injector 4 is {WHERE}." in text
+    assert "All readings together advise to put the same right first." in text
+    assert "another thing goes first" not in text
+
+
 def test_once_it_is_back_nothing_is_said_of_an_exchange(pages: Pages) -> None:
     job = pages.begin(SWAPPED)
     back = {"action": "refitted", "part": "exchanged_injector", "who": "Ines"}

@@ -46,3 +46,24 @@ def test_a_reading_that_was_put_right_since_names_no_step_that_mends_it(pages: P
     assert "To put it right" in pages.get(f"{job}/read/system_pressure?entry=low-1").text
     pages.store.append(number, "reading", {**reading, "value": "4.9 bar"}, id="right-1")
     assert "To put it right" not in pages.get(f"{job}/read/system_pressure?entry=low-1").text
+
+
+def test_a_step_that_nothing_calls_for_is_not_what_a_page_leads_on_to(pages: Pages) -> None:
+    page = pages.get(f"{pages.begin('lines-full')}/steps/catch_lines_full")
+    assert "If one port is odd" not in page.text
+    assert "On: 8.9 See the bare ends stay dry" in page.text
+    page = pages.get(f"{pages.begin('injectors-full-1')}/steps/catch_injectors_full")
+    assert f"On: 9.6 {EXCHANGE}" in page.text
+
+
+def test_a_step_says_which_of_its_minutes_are_work_and_which_the_clock_takes(pages: Pages) -> None:
+    job = pages.begin("injectors-full-1")
+    assert "8 min of work while the clock runs for 20 min" in pages.get(f"{job}/steps/read_holding").text
+    assert "of work while" not in pages.get(f"{job}/steps/odd_injector").text
+
+
+def test_the_history_says_which_exchanged_injectors_are_back(pages: Pages) -> None:
+    job = pages.begin("swapped")
+    back = {"action": "refitted", "part": "exchanged_injector", "who": "Ines"}
+    pages.store.append(int(job[6:]), "did", back)
+    assert "Exchanged injector refitted: injector 4 with 1" in pages.get(f"{job}/history").text

@@ -9,7 +9,7 @@ from evenpour.cli.catch import is_uneven, print_catch
 from evenpour.cli.judge import print_rows
 from evenpour.cli.path import WORDS, print_next, print_put_back
 from evenpour.job.answers import AddAnswer
-from evenpour.job.wording import key_words
+from evenpour.job.wording import key_inside
 
 EXAMPLES = """
 \b
@@ -77,8 +77,7 @@ def print_difference(answer: AddAnswer, job: str) -> None:
     for step in answer.mend:
         show.wrapped(f"To put it right, or to find out: {step.title} [{step.step}]", hang="  ")
     if answer.catch_again:
-        kinds = "; ".join(key_words(key) for key in answer.catch_again)
-        again = f"{kinds[:1].lower()}{kinds[1:]}"
+        again = "; ".join(key_inside(key) for key in answer.catch_again)
         show.wrapped(f"Caught before this part was changed; catch again: {again}", hang="  ")
     _print_changes(answer)
     fresh = answer.went_stale and answer.repeat

@@ -8,6 +8,7 @@ kept already counts: nothing is worked out here.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -105,10 +106,22 @@ def in_order(job: Job, check: NextCheck) -> NextCheck:
     return replace(check, before=tuple(sorted(check.before, key=lambda one: places[one[0]])))
 
 
-def beside_catches(now: Advice | None, through: str, opening: str, swaps: tuple[str, ...]) -> str:
-    """Why the page of the catches advises another thing than the first page; empty where it does not."""
+def beside_catches(
+    now: Advice | None,
+    through: str,
+    opening: str,
+    swaps: tuple[str, ...],
+    mended: Collection[tuple[str, int]] = (),
+) -> str:
+    """Why the page of the catches advises another thing than the first page; empty where it does not.
+
+    Args:
+        mended: What that catch wants put right first: part and cylinder.
+    """
     if now is None or not now.kind:
         return ""
+    if now.repair is not None and (now.repair.part, now.repair.cylinder) in mended:
+        return "All readings together advise to put the same right first."
     if now.kind == "check" and now.check is not None:
         asked = (now.check.through, now.check.opening, now.check.swaps)
         if asked == (through, opening, swaps):

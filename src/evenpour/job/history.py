@@ -33,15 +33,26 @@ from evenpour.path.steps import was_done
 
 def history(folded: Folded, known: Catalogue) -> list[HistoryLine]:
     """What stands, in order of the car's time, then what was withdrawn."""
-    lines = [
-        _line(one.entry, one.kind, one.content, one.at, known, one.corrected_by) for one in folded.standing
-    ]
+    lines = []
+    exchanged: dict[str, str] = {}  # by kind, what the newest catch with an exchange says
+    for one in folded.standing:
+        line = _line(one.entry, one.kind, one.content, one.at, known, one.corrected_by)
+        if one.kind == "catch":
+            exchanged |= {f"exchanged_{swap.split()[0]}": " and ".join(one.content["swaps"])
+                          for swap in one.content.get("swaps", ())}  # fmt: skip
+        which = exchanged.pop(str(one.content.get("part")), "") if _all_back(one.kind, one.content) else ""
+        lines.append(line.model_copy(update={"words": f"{line.words}: {which}"}) if which else line)
     for gone in folded.withdrawn:
         if gone.entry.kind == "correction":
             continue
         line = _line(gone.entry, gone.entry.kind, gone.entry.content, gone.entry.at, known, ())
         lines.append(line.model_copy(update={"withdrawn": gone.reason, "corrected_by": [gone.by]}))
     return lines
+
+
+def _all_back(kind: str, content: Mapping[str, Any]) -> bool:
+    """Whether it says of exchanged parts, without naming one, that they are back."""
+    return kind == "did" and content.get("action") == "refitted" and "cylinder" not in content
 
 
 def words_of(kind: str, content: Mapping[str, Any], known: Catalogue) -> str:

@@ -17,7 +17,7 @@ from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
 from evenpour.path.pieces import Part, split_reference
 from evenpour.path.plan import Step
-from evenpour.path.staleness import claim_states
+from evenpour.path.staleness import Claims, claim_states
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
@@ -83,6 +83,7 @@ class StepPage:
     reads: tuple[AskedReading, ...]
     catches: tuple[AskedCatch, ...]
     timers: tuple[Timer, ...]
+    clock: int
     lacking: tuple[Lacking, ...]
     proves: tuple[ClaimAnswer, ...]
     disturbs: tuple[str, ...]
@@ -110,10 +111,11 @@ def step_page(job: Job, name: str) -> StepPage:
         told=told,
         stage_title=next(stage.title for stage in job.plan.stages if stage.id == step.stage),
         before=_neighbour(job, order[place - 1]) if place else None,
-        after=_neighbour(job, order[place + 1]) if place + 1 < len(order) else None,
+        after=_after(job, order[place + 1 :]),
         reads=tuple(asked_reading(job, check, _claims_of(step)) for check in step.checks if _is_read(check)),
         catches=tuple(_catch(check) for check in step.checks if ":" in check),
         timers=timers_of(name),
+        clock=clock_minutes(name, told.minutes),
         lacking=tuple(_lacking(job, step, path.claims)),
         proves=tuple(claim for claim in path.claims if claim.claim in step.proves),
         disturbs=tuple(_names(job, step.touches)),
@@ -177,6 +179,19 @@ def where_it_stands(job: Job) -> Standing | None:
     return Standing(first, again=following if ahead < 0 else None)
 
 
+def _after(job: Job, following: Sequence[str]) -> Neighbour | None:
+    """The next step of the book, but no search or adjustment that nothing calls for."""
+    claims = claim_states(job.state)
+    wanted = (one for one in following if _called_for(job, job.plan.step[one], claims))
+    found = next(wanted, None)
+    return None if found is None else _neighbour(job, found)
+
+
+def _called_for(job: Job, step: Step, claims: Claims) -> bool:
+    """Whether the step is of the order of the work, or something speaks against what it puts right."""
+    return not step.mends or any(claims[key].refuted for name in step.mends for key in job.plan.keys_of(name))
+
+
 def onward(job: Job, name: str) -> Neighbour | None:
     """The step to go on with from one that is done with; None while it is not, and where none is left."""
     if any(row.state not in ("done", "passed_over") for row in job.step(name).state):
@@ -193,11 +208,7 @@ def cautioning_steps(job: Job, check: str) -> tuple[str, ...]:
     """
     reading = [step for step in job.plan.step.values() if check in step.checks]
     claims = claim_states(job.state)
-    called_for = [
-        step
-        for step in reading
-        if not step.mends or any(claims[key].refuted for name in step.mends for key in job.plan.keys_of(name))
-    ]
+    called_for = [step for step in reading if _called_for(job, step, claims)]
     return tuple(step.id for step in called_for or reading)
 
 
@@ -289,6 +300,12 @@ def _timers() -> dict[str, tuple[Timer, ...]]:
 def timers_of(step: str) -> tuple[Timer, ...]:
     """The times that matter at a step."""
     return _timers().get(step, ())
+
+
+def clock_minutes(step: str, minutes: float) -> int:
+    """How long the clock of a step runs, [min], where that is longer than the *minutes* of work; else 0."""
+    longest = max((mark for timer in timers_of(step) for mark in timer.marks), default=0)
+    return round(longest / 60) if longest > 60 * minutes else 0
 
 
 def timed_steps() -> tuple[str, ...]:

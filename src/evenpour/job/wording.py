@@ -25,6 +25,7 @@ __all__ = [
     "even_words",
     "filled",
     "in_doubt",
+    "key_inside",
     "key_words",
     "likelihood",
     "limits_in_words",
@@ -76,6 +77,12 @@ def key_words(key: str) -> str:
     through, opening = key.split(":", 1)
     named = f"{opening} opening" if opening.isalpha() else f"{opening} of lift"
     return f"{'Bare lines' if through == 'lines' else 'Through injectors'}, {named}"
+
+
+def key_inside(key: str) -> str:
+    """The same inside a sentence: ``bare lines, idle opening``."""
+    words = key_words(key)
+    return f"{words[:1].lower()}{words[1:]}"
 
 
 def filled(text: str, sheet: Sheet, known: Catalogue, system: str = "metric") -> str:

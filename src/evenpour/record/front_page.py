@@ -9,7 +9,7 @@ from dataclasses import replace
 from evenpour.job.answers import JudgedReading, PathAnswer, PutBackAnswer
 from evenpour.job.causes.groups import alike, group_says, whole
 from evenpour.job.instruments import OLD
-from evenpour.job.wording import catch_verdict, likelihood
+from evenpour.job.wording import catch_verdict, cylinder_list, likelihood
 from evenpour.measure.units import shown
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Block, Cell, FrontPage, Points
@@ -165,7 +165,7 @@ def _amiss(asked: Answers) -> list[tuple[Points, str]]:
     if path.may_close:
         missing = tuple(Cell(sentence(why)) for why in path.may_close)
         found.append((Points("Missing before handover", missing, loud=True), "Stages and proofs"))
-    left_in = tuple(put_back_cell(item) for item in path.put_back)
+    left_in = put_back_cells(path.put_back)
     empty = (Cell("Empty: everything taken off, fitted or left in is back as it was."),)
     put_back = (
         Points("Still to be put back", left_in, loud=True) if left_in else Points("Put-back list", empty)
@@ -190,14 +190,20 @@ def _amiss(asked: Answers) -> list[tuple[Points, str]]:
 
 def _mended(asked: Answers) -> list[tuple[Points, str]]:
     """What was replaced, adjusted or cleaned, and the cause if one was found."""
-    cells = [
-        Cell(sentence(line.words), _without_empty(line.note, when(line.at) if line.at else ""))
+    lines = [
+        line
         for line in asked.history
         if line.withdrawn is None
         and (
             (line.kind == "did" and line.words.endswith(MENDED))
             or (line.kind == "closed" and "cause" in line.words)
         )
+    ]
+    # What must not be overlooked stands first, should the page hold only some: a cause, then new parts.
+    lines.sort(key=lambda line: line.kind == "did" and not line.words.endswith(MENDED[0]))
+    cells = [
+        Cell(sentence(line.words), _without_empty(line.note, when(line.at) if line.at else ""))
+        for line in lines
     ]
     return [(Points("Found and mended", tuple(cells)), "Journal")] if cells else []
 
@@ -289,6 +295,22 @@ def _outside(asked: Answers) -> list[Cell]:
     titles = [one.title.lower() for one in readings]
     others = [words for words in asked.path.outside if not any(title in words.lower() for title in titles)]
     return [*cells, *(Cell(sentence(words)) for words in others)]
+
+
+def put_back_cells(items: Sequence[PutBackAnswer]) -> tuple[Cell, ...]:
+    """The put-back list, alike things joined: ``Screw the spark plug in, cylinders 1 to 6``."""
+    groups: dict[tuple[str, str, str | None], list[PutBackAnswer]] = {}
+    for item in items:
+        groups.setdefault((item.words or item.name, item.hangs, item.overridden), []).append(item)
+    return tuple(_joined(words, group) for (words, _, _), group in groups.items())
+
+
+def _joined(words: str, group: Sequence[PutBackAnswer]) -> Cell:
+    numbers = [item.cylinder for item in group if item.cylinder is not None]
+    where = f", cylinder{'s' if len(numbers) > 1 else ''} {cylinder_list(numbers)}" if numbers else ""
+    first = min(group, key=lambda item: item.since or "")
+    cell = put_back_cell(first)
+    return replace(cell, text=sentence(f"{words.rstrip('.')}{where}"))
 
 
 def put_back_cell(item: PutBackAnswer) -> Cell:

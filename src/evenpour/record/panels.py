@@ -198,7 +198,8 @@ def _said(
         if not known:
             said.append({"x": port, "away": 8.0 * per_px, "said": "lost", "halo": _behind(band, 0.0, 0.0)})
             continue
-        largest, smallest = (_figure(*known[end], units) for end in (-1, 0))
+        short = len(runs[0].flows) >= MANY_PORTS  # three digits stand beside each other where four do not
+        largest, smallest = (_figure(*known[end], units, short=short) for end in (-1, 0))
         here = [point for point in points if point["port"] == port]
         places = [(largest, max(point["high"] for point in here), per_px)]
         places += [(smallest, min(point["low"] for point in here), -per_px)] if smallest != largest else []
@@ -209,10 +210,11 @@ def _said(
     return said
 
 
-def _figure(flow: float, u: float | None, units: str) -> str:
-    """The digits of the flow alone."""
+def _figure(flow: float, u: float | None, units: str, *, short: bool = False) -> str:
+    """The digits of the flow alone; *short* without a decimal from a hundred on."""
     words = flow_words(flow, u, units)
-    return words.partition(" ± ")[0].partition(" ")[0]
+    digits = words.partition(" ± ")[0].partition(" ")[0]
+    return f"{float(digits):.0f}" if short and float(digits) >= 100.0 else digits
 
 
 def _clear_of(band: tuple[float, float] | None, away: float, half: float) -> float:

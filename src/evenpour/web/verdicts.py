@@ -19,7 +19,7 @@ from evenpour.job.catalogue import catalogue
 from evenpour.job.condition_words import stated_words
 from evenpour.job.history import words_of
 from evenpour.job.job import Job
-from evenpour.job.wording import cylinder_list, key_words
+from evenpour.job.wording import cylinder_list, key_inside
 from evenpour.measure.units import with_minus
 from evenpour.record.words import VERDICTS, named, sureness
 from evenpour.web.ruler import Ruler, ruler_of
@@ -148,7 +148,7 @@ def said_of(answer: AddAnswer, job: Job) -> Said:
         stays=tuple(f"{item.name}: {item.overridden}" for item in answer.stays),
         mend=tuple(still_to_mend(job, answer)),
         on_trust=tuple(step.title for step in answer.on_trust),
-        catch_again=tuple(key_words(key) for key in answer.catch_again),
+        catch_again=tuple(key_inside(key) for key in answer.catch_again),
         repeat=tuple(answer.repeat if answer.went_stale else ()),
         repeat_minutes=answer.repeat_minutes,
         questions=tuple(answer.questions),

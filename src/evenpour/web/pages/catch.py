@@ -16,6 +16,7 @@ from evenpour.job.job import Job
 from evenpour.job.port_words import exchange_words
 from evenpour.job.step_page import Exchanging, exchanging
 from evenpour.job.wording import catch_verdict, doubt_words, key_words, part_name
+from evenpour.machine.line_map import line_map_of
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
@@ -185,7 +186,10 @@ def _beside(ask: Ask, following: NextCatchAnswer | None) -> str:
     if following is None:
         return ""
     now = advice(ask.job, ask.shop.store)
-    return beside_catches(now, following.through, following.opening, tuple(following.swaps))
+    weighed, line_map = ask.job.weighed, line_map_of(ask.job.sheet)
+    after = weighed.evenness.next_catch if weighed is not None else None
+    mended = [(kind, line_map.cylinder(port)) for kind, port in after.mended] if after is not None else []
+    return beside_catches(now, following.through, following.opening, tuple(following.swaps), mended)
 
 
 def _next_address(number: int, following: NextCatchAnswer | None) -> str:

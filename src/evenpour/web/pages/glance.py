@@ -9,7 +9,7 @@ from starlette.responses import Response
 from evenpour.job.advice import Advice, advice
 from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.catch.uneven import UnevenCatch
-from evenpour.job.step_page import BEHIND, Standing, step_number, step_reason, where_it_stands
+from evenpour.job.step_page import BEHIND, Standing, clock_minutes, step_number, step_reason, where_it_stands
 from evenpour.web.ask import Ask
 from evenpour.web.causes_told import begins, mended_at
 from evenpour.web.contents import Line
@@ -22,11 +22,14 @@ FEW = 5
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """A step worth doing, with its place in the book and why it is done at all."""
+    """A step worth doing, with its place in the book and why it is done at all; ``clock`` is how long its
+    clock runs where that is longer than the work, [min].
+    """
 
     number: str
     reason: str
     step: NextAnswer
+    clock: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +71,13 @@ def show(ask: Ask) -> Response:
     """Where the job stands."""
     job, path = ask.job, ask.job.path()
     upcoming = [
-        Numbered(step_number(job, one.step), step_reason(job, one.step), one) for one in path.upcoming
+        Numbered(
+            step_number(job, one.step),
+            step_reason(job, one.step),
+            one,
+            clock_minutes(one.step, one.minutes),
+        )
+        for one in path.upcoming
     ]
     rows = [verdict_of(row) for row in job.judge().readings if row.stands and row.verdict == "outside"]
     names = {row.name for row in rows} | {one.words for one in job.uneven}

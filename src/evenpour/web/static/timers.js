@@ -1,6 +1,7 @@
 // Times that matter. What is kept is the moment of the start, so that a locked screen or a reload stops nothing; the tones
 // are set in advance, because a page in the background is woken too seldom to sound them itself.
 const KEY = "evenpour.timer ";
+const LONGEST = 12 * 3600 * 1000; // ms, after which a clock was forgotten
 const LOOK = 200; // ms between looks at the clock
 
 let sound = null;
@@ -82,7 +83,8 @@ class Timer {
   start() {
     audio();
     this.passed = -1;
-    this.kept = { start: Date.now() + 1000 * this.lead, marks: this.marks };
+    const heading = document.querySelector("h1").textContent.trim().replace(/\s+/g, " ");
+    this.kept = { start: Date.now() + 1000 * this.lead, marks: this.marks, of: heading };
     this.sound();
     this.stopButton.focus();
   }
@@ -168,7 +170,58 @@ class Timer {
   }
 }
 
+// The clocks of this job that run on other pages than this one: each in a line with a link to it.
+function elsewhere() {
+  const job = document.body.dataset.job;
+  const here = new Set([...document.querySelectorAll("[data-timer]")].map((box) => KEY + box.dataset.timer));
+  if (!job) return [];
+  return Object.keys(localStorage)
+    .filter((key) => key.startsWith(`${KEY}${job}/`) && !here.has(key))
+    .map((key) => ({ address: key.slice(KEY.length), ...JSON.parse(localStorage.getItem(key)) }))
+    .filter((kept) => kept.start && !kept.end && Date.now() - kept.start < LONGEST);
+}
+
+// "12:05 of 20:00"; said aloud once, when the box appears: its figures change each second.
+function tellElsewhere() {
+  let running = [];
+  try {
+    running = elsewhere();
+  } catch {
+    // nothing is kept on this device
+  }
+  let box = document.getElementById("clocks");
+  if (!running.length) {
+    if (box) box.remove();
+    return;
+  }
+  if (!box) {
+    box = document.createElement("aside");
+    box.id = "clocks";
+    box.className = "clocks";
+    box.setAttribute("aria-label", "Clocks that run");
+    document.getElementById("main").prepend(box);
+  }
+  running.forEach((kept, place) => {
+    const line = box.children[place] || box.appendChild(document.createElement("p"));
+    const seconds = (Date.now() - kept.start) / 1000;
+    const next = kept.marks.find((mark) => mark > seconds);
+    if (line.dataset.of !== kept.address) {
+      line.dataset.of = kept.address;
+      line.replaceChildren(document.createElement("span"), " ", document.createElement("a"));
+      line.lastChild.href = kept.address.includes("#") ? kept.address.replace(/#(\d+)$/, "#timer-$1") : `${kept.address}#timer-catch`;
+      line.lastChild.textContent = kept.of || "To the clock";
+      line.firstChild.className = "figure";
+    }
+    const words = next === undefined ? "past its last mark" : `next mark at ${clock(next)}`;
+    const said = `A clock runs: ${clock(seconds)}, ${words}.`;
+    if (line.firstChild.textContent !== said) line.firstChild.textContent = said;
+  });
+  while (box.children.length > running.length) box.lastChild.remove();
+}
+
 export function runTimers() {
+  tellElsewhere();
+  setInterval(tellElsewhere, 1000);
   for (const box of document.querySelectorAll("[data-timer]")) new Timer(box);
   document.addEventListener("evenpour:shown", () => {
     for (const box of document.querySelectorAll("[data-timer]")) new Timer(box);
