@@ -95,3 +95,10 @@ def test_an_engine_that_runs_is_read_as_found_and_the_gauge_costs_the_whole_run(
 def test_an_engine_is_not_run_as_found_once_its_spark_is_away(store: Store) -> None:
     away: Typed = ("did", {"action": "disconnected", "part": "coil_feed"})
     assert "as_found_run" not in ways_to("control_pressure_warm", job_after(store, IDLES, away))
+
+
+def test_a_plug_looked_at_in_the_hand_does_not_say_that_the_engine_runs(store: Store) -> None:
+    plug: Typed = ("reading", {"what": "plug_look", "value": "sooty", "cylinder": 1})
+    looked = job_after(store, plug)
+    assert not ways_to("exhaust_co", looked)
+    assert not ways_to("idle_speed", looked)

@@ -21,7 +21,8 @@ SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
 #: What only a running engine shows; a plug's look is read in the hand.
-_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - {"plug_look"}
+_IN_THE_HAND = frozenset({"plug_look"})
+_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - _IN_THE_HAND
 #: How a start went after which the engine ran on.
 _RAN_ON = frozenset({"runs", "runs_rough", "hunts"})
 #: The run of an engine as found, and the search after a start that failed: both stand without what makes
@@ -105,6 +106,8 @@ def _may_run(job: Job) -> bool:
 def _was_running(read: Judged) -> bool:
     stated = read.reading.conditions
     engine = stated["engine"].choice if "engine" in stated else None
+    if read.check.id in _IN_THE_HAND:
+        return False
     return read.check.id in RUNNING or "state" in stated or engine in ("idle", "running")
 
 
@@ -114,8 +117,7 @@ def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
     A typed pressure does not: the pump ran, by whatever switch, and nobody said that the engine did.
     """
     starts = [group.reading.choice for group in job.judged if group.check.id == "start_outcome"]
-    others = (group for group in job.judged if group.check.id != "plug_look")  # looked at in the hand
-    ran = not _RAN_ON.isdisjoint(starts) or any(map(_was_running, others))
+    ran = not _RAN_ON.isdisjoint(starts) or any(map(_was_running, job.judged))
     first = next(stage for stage in job.plan.stages if stage.id == "first_fire")
     stripped = waiting_items(job.state, (*(first.put_back_empty_except or ()), *_GAUGES))
     closed = {step.id for step in job.plan.step.values() if not may_run and _OF_RUNNING & {*step.checks}}
