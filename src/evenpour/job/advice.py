@@ -17,6 +17,7 @@ from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
 from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood
+from evenpour.machine.line_map import line_map_of
 
 if TYPE_CHECKING:
     from evenpour.job.causes.answers import CausesAnswer, RepairLine
@@ -104,6 +105,13 @@ def in_order(job: Job, check: NextCheck) -> NextCheck:
     """The check with what comes before it in the order of the work: the spark goes before the pump runs."""
     places = {name: place for place, name in enumerate(job.plan.step)}
     return replace(check, before=tuple(sorted(check.before, key=lambda one: places[one[0]])))
+
+
+def put_right_first(job: Job) -> list[tuple[str, int]]:
+    """What the catches alone want put right before the next one: part and cylinder."""
+    after = job.weighed.evenness.next_catch if job.weighed is not None else None
+    line_map = line_map_of(job.sheet)
+    return [] if after is None else [(kind, line_map.cylinder(port)) for kind, port in after.mended]
 
 
 def beside_catches(

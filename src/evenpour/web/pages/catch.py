@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from starlette.responses import HTMLResponse, Response
 
-from evenpour.job.advice import advice, beside_catches
+from evenpour.job.advice import advice, beside_catches, put_right_first
 from evenpour.job.answers import CatchAnswer, NextCatchAnswer, RunAnswer
 from evenpour.job.asking import Choice
 from evenpour.job.catch.page import AskedCatches, asked_catches
@@ -16,7 +16,6 @@ from evenpour.job.job import Job
 from evenpour.job.port_words import exchange_words
 from evenpour.job.step_page import Exchanging, exchanging
 from evenpour.job.wording import catch_verdict, doubt_words, key_words, part_name
-from evenpour.machine.line_map import line_map_of
 from evenpour.record.charts import Chart, flow_charts
 from evenpour.record.panels import FLOW_UNITS
 from evenpour.record.words import spread_words
@@ -186,10 +185,8 @@ def _beside(ask: Ask, following: NextCatchAnswer | None) -> str:
     if following is None:
         return ""
     now = advice(ask.job, ask.shop.store)
-    weighed, line_map = ask.job.weighed, line_map_of(ask.job.sheet)
-    after = weighed.evenness.next_catch if weighed is not None else None
-    mended = [(kind, line_map.cylinder(port)) for kind, port in after.mended] if after is not None else []
-    return beside_catches(now, following.through, following.opening, tuple(following.swaps), mended)
+    swaps, mended = tuple(following.swaps), put_right_first(ask.job)
+    return beside_catches(now, following.through, following.opening, swaps, mended)
 
 
 def _next_address(number: int, following: NextCatchAnswer | None) -> str:
