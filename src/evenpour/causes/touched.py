@@ -7,12 +7,13 @@ followed further: it is left out, and said to be.)
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from evenpour.causes.along import Along
 from evenpour.causes.problem import Faults, alone
 from evenpour.causes.suspects import Suspect
 from evenpour.machine.checks import NumberCheck, Predicted
@@ -33,14 +34,9 @@ class Touched:
     action: str
 
 
-def parts_of(touch: Touched, inside: Mapping[str, Sequence[str]]) -> frozenset[str]:
-    """The touched part and those that come along with it."""
-    return frozenset((touch.part, *inside.get(touch.part, ())))
-
-
-def is_touched(suspect: Suspect, touch: Touched, inside: Mapping[str, Sequence[str]]) -> bool:
+def is_touched(suspect: Suspect, touch: Touched, along: Along) -> bool:
     """Whether a suspect sits in what was touched."""
-    if suspect.cause is None or suspect.cause.part not in parts_of(touch, inside):
+    if suspect.cause is None or suspect.cause.part not in along.parts_of(touch.part, touch.action):
         return False
     return touch.cylinder is None or suspect.cylinder is None or touch.cylinder == suspect.cylinder
 

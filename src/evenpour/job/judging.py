@@ -9,6 +9,7 @@ from typing import Literal
 
 from evenpour.job import times
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.causes.prior import come_along
 from evenpour.job.facts import Facts, ReadingFact, TouchFact
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
@@ -119,12 +120,14 @@ def _standing(groups: Sequence[Judged], touches: Sequence[TouchFact]) -> list[Ju
 
 
 def _of_another_part(group: Judged, touches: Sequence[TouchFact]) -> bool:
-    """Whether the part that was read has been replaced since: the reading tells nothing of the new one."""
+    """Whether the part that was read has been replaced since, by itself or with what it sits in: the reading
+    tells nothing of the new one.
+    """
     cylinder = group.reading.cylinder
     return any(
         touch.action == "replaced"
         and touch.told.rank > group.rank
-        and touch.part in group.check.reads
+        and not come_along().parts_of(touch.part, touch.action).isdisjoint(group.check.reads)
         and (touch.cylinder is None or touch.cylinder == cylinder)
         for touch in touches
     )

@@ -55,7 +55,7 @@ def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) 
     assert one.cause is not None
     weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
     for touch in touched:
-        if is_touched(one, touch, prior.inside):
+        if is_touched(one, touch, prior.along):
             weight *= prior.after.get(touch.action, prior.after["other"])
     return max(weight, 1e-9)
 
@@ -78,7 +78,7 @@ def _of_now(
         spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
             respond[number, column]
             for number, suspect in enumerate(listed)
-            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.inside)
+            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.along)
         )), None)  # fmt: skip
         if spoilt is None:
             kept.append(one)

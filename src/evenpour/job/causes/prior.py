@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 
 from evenpour import data
+from evenpour.causes.along import Along
 from evenpour.causes.priors import STRENGTH, learned
 
 NOTHING_WRONG = "nothing_wrong"
@@ -23,7 +24,7 @@ class Prior:
         not_known: That what is wrong is no cause known here.
         weights: How common each cause is against the others, by id: the sum over cylinders.
         after: What a touch leaves of the weight of the touched part's causes, by action.
-        inside: Parts that come along when another is touched.
+        along: Parts that come along when another is touched.
         told: In words, whose jobs moved it; empty as shipped.
     """
 
@@ -33,7 +34,7 @@ class Prior:
     not_known: float
     weights: Mapping[str, float]
     after: Mapping[str, float]
-    inside: Mapping[str, Sequence[str]]
+    along: Along
     told: str = ""
 
 
@@ -75,8 +76,15 @@ def shipped_prior() -> Prior:
         values["not_known"],
         weights,
         values["after"],
-        values["inside"],
+        come_along(),
     )
+
+
+@cache
+def come_along() -> Along:
+    """What comes along when a part is touched, as the data says it."""
+    values = data.shipped("causes.toml").values
+    return Along(values["inside"], values["leaves"])
 
 
 def chances(prior: Prior) -> dict[str, float]:
