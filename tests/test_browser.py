@@ -298,6 +298,28 @@ def test_a_time_that_runs_outlives_a_reload_and_goes_into_the_reading(bay: Bay) 
     expect(page.locator(".runs")).to_have_text("0:00")
 
 
+def test_a_running_clock_is_told_on_other_pages_of_its_job_alone_with_the_way_to_it(bay: Bay) -> None:
+    job, other = bay.pages.begin("holding-1", warned=True), bay.pages.begin("", warned=True)
+    page = bay.named(bay.device())
+    page.clock.install()
+    page.goto(f"{job}/steps/read_holding")
+    page.get_by_role("button", name="Start").tap()
+    expect(page.locator("#clocks")).to_have_count(0)
+    page.clock.run_for(61_000)
+    for path in ("", "/readings"):
+        page.goto(f"{job}{path}")
+        expect(page.locator("#clocks")).to_contain_text(re.compile(r"1:0\d, next mark at 10:00"))
+    assert violations(page) == []
+    page.goto(other)
+    expect(page.locator("#clocks")).to_have_count(0)
+    page.goto(job)
+    page.locator("#clocks a").tap()
+    page.wait_for_url(f"**{job}/steps/read_holding#timer-1")
+    page.get_by_role("button", name="Stop").tap()
+    page.goto(job)
+    expect(page.locator("#clocks")).to_have_count(0)
+
+
 def test_a_catch_is_counted_in_runs_its_time_and_fills_it_in(bay: Bay) -> None:
     job = bay.pages.begin()
     page = bay.named(bay.device())

@@ -195,7 +195,7 @@ function tellElsewhere() {
     return;
   }
   if (!box) {
-    box = document.createElement("aside");
+    box = document.createElement("section");
     box.id = "clocks";
     box.className = "clocks";
     box.setAttribute("aria-label", "Clocks that run");
