@@ -66,6 +66,18 @@ def test_a_leak_that_was_seen_is_not_explained_away_by_a_screw_that_hides_it() -
     assert chance(told, "mixture_screw_rich") > 0.9
 
 
+def test_two_faults_stay_what_they_are_when_the_screw_is_turned() -> None:
+    """Late timing and a worn cylinder, and an eighth of a turn after the last reading."""
+    two = read(3, "timing_static", "-3 deg") + read(5, "exhaust_co", "1.4 %", IDLE)
+    for number in range(1, 7):
+        bar = "6 bar" if number == 2 else "10.4 bar"
+        two += at(4, "reading", what='"compression"', value=f'"{bar}"', cylinder=str(number))
+    before, after = case(two), case(two + turn(10, "1/8 turn"))
+    for name in ("timing_late", "compression_low"):
+        assert chance(before, name) > 0.3
+        assert chance(after, name) == pytest.approx(chance(before, name), abs=0.1)
+
+
 def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -> None:
     lean = case(turn(3, "-1/4 turn") + LEAN)
     assert chance(lean, "mixture_screw_lean") > 0.5

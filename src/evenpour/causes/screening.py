@@ -37,6 +37,10 @@ class Screen:
     said: Array
     root: Array
 
+    def beside(self, node: int) -> Screen:
+        """The same on a car with what that node does, (N, p) misfits; words are left as they are."""
+        return replace(self, misfit=self.misfit - self.effect[node])
+
     def moved(self, by: Array) -> Screen:
         """The same with other numbers read, (p,) *by* so many of the noise's widths."""
         return replace(self, misfit=self.misfit + np.linalg.solve(self.root, by))

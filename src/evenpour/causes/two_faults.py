@@ -23,6 +23,7 @@ from evenpour.causes.together import Tried
 #: Common practice, no source.
 AGAIN = 10.0
 TRIED = 24  # pairs fitted with the model
+BESIDE = 8  # pairs with what may be so beside any, fitted with the model
 HALVES = 2  # cells of each severity
 
 
@@ -50,11 +51,35 @@ def pairs_worth(
         prior: How likely two causes at once are, against one alone, all together.
         beside: What may be so beside any other.
     """
-    best, alone = _scores(told, seen, two_words(told, seen), prior, beside)
+    words = two_words(told, seen)
+    best, alone = _scores(told, seen, words, prior, beside)
     chosen = list(itertools.islice(_likeliest(told, best), TRIED))
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
     priors = _log_priors(told, prior, beside)
-    return [Tried(pair, float(priors[pair]), _cells(told, pair, beside)) for pair in chosen], top
+    tried = [Tried(pair, float(priors[pair]), _cells(told, pair, beside)) for pair in chosen]
+    return [*tried, *_beside_two(told, seen, words, prior, beside)], top
+
+
+def _beside_two(
+    told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None
+) -> Iterator[Tried]:
+    """Two causes with what may be so beside any, the likeliest as screened on a car on which that is so."""
+    if beside is None:
+        return
+    grid = told.fitted.grid
+    own = np.flatnonzero((grid.owner == beside.which) & (grid.low[:, 0] == beside.cell[0]))
+    if not len(own):
+        return
+    best, _ = _scores(told, seen.beside(int(own[0])), words, prior, None)
+    priors = _log_priors(told, prior, beside)
+    others = (pair for pair in _likeliest(told, best) if _are_beside(told, pair, beside))
+    for pair in itertools.islice(others, BESIDE):
+        which = (*pair, beside.which)
+        yield Tried(which, float(priors[pair]) + beside.log_odds, _cells(told, which, beside))
+
+
+def _are_beside(told: Explanation, pair: tuple[int, int], beside: Beside) -> bool:
+    return beside.which not in pair and all(_may_meet(told, h, beside.which) for h in pair)
 
 
 def best_score(told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None) -> float:
@@ -126,10 +151,10 @@ def _may_meet(told: Explanation, first: int, second: int) -> bool:
 
 
 def _cells(
-    told: Explanation, pair: tuple[int, int], beside: Beside | None
+    told: Explanation, which: tuple[int, ...], beside: Beside | None
 ) -> tuple[tuple[tuple[float, float], ...], ...]:
     known = {} if beside is None else {beside.which: [beside.cell]}
-    return tuple(itertools.product(*(known.get(h) or _halves(told, h) for h in pair)))
+    return tuple(itertools.product(*(known.get(h) or _halves(told, h) for h in which)))
 
 
 def _halves(told: Explanation, owner: int) -> list[tuple[float, float]]:

@@ -62,12 +62,13 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
     some = [case.explanation.suspects[h] for h in one.which]
     main = some[0]
     assert main.cause is not None
-    several = len(some) > 2  # of one cause
+    several = len(some) > 2
+    alike = several and len({one.id for one in some}) == 1
     return {
         "cause": main.cause.id,
         "cylinder": main.cylinder,
         "port": port_at(case, main),
-        "says": at_all(case, some) if several else "; and ".join(titled(case, its) for its in some),
+        "says": at_all(case, some) if alike else "; and ".join(titled(case, its) for its in some),
         "probability": one.probability,
         "with": name_of(case, one.which[1]) if len(some) == 2 else None,
         "also": [name_of(case, h) for h in one.which[1:]] if several else [],

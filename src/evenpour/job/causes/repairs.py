@@ -11,6 +11,7 @@ from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
+from evenpour.job.causes.turned import LEAN, RICH
 from evenpour.job.exchanges import hangs_now
 
 LEAST = 0.005  # probability below which a repair is not told
@@ -54,7 +55,8 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
     """Everything that may be wrong, with its probability: one cause, or several; of several that explain no
-    more than one of them, that one.
+    more than one of them, that one. A screw beside another cause is set once that is mended: it calls for
+    nothing first.
     """
     singles = [
         (p, (h,)) for h, p in case.probability.items() if case.explanation.suspects[h].cause is not None
@@ -62,7 +64,8 @@ def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
     joint = []
     for p, one in zip(case.joint_probability, case.joint, strict=True):
         idle = case.weighed.is_idle(one.which)
-        joint.append((p, (case.weighed.likelier(one.which),) if idle else one.which))
+        first = tuple(h for h in one.which if case.explanation.suspects[h].id not in (RICH, LEAN))
+        joint.append((p, (case.weighed.likelier(one.which),) if idle else first or one.which))
     return [*singles, *joint]
 
 

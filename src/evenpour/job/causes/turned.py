@@ -65,8 +65,10 @@ def believed(
         for number in (at[RICH], at[LEAN]):
             changed[number] = replace(changed[number], log_prior=nothing + math.log(OFF))
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
-    right = _right(listed[at[now]])
-    if abs(how.since) < right:
+    right, most = _ends(listed[at[now]])
+    if (
+        not right <= abs(how.since) <= most
+    ):  # as good as not turned, or farther than screws are known to stand off
         return tuple(changed), None
     share = 2.0 * right / (SET if how.set_here else FOUND)
     by = math.exp(changed[at[was]].log_prior - nothing) * share  # wrong by just that much, against right
@@ -85,17 +87,15 @@ def believed(
     return tuple(changed), Beside(at[now], -math.log(by), cell)
 
 
-def _right(screw: Suspect) -> float:
-    """Turns about which a screw may stand beside the right place without being called wrong."""
+def _ends(screw: Suspect) -> tuple[float, float]:
+    """Turns about which a screw may stand beside the right place without being called wrong, and at most."""
     assert screw.cause is not None
     ((act,),) = screw.cause.forms
-    return abs(act.least)
+    return abs(act.least), abs(act.gross)
 
 
 def _cell(screw: Suspect, turns: float) -> tuple[float, float]:
     """The severities of a screw that stood right and was turned so far."""
-    assert screw.cause is not None
-    ((act,),) = screw.cause.forms
-    least, gross = abs(act.least), abs(act.gross)
+    least, gross = _ends(screw)
     low, high = ((at - least) / (gross - least) for at in (turns - least, turns + least))
     return min(max(low, 0.0), 0.95), min(max(high, 0.05), 1.0)

@@ -18,6 +18,7 @@ from evenpour.job.causes.round_figures import rough_alike
 from evenpour.job.condition_words import PLACES
 from evenpour.job.job import Job
 from evenpour.job.port_words import caught_words
+from evenpour.machine.asking import RUNNING
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.machine.line_map import line_map_of
 from evenpour.measure.checks import Check
@@ -37,7 +38,9 @@ FITS = 1.5  # noise widths by which a reading for a cause lies at most outside o
 BESIDE = 1.0  # noise widths, from which a reading is told as beside what is to be expected
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
-OPEN = "open circuit"
+OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
+#: What is read otherwise with the mixture screw elsewhere.
+FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 
 
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
@@ -156,7 +159,7 @@ def value_words(job: Job, check: str, value: float, like: float | None = None) -
     known = job.known.checks[check]
     dimension = known.dimension
     assert dimension is not None
-    if dimension == "resistance" and value >= 9e5:
+    if dimension == "resistance" and value >= OPEN_FROM:
         return OPEN
     unit = unit_for(dimension, job.system, known.prefer, value if like is None else like)
     words = shown(value, dimension, job.system, unit=unit)
@@ -191,7 +194,11 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     """What the model foresees for a reading, in words."""
     check = told.observation.check
     if isinstance(check, NumberCheck):
-        return value_words(job, check.check, float(check.uncompared(compared)), told.observation.value)
+        read = told.observation.value
+        like = (
+            None if read is not None and read >= OPEN_FROM else read
+        )  # nobody asks for megohms of a winding
+        return value_words(job, check.check, float(check.uncompared(compared)), like)
     assert isinstance(check, ChoiceCheck)
     place = sum(compared > cut for cut in check.cuts)
     return check.word(place, told.observation.query).replace("_", " ")
@@ -238,12 +245,13 @@ def together_words(
     """
     rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
     row = int(max(rows, key=lambda one: _apart(case, int(one), now, mended)))
+    level = common_level(case, rows, now, mended)
     told, column = case.told[row], int(case.explanation.seen.columns.column[row])
     rest = f" (and {len(rows) - 1} more of that check)" if len(rows) > 1 else ""
     read = f"{reading_words(case.job, told)}{rest}"
-    sound = about_words(case.job, told, float(mended[column]))
+    sound = about_words(case.job, told, float(mended[column]) + level)
     shown = _apart(case, row, now, mended) >= NOTICEABLE
-    if not better or not shown or sound == about_words(case.job, told, float(now[column])):
+    if not better or not shown or sound == about_words(case.job, told, float(now[column]) + level):
         return f"{read}: goes with the other readings {'better' if better else 'worse'} so"
     return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
 
@@ -273,6 +281,8 @@ def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
         if _apart(case, row, now, mended) < NOTICEABLE or len(found) == MOST:
             break
         told = case.told[row]
+        if told.observation.query.situation.screw and told.observation.check.check in FOLLOW_THE_SCREW:
+            continue  # it was read with the screw elsewhere: nobody can read it so again
         level = common_level(case, np.flatnonzero(columns.check == columns.check[row]), now, mended)
         foreseen = float(mended[int(columns.column[row])]) + level
         words, read = foreseen_words(case.job, told, foreseen), _read(case.job, told)
