@@ -23,6 +23,7 @@ from evenpour.machine.asking import RUNNING
 RICH, LEAN = "mixture_screw_rich", "mixture_screw_lean"
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
+LEAST = 0.04  # turns, from which a move with the engine off is one that sets the screw
 OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
 
 
@@ -43,8 +44,8 @@ def turned(job: Job, told: Sequence[Told]) -> Turned:
     """How the mixture screw was turned in a job."""
     ran = [one.rank for one in told if one.observation.check.check in RUNNING - {"plug_look"}]
     first = min(ran, default=math.inf)
-    before = [turns for rank, turns in moves(job) if rank < first]
-    return Turned(bool(before), math.fsum(turns for rank, turns in moves(job) if rank > first))
+    before = math.fsum(abs(turns) for rank, turns in moves(job) if rank < first)
+    return Turned(before >= LEAST, math.fsum(turns for rank, turns in moves(job) if rank > first))
 
 
 def believed(
@@ -66,25 +67,29 @@ def believed(
             changed[number] = replace(changed[number], log_prior=nothing + math.log(OFF))
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
     right, most = _ends(listed[at[now]])
-    if (
-        not right <= abs(how.since) <= most
-    ):  # as good as not turned, or farther than screws are known to stand off
+    turns = abs(how.since)
+    if not 0.0 < turns <= most:  # not turned, or farther than screws are known to stand off
         return tuple(changed), None
+    # against one that was right: that it was wrong that way, by just that much, and that it still is right
+    off = math.exp(changed[at[was]].log_prior - nothing)
     share = 2.0 * right / (SET if how.set_here else FOUND)
-    by = math.exp(changed[at[was]].log_prior - nothing) * share  # wrong by just that much, against right
-    cell = _cell(listed[at[now]], abs(how.since))
+    still = max(1.0 - turns / (2.0 * right), 0.0)
+    right_now, wrong_now = off * share + still, 1.0 - still
+    cell = _cell(listed[at[now]], turns)
     edges = np.unique([0.0, *cell, 1.0])
     before = math.exp(changed[at[now]].log_prior - nothing)
-    weights = np.where(edges[:-1] == cell[0], 1.0, before * np.diff(edges))
-    changed[at[was]] = replace(changed[at[was]], log_prior=nothing + math.log((1.0 - share) / share))
+    weights = np.where(edges[:-1] == cell[0], wrong_now, before * np.diff(edges))
+    changed[at[was]] = replace(
+        changed[at[was]], log_prior=nothing + math.log(off * (1.0 - share) / right_now)
+    )
     changed[at[now]] = replace(
         changed[at[now]],
-        log_prior=nothing + math.log(float(weights.sum()) / by),
+        log_prior=nothing + math.log(float(weights.sum()) / right_now),
         severities=0.5 * (edges[1:] + edges[:-1]),
         edges=edges,
         weights=weights / weights.sum(),
     )
-    return tuple(changed), Beside(at[now], -math.log(by), cell)
+    return tuple(changed), Beside(at[now], math.log(wrong_now / right_now), cell)
 
 
 def _ends(screw: Suspect) -> tuple[float, float]:
