@@ -24,6 +24,8 @@ RICH, LEAN = "mixture_screw_rich", "mixture_screw_lean"
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
 LEAST = 0.04  # turns, from which a move with the engine off is one that sets the screw
+NARROW = 0.01  # of the severities, the least that is told apart
+SET_RIGHT = 0.5  # of what may be called wrong, about which a screw that was set right stands beside the place
 OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
 
 
@@ -67,13 +69,13 @@ def believed(
             changed[number] = replace(changed[number], log_prior=nothing + math.log(OFF))
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
     right, most = _ends(listed[at[now]])
-    turns = abs(how.since)
-    if not 0.0 < turns <= most:  # not turned, or farther than screws are known to stand off
+    turns, beside = abs(how.since), SET_RIGHT * right
+    if not right - beside < turns <= most:  # it still is right, or farther than screws are known to be off
         return tuple(changed), None
     # against one that was right: that it was wrong that way, by just that much, and that it still is right
     off = math.exp(changed[at[was]].log_prior - nothing)
     share = 2.0 * right / (SET if how.set_here else FOUND)
-    still = max(1.0 - turns / (2.0 * right), 0.0)
+    still = max(0.5 * (right - turns + beside) / beside, 0.0)
     right_now, wrong_now = off * share + still, 1.0 - still
     cell = _cell(listed[at[now]], turns)
     edges = np.unique([0.0, *cell, 1.0])
@@ -102,5 +104,8 @@ def _ends(screw: Suspect) -> tuple[float, float]:
 def _cell(screw: Suspect, turns: float) -> tuple[float, float]:
     """The severities of a screw that stood right and was turned so far."""
     least, gross = _ends(screw)
-    low, high = ((at - least) / (gross - least) for at in (turns - least, turns + least))
-    return min(max(low, 0.0), 0.95), min(max(high, 0.05), 1.0)
+    low, high = (
+        (at - least) / (gross - least) for at in (turns - SET_RIGHT * least, turns + SET_RIGHT * least)
+    )
+    low = min(max(low, 0.0), 1.0 - NARROW)
+    return low, min(max(high, low + NARROW), 1.0)
