@@ -89,3 +89,9 @@ def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -
 def test_a_turn_too_small_to_put_a_screw_wrong_changes_next_to_nothing(turns: str) -> None:
     before, after = case(LEAN), case(LEAN + turn(10, turns))
     assert air(after) == pytest.approx(air(before), abs=0.05)
+
+
+def test_what_was_read_with_the_screw_far_off_tells_no_more_and_that_is_said() -> None:
+    found = case(LEAN + turn(10, "2 turn"))
+    assert {one.observation.check.check for one in found.read} == {"system_pressure", "control_pressure_warm"}
+    assert sum("turned by more than 1.2 turns since" in words for words in found.left_out) == 2

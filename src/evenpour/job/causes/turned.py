@@ -21,8 +21,11 @@ from evenpour.job.job import Job
 from evenpour.machine.asking import RUNNING
 
 RICH, LEAN = "mixture_screw_rich", "mixture_screw_lean"
+#: What is read otherwise with the mixture screw elsewhere.
+FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
+NEAR_BY = 0.95  # of screws that were set with the engine off and are not right, those within that
 LEAST = 0.04  # turns, from which a move with the engine off is one that sets the screw
 NARROW = 0.01  # of the severities, the least that is told apart
 SET_RIGHT = 0.5  # of what may be called wrong, about which a screw that was set right stands beside the place
@@ -40,6 +43,14 @@ class Turned:
 
     set_here: bool
     since: float
+
+
+def read_far_off(one: Told) -> bool:
+    """Whether something was read with the screw farther from where it stands now than screws are known to be
+    off, and by it: that tells of no cause any more.
+    """
+    observation = one.observation
+    return observation.check.check in FOLLOW_THE_SCREW and abs(observation.query.situation.screw) > FOUND
 
 
 def turned(job: Job, told: Sequence[Told]) -> Turned:
@@ -66,7 +77,7 @@ def believed(
     nothing = guesses[0].log_prior
     if how.set_here:
         for number in (at[RICH], at[LEAN]):
-            changed[number] = replace(changed[number], log_prior=nothing + math.log(OFF))
+            changed[number] = _near(changed[number], listed[number], nothing + math.log(OFF))
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
     right, most = _ends(listed[at[now]])
     turns, beside = abs(how.since), SET_RIGHT * right
@@ -74,7 +85,7 @@ def believed(
         return tuple(changed), None
     # against one that was right: that it was wrong that way, by just that much, and that it still is right
     off = math.exp(changed[at[was]].log_prior - nothing)
-    share = 2.0 * right / (SET if how.set_here else FOUND)
+    share = 2.0 * right * (NEAR_BY / SET if how.set_here else 1.0 / FOUND)
     still = max(0.5 * (right - turns + beside) / beside, 0.0)
     right_now, wrong_now = off * share + still, 1.0 - still
     cell = _cell(listed[at[now]], turns)
@@ -92,6 +103,16 @@ def believed(
         weights=weights / weights.sum(),
     )
     return tuple(changed), Beside(at[now], math.log(wrong_now / right_now), cell)
+
+
+def _near(guess: Hypothesis, screw: Suspect, log_prior: float) -> Hypothesis:
+    """A screw that stands wrong, nearly always by no more than one that was set with the engine off does."""
+    least, gross = _ends(screw)
+    edges = np.array([0.0, 0.5, 1.0, (gross - least) / (SET - least)]) * (SET - least) / (gross - least)
+    weights = np.array([0.5 * NEAR_BY, 0.5 * NEAR_BY, 1.0 - NEAR_BY])
+    return replace(
+        guess, log_prior=log_prior, severities=0.5 * (edges[1:] + edges[:-1]), edges=edges, weights=weights
+    )
 
 
 def _ends(screw: Suspect) -> tuple[float, float]:

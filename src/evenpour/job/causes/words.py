@@ -15,10 +15,10 @@ from evenpour.job.causes.expected import Expectations, common_level
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
 from evenpour.job.causes.round_figures import rough_alike
+from evenpour.job.causes.turned import FOLLOW_THE_SCREW
 from evenpour.job.condition_words import PLACES
 from evenpour.job.job import Job
 from evenpour.job.port_words import caught_words
-from evenpour.machine.asking import RUNNING
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.machine.line_map import line_map_of
 from evenpour.measure.checks import Check
@@ -39,8 +39,6 @@ BESIDE = 1.0  # noise widths, from which a reading is told as beside what is to 
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
-#: What is read otherwise with the mixture screw elsewhere.
-FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 
 
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
