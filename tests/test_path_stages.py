@@ -188,6 +188,19 @@ def test_a_step_that_gave_its_share_of_a_claim_is_not_offered_again_for_what_ano
     assert next_steps(diary.step("turn").state) == ()
 
 
+def test_what_holds_a_claim_is_fitted_before_the_step_that_proves_it():
+    bled = Claim("bled", "safe", "it is in and bled", held_by="charger", proof=(Proof(step="bleed"),))
+    right = Claim("right", "bench", "it reads right", proof=(Proof(step="read"),))
+    steps = (
+        Step("bleed", "safe", "Bleed it", proves=("bled",), minutes=5),
+        Step("fit", "bench", "Fit it", puts_on=("charger",), minutes=5),
+        Step("read", "bench", "Read it", proves=("right",), needs=("bled",), minutes=5),
+    )
+    diary = Diary(Plan(STAGES[:2], (bled, right), steps, PARTS, 6)).step("bleed")
+    assert next(one.step for one in next_steps(diary.state)) == "fit"
+    assert next(one.step for one in next_steps(diary.step("fit").step("bleed").state)) == "read"
+
+
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():
     diary = Diary().read("injector_drip").did("replaced", "injector", 1)
     for cylinder in range(2, 7):

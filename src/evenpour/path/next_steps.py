@@ -93,8 +93,12 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
 
 
 def _gives(plan: Plan, step: Step, claim: ClaimState, cylinder: int) -> bool:
-    """Whether the step gives something for this cylinder that the claim lacks; a held one lacks no proof."""
-    return not claim.lacks or any(
+    """Whether the step gives something for this cylinder that the claim lacks; one that nothing holds wants
+    that on the list first.
+    """
+    if not claim.lacks:
+        return plan.claim[claim.claim].held_by in step.puts_on
+    return any(
         one.cylinder == cylinder and covers(plan, step, claim.claim, one.requirement) for one in claim.lacks
     )
 
@@ -130,7 +134,7 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
         passing = [key for key in lacking if is_momentary(state.plan, state.plan.claim[key[0]])]
         # what soon ends again is brought about once all else stands
         for key in [key for key in lacking if key not in passing] or passing:
-            bringing = state.plan.proved_by[key[0]] or _putting_on(state, key)
+            bringing = _bringing(state, key)
             if not bringing or any(other.id in placed for other in bringing):
                 continue
             # one that is to be done anyway, or one of the same stage, made for what is fitted there
@@ -168,10 +172,14 @@ def _ends(plan: Plan, claims: Claims, step: Step, other: Step) -> bool:
     )
 
 
-def _putting_on(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
-    """The steps that put on the list what a temporary claim is held by."""
+def _bringing(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
+    """The steps that bring a claim about: those that put on the list what holds it, where that is not on it,
+    else those that prove it.
+    """
     held = state.plan.claim[key[0]].held_by
-    return tuple(step for step in state.plan.step.values() if held is not None and held in step.puts_on)
+    putting = tuple(step for step in state.plan.step.values() if held is not None and held in step.puts_on)
+    waits = held is not None and any(item not in state.on_list for item in state.plan.items(held, key[1]))
+    return (waits and putting) or state.plan.proved_by[key[0]] or putting
 
 
 def _next(
