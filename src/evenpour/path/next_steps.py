@@ -48,8 +48,8 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
             continue
         before = {one.step for one in found}
         offered = [one for one in _offered(state, claims, stage) if one.step not in before]
-        # What can be done at once comes before what still wants something.
-        found += sorted(offered, key=lambda one: bool(one.unmet))
+        # What can be done at once comes before what still wants something that lasts.
+        found += sorted(offered, key=lambda one: _waits(state, claims, one))
         if any(not one.unmet for one in offered):
             break
     return _prepared(state, claims, found)
@@ -131,7 +131,7 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
         under_way.add(one.step)
         step = state.plan.step[one.step]
         lacking = lacking_keys(state.plan, claims, step, one.cylinders or state.plan.all_cylinders)
-        passing = [key for key in lacking if is_momentary(state.plan, state.plan.claim[key[0]])]
+        passing = [key for key in lacking if _passes(state.plan, key)]
         # what soon ends again is brought about once all else stands
         for key in [key for key in lacking if key not in passing] or passing:
             bringing = _bringing(state, key)
@@ -150,6 +150,17 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
     for one in steps:
         place(one)
     return tuple(_while_it_lasts(state.plan, claims, list(placed.values())))
+
+
+def _waits(state: PathState, claims: Claims, one: NextStep) -> bool:
+    """Whether a step wants something that lasts; what soon ends again is brought about just before it."""
+    cylinders = one.cylinders or state.plan.all_cylinders
+    lacking = lacking_keys(state.plan, claims, state.plan.step[one.step], cylinders)
+    return any(not _passes(state.plan, key) for key in lacking)
+
+
+def _passes(plan: Plan, key: ClaimKey) -> bool:
+    return is_momentary(plan, plan.claim[key[0]])
 
 
 def _while_it_lasts(plan: Plan, claims: Claims, steps: list[NextStep]) -> Iterator[NextStep]:
