@@ -83,6 +83,10 @@ class Mechanic:
         here = re.sub(r"^https?://[^/]+", "", self.page.url).partition("?")[0].partition("#")[0]
         if here != address.partition("?")[0] or "?" in address:
             self.page.goto(address)
+        return self._here(name)
+
+    def _here(self, name: str) -> Locator:
+        """The same on the page that is open."""
         unread = self.page.get_by_role("button", name=re.compile("^I have read"))
         if unread.count():
             self._tap(unread)
@@ -203,16 +207,27 @@ class Mechanic:
         self._send(form, at, content)
 
     def _move(self, content: Mapping[str, Any], at: str | None) -> None:
-        form = self._form(f"{self.job}/enter", "move")
-        self._word(form, "part", content["part"])
+        """From the page of what no step asks for to the screw's own place, its cautions first."""
+        self.page.goto(f"{self.job}/enter")
+        own = f"?screw={content['part']}" if content["part"] != "mixture_screw" else "/screw#turned"
+        self._tap(self.page.locator(f"a.aside-link[href*='{own}']").first)
+        form = self._here("move")
+        if form.locator("[name=part]:not([type=hidden])").count():
+            self._word(form, "part", content["part"])
         self._turns(form, "turns", content["turns"])
         if content.get("approach"):
             self._word(form, "approach", content["approach"])
         self._send(form, at, content)
 
     def _did(self, content: Mapping[str, Any], at: str | None) -> None:
-        form = self._form(f"{self.job}/enter", "did")
-        form.locator("[name=part]").select_option(content["part"])
+        """The part is named first: its cautions come before what was done to it."""
+        self.page.goto(f"{self.job}/enter")
+        chooser = self.page.locator("form[method=get]", has=self.page.locator("select[name=part]"))
+        chooser.locator("[name=part]").select_option(content["part"])
+        self._tap(chooser.locator("button"))
+        form = self._here("did")
+        if form.locator("select[name=part]").count():
+            form.locator("[name=part]").select_option(content["part"])
         form.locator("[name=action]").select_option(content["action"])
         if content.get("cylinder"):
             form.locator("[name=cylinder]").select_option(str(content["cylinder"]))

@@ -33,26 +33,30 @@ def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
 def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep, ...]:
     """The steps worth doing now, in order.
 
-    First those that renew stale proofs; then the open steps of the first stages that are not behind us, up
-    to and including the first stage in which something can be done at once. Before a step whose needs do
-    not stand come the steps that bring them about, where the plan has any; ``unmet`` names the needs.
+    First those that renew stale proofs, but in the end where their stage is blocked; then the open steps of
+    the first stages that are not behind us, up to and including the first stage in which something can be
+    done at once. Before a step whose needs do not stand come the steps that bring them about, where the plan
+    has any; ``unmet`` names the needs.
     """
     plan = state.plan
     claims = claims or claim_states(state)
-    found = [
+    repeats = [
         _next(state, claims, plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True)
         for one in shortest_repeat(plan, claims).steps
     ]
+    shut = {stage.id for stage in plan.stages if blocked_by(state, claims, stage)}
+    later = [one for one in repeats if plan.step[one.step].stage in shut]
+    found = [one for one in repeats if one not in later]
     for stage in plan.stages:
         if stage_state(state, claims, stage).state in ("proved", "overridden"):
             continue
-        before = {one.step for one in found}
+        before = {one.step for one in repeats}
         offered = [one for one in _offered(state, claims, stage) if one.step not in before]
         # What can be done at once comes before what still wants something that lasts.
         found += sorted(offered, key=lambda one: _waits(state, claims, one))
         if any(not one.unmet for one in offered):
             break
-    return _prepared(state, claims, found)
+    return _prepared(state, claims, [*found, *later])
 
 
 def _offered(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
