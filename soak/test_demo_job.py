@@ -106,6 +106,11 @@ class Mechanic:
             form.locator("[name=note]").fill(content["note"])
         self.ready = form.locator("button:not([type=button])")
 
+    def _follow(self, link: Locator) -> None:
+        """Tap what leads to another page."""
+        with self.page.expect_navigation():
+            link.tap()
+
     def _tap(self, button: Locator) -> None:
         """Tap what sends a form, and wait for the page that answers."""
         before = self.page.url
@@ -210,7 +215,7 @@ class Mechanic:
         """From the page of what no step asks for to the screw's own place, its cautions first."""
         self.page.goto(f"{self.job}/enter")
         own = f"?screw={content['part']}" if content["part"] != "mixture_screw" else "/screw#turned"
-        self._tap(self.page.locator(f"a.aside-link[href*='{own}']").first)
+        self._follow(self.page.locator(f"a.aside-link[href*='{own}']").first)
         form = self._here("move")
         if form.locator("[name=part]:not([type=hidden])").count():
             self._word(form, "part", content["part"])
@@ -224,7 +229,7 @@ class Mechanic:
         self.page.goto(f"{self.job}/enter")
         chooser = self.page.locator("form[method=get]", has=self.page.locator("select[name=part]"))
         chooser.locator("[name=part]").select_option(content["part"])
-        self._tap(chooser.locator("button"))
+        self._follow(chooser.locator("button"))
         form = self._here("did")
         if form.locator("select[name=part]").count():
             form.locator("[name=part]").select_option(content["part"])
