@@ -27,25 +27,26 @@ from evenpour.path.words import claim_name, item_name, listed
 
 def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
     """The shortest set of steps that renews every stale proof of the job."""
-    return shortest_repeat(state.plan, claims or claim_states(state))
+    claims = claims or claim_states(state)
+    return shortest_repeat(state.plan, claims, _shut(state, claims))
 
 
 def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep, ...]:
     """The steps worth doing now, in order.
 
-    First those that renew stale proofs, but in the end where their stage is blocked; then the open steps of
-    the first stages that are not behind us, up to and including the first stage in which something can be
-    done at once. Before a step whose needs do not stand come the steps that bring them about, where the plan
-    has any; ``unmet`` names the needs.
+    First those that renew stale proofs, but in the end where the work has not come so far yet (the engine
+    was read as found); then the open steps of the first stages that are not behind us, up to and including
+    the first stage in which something can be done at once. Before a step whose needs do not stand come the
+    steps that bring them about, where the plan has any; ``unmet`` names the needs.
     """
     plan = state.plan
     claims = claims or claim_states(state)
+    shut = _shut(state, claims)
     repeats = [
         _next(state, claims, plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True)
-        for one in shortest_repeat(plan, claims).steps
+        for one in shortest_repeat(plan, claims, shut).steps
     ]
-    shut = {stage.id for stage in plan.stages if blocked_by(state, claims, stage)}
-    later = [one for one in repeats if plan.step[one.step].stage in shut]
+    later = [one for one in repeats if _too_early(state, claims, one)]
     found = [one for one in repeats if one not in later]
     for stage in plan.stages:
         if stage_state(state, claims, stage).state in ("proved", "overridden"):
@@ -54,7 +55,7 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
         offered = [one for one in _offered(state, claims, stage) if one.step not in before]
         # What can be done at once comes before what still wants something that lasts.
         found += sorted(offered, key=lambda one: _waits(state, claims, one))
-        if any(not one.unmet for one in offered):
+        if offered and stage.id not in shut:
             break
     return _prepared(state, claims, [*found, *later])
 
@@ -124,8 +125,8 @@ def _clearing(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextSt
 
 
 def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[NextStep, ...]:
-    """The steps, each after those that bring about what it needs."""
-    listed_steps = {one.step: one for one in steps}
+    """The steps, each after those that bring about what it needs; no stage that is blocked is entered so."""
+    listed_steps, shut = {one.step: one for one in steps}, _shut(state, claims)
     placed: dict[str, NextStep] = {}
     under_way: set[str] = set()
 
@@ -138,11 +139,11 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
         passing = [key for key in lacking if _passes(state.plan, key)]
         # what soon ends again is brought about once all else stands
         for key in [key for key in lacking if key not in passing] or passing:
-            bringing = _bringing(state, key)
+            bringing = tuple(way for way in _bringing(state, key) if way.stage not in shut)
             if not bringing or any(other.id in placed for other in bringing):
                 continue
-            # one that is to be done anyway, or one of the same stage, made for what is fitted there
-            chosen = max(bringing, key=lambda way: (way.id in listed_steps, way.stage == step.stage))
+            # one made for a tool that is fitted, never one for a tool that is not; one to be done anyway
+            chosen = max(bringing, key=lambda way: (_by_tool(state, way), way.id in listed_steps))
             why = f"“{step.title}” needs it: {claim_name(state.plan.claim[key[0]])}"
             fresh = _next(
                 state, claims, chosen, (), minutes_for(state.plan, chosen, None), why, repeats=False
@@ -153,7 +154,14 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
 
     for one in steps:
         place(one)
-    return tuple(_while_it_lasts(state.plan, claims, list(placed.values())))
+    return tuple(_while_it_lasts(state, claims, list(placed.values())))
+
+
+def _too_early(state: PathState, claims: Claims, one: NextStep) -> bool:
+    """Whether a step wants something lasting that never stood yet: the work has not come so far."""
+    cylinders = one.cylinders or state.plan.all_cylinders
+    lacking = lacking_keys(state.plan, claims, state.plan.step[one.step], cylinders)
+    return any(claims[key].state == "open" and not _passes(state.plan, key) for key in lacking)
 
 
 def _waits(state: PathState, claims: Claims, one: NextStep) -> bool:
@@ -167,13 +175,27 @@ def _passes(plan: Plan, key: ClaimKey) -> bool:
     return is_momentary(plan, plan.claim[key[0]])
 
 
-def _while_it_lasts(plan: Plan, claims: Claims, steps: list[NextStep]) -> Iterator[NextStep]:
+def _shut(state: PathState, claims: Claims) -> frozenset[str]:
+    """The stages that are blocked."""
+    return frozenset(stage.id for stage in state.plan.stages if blocked_by(state, claims, stage))
+
+
+def _by_tool(state: PathState, way: Step) -> int:
+    """1 for a step that handles a tool that is fitted, -1 for one whose tool is not, 0 without any."""
+    tools = [name for name in way.touches if name in state.plan.part and state.plan.part[name].kind == "tool"]
+    fitted = {item[0] for item in state.on_list}
+    return 0 if not tools else 1 if fitted.issuperset(tools) else -1
+
+
+def _while_it_lasts(state: PathState, claims: Claims, steps: list[NextStep]) -> Iterator[NextStep]:
     """The steps, each after those that can be done now and need what it ends: what wants no pressure comes
     before the pump runs.
     """
+    plan, shut = state.plan, _shut(state, claims)
     while steps:
         first = plan.step[steps[0].step]
-        sooner = (one for one in steps if not one.unmet and _ends(plan, claims, first, plan.step[one.step]))
+        now = (one for one in steps if not one.unmet and plan.step[one.step].stage not in shut)
+        sooner = (one for one in now if _ends(plan, claims, first, plan.step[one.step]))
         one = next(sooner, steps[0])
         steps.remove(one)
         yield one

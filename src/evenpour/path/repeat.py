@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from evenpour.path.answer import Repeat, RepeatStep
@@ -28,8 +28,10 @@ class _Offer:
     renews: frozenset[Need]
 
 
-def shortest_repeat(plan: Plan, claims: Claims) -> Repeat:
+def shortest_repeat(plan: Plan, claims: Claims, shut: Collection[str]) -> Repeat:
     """The steps to repeat now, in plan order.
+
+    A step of a stage that is *shut* is taken only for what no step of another renews.
 
     A step for all cylinders costs its minutes; a per-cylinder step may also be bought for single cylinders,
     each for minutes / n, rounded up, at least 1. Among sets of equal minutes the one whose last step comes
@@ -42,6 +44,8 @@ def shortest_repeat(plan: Plan, claims: Claims) -> Repeat:
         for stale in claim.stale
     ]
     offers = _offers(plan, needs)
+    elsewhere = frozenset[Need]().union(*(offer.renews for offer in offers if offer.step.stage not in shut))
+    offers = [one for one in offers if one.step.stage not in shut or not one.renews <= elsewhere]
     reachable = frozenset[Need]().union(*(offer.renews for offer in offers))
     chosen = cheapest_cover(
         [offer.minutes for offer in offers], [offer.renews for offer in offers], reachable
