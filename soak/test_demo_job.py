@@ -209,6 +209,8 @@ class Mechanic:
             for name, value in (("kind", kind), ("first", first), ("second", second)):
                 form.locator(f"[name='swap-{name}.{row}']").select_option(value)
         form.locator("[name=instrument]").select_option(content["instrument"])
+        if form.locator("[name=stands]").count():  # something was exchanged for the catch before
+            self._word(form, "stands", "still" if content.get("swaps") else "back")
         self._send(form, at, content)
 
     def _move(self, content: Mapping[str, Any], at: str | None) -> None:
