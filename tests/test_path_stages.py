@@ -201,6 +201,19 @@ def test_what_holds_a_claim_is_fitted_before_the_step_that_proves_it():
     assert next(one.step for one in next_steps(diary.step("fit").step("bleed").state)) == "read"
 
 
+def test_what_prepares_a_proof_is_named_before_it_is_proved_again():
+    hang = Step("hang", "bench", "Hang it", puts_on=("charger",), minutes=5)
+    catch = Step("catch", "bench", "Catch", proves=("even",), minutes=5)
+    down = Step("down", "bench", "Take it down", takes_off=("charger",), minutes=5)
+    proof = (Proof(step="catch"),)
+    even = Claim("even", "bench", "it pours evenly", rests_on=("fuel_distributor",), proof=proof)
+    diary = Diary(Plan(STAGES[:2], (even,), (hang, catch, down), PARTS, 6)).step("hang").step("catch")
+    diary.did("replaced", "fuel_distributor")
+    assert next(one.step for one in next_steps(diary.state)) == "catch"  # it hangs there still
+    diary.step("down")
+    assert [one.step for one in next_steps(diary.state)] == ["hang", "catch"]
+
+
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():
     diary = Diary().read("injector_drip").did("replaced", "injector", 1)
     for cylinder in range(2, 7):

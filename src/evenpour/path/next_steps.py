@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
@@ -47,7 +48,8 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
         for one in shortest_repeat(plan, claims, shut).steps
     ]
     later = [one for one in repeats if _too_early(state, claims, one)]
-    found = [one for one in repeats if one not in later]
+    soon = [one for one in repeats if one not in later]
+    found = [one for each in soon for one in (*_preparing(state, claims, each), each)]
     for stage in plan.stages:
         if stage_state(state, claims, stage).state in ("proved", "overridden"):
             continue
@@ -57,7 +59,10 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
         found += sorted(offered, key=lambda one: _waits(state, claims, one))
         if offered and stage.id not in shut:
             break
-    return _prepared(state, claims, [*found, *later])
+    once: dict[str, NextStep] = {}
+    for one in (*found, *later):
+        once.setdefault(one.step, one)
+    return _prepared(state, claims, list(once.values()))
 
 
 def _offered(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
@@ -155,6 +160,26 @@ def _prepared(state: PathState, claims: Claims, steps: list[NextStep]) -> tuple[
     for one in steps:
         place(one)
     return tuple(_while_it_lasts(state, claims, list(placed.values())))
+
+
+def _preparing(state: PathState, claims: Claims, repeated: NextStep) -> Iterator[NextStep]:
+    """The steps before one of its stage that prove nothing, but prepare it, where that is undone by now: the
+    injectors hung on their lines before they are caught through again.
+    """
+    plan = state.plan
+    step = plan.step[repeated.step]
+    before = itertools.takewhile(lambda one: one is not step, plan.step.values())
+    for one in before:
+        if one.stage == step.stage and not one.proves and one.puts_on and _is_undone(state, one):
+            why = f"prepares “{step.title}”"
+            yield _next(state, claims, one, (), minutes_for(plan, one, None), why, repeats=False)
+
+
+def _is_undone(state: PathState, step: Step) -> bool:
+    """Whether nothing that a step puts on the list is on it, or something that it takes off is."""
+    on = {item[0] for item in state.on_list}
+    named = [{name.partition("[")[0] for name in names} for names in (step.puts_on, step.takes_off)]
+    return on.isdisjoint(named[0]) or not on.isdisjoint(named[1])
 
 
 def _too_early(state: PathState, claims: Claims, one: NextStep) -> bool:
