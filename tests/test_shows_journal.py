@@ -272,7 +272,7 @@ def test_with_an_override_it_closes_and_the_record_says_so(shop: Path) -> None:
 
 def test_a_stale_proof_or_an_unread_caution_keeps_a_job_open(shop: Path) -> None:
     number = kept(OPEN_DEMO + REPLACED)
-    with pytest.raises(Refused, match="stale"):
+    with pytest.raises(Refused, match="to be proved again"):
         close_job(str(number), {})
     head, listed = blocks(OPEN_DEMO)
     unread = head + "".join(block for block in listed if not block.startswith("\n[[caution]]"))
