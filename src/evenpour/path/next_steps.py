@@ -37,7 +37,7 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
 
     First those that renew stale proofs, but in the end where the work has not come so far yet (the engine
     was read as found); then the open steps of the first stages that are not behind us, up to and including
-    the first stage in which something can be done at once. Before a step whose needs do not stand come the
+    the first that is not blocked. Before a step whose needs do not stand come the
     steps that bring them about, where the plan has any; ``unmet`` names the needs.
     """
     plan = state.plan
@@ -184,16 +184,19 @@ def _is_undone(state: PathState, step: Step) -> bool:
 
 def _too_early(state: PathState, claims: Claims, one: NextStep) -> bool:
     """Whether a step wants something lasting that never stood yet: the work has not come so far."""
-    cylinders = one.cylinders or state.plan.all_cylinders
-    lacking = lacking_keys(state.plan, claims, state.plan.step[one.step], cylinders)
-    return any(claims[key].state == "open" and not _passes(state.plan, key) for key in lacking)
+    return any(claims[key].state == "open" for key in _lasting(state, claims, one))
 
 
 def _waits(state: PathState, claims: Claims, one: NextStep) -> bool:
     """Whether a step wants something that lasts; what soon ends again is brought about just before it."""
+    return bool(_lasting(state, claims, one))
+
+
+def _lasting(state: PathState, claims: Claims, one: NextStep) -> list[ClaimKey]:
+    """What a step wants that lasts, and does not stand."""
     cylinders = one.cylinders or state.plan.all_cylinders
     lacking = lacking_keys(state.plan, claims, state.plan.step[one.step], cylinders)
-    return any(not _passes(state.plan, key) for key in lacking)
+    return [key for key in lacking if not _passes(state.plan, key)]
 
 
 def _passes(plan: Plan, key: ClaimKey) -> bool:
