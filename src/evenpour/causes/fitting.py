@@ -16,7 +16,7 @@ import numpy as np
 
 from evenpour.causes.laplace import Modes, begin, settle
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.problem import Array, Grid, Indices
+from evenpour.causes.problem import Array, Grid, Indices, best_of_each
 from evenpour.causes.seen import Noise, log_likelihood
 from evenpour.causes.severe import Severe
 from evenpour.causes.slopes import STEP as ONE_SIDE
@@ -129,9 +129,7 @@ def _handed_on(severe: Severe, noise: Noise, modes: Modes) -> Indices:
     A jump in what is foreseen (an engine that starts or does not) holds a node on its side of it.
     """
     grid, nodes = severe.grid, np.arange(len(severe.grid))
-    order = np.lexsort((modes.log_evidence, grid.owner))
-    last = np.flatnonzero(np.diff(grid.owner[order], append=-1))
-    best = order[last][grid.owner]
+    best = best_of_each(grid.owner, modes.log_evidence)[grid.owner]
     z = modes.z[best].copy()
     z[:, severe.d] = np.where(nodes < best, FACING, -FACING)
     f = predicted(severe.predict, nodes, z)
@@ -154,8 +152,7 @@ def _gained(severe: Severe, noise: Noise, modes: Modes) -> Array:
     """
     grid = severe.grid
     way = 2 * grid.owner + (grid.faults.severity[:, 0] < 0.0)
-    order = np.lexsort((grid.log_weight + modes.log_evidence, way))
-    best = order[np.flatnonzero(np.diff(way[order], append=-1))]
+    best = best_of_each(way, grid.log_weight + modes.log_evidence)
     before = modes.log_evidence[best]
     _follow(severe, noise, modes, best, RENEWED, most=3)
     gain = np.maximum(modes.log_evidence[best] - before, 0.0)

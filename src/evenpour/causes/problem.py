@@ -128,8 +128,13 @@ class Grid:
 
     def best_of_each(self, evidence: Array) -> Indices:
         """The node of most weight of every owner, (H,), by the nodes' log evidence, (N,)."""
-        order = np.lexsort((self.log_weight + evidence, self.owner))
-        return np.asarray(order[np.flatnonzero(np.diff(self.owner[order], append=-1))])
+        return best_of_each(self.owner, self.log_weight + evidence)
+
+
+def best_of_each(group: Indices, weight: Array) -> Indices:
+    """Of each group the place with most weight, in the order of the groups, from both, (N,)."""
+    order = np.lexsort((weight, group))
+    return np.asarray(order[np.flatnonzero(np.diff(group[order], append=-1))])
 
 
 def grid_of(hypotheses: Sequence[Hypothesis]) -> Grid:

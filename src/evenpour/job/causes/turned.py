@@ -26,7 +26,6 @@ FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
 NEAR_BY = 0.95  # of screws that were set with the engine off and are not right, those within that
-LEAST = 0.04  # turns, from which a move with the engine off is one that sets the screw
 NARROW = 0.01  # of the severities, the least that is told apart
 SET_RIGHT = 0.5  # of what may be called wrong, about which a screw that was set right stands beside the place
 OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
@@ -37,11 +36,11 @@ class Turned:
     """How the screw was turned.
 
     Attributes:
-        set_here: Whether it was set in this job before the engine ran.
+        before: Turns in all before the first reading of the running engine, whichever way.
         since: Turns since the first reading of the running engine, clockwise positive.
     """
 
-    set_here: bool
+    before: float
     since: float
 
 
@@ -58,7 +57,7 @@ def turned(job: Job, told: Sequence[Told]) -> Turned:
     ran = [one.rank for one in told if one.observation.check.check in RUNNING - {"plug_look"}]
     first = min(ran, default=math.inf)
     before = math.fsum(abs(turns) for rank, turns in moves(job) if rank < first)
-    return Turned(before >= LEAST, math.fsum(turns for rank, turns in moves(job) if rank > first))
+    return Turned(before, math.fsum(turns for rank, turns in moves(job) if rank > first))
 
 
 def believed(
@@ -75,7 +74,8 @@ def believed(
     if RICH not in at or LEAN not in at:
         return tuple(changed), None
     nothing = guesses[0].log_prior
-    if how.set_here:
+    set_here = how.before >= _ends(listed[at[RICH]])[0]  # a hair's turn sets nothing
+    if set_here:
         for number in (at[RICH], at[LEAN]):
             changed[number] = _near(changed[number], listed[number], nothing + math.log(OFF))
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
@@ -85,7 +85,7 @@ def believed(
         return tuple(changed), None
     # against one that was right: that it was wrong that way, by just that much, and that it still is right
     off = math.exp(changed[at[was]].log_prior - nothing)
-    share = 2.0 * right * (NEAR_BY / SET if how.set_here else 1.0 / FOUND)
+    share = 2.0 * right * (NEAR_BY / SET if set_here else 1.0 / FOUND)
     still = max(0.5 * (right - turns + beside) / beside, 0.0)
     right_now, wrong_now = off * share + still, 1.0 - still
     cell = _cell(listed[at[now]], turns)
