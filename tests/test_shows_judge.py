@@ -14,12 +14,14 @@ from shows_tools import (
     ROOT_3,
     U_GAUGE_6,
     answered,
+    claims,
     did,
     engine,
     entry,
     judged,
     one,
     p_between,
+    pathed,
     reading,
     time,
 )
@@ -99,6 +101,48 @@ def test_repeats_without_times_are_one_reading_and_a_touch_between_makes_two() -
     assert [first["n"], second["n"]] == [1, 1]
     assert [first["stands"], second["stands"]] == [False, True]
     assert [first["verdict"], second["verdict"]] == ["within", "outside"]
+
+
+@pytest.mark.parametrize(
+    ("between", "spoils"),
+    [
+        (entry("step", time(10, 5), id="pump_bridge_in", done=True), True),  # it handles the relay
+        (entry("step", time(10, 5), id="pump_bridge_in", done=False, reason="still in"), False),
+        (entry("step", time(10, 5), id="release_pressure", done=True), False),  # no part of this proof
+    ],
+)
+def test_a_step_that_spoils_the_proof_between_two_readings_keeps_them_apart(
+    between: str, spoils: bool
+) -> None:
+    text = (
+        engine()
+        + reading("pump_voltage", "12.1 V", more=time(10))
+        + between
+        + reading("pump_voltage", "12.2 V", more=time(10, 10))
+    )
+    assert [row["n"] for row in judged(text)] == ([1, 1] if spoils else [2])
+    if spoils:  # and the claim stands on the new reading alone
+        assert ("pump_voltage_good", None) in claims(pathed(text), "proved")
+
+
+def test_a_step_parts_only_the_readings_that_rest_on_what_it_handles() -> None:
+    """Setting the points moves the timing; a plug out at cylinder 2 does not."""
+    cold = reading("timing_static", "5 deg", more=time(10))
+    again = reading("timing_static", "5 deg", more=time(10, 10))
+    points = entry("step", time(10, 5), id="points_and_dwell", done=True)
+    assert [row["n"] for row in judged(engine() + cold + points + again)] == [1, 1]
+    leads = entry("step", time(10, 5), id="plugs_out", done=True, cylinder=2)
+    assert [row["n"] for row in judged(engine() + cold + leads + again)] == [2]
+
+
+def test_a_backfire_between_two_readings_keeps_apart_what_it_spoils() -> None:
+    def idle(speed: str, minute: int) -> str:
+        return reading("idle_speed", speed, 'state = "idle_warm"', time(10, minute))
+
+    backfire = entry("happened", time(10, 5), what="backfire")
+    text = engine() + idle("900 rpm", 0) + backfire + idle("910 rpm", 10)
+    assert [row["n"] for row in judged(text)] == [1, 1]
+    assert ("idle_speed_right", None) in claims(pathed(text), "proved")
 
 
 def test_the_doubt_of_the_regulators_temperature_counts_through_the_slope() -> None:

@@ -99,7 +99,7 @@ class Job:
     @cached_property
     def judged(self) -> tuple[Judged, ...]:
         """Every reading with its verdict."""
-        return judged_readings(self.facts, self.sheet, self.known, self.system)
+        return judged_readings(self.facts, self.sheet, self.known, self.plan, self.system)
 
     @cached_property
     def weighed(self) -> Weighed | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,6 +15,7 @@ from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
 from evenpour.measure.verdicts import Verdict, judge
+from evenpour.path.plan import Plan
 
 # Readings of one check further apart than this are two readings, not repeats of one. Common practice, no
 # source.
@@ -54,14 +55,14 @@ class Judged:
 
 
 def judged_readings(
-    facts: Facts, sheet: Sheet, known: Catalogue, system: str = "metric"
+    facts: Facts, sheet: Sheet, known: Catalogue, plan: Plan, system: str = "metric"
 ) -> tuple[Judged, ...]:
     """Every group of readings with its verdict, in order, then the spreads worked out of them.
 
     *system* is the system of units in which a verdict says what would settle it.
     """
     groups = []
-    for group in _repeats(facts):
+    for group in _repeats(facts, plan):
         check, reading = group[0].check, _together(group)
         groups.append(Judged(tuple(group), check, reading, _verdict(reading, check, sheet, system)))
     standing = _standing(groups, facts.touches)
@@ -72,7 +73,7 @@ def _verdict(reading: Reading, check: Check, sheet: Sheet, system: str) -> Verdi
     return judge(reading, sheet.limits_for(check.id), system)
 
 
-def _repeats(facts: Facts) -> list[list[ReadingFact]]:
+def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
     """Readings of one check, cylinder, instrument and condition with nothing touched in between."""
     touched = [touch.told.rank for touch in facts.touches]
     groups: list[list[ReadingFact]] = []
@@ -81,7 +82,8 @@ def _repeats(facts: Facts) -> list[list[ReadingFact]]:
         conditions = sorted((name, one.choice or one.value) for name, one in fact.reading.conditions.items())
         key = (fact.check.id, fact.reading.cylinder, fact.instrument, repr(conditions))
         group = latest.get(key)
-        if group and _in_one_go(group[-1], fact, touched) and not fact.check.choices:
+        apart = [*touched, *_spoiled(fact, facts, plan)]
+        if group and _in_one_go(group[-1], fact, apart) and not fact.check.choices:
             group.append(fact)
         else:
             latest[key] = [fact]
@@ -89,13 +91,34 @@ def _repeats(facts: Facts) -> list[list[ReadingFact]]:
     return groups
 
 
-def _in_one_go(before: ReadingFact, after: ReadingFact, touched: Sequence[int]) -> bool:
-    if any(before.told.rank < rank < after.told.rank for rank in touched):
+def _spoiled(fact: ReadingFact, facts: Facts, plan: Plan) -> Iterator[int]:
+    """Where a step that was done, or something that happened, spoils what such a reading proves.
+
+    What is read after it proves anew; brought together with a reading from before it, it could not.
+    """
+    proved = [
+        claim
+        for claim in plan.claims
+        if any(one.source == ("check", fact.check.id) for proof in claim.proof for one in proof.alternatives)
+    ]
+    cylinder = fact.reading.cylinder
+    rests = {item for claim in proved for name in claim.rests_on for item in plan.items(name, cylinder)}
+    for done in facts.of_kind("step"):
+        step = plan.step.get(done.content["id"]) if done.content["done"] else None
+        at = done.content.get("cylinder")
+        if step and rests.intersection(item for name in step.touches for item in plan.items(name, at)):
+            yield done.told.rank
+    ages = {what for claim in proved for what in claim.ages_on}
+    yield from (one.told.rank for one in facts.of_kind("happened") if one.content["what"] in ages)
+
+
+def _in_one_go(before: ReadingFact, after: ReadingFact, apart: Sequence[int]) -> bool:
+    if any(before.told.rank < rank < after.told.rank for rank in apart):
         return False
     if not before.told.at or not after.told.at:
         return True
-    apart = times.instant(after.told.at) - times.instant(before.told.at)
-    return abs(apart.total_seconds()) <= REPEATS_WITHIN
+    passed = times.instant(after.told.at) - times.instant(before.told.at)
+    return abs(passed.total_seconds()) <= REPEATS_WITHIN
 
 
 def _together(group: Sequence[ReadingFact]) -> Reading:
