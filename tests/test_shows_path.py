@@ -491,3 +491,29 @@ def test_a_missing_proof_is_called_as_people_call_it() -> None:
     assert why["pump_reserve"] == "not proved yet, wants the pressure with the return pinched for 3 s"
     held = "the holding pressure after the stop (after 10 to 20 min)"
     assert why["holding_right"] == f"not proved yet, wants {held}"
+
+
+def undecided(text: str) -> dict[str, str]:
+    """By step, what was read for it already and settles nothing."""
+    return {one["step"]: said for one in pathed(text)["upcoming"] for said in one["unsettled"].values()}
+
+
+def test_a_step_whose_reading_settles_nothing_says_so_and_what_would() -> None:
+    def gap(size: str) -> str:
+        return "".join(
+            reading("valve_clearance", size, more=f"cylinder = {number}\n" + time(10))
+            for number in range(1, 7)
+        )
+
+    text = engine() + gap("0.1 ± 0.04 mm")  # the limit is 0.08 to 0.12 mm
+    assert undecided(text) == {
+        "valve_clearances": "the valve clearance 0.10 ± 0.05 mm (cylinders 1 to 6). "
+        "An instrument good to ± 0.017 mm would settle it"
+    }
+    # what something was done to since is read again for that reason, and so is what is outside
+    assert undecided(text + did("adjusted", "valve_train", time(11))) == {}
+    assert undecided(engine() + gap("0.3 ± 0.01 mm")) == {}
+    passed = entry("step", time(11), id="valve_clearances", done=False, reason="no finer gauge")
+    assert undecided(text + passed) == {}
+    answered_for = entry("override", time(11), claim="valve_clearance_right", who="AB", reason="by feel")
+    assert undecided(text + answered_for) == {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evenpour.job.opening import stored_job
 from web_world import Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
@@ -67,3 +68,47 @@ def test_the_history_says_which_exchanged_injectors_are_back(pages: Pages) -> No
     back = {"action": "refitted", "part": "exchanged_injector", "who": "Ines"}
     pages.store.append(int(job[6:]), "did", back)
     assert "Exchanged injector refitted: injector 4 with 1" in pages.get(f"{job}/history").text
+
+
+def test_where_a_reading_settles_nothing_the_pages_tell_the_ways_on(pages: Pages) -> None:
+    job = pages.begin(warned=True)
+    number = int(job[6:])
+    step = f"{job}/steps/heater_ohms"
+    assert "It cannot be told" not in pages.get(step).text
+    heater = {
+        "what": "regulator_heater_resistance", "value": "25.8 ± 0.6 ohm",
+        "conditions": {"temperature": "20 degC"},
+    }  # fmt: skip
+    pages.store.append(number, "reading", heater, id="heater-1")
+    page = pages.get(step)
+    assert "It cannot be told" in page.text
+    assert "25.8 ± 0.7 Ω. An instrument good to ± 0.2 Ω would settle it" in page.text
+    assert f"{job}/stages/bench#claim-heater_right" in page.html.links
+    assert 'id="claim-heater_right"' in pages.client.get(f"{job}/stages/bench").text
+    pages.send(f"{job}/stages/bench", "override-heater_right", who="Ines", reason="no finer meter")
+    assert "It cannot be told" not in pages.get(step).text
+
+
+def test_now_says_of_what_was_read_already_that_it_cannot_be_told(pages: Pages) -> None:
+    job = pages.begin()
+    number = int(job[6:])
+    for one in stored_job(pages.store, number).path().upcoming:
+        if one.stage == "intake" and one.step != "valve_clearances":
+            pages.store.append(number, "step", {"id": one.step, "done": True})
+    for cylinder in range(1, 7):
+        clearance = {"what": "valve_clearance", "cylinder": cylinder, "value": "0.1 ± 0.04 mm"}
+        pages.store.append(number, "reading", clearance)
+    page = pages.get(job)
+    assert "Read already, but it cannot be told: the valve clearance 0.10 ± 0.05 mm" in page.text
+    assert f"{job}/steps/valve_clearances#undecided" in page.html.links
+
+
+def test_a_reading_without_a_condition_that_its_limit_needs_asks_for_that_and_blames_no_sheet(
+    pages: Pages,
+) -> None:
+    job = pages.begin()
+    cold = {"what": "control_pressure_cold", "value": "1.4 bar"}
+    pages.store.append(int(job[6:]), "reading", cold, id="cold-bare")
+    page = pages.get(f"{job}/read/control_pressure_cold?entry=cold-bare")
+    assert "no limit on the sheet" not in page.text
+    assert "state the regulator's temperature" in page.text

@@ -44,6 +44,8 @@ def command(job: str, step: str | None, as_json: bool, units: str | None) -> int
 
 
 def _print(answer: PathAnswer, job: str) -> None:
+    from evenpour.job import is_number
+
     show.table(
         ([stage.title, WORDS[stage.state], stage.short] for stage in answer.stages),
         ["stage", "state", ""],
@@ -73,6 +75,11 @@ def _print(answer: PathAnswer, job: str) -> None:
             show.wrapped(f"- {words}", "  ", hang="    ")
     if answer.repeat or following:
         show.line()
+        undecided = [(claim, one.step) for one in (*answer.repeat, *following) for claim in one.unsettled]
+        for claim, name in undecided[:1] if is_number(job) else ():
+            on = f"evenpour add {job} override {claim} who=YOUR-NAME reason=WHY"
+            over = f"evenpour add {job} passed {name} reason=WHY"
+            show.wrapped(f"Where nothing settles it: {on}; or pass the step over: {over}", hang="  ")
         show.wrapped(f"A step whole, cautions first: evenpour path {job} --step STEP", hang="  ")
     show.notice(answer.notice)
 
@@ -123,6 +130,8 @@ def print_next(steps: list[NextAnswer]) -> None:
         where = f", {cylinders}" if one.cylinders else ""
         show.wrapped(f"- {one.title}{where} [{one.step}], {one.minutes} min", "  ", hang="    ")
         show.wrapped(_short(one.why, 190 if one.repeat else 95), "    ")
+        for words in one.unsettled.values():
+            show.wrapped(f"read already, but it cannot be told: {words}", "    ")
         for words in one.foresee:
             if words not in foreseen:
                 show.wrapped(words, "    ")

@@ -130,6 +130,7 @@ class NextAnswer(Answer):
     cautions: list[str]
     unmet: list[str]
     repeat: bool
+    unsettled: dict[str, str] = Field({}, description="By claim, what was read for it and settles nothing.")
     foresee: list[str] = Field(
         description="What the gauges of this job can and cannot judge, said beforehand."
     )

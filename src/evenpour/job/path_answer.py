@@ -17,6 +17,7 @@ from evenpour.job.exchanges import KINDS, Swap, hangs_after, put_back_item, stil
 from evenpour.job.facts import Facts
 from evenpour.job.judging import Judged
 from evenpour.job.pathway import exchanged_in
+from evenpour.job.unsettled import unsettled
 from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.verdicts import foresee
@@ -62,6 +63,7 @@ def path_answer(
             cautions=list(one.cautions),
             unmet=list(one.unmet),
             repeat=one.repeat,
+            unsettled={said.claim: said.words for said in unsettled(step, state, claims, judged)},
             foresee=said,
         )
 

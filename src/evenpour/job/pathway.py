@@ -97,7 +97,7 @@ def _readings(
             for name, one in group.reading.conditions.items()
             if name in telling
         )
-        words = f"{group.check.named} {_value_words(group)}{f' ({at})' if at else ''}{said}"
+        words = f"{group.check.named} {value_words(group)}{f' ({at})' if at else ''}{said}"
         yield Evidence(
             rank=group.rank,
             at=when_said(told.at),
@@ -122,7 +122,8 @@ def _as_proof_says(one: Condition, known: Catalogue) -> str | float:
     return one.value or 0.0
 
 
-def _value_words(group: Judged) -> str:
+def value_words(group: Judged) -> str:
+    """What was read, with its doubt; without "lambda", where the name before it says that."""
     value = group.verdict.value
     if isinstance(value, str):
         return value.replace("_", " ")

@@ -12,6 +12,7 @@ from evenpour.job.answers import ClaimAnswer, StageAnswer, StepTold
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.forms import ACTIONS, APPROACHES
 from evenpour.job.pathway import exchanging_step
+from evenpour.job.unsettled import Unsettled, unsettled
 from evenpour.job.wording import filled, key_words
 from evenpour.measure.showing import shown
 from evenpour.measure.units import parse
@@ -72,7 +73,8 @@ class StepPage:
     """Everything the page of a step shows.
 
     ``number`` is the step's place in the book: "7.3" is the third step of the seventh stage. ``parts``
-    are the things that can be entered as handled, those of this step first.
+    are the things that can be entered as handled, those of this step first. ``unsettled``: what was read
+    for it and cannot be told.
     """
 
     number: str
@@ -86,6 +88,7 @@ class StepPage:
     clock: int
     lacking: tuple[Lacking, ...]
     proves: tuple[ClaimAnswer, ...]
+    unsettled: tuple[Unsettled, ...]
     disturbs: tuple[str, ...]
     puts_on: tuple[str, ...]
     takes_off: tuple[str, ...]
@@ -118,6 +121,7 @@ def step_page(job: Job, name: str) -> StepPage:
         clock=clock_minutes(name, told.minutes),
         lacking=tuple(_lacking(job, step, path.claims)),
         proves=tuple(claim for claim in path.claims if claim.claim in step.proves),
+        unsettled=unsettled(step, job.state, claim_states(job.state), job.judged),
         disturbs=tuple(_names(job, step.touches)),
         puts_on=tuple(_names(job, step.puts_on)),
         takes_off=tuple(_names(job, step.takes_off)),

@@ -24,6 +24,7 @@ from evenpour.measure.unit_table import step_of
 
 Word = Literal["within", "outside", "cannot_tell"]
 SURE, SURE_NOT = 0.95, 0.05
+NO_LIMIT = "the sheet has no limit for this: the engine's manual decides"  # what a verdict settles by then
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +143,7 @@ def _judge_value(
 
 
 def _not_judged(reading: Reading, refused: Sequence[NotJudged], notes: tuple[str, ...]) -> Verdict:
-    if not refused:
-        settle = "the sheet has no limit for this: the engine's manual decides"
-    else:
-        settle = _what_is_missing(refused)
+    settle = _what_is_missing(refused) if refused else NO_LIMIT
     if reading.choice is not None:
         return Verdict("cannot_tell", None, reading.choice, None, None, None, None, (), None, settle, notes)
     estimate = combine(reading.values, reading.u_b)

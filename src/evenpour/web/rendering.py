@@ -13,6 +13,7 @@ import jinja2
 from markupsafe import Markup, escape
 
 from evenpour.job.caution_told import was_read
+from evenpour.job.unsettled import settled
 from evenpour.job.wording import cylinder_list, likelihood, when_said
 from evenpour.record import panels
 from evenpour.record.blocks import plain
@@ -45,7 +46,7 @@ def environment() -> jinja2.Environment:
         "lower_first": words.lower_first,
         "print": plain,
         "state": words.state,
-        "settled": words.settled,
+        "settled": settled,
         "minutes": words.minutes,
         "drawing": drawing,
     }

@@ -21,6 +21,7 @@ from evenpour.job.history import words_of
 from evenpour.job.job import Job
 from evenpour.job.wording import cylinder_list, key_inside
 from evenpour.measure.units import with_minus
+from evenpour.measure.verdicts import NO_LIMIT
 from evenpour.record.words import VERDICTS, named, sureness
 from evenpour.web.ruler import Ruler, ruler_of
 
@@ -60,18 +61,19 @@ GONE = {
 def verdict_of(row: JudgedReading) -> Verdict:
     """A reading as it is set."""
     everywhere = catalogue().everywhere  # said once for the whole job
+    limited = row.limit is not None or row.settle != NO_LIMIT  # without: a condition is not stated
     looked_at = row.limit is not None and row.limit.allowed is not None
     return Verdict(
         what=row.what,
         name=named(row),
         shown=row.shown,
-        word=VERDICTS[row.verdict] if row.limit else "no limit on the sheet: the manual decides",
+        word=VERDICTS[row.verdict] if limited else "no limit on the sheet: the manual decides",
         outside=row.verdict == "outside",
         sure="" if looked_at or row.limit is None else sureness(row.verdict, row.p_within),
         limit=row.limit.words if row.limit else "",
         source=row.limit.source if row.limit else "",
         basis=row.basis,
-        settle=(row.settle or "") if row.limit else "",
+        settle=(row.settle or "") if limited else "",
         notes=tuple(note for note in row.notes if note != row.basis),
         under=stated_words({name: text for name, text in row.conditions.items() if name not in everywhere}),
         repeats=row.n,

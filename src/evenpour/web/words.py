@@ -43,11 +43,3 @@ def minutes(count: float) -> str:
         return f"{whole} min"
     hours, rest = divmod(whole, 60)
     return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def settled(words: str) -> str:
-    """What would settle it, as a sentence; where no gauge would, it says that."""
-    for start, told in (("nothing ordinary would: ", "No ordinary gauge"), ("nothing would: ", "No gauge")):
-        if words.startswith(start):
-            return f"{told} would settle it: {words.removeprefix(start)}"
-    return f"What would settle it: {words}"
