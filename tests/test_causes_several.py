@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.groups import alike, group_says, named_by
+from evenpour.job.causes.naming import at_once
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.job.job_file import read_text
 from simulated_cars import HOME, questions, read
@@ -77,8 +80,22 @@ def test_three_injectors_that_drip_are_one_line_and_nothing_clashes() -> None:
 def test_two_that_drip_are_a_pair_and_one_is_one() -> None:
     two = drips(["drips", "drips", "dry", "dry", "dry", "dry"]).causes[0]
     assert (two.cylinder, two.with_ and two.with_.cylinder, two.also) == (1, 2, [])
+    drip = "the injector leaks when shut (cylinder {})"
+    assert two.says == f"two things are wrong at once: {drip.format(1)}, and {drip.format(2)}"
     one = drips(["drips", "dry", "dry", "dry", "dry", "dry"]).causes[0]
     assert (one.cylinder, one.with_, one.also) == (1, None, [])
+
+
+def test_two_causes_at_once_are_told_in_one_sentence_with_one_colon() -> None:
+    case: Any = SimpleNamespace(kind=KIND)
+    leak = LISTED[of("air_leak_runner", 3)]
+    screw = next(
+        one for one in LISTED if one.cause and one.cause.title == "the mixture screw stands too rich"
+    )
+    assert at_once(case, [screw, leak]) == (
+        "two things are wrong at once: the mixture screw stands too rich, and air gets in at one cylinder,"
+        " its injector's seat or its runner (cylinder 3)"
+    )
 
 
 def test_parts_of_one_engine_go_together() -> None:

@@ -52,7 +52,7 @@ JARGON = re.compile(
 )
 WITH_AND_WITHOUT = re.compile(
     r"one would expect .+ with it as without$|with it one would expect .+, (without it .+|.+ if instead .+)"
-    r"|nearer to .+, as with it, than to .+, as (without it|if instead .+)"
+    r"|((below|above) both, but )?nearer to .+, as with it, than to .+, as (without it|if instead .+)"
 )
 
 
@@ -103,15 +103,20 @@ def test_what_speaks_for_a_cause_reads_nearer_to_what_it_gives_than_to_what_else
 
 
 @pytest.mark.parametrize(
-    ("outside", "words"),
+    ("high", "without", "outside", "words"),
     [
-        (0.4, "with it one would expect 4.70 to 4.90 bar, without it about 4.50 bar"),
-        (1.2, "nearer to 4.70 to 4.90 bar, as with it, than to about 4.50 bar, as without it"),
-        (1.6, ""),
+        (4.97e5, 4.5e5, 0.0, "with it one would expect 4.70 to 4.97 bar, without it about 4.50 bar"),
+        (4.949e5, 4.5e5, 0.1, "with it one would expect 4.70 to 4.95 bar, without it about 4.50 bar"),
+        (4.9e5, 5.3e5, 0.4, "nearer to 4.70 to 4.90 bar, as with it, than to about 5.30 bar, as without it"),
+        (4.9e5, 4.5e5, 0.4, "above both, but nearer to 4.70 to 4.90 bar, as with it, "
+                            "than to about 4.50 bar, as without it"),
+        (4.9e5, 4.5e5, 1.6, ""),
     ],
-)
-def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(outside: float, words: str) -> None:
-    found = Expected(0, 4.8e5, (4.7e5, 4.9e5), 4.5e5, 0, 2.0, outside)
+)  # fmt: skip
+def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(
+    high: float, without: float, outside: float, words: str
+) -> None:
+    found = Expected(0, 4.8e5, (4.7e5, high), without, 0, 2.0, outside)
     expect: Any = SimpleNamespace(of=lambda owner, g, speaks_for: found)
     said = reason_words(case_of(job_of_text(read_text(HEAD + SYSTEM, "job.toml"))), expect, 1, 0, 1, 1.0)
     assert said == (f"the system pressure, 4.95 bar: {words}" if words else "")

@@ -275,7 +275,7 @@ def pair(first: CauseLine, second: CauseLine, probability: float) -> CauseLine:
     return first.model_copy(
         update={
             "probability": probability,
-            "says": f"{first.says}; and {second.says}",
+            "says": f"two things are wrong at once: {first.says}, and {second.says}",
             "with_": CauseName(cause=second.cause, cylinder=second.cylinder),
         }
     )

@@ -10,7 +10,7 @@ from typing import Any
 from evenpour.causes.parts import SEVERAL_RATHER
 from evenpour.causes.together import Together
 from evenpour.job.causes.case import Case, marginal
-from evenpour.job.causes.naming import at_all, name_of, port_at, titled
+from evenpour.job.causes.naming import at_all, at_once, name_of, port_at, titled
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 LEAST = 0.005  # probability below which a cause is not listed
@@ -68,7 +68,7 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
         "cause": main.cause.id,
         "cylinder": main.cylinder,
         "port": port_at(case, main),
-        "says": at_all(case, some) if alike else "; and ".join(titled(case, its) for its in some),
+        "says": at_all(case, some) if alike else at_once(case, some) if some[1:] else titled(case, main),
         "probability": one.probability,
         "with": name_of(case, one.which[1]) if len(some) == 2 else None,
         "also": [name_of(case, h) for h in one.which[1:]] if several else [],

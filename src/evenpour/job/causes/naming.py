@@ -9,6 +9,8 @@ from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case
 from evenpour.job.port_words import at_each, port_of, where_words
 
+_COUNTS = {2: "two", 3: "three"}
+
 
 def name_of(case: Case, h: int) -> CauseName:
     """A hypothesis by its cause and where it sits."""
@@ -33,6 +35,16 @@ def at_all(case: Case, some: Sequence[Suspect]) -> str:
     assert main.cause is not None
     places = [(one.cylinder, port_at(case, one)) for one in some if one.cylinder is not None]
     return f"{main.cause.title} ({at_each(main.cause.part, places)})"
+
+
+def at_once(case: Case, some: Sequence[Suspect]) -> str:
+    """Several causes at once: ``two things are wrong at once: the screw stands too rich, and ...``.
+
+    The ways that a title may list stand behind a comma: one colon in a sentence is enough.
+    """
+    count = _COUNTS.get(len(some), "several")
+    told = ", and ".join(titled(case, one).replace(": ", ", ") for one in some)
+    return f"{count} things are wrong at once: {told}"
 
 
 def shortly(case: Case, one: Suspect) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import SAME
 from evenpour.job.causes.exchanged import exchange_told
-from evenpour.job.causes.expected import Expectations, common_level
+from evenpour.job.causes.expected import Expectations, Expected, common_level
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.naming import titled
 from evenpour.job.causes.round_figures import rough_alike
@@ -225,10 +225,28 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
         return ""
     read = f"{reading_words(job, told)}{rest}"
     instead = f"if instead {titled(case, case.explanation.suspects[found.rival])}" if found.rival else ""
-    if weight > 0.0 and found.outside > BESIDE:
-        return f"{read}: nearer to {mine}, as with it, than to {theirs}, as {instead or 'without it'}"
+    if weight > 0.0 and _is_beside(case, found):
+        nearer = f"nearer to {mine}, as with it, than to {theirs}, as {instead or 'without it'}"
+        return f"{read}: {_beyond_both(case, found)}{nearer}"
     other = f"{theirs} {instead}" if instead else f"without it {theirs}"
     return f"{read}: with it one would expect {mine}, {other}"
+
+
+def _is_beside(case: Case, found: Expected) -> bool:
+    """Whether a reading is told as beside what a cause gives: not where the figures say it is in it."""
+    told, read = case.told[found.row], float(case.explanation.seen.columns.y[found.row])
+    if found.outside > BESIDE or told.observation.choice is not None:
+        return found.outside > BESIDE
+    ends = (about_words(case.job, told, end) for end in found.span)
+    return found.outside > 0.0 and about_words(case.job, told, read) not in ends
+
+
+def _beyond_both(case: Case, found: Expected) -> str:
+    """Said first of a figure less, or more, than both what a cause gives and what one would else expect."""
+    read, all_of = float(case.explanation.seen.columns.y[found.row]), (*found.span, found.without)
+    if case.told[found.row].observation.choice is not None or min(all_of) <= read <= max(all_of):
+        return ""
+    return f"{'below' if read < min(all_of) else 'above'} both, but "
 
 
 def together_words(
