@@ -100,7 +100,11 @@ SHORT_2, EVEN = (f'["80 ml", "{two} ml", "80.5 ml", "79.5 ml", "80 ml", "80 ml"]
 def test_catches_name_the_cylinder_beside_the_port_and_an_exchange_says_whose_numbers_it_has() -> None:
     caught = job_of_text(read_text(HEAD + CATCH.format("full", SHORT_2), "job.toml")).catch()
     names = {part_name(one) for one in caught.parts if one.cylinder == 2}
-    assert names == {"port 2 (cylinder 4)", "line of port 2 (cylinder 4)", "injector of port 2 (cylinder 4)"}
+    assert names == {
+        "port 2 (feeding cylinder 4)",
+        "line of port 2 (feeding cylinder 4)",
+        "injector of cylinder 4 (fed by port 2)",
+    }
     assert "injector 6" in {part_name(one) for one in caught.parts}
     assert caught.next_catch is not None
     by_port = exchange_words(shipped_sheet("vee-six"), ["line 3 with 5"])
@@ -115,11 +119,11 @@ def test_catches_say_where_an_exchanged_injector_hangs_and_name_it_alike_everywh
     text = HEAD + CATCH.format("full", SHORT_2) + CATCH.format("full", moved)
     caught = job_of_text(read_text(text, "job.toml")).catch()
     (off,) = surely_off(caught)
-    where = "now at port 3, which feeds cylinder 2, exchanged with injector 3"
-    assert part_words(off).startswith(f"injector of port 2 (cylinder 4), {where}: ")
+    where = "now at port 3, which feeds cylinder 2, exchanged with that of port 3"
+    assert part_words(off).startswith(f"injector of cylinder 4 (fed by port 2), {where}: ")
     assert caught.next_catch is not None
-    assert caught.next_catch.why.startswith("Put injector of port 2 (cylinder 4) right first")
-    assert caught.next_catch.why.endswith(f"Injector of port 2 (cylinder 4) is {where}.")
+    assert caught.next_catch.why.startswith("Put the injector of cylinder 4 (fed by port 2) right first")
+    assert caught.next_catch.why.endswith(f"The injector of cylinder 4 (fed by port 2) is {where}.")
     assert {one.hangs for one in caught.parts if one.part != "injector" or one.cylinder not in (2, 3)} == {""}
 
 

@@ -67,9 +67,13 @@ def test_a_catch_of_another_kind_in_between_parts_them_even_if_it_is_discarded()
     assert sharing(run(0), run(1, discarded=True), run(2)) == [[0, 2]]
 
 
-def test_what_was_changed_over_and_another_day_part_them() -> None:
+def test_what_was_exchanged_and_another_day_part_them() -> None:
     assert sharing(run(0), run(1, swaps=["line 1 with 2"])) == [[0], [1]]
     assert sharing(run(0), run(1, day=4)) == [[0], [1]]
+
+
+def test_what_was_exchanged_is_told_by_that_word() -> None:
+    assert "exchanged: line 1 with 2" in subtitle([run(1, swaps=["line 1 with 2"])], 0.08)
 
 
 def test_they_part_where_one_band_would_make_an_even_catch_look_uneven() -> None:

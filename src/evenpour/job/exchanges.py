@@ -78,7 +78,8 @@ def hangs_after(part: str, cylinder: int, line_map: LineMap, swaps: Sequence[Swa
     """The same of what belongs to a cylinder, after exchanges."""
     home = line_map.port(cylinder)
     port = stands_at(part, home, swaps)
-    return "" if port == home else f"now at {caught_words(line_map, port)}, exchanged with {part} {port}"
+    other = f"that of port {port}" if line_map.crosses else f"{part} {port}"
+    return "" if port == home else f"now at {caught_words(line_map, port)}, exchanged with {other}"
 
 
 def left_unsaid(standing: Sequence[Swap], catch: Mapping[str, Any]) -> list[Swap]:

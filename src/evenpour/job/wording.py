@@ -10,6 +10,7 @@ from evenpour.errors import FieldProblem
 from evenpour.job import times
 from evenpour.job.answers import CatchAnswer, ClaimAnswer, PartAnswer, PartName
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.port_words import where_words
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.limits import limit_words
 from evenpour.measure.readings import Condition, read_condition
@@ -187,15 +188,15 @@ def catch_verdict(answer: CatchAnswer, key: str) -> tuple[str, str]:
 
 
 def part_name(part: PartName) -> str:
-    """``injector 4``; where its port feeds another cylinder ``port 2 (cylinder 4)``, ``line of port 2 ...``.
+    """``injector 4``; where its port feeds another cylinder ``injector of cylinder 4 (fed by port 2)``,
+    ``line of port 2 (feeding cylinder 4)``: as causes and repairs name the place.
 
-    An injector is numbered by its cylinder when it comes out: there its own number would mislead. It belongs
-    to a port, which need not be where it hangs: that is said after it, see ``hangs``.
+    It belongs to a port, which need not be where it hangs: that is said after it, see ``hangs``.
     """
     if part.feeds is None:
         return f"{part.part} {part.cylinder}"
-    where = "port" if part.part == "port" else f"{part.part} of port"
-    return f"{where} {part.cylinder} (cylinder {part.feeds})"
+    place, _, fed = where_words(part.part, [(part.feeds, part.cylinder)]).partition(", ")
+    return f"{place if part.part == 'port' else f'{part.part} of {place}'} ({fed})"
 
 
 def part_found(part: PartName) -> str:

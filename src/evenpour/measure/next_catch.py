@@ -288,7 +288,7 @@ def _before_buying(now: Situation, named: Sequence[PartFinding]) -> NextCatch | 
         candidate = Candidate("injectors", _largest(now, "injectors"), swaps, arrangements.CATCH, "farthest")
         why = (
             f"Injector {finding.number} has only been caught behind its own line, and a line that starves "
-            f"its injector can look perfect bare: swap before buying. {use_of(candidate)}"
+            f"its injector can look perfect bare: exchange it before buying. {use_of(candidate)}"
         )
         minutes = candidate.minutes + arrangements.swap_minutes(swaps)
         return NextCatch(candidate.through, candidate.opening, swaps, why, minutes, 0.0)

@@ -63,7 +63,7 @@ def _run(run: RunAnswer, ports: int, common: str) -> Row:
     small = [when(run.at)] if run.at else []
     seconds = list(dict.fromkeys(f"{duration:g} s" for duration in run.durations))
     small += [f"caught for {', '.join(seconds)}"] if seconds else []
-    small += [f"changed over: {', '.join(run.swaps)}"] if run.swaps else []
+    small += [f"exchanged: {', '.join(run.swaps)}"] if run.swaps else []
     small += [run.basis] if run.basis != common else []
     small += ["discarded: not counted"] if run.discarded else []
     small += run.notes
@@ -155,7 +155,7 @@ def _remarks(catch: CatchAnswer, *, closed: bool) -> list[Block]:
         found.append(Points("Amounts that do not belong", tuple(odd)))
     following = catch.next_catch
     if following is not None and not closed:
-        swaps = f", with {', '.join(following.swaps)}" if following.swaps else ""
+        swaps = f", {' and '.join(following.swaps)} exchanged" if following.swaps else ""
         words = f"{THROUGH.get(following.through, following.through)}, {opening(following.opening)}{swaps}"
         found.append(
             Points("The catch that would tell most", (Cell(sentence(words), (sentence(following.why),)),))

@@ -93,7 +93,7 @@ def title(runs: Sequence[RunAnswer]) -> str:
 
 
 def subtitle(runs: Sequence[RunAnswer], limit: float | None) -> list[str]:
-    """When, against which limit, which points are whose, and what was changed over."""
+    """When, against which limit, which points are whose, and what was exchanged."""
     band = "no limit on the sheet" if limit is None else f"band: limit {100.0 * limit:g} %"
     at = runs[0].at
     if len(runs) == 1:
@@ -102,7 +102,7 @@ def subtitle(runs: Sequence[RunAnswer], limit: float | None) -> list[str]:
         lines = [", ".join([day(at), band] if at else [band])]
         lines += _wrapped(_legend(runs), "; ")
     if runs[0].swaps:
-        lines += _wrapped(["changed over: " + runs[0].swaps[0], *runs[0].swaps[1:]], ", ")
+        lines += _wrapped(["exchanged: " + runs[0].swaps[0], *runs[0].swaps[1:]], ", ")
     return lines
 
 

@@ -31,7 +31,7 @@ from evenpour.measure.units import in_unit, label, unit_for
 from evenpour.measure.verdicts import word_for
 
 ML_PER_MIN = 60e6  # from m³/s
-_PART = re.compile(r"\b(port|line|injector) ([0-9]+)\b(?! with)")
+_PART = re.compile(r"\b([Pp]ort|[Ll]ine|[Ii]njector) ([0-9]+)\b(?! with)")
 
 
 def catch_answer(
@@ -147,8 +147,11 @@ def _named(line_map: LineMap, words: str) -> str:
     """Each part by the name that it has everywhere else; in an exchange the ports' numbers do, see below."""
 
     def name(found: re.Match[str]) -> str:
-        kind, number = cast(PartKind, found[1]), int(found[2])
-        return part_name(PartName(part=kind, cylinder=number, feeds=_feeds(line_map, number)))
+        kind, number = cast(PartKind, found[1].lower()), int(found[2])
+        feeds = _feeds(line_map, number)
+        named = part_name(PartName(part=kind, cylinder=number, feeds=feeds))
+        said = named if feeds is None or kind == "port" else f"the {named}"
+        return said if found[1].islower() else f"{said[:1].upper()}{said[1:]}"
 
     return _PART.sub(name, words)
 
