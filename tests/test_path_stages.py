@@ -201,17 +201,25 @@ def test_what_holds_a_claim_is_fitted_before_the_step_that_proves_it():
     assert next(one.step for one in next_steps(diary.step("fit").step("bleed").state)) == "read"
 
 
-def test_what_prepares_a_proof_is_named_before_it_is_proved_again():
+def test_what_a_step_must_find_off_or_back_is_named_before_it():
     hang = Step("hang", "bench", "Hang it", puts_on=("charger",), minutes=5)
-    catch = Step("catch", "bench", "Catch", proves=("even",), minutes=5)
+    catch = Step("catch", "bench", "Catch", proves=("even",), finds_on=("charger",), minutes=5)
+    fire = Step("fire", "bench", "Fire", proves=("fired",), finds_off=("charger",), minutes=5)
     down = Step("down", "bench", "Take it down", takes_off=("charger",), minutes=5)
-    proof = (Proof(step="catch"),)
-    even = Claim("even", "bench", "it pours evenly", rests_on=("fuel_distributor",), proof=proof)
-    diary = Diary(Plan(STAGES[:2], (even,), (hang, catch, down), PARTS, 6)).step("hang").step("catch")
-    diary.did("replaced", "fuel_distributor")
-    assert next(one.step for one in next_steps(diary.state)) == "catch"  # it hangs there still
-    diary.step("down")
-    assert [one.step for one in next_steps(diary.state)] == ["hang", "catch"]
+    even, fired = (
+        Claim(name, "bench", name, rests_on=("fuel_distributor",), proof=(Proof(step=step),))
+        for name, step in (("even", "catch"), ("fired", "fire"))
+    )
+    diary = Diary(Plan(STAGES[:2], (even, fired), (hang, catch, down, fire), PARTS, 6))
+    assert [one.step for one in next_steps(diary.state)] == ["hang", "catch", "down", "fire"]
+    diary.step("hang").step("catch")
+    assert [(one.step, one.unmet) for one in next_steps(diary.state)] == [
+        ("down", ()),
+        ("fire", ("still on the put-back list: charger",)),
+    ]
+    diary.step("down").step("fire").did("replaced", "fuel_distributor")
+    assert [one.step for one in next_steps(diary.state)] == ["hang", "catch", "fire"]
+    assert next_steps(diary.state)[1].unmet == ("not entered as taken off or fitted: charger",)
 
 
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():

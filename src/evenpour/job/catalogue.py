@@ -217,6 +217,8 @@ def _step(table: Mapping[str, Any], claims: set[str]) -> Step:
         touches=names("touches"),
         puts_on=names("puts_on"),
         takes_off=names("takes_off"),
+        finds_on=names("finds_on"),
+        finds_off=names("finds_off"),
         mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
         cautions=names("cautions"),

@@ -152,6 +152,8 @@ class Step:
     """Something to do. ``per_cylinder`` None: worked out from what it proves and touches.
 
     ``minutes`` is for all cylinders. ``checks`` may name "catch", or one catch by its key ("lines:idle").
+    ``finds_on`` must be on the put-back list when the step begins, ``finds_off`` must not: injectors are
+    caught through when they are out of the engine and their lines are on them.
     A step that ``mends`` claims, such as an adjustment, is offered only while the newest evidence speaks
     against one of them. ``tools``, ``how``, ``why`` and ``look_out`` are carried for whoever shows the step.
     """
@@ -164,6 +166,8 @@ class Step:
     touches: tuple[str, ...] = ()
     puts_on: tuple[str, ...] = ()
     takes_off: tuple[str, ...] = ()
+    finds_on: tuple[str, ...] = ()
+    finds_off: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     minutes: float = 0.0

@@ -69,6 +69,11 @@ class Plan:
         return {claim.id: claim for claim in self.claims}
 
     @cached_property
+    def stage(self) -> Mapping[str, Stage]:
+        """Stage by id, in order."""
+        return {stage.id: stage for stage in self.stages}
+
+    @cached_property
     def step(self) -> Mapping[str, Step]:
         """Step by id, in plan order: stage by stage, then as given."""
         place = {stage.id: number for number, stage in enumerate(self.stages)}

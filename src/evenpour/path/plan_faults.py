@@ -36,9 +36,8 @@ def faults(
         yield from _names(f"{owner}, proves", step.proves, claim_ids, "claim")
         yield from _names(f"{owner}, needs", step.needs, claim_ids, "claim")
         yield from _names(f"{owner}, mends", step.mends, claim_ids, "claim")
-        yield from _references(f"{owner}, touches", step.touches, by_id, same=True)
-        yield from _references(f"{owner}, puts_on", step.puts_on, by_id, same=True)
-        yield from _references(f"{owner}, takes_off", step.takes_off, by_id, same=True)
+        for field in ("touches", "puts_on", "takes_off", "finds_on", "finds_off"):
+            yield from _references(f"{owner}, {field}", getattr(step, field), by_id, same=True)
         if not 0.0 <= step.minutes < 1e6:
             yield FieldProblem(f"{owner}, minutes", step.minutes, "are no time", allowed="0 or more")
 

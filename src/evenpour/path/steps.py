@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from evenpour.path.answer import ClaimState, StepState
-from evenpour.path.plan import ClaimKey, Plan, Proof, Step
+from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
+from evenpour.path.words import part_name
 
 
 def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
@@ -20,7 +21,7 @@ def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState
     if word == "stale":
         why = sentences(state.plan, _stale(claims, proved_keys(state.plan, step, None)))
     elif word == "blocked":
-        why = list(unmet_needs(state.plan, claims, step, state.plan.all_cylinders))
+        why = list(unmet_needs(state, claims, step, state.plan.all_cylinders))
     else:
         why = list(dict.fromkeys(one.why for one in each))
     return (StepState(step.id, word, None, "; ".join(why)),)
@@ -39,15 +40,46 @@ def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> S
         return StepState(step.id, "done", cylinder, f"done at {recorded.at}")
     if step.checks and keys and all(claims[key].satisfies for key in keys):
         return StepState(step.id, "done", cylinder, "what it proves stands")
-    unmet = unmet_needs(state.plan, claims, step, (cylinder,))
+    unmet = unmet_needs(state, claims, step, (cylinder,))
     if unmet:
         return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
     return StepState(step.id, "open", cylinder, "not done yet")
 
 
-def unmet_needs(plan: Plan, claims: Claims, step: Step, cylinders: Iterable[int]) -> tuple[str, ...]:
-    """What the step needs for these cylinders and does not have now, in words. "Over" is not now."""
-    return tuple(sentences(plan, (claims[key] for key in lacking_keys(plan, claims, step, cylinders))))
+def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
+    """What the step wants for these cylinders and does not find now, in words. "Over" is not now."""
+    said = sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
+    said += [
+        f"not entered as taken off or fitted: {name}"
+        for name in _named(state.plan, still_off(state, step, cylinders))
+    ]
+    said += [
+        f"still on the put-back list: {name}" for name in _named(state.plan, still_on(state, step, cylinders))
+    ]
+    return tuple(said)
+
+
+def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
+    """What the step must find on the put-back list for these cylinders, and is not on it."""
+    return [item for item in _items(state.plan, step.finds_on, cylinders) if item not in state.on_list]
+
+
+def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
+    """What the step must find off the put-back list for these cylinders, and is on it."""
+    return [item for item in _items(state.plan, step.finds_off, cylinders) if item in state.on_list]
+
+
+def _items(plan: Plan, names: Sequence[str], cylinders: Sequence[int]) -> list[Item]:
+    found = (item for name in names for each in cylinders for item in plan.items(name, each))
+    return list(dict.fromkeys(found))
+
+
+def _named(plan: Plan, items: Sequence[Item]) -> list[str]:
+    """The items in words, those of one part together."""
+    by_part: dict[str, list[int]] = {}
+    for part, cylinder in items:
+        by_part.setdefault(part, []).extend([] if cylinder is None else [cylinder])
+    return [part_name(plan.part[part], cylinders) for part, cylinders in by_part.items()]
 
 
 def lacking_keys(plan: Plan, claims: Claims, step: Step, cylinders: Iterable[int]) -> tuple[ClaimKey, ...]:

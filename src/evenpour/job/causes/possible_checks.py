@@ -10,10 +10,11 @@ from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
 from evenpour.measure.checks import Check
+from evenpour.path.bringing import all_brought_by
 from evenpour.path.pieces import Proof, Span, Step
 from evenpour.path.put_back import waiting_items
 from evenpour.path.staleness import Claims, claim_states
-from evenpour.path.steps import lacking_keys, unread_cautions
+from evenpour.path.steps import unread_cautions
 
 #: Minutes for a condition that is prepared besides the reading itself; common practice, no source.
 GAUGED = "exhaust_port_temperature"  # no gas: read in whatever state the engine is
@@ -35,7 +36,6 @@ _WHERE_IT_RUNS: Mapping[str, list[dict[str, float | str]]] = {"battery_voltage":
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
 #: then; only who was at the car can say that they hold now.
 _MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
-_ROUNDS = 4  # steps that bring about what a step needs may need others themselves
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +142,7 @@ def _evident(job: Job, claims: Claims) -> frozenset[str]:
     for step in job.plan.step.values():
         ranks = [read[name] for name in step.checks if name in read]
         if ranks:
-            needed = (job.plan.step[name] for name in _before(job, step, claims) or ())
+            needed = (job.plan.step[name] for name in all_brought_by(job.state, claims, step) or ())
             found |= {one.id for one in (*needed, step) if _still_as_read(job, one, max(ranks))}
     return frozenset(found)
 
@@ -163,7 +163,7 @@ def _of_step(
     names = [name for name in step.checks if name in known or ":" in name]
     if not names:
         return
-    needed = _before(job, step, claims)
+    needed = all_brought_by(job.state, claims, step)
     if needed is None:
         return
     before = tuple(one for one in needed if one not in evident)
@@ -193,29 +193,6 @@ def _minutes(step: Step, check: Check) -> float:
     if step.id != _AS_FOUND or check.id in _OF_RUNNING:
         return check.minutes
     return max(check.minutes, step.minutes)
-
-
-def _before(job: Job, step: Step, claims: Claims) -> tuple[str, ...] | None:
-    """Steps that bring about what *step* needs and what does not stand; None where nothing can."""
-    found: dict[str, None] = {}
-    waiting = [step]
-    for _ in range(_ROUNDS):
-        following: list[Step] = []
-        for one in waiting:
-            for key in lacking_keys(job.plan, claims, one, job.plan.all_cylinders):
-                held = job.plan.claim[key[0]].held_by
-                bringing = [*job.plan.proved_by[key[0]]] or [
-                    other for other in job.plan.step.values() if held is not None and held in other.puts_on
-                ]
-                if not bringing:
-                    return None
-                if not any(other.id in found for other in bringing):
-                    found[bringing[0].id] = None
-                    following.append(bringing[0])
-        if not following:
-            break
-        waiting = following
-    return tuple(one for one in job.plan.step if one in found)  # in the order of the work
 
 
 def _conditions(job: Job, step: Step, check: str) -> list[dict[str, float | str]]:

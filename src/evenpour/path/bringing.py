@@ -1,0 +1,129 @@
+"""The steps that bring about what a step wants: claims that stand, things on or off the put-back list."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+from evenpour.path.plan import ClaimKey, Item, Plan, Step, split_reference
+from evenpour.path.put_back import undoing_step
+from evenpour.path.staleness import Claims, is_momentary
+from evenpour.path.state import PathState
+from evenpour.path.steps import lacking_keys, still_off, still_on
+from evenpour.path.words import claim_name, part_name
+
+
+@dataclass(frozen=True, slots=True)
+class _Want:
+    """One thing a step wants and does not find: the steps that bring it about, the want in words, and
+    whether it soon ends again (no pressure in the lines).
+    """
+
+    ways: tuple[Step, ...]
+    words: str
+    passes: bool = False
+
+
+def brought_by(
+    state: PathState, claims: Claims, step: Step, cylinders: Sequence[int], shut: Collection[str] = ()
+) -> Iterator[tuple[Step, str]]:
+    """For each thing the step wants for these cylinders and does not find, the one step that brings it about,
+    and the want in words, in the order of the work. Steps of another stage that is *shut* are no way.
+
+    What lasts comes first; what soon ends again is brought about once all else stands.
+    """
+    wants = list(_wants(state, claims, step, cylinders))
+    barred = {stage for stage in shut if stage != step.stage}
+    chosen: dict[str, str] = {}
+    for want in [one for one in wants if not one.passes] or wants:
+        way = _chosen(state, step, [one for one in want.ways if one.stage not in barred])
+        if way is not None:
+            chosen.setdefault(way.id, want.words)
+    for name, way in state.plan.step.items():
+        if name in chosen:
+            yield way, chosen[name]
+
+
+def all_brought_by(state: PathState, claims: Claims, step: Step) -> tuple[str, ...] | None:
+    """Every step that must be done so that this one can be, in the order of the work; None where no step
+    brings about what one of them wants.
+    """
+    every, found = state.plan.all_cylinders, dict[str, Step]()
+    waiting = [step]
+    while waiting:
+        for want in _wants(state, claims, waiting.pop(), every):
+            way = _chosen(state, step, want.ways)
+            if way is None:
+                return None
+            if way.id not in found and found.keys().isdisjoint(one.id for one in want.ways):
+                found[way.id] = way
+                waiting.append(way)
+    return tuple(name for name in state.plan.step if name in found)
+
+
+def parts_wanted(plan: Plan, step: Step) -> set[str]:
+    """The parts that must be on the put-back list for the step."""
+    held = (plan.claim[name].held_by for name in step.needs)
+    return parts_of((*step.finds_on, *filter(None, held)))
+
+
+def parts_of(references: Sequence[str]) -> set[str]:
+    """The parts that references such as "injector[k]" name."""
+    return {split_reference(name)[0] for name in references}
+
+
+def _wants(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> Iterator[_Want]:
+    plan, begin = state.plan, f"“{step.title}” needs it: "
+
+    def want(ways: tuple[Step, ...], words: str, *, passes: bool = False) -> _Want:
+        return _Want(tuple(way for way in ways if way is not step), begin + words, passes)
+
+    for key in lacking_keys(plan, claims, step, cylinders):
+        claim = plan.claim[key[0]]
+        yield want(_proving(state, key), claim_name(claim), passes=is_momentary(plan, claim))
+    off, on = still_off(state, step, cylinders), still_on(state, step, cylinders)
+    for part in dict.fromkeys(part for part, _ in off):
+        yield want(_putting_on(plan, part), f"{_named(plan, part, off)} off or fitted")
+    for part in dict.fromkeys(part for part, _ in on):
+        undoing = undoing_step(plan, (part, None))
+        yield want(() if undoing is None else (undoing,), f"{_named(plan, part, on)} back")
+
+
+def _named(plan: Plan, part: str, items: Sequence[Item]) -> str:
+    return part_name(
+        plan.part[part], [number for name, number in items if name == part and number is not None]
+    )
+
+
+def _proving(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
+    """The steps that bring a claim about: those that put on the list what holds it, where that is not on it,
+    else those that prove it.
+    """
+    held = state.plan.claim[key[0]].held_by
+    putting = () if held is None else _putting_on(state.plan, *parts_of([held]))
+    waits = held is not None and any(item not in state.on_list for item in state.plan.items(held, key[1]))
+    return (waits and putting) or state.plan.proved_by[key[0]] or putting
+
+
+def _putting_on(plan: Plan, part: str) -> tuple[Step, ...]:
+    return tuple(step for step in plan.step.values() if part in parts_of(step.puts_on))
+
+
+def _chosen(state: PathState, step: Step, ways: Sequence[Step]) -> Step | None:
+    """The way to take, if there is any: one made for a tool that is fitted, never one for a tool that is not;
+    then the last one before the step, for a later one is for later work.
+    """
+    place = {name: number for number, name in enumerate(state.plan.step)}
+
+    def worth(way: Step) -> tuple[int, bool, int]:
+        before = place[way.id] < place[step.id]
+        return _by_tool(state, way), before, place[way.id] if before else -place[way.id]
+
+    return max(ways, key=worth, default=None)
+
+
+def _by_tool(state: PathState, way: Step) -> int:
+    """1 for a step that handles a tool that is fitted, -1 for one whose tool is not, 0 without any."""
+    tools = [name for name in way.touches if name in state.plan.part and state.plan.part[name].kind == "tool"]
+    fitted = {item[0] for item in state.on_list}
+    return 0 if not tools else 1 if fitted.issuperset(tools) else -1
