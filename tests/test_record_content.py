@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -83,6 +84,26 @@ def test_the_first_page_stays_one_page_with_much_of_everything() -> None:
     assert len(lists[0].items) < 5
     assert [block.items[-1].text[:3] for block in lists] == ["And"] * 4
     assert "more: see “Overrides”." in lists[-1].items[-1].text
+
+
+def test_all_that_was_mended_is_named_on_the_first_page_however_much_there_is() -> None:
+    job = samples.unfinished()
+    parts = ("fuel filter replaced", "injector 2 cleaned", "regulator adjusted", "plunger cleaned")
+    mended = [*(f"spark plug {k} replaced" for k in range(1, 7)), *parts]
+    job.lines = [samples.line("2026-05-03T13:40", "did", words, "e80") for words in mended]
+    lists = [block for block in record_of(job).front.blocks if isinstance(block, Points)]
+    found = next(block for block in lists if block.title == "Found and mended")
+    assert "more" not in found.items[-1].text
+    told = " ".join(one.text.lower() for one in found.items)
+    for words in (
+        "fuel filter replaced",
+        "injector cleaned, cylinder 2",
+        "regulator adjusted",
+        "plunger cleaned",
+    ):
+        assert words in told
+    assert re.search(r"spark plug replaced, cylinders \d to 6; fuel filter", told)
+    assert found.items[-1].text.endswith("When: see “Journal”.")
 
 
 def test_a_closed_job_with_something_missing_is_not_called_handed_over_quietly() -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from evenpour.job.answers import JudgedReading, PathAnswer, PutBackAnswer
@@ -30,6 +31,7 @@ from evenpour.record.words import (
 MOST = 6  # of one kind on the first page; fewer where all would not fit, the rest is in its own section
 FEW = 3  # causes to watch
 MENDED = ("replaced", "adjusted", "cleaned")
+JOURNAL = "Journal"  # where each of what was mended stands with its day and note
 LIKELY = 0.1  # from which probability on a cause is worth watching
 AMPLE = 0.99  # a reading less surely within than this stands close to its limit
 STATES = {
@@ -205,7 +207,7 @@ def _mended(asked: Answers) -> list[tuple[Points, str]]:
         Cell(sentence(line.words), _without_empty(line.note, when(line.at) if line.at else ""))
         for line in lines
     ]
-    return [(Points("Found and mended", tuple(cells)), "Journal")] if cells else []
+    return [(Points("Found and mended", tuple(cells)), JOURNAL)] if cells else []
 
 
 def _watch(asked: Answers) -> list[tuple[Points, str]]:
@@ -323,7 +325,9 @@ def put_back_cell(item: PutBackAnswer) -> Cell:
 def _on_one_page(
     lists: Sequence[tuple[Points, str]], counted_up: Sequence[Points], room: float
 ) -> tuple[Block, ...]:
-    """The lists, each cut to as many items as leave room for all, with a word on where the others stand."""
+    """The lists, each cut to as many items as leave room for all, with a word on where the others stand; what
+    was mended is all named, the others in one line.
+    """
     for most in range(MOST, 0, -1):
         blocks = (*(_cut(points, where, most) for points, where in lists), *counted_up)
         if sum(map(_height, blocks)) <= room:
@@ -342,11 +346,27 @@ def _lines(text: str) -> int:
 
 
 def _cut(points: Points, where: str, most: int) -> Points:
-    left = len(points.items) - most
-    if left <= 0:
+    left = points.items[most:]
+    if not left:
         return points
-    rest = Cell(f"And {left} more: see “{where}”.")
-    return replace(points, items=(*points.items[:most], rest))
+    rest = f"And {len(left)} more: see “{where}”."
+    if where == JOURNAL:
+        rest = f"Also: {'; '.join(_at_each(one.text for one in left))}. When: see “{where}”."
+    return replace(points, items=(*points.items[:most], Cell(rest)))
+
+
+def _at_each(mended: Iterable[str]) -> list[str]:
+    """What was mended, the cylinders of one part together: ``spark plug replaced, cylinders 1 to 6``."""
+    found: dict[str, set[int]] = {}
+    for words in (text.rstrip(".") for text in mended):
+        number = re.search(r" (\d+)(?= \w+$)", words)
+        of = found.setdefault(words.replace(number[0], "") if number else words, set())
+        of |= {int(number[1])} if number else set()
+    return [
+        f"{words[:1].lower()}{words[1:]}"
+        + (f", cylinder{'s' if len(of) > 1 else ''} {cylinder_list(sorted(of))}" if of else "")
+        for words, of in found.items()
+    ]
 
 
 def _without_empty(*texts: str) -> tuple[str, ...]:
