@@ -337,3 +337,26 @@ def test_the_notice_and_the_home_are_said() -> None:
     assert found.notice == "Typical values from common practice; your engine's manual decides."
     assert found.home == "Screws set at 20 °C, 200 m above the sea, on E5."
     assert found.sheet == SIX
+
+
+def test_a_cold_engine_says_what_of_its_mixture_burns() -> None:
+    """At a lambda under 0.5 nothing burns: part of the fuel is no vapour yet."""
+    cold = next(words for words in answer("ambient_temperature=-10degC").summary if words.startswith("Cold"))
+    found = re.search(r"lambda (0\.\d+) \(healthy.*burns at lambda (0\.\d+) \(healthy: (0\.\d+)\)", cold)
+    assert found is not None, cold
+    whole, burning, usual = map(float, found.groups())
+    assert whole < 0.5 < 0.65 < burning < usual < 1.0
+    warm = next(words for words in answer().summary if words.startswith("Warm idle"))
+    assert "burns at" not in warm
+
+
+def test_lambda_stands_beside_what_most_healthy_cars_have() -> None:
+    for one in answer().states:
+        if one.runs is None:
+            assert one.healthy_low is None
+            continue
+        assert one.healthy_low is not None
+        assert one.healthy_high is not None
+        assert one.healthy.lambda_ is not None
+        assert one.healthy_low < one.healthy.lambda_ < one.healthy_high
+        assert f"nine of ten cars {one.healthy_low:.3f} to" in " ".join(answer().summary)

@@ -117,6 +117,10 @@ class StateTold(Answer):
     words: str
     now: InsideTold | None = Field(description="null where the engine does not hold this state.")
     healthy: InsideTold
+    healthy_low: float | None = Field(
+        default=None, description="Lambda that nine in ten healthy cars have here: the least."
+    )
+    healthy_high: float | None = Field(default=None, description="The most; null with the engine off.")
 
 
 class CurveMark(Answer):

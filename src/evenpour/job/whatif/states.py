@@ -18,7 +18,7 @@ from evenpour.machine.mixture_curve import mixture_curve, most_air, usual_flows
 from evenpour.machine.readout import Readout
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.situation import Situation
-from evenpour.machine.sound import soundness
+from evenpour.machine.sound import runs, soundness
 from evenpour.measure.limits import Band, band
 from evenpour.measure.readings import Condition
 from evenpour.measure.units import in_unit, shown
@@ -57,17 +57,39 @@ def insides(seen: Readout, home: Situation, system: str) -> dict[str, InsideTold
     }
 
 
+def usual_mixtures(many: Readout, home: Situation) -> dict[str, tuple[float, float]]:
+    """Between which lambda nine of ten healthy cars lie, by state; of those that run."""
+    found = {}
+    for name, situation in situations(many.kind, home).items():
+        if situation.running:
+            state = many.running(situation)
+            low, high = np.quantile(state.whole[runs(many.kind, state)], (0.05, 0.95))
+            found[name] = (_rounded(low), _rounded(high))
+    return found
+
+
 def states_told(
-    now: Readout, home: Situation, healthy: Mapping[str, InsideTold], system: str
+    now: Readout,
+    home: Situation,
+    healthy: Mapping[str, InsideTold],
+    usual: Mapping[str, tuple[float, float]],
+    system: str,
 ) -> list[StateTold]:
-    """Every state with what is set, and without (*healthy*, by state)."""
+    """Every state with what is set, and without: *healthy*, and lambda of *usual* cars, by state."""
     return [
-        _state(name, now, situation, healthy[name], system)
+        _state(name, now, situation, healthy[name], usual.get(name), system)
         for name, situation in situations(now.kind, home).items()
     ]
 
 
-def _state(name: str, now: Readout, situation: Situation, healthy: InsideTold, system: str) -> StateTold:
+def _state(
+    name: str,
+    now: Readout,
+    situation: Situation,
+    healthy: InsideTold,
+    usual: tuple[float, float] | None,
+    system: str,
+) -> StateTold:
     told = inside_told(inside(now, situation), now.kind, system)
     if not situation.running:
         words = OFF_STATES[name]
@@ -82,6 +104,8 @@ def _state(name: str, now: Readout, situation: Situation, healthy: InsideTold, s
         words=state_words(name, sound, speed, whole),
         now=told if sound.runs else None,
         healthy=healthy,
+        healthy_low=None if usual is None else usual[0],
+        healthy_high=None if usual is None else usual[1],
     )
 
 

@@ -6,6 +6,7 @@ fuel and faults move the car, its set-up stays.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -25,7 +26,14 @@ from evenpour.job.whatif.answers import (
 from evenpour.job.whatif.data import whatif_data
 from evenpour.job.whatif.readings import Key, Line, Readings, Usual, lines, read, usual
 from evenpour.job.whatif.settings import Settings, settings_from
-from evenpour.job.whatif.states import HealthyCurve, curve_told, healthy_curve, insides, states_told
+from evenpour.job.whatif.states import (
+    HealthyCurve,
+    curve_told,
+    healthy_curve,
+    insides,
+    states_told,
+    usual_mixtures,
+)
 from evenpour.job.whatif.told import telling_words, told
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Readout
@@ -35,6 +43,7 @@ from evenpour.machine.situation import Situation
 from evenpour.measure.units import SYSTEMS, shown
 
 DRAWS, SEED = 400, 1
+COLD = "idle_cold"  # the state in which some of the fuel stays on the walls
 TOLD = 8  # readings that are told in sentences
 NOTES = (
     "Model and spread of healthy cars rest on common practice and on the sheet's typical values: directions "
@@ -58,6 +67,7 @@ class Healthy:
     readings: Readings
     usual: dict[Key, Usual]
     curve: HealthyCurve
+    mixtures: Mapping[str, tuple[float, float]]
 
 
 def whatif(sheet: str, settings: Sequence[str] = (), *, units: str | None = None) -> WhatIfAnswer:
@@ -83,7 +93,7 @@ def whatif(sheet: str, settings: Sequence[str] = (), *, units: str | None = None
         for line in asked
         if line.key in healthy.usual
     ]
-    states = states_told(now, chosen.situation, healthy.states[system], system)
+    states = states_told(now, chosen.situation, healthy.states[system], healthy.mixtures, system)
     shown_groups = {one.reading.group for one in rows}
     return WhatIfAnswer(
         sheet=healthy.sheet.id,
@@ -129,6 +139,7 @@ def _healthy(name: str, stamp: float) -> Healthy:
         read(middle, asked),
         usual(asked, read(many, asked)),
         healthy_curve(middle, many, home),
+        usual_mixtures(many, home),
     )
 
 
@@ -175,6 +186,22 @@ def _state_sentence(state: StateTold) -> str:
     usual_words = f"lambda {state.healthy.lambda_:.3f}"
     if state.state.startswith("idle"):
         usual_words = f"{state.healthy.shown['speed']}, {usual_words}"
+    if state.healthy_low is not None:
+        usual_words += f"; nine of ten cars {state.healthy_low:.3f} to {state.healthy_high:.3f}"
     if state.now is None:
         return f"{title}: {state.words} (healthy: {usual_words})."
-    return f"{title}: {state.words}, lambda {state.now.lambda_:.3f} (healthy: {usual_words})."
+    wet = f" {_wet_words(state.now, state.healthy)}" if state.state == COLD else ""
+    return f"{title}: {state.words}, lambda {state.now.lambda_:.3f} (healthy: {usual_words}).{wet}"
+
+
+def _wet_words(now: InsideTold, healthy: InsideTold) -> str:
+    """What of the mixture burns in a cold engine, which runs at a lambda at which none would."""
+    here, usual = (f"{_as_it_burns(one):.3f}" for one in (now, healthy))
+    return f"Some of that fuel only wets cold walls; what burns, burns at lambda {here} (healthy: {usual})."
+
+
+def _as_it_burns(found: InsideTold) -> float:
+    """Lambda of all cylinders together, of the fuel that burns."""
+    burning = [(one.lambda_, one.fuel_ml_per_min) for one in found.ports if one.lambda_ is not None]
+    weight = math.fsum(fuel for _, fuel in burning)
+    return math.fsum(mixture * fuel for mixture, fuel in burning) / max(weight, 1e-9)
