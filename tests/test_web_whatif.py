@@ -468,7 +468,7 @@ FAR = ("mixture_screw=15/16 turn", "altitude=3000 m", "ambient_temperature=40 de
 NEAR = ("mixture_screw=-1 turn", "ambient_temperature=-20 degC", "warm_setting=5 bar", "air_leak_common=1")
 CROWDED = """() => [...document.querySelectorAll('svg.cutaway')].flatMap((svg) => {
   const field = svg.getBoundingClientRect();
-  const scale = field.width / 360;
+  const scale = field.width / svg.viewBox.baseVal.width;
   const labels = [...svg.querySelectorAll('text')].filter((one) => one.textContent.trim()).map((one) => {
     const box = one.getBoundingClientRect();
     const name = `${one.id} ${one.textContent.trim()}`;
@@ -476,6 +476,8 @@ CROWDED = """() => [...document.querySelectorAll('svg.cutaway')].flatMap((svg) =
     return { name, size: scale * parseFloat(getComputedStyle(one).fontSize), left: box.left, right: box.right,
       top: box.top + line, bottom: box.bottom - line };
   });
+  const walls = [...svg.querySelectorAll('.wall')].map((one) => one.getBoundingClientRect());
+  const springs = [...svg.querySelectorAll('.spring')].map((one) => one.getBoundingClientRect());
   const balls = [...svg.querySelectorAll('.ball')].map((one) => {
     const { left, right, top, bottom } = one.getBoundingClientRect();
     return { name: 'ball', left, right, top, bottom };
@@ -486,7 +488,13 @@ CROWDED = """() => [...document.querySelectorAll('svg.cutaway')].flatMap((svg) =
     && one.bottom <= other.bottom;
   const wrong = labels.filter((one) => one.size < 14).map((one) => `${one.name}: small`);
   wrong.push(...labels.filter((one) => !inside(one, field)).map((one) => `${one.name}: outside`));
+  for (const ball of balls)
+    if (springs.some((one) => over(ball, { ...one.toJSON(), left: one.left - 2, right: one.right + 2 })))
+      wrong.push("a part's number over a spring");
   labels.forEach((one, place) => {
+    for (const wall of walls)
+      if (over(one, { ...wall.toJSON(), left: wall.left - 2, right: wall.right + 2 }))
+        wrong.push(`${one.name} touches a wall`);
     for (const other of labels.slice(place + 1))
       if (over(one, other)) wrong.push(`${one.name} over ${other.name}`);
     for (const other of balls)
