@@ -29,9 +29,14 @@ ALL = 0.5  # of the sets, the share that all cylinders at once have; common prac
 BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause, as screened
 
 
+#: Of the severities of its nodes, how little or much of all of them a set may begin with.
+LEAST_OF_IT, MOST_OF_IT = 0.1, 1.5
+
+
 @dataclass(frozen=True, slots=True)
 class _Set:
     nodes: tuple[int, ...]
+    part: float  # of its nodes' severities, what fits best
     score: float
 
 
@@ -73,6 +78,7 @@ def _grown(
     cells = grid.faults.severity[:, 0] * sign > 0.0
     left = {h: np.flatnonzero((grid.owner == h) & cells) for h in owners}
     misfit, words = seen.misfit, 0.0
+    effect = np.zeros_like(misfit)
     said = (seen.said - seen.said[0]).sum(axis=1)
     chosen: list[int] = []
     weight = 0.0
@@ -82,12 +88,19 @@ def _grown(
         node = int(nodes[np.argmax(gains + grid.log_weight[nodes])])
         chosen.append(node)
         misfit, words = misfit - seen.effect[node], words + float(said[node])
+        effect += seen.effect[node]
         weight += float(grid.log_weight[node])
         del left[int(grid.owner[node])]
         if len(chosen) >= LEAST:
-            fits = -0.5 * float(misfit @ misfit)
+            # six leaks of the least cell may be far too much together: a little at each is what fits
+            part = float(
+                np.clip(
+                    float(seen.misfit @ effect) / max(float(effect @ effect), 1e-12), LEAST_OF_IT, MOST_OF_IT
+                )
+            )
+            fits = -0.5 * float(np.sum((seen.misfit - part * effect) ** 2))
             prior = _log_prior(told, owners, [int(grid.owner[one]) for one in chosen], share)
-            yield _Set(tuple(chosen), fits + words + float(seen.said[0].sum()) + weight + prior)
+            yield _Set(tuple(chosen), part, fits + words + float(seen.said[0].sum()) + weight + prior)
 
 
 def _log_prior(told: Explanation, owners: Sequence[int], which: Sequence[int], share: float) -> float:
@@ -104,9 +117,10 @@ def _worth(told: Explanation, one: _Set, share: float) -> Tried:
     grid = told.fitted.grid
     nodes = sorted(one.nodes)
     which = tuple(int(grid.owner[node]) for node in nodes)
-    start = tuple(float(grid.faults.severity[node, 0]) for node in nodes)
     edges = told.hypotheses[which[0]].edges
-    cell = (max(float(edges[0]), 0.0), float(edges[-1])) if start[0] > 0.0 else (float(edges[0]), 0.0)
+    whole = np.array([float(grid.faults.severity[node, 0]) for node in nodes])
+    cell = (max(float(edges[0]), 0.0), float(edges[-1])) if whole[0] > 0.0 else (float(edges[0]), 0.0)
+    start = tuple(float(each) for each in np.clip(one.part * whole, *cell))
     id_ = told.suspects[which[0]].id
     owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
     ways = 2.0 if edges[0] < 0.0 else 1.0
