@@ -302,6 +302,8 @@ def test_what_cannot_be_told_does_not_settle_a_claim_and_what_is_outside_speaks_
     assert "the newest reading speaks against it" in told[0.01]
     assert "the newest reading does not settle it" in told[0.5]
     assert "the newest reading does not settle it" in told[0.995]
+    nothing_said = Diary().read("system_pressure", False, compared=False)  # its limit wants a temperature
+    assert "does not settle it" in claim_state(nothing_said.state, "system_right").why
 
 
 def test_what_was_outside_before_a_part_was_changed_says_that_it_was_before():

@@ -143,7 +143,7 @@ def test_the_steps_lead_to_the_stage_in_which_the_work_stands(pages: Pages) -> N
     assert f"{job}/stages#here" in pages.get(job).html.links
     page = pages.get(f"{job}/stages")
     here = page.html.source.partition('id="here"')[2]
-    assert here.lstrip("> \n").startswith('<h2 id="pressures"')
+    assert here.lstrip("> \n").startswith('<h2 id="catch_injectors"')
     assert "#here" in page.html.links
     assert 'id="here"' not in pages.get(f"{pages.begin('closed')}/stages").html.source
 

@@ -108,6 +108,7 @@ def _readings(
             cylinder=group.reading.cylinder,
             conditions=conditions,
             p=verdict.p_within,
+            compared=verdict.p_within is not None or verdict.verdict != "cannot_tell",
             words=words,
         )
 

@@ -39,7 +39,8 @@ class _Happening:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence(_Happening):
     """A judged reading, catch or set of them. ``oldest`` is the rank of its oldest reading; ``supports`` is
-    False when outside or when it cannot tell; ``cylinder`` None speaks for all cylinders."""
+    False when outside or when it cannot tell, ``compared`` when a limit could be held against it;
+    ``cylinder`` None speaks for all cylinders."""
 
     source: Source
     supports: bool
@@ -47,6 +48,7 @@ class Evidence(_Happening):
     cylinder: int | None = None
     conditions: Mapping[str, str | float] = field(default_factory=dict)
     p: float | None = None
+    compared: bool = True
     words: str = ""
 
 

@@ -225,7 +225,7 @@ def _unsupported(
         latest = max(against, key=lambda one: one.rank)
         words = _said(against, lambda one: one.words)
         said = told_by_cylinder(dict.fromkeys(words, ()) if claim.per_cylinder else words)
-        outside = any(one.p is None or word_for(one.p) == "outside" for one in against)
+        outside = any(one.compared and (one.p is None or word_for(one.p) == "outside") for one in against)
         tells = "speaks against it" if outside else "does not settle it"
         since = next((one for one in spoilers if one.rank > latest.rank and not one.by_time), None)
         before = "" if since is None else f"; after that {since.words}: read it again"
