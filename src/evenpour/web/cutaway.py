@@ -1,7 +1,7 @@
 """The drawing of the opened machine: where each moving piece stands, and what is written beside it.
 
-The drawing itself stands in the templates, in a field some 360 wide; what moves in it carries an id, and gets its
-place from here, by the model's numbers alone. Page and script take the same places and words.
+The drawing itself stands in the templates, in a field some 360 wide; what moves in it carries an id, and
+gets its place from here, by the model's numbers alone. Page and script take the same places and words.
 """
 
 from __future__ import annotations
