@@ -91,7 +91,7 @@ def test_doing_what_is_named_first_leads_through_the_whole_job_in_the_order_of_t
              "catch_injectors_idle", "injectors_in", "plugs_dry", "first_start", "idle_mixture_and_speed"),
         ),
         ("line", 3, ("lines_ready", "catch_lines_idle", "injectors_on_lines", "catch_injectors_idle")),
-        ("filter", None, ("connect_fuel", "look_for_wet_unions", "read_system_pressure", "gauge_out")),
+        ("filter", None, ("gauge_in", "look_for_wet_unions", "read_system_pressure", "gauge_out")),
         (
             "control_pressure_regulator",
             None,
@@ -107,3 +107,10 @@ def test_a_part_replaced_after_the_end_is_proved_again_in_the_order_of_the_work(
     content = {"action": "replaced", "part": part} | ({"cylinder": cylinder} if cylinder else {})
     entries.append(replace(did, id="later", seq=last.seq + 1, at=last.at, content=content))
     assert are_in_order(followed(entries), in_order)
+
+
+@pytest.mark.parametrize("entered", [124, 174])
+def test_from_the_middle_of_a_job_it_leads_to_the_end(entered: int) -> None:
+    order = followed(list(demo_entries()[:entered]))
+    assert order[-2:] == ["clean_end", "record_signed"]
+    assert are_in_order(order, ("electrics_back", "first_start", "walk_the_list"))

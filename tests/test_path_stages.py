@@ -222,6 +222,21 @@ def test_what_a_step_must_find_off_or_back_is_named_before_it():
     assert next_steps(diary.state)[1].unmet == ("not entered as taken off or fitted: charger",)
 
 
+def test_a_step_passed_over_that_holds_up_the_rest_is_named_with_the_ways_on():
+    diary = ready_to_catch().step("catch_all", done=False, reason="no jars")
+    (one,) = next_steps(diary.state)
+    assert one.step == "catch_all"
+    assert "passed over at" in one.why
+    assert (
+        "(no jars), but “Put back” waits for it: do it, or let “the injectors pour evenly” stand" in one.why
+    )
+
+
+def test_a_step_passed_over_brings_nothing_about():
+    diary = finished().did("adjusted", "fuel_distributor").step("cut_spark", done=False, reason="it runs")
+    assert [one.step for one in next_steps(diary.state)][:1] != ["cut_spark"]
+
+
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():
     diary = Diary().read("injector_drip").did("replaced", "injector", 1)
     for cylinder in range(2, 7):

@@ -106,8 +106,8 @@ def test_repeats_without_times_are_one_reading_and_a_touch_between_makes_two() -
 @pytest.mark.parametrize(
     ("between", "spoils"),
     [
-        (entry("step", time(10, 5), id="pump_bridge_in", done=True), True),  # it handles the relay
-        (entry("step", time(10, 5), id="pump_bridge_in", done=False, reason="still in"), False),
+        (entry("step", time(10, 5), id="distributor_on_base", done=True), True),  # the plate is handled
+        (entry("step", time(10, 5), id="distributor_on_base", done=False, reason="on"), False),
         (entry("step", time(10, 5), id="release_pressure", done=True), False),  # no part of this proof
     ],
 )
@@ -116,13 +116,13 @@ def test_a_step_that_spoils_the_proof_between_two_readings_keeps_them_apart(
 ) -> None:
     text = (
         engine()
-        + reading("pump_voltage", "12.1 V", more=time(10))
+        + reading("plate_rest_height", "0.5 mm", more=time(10))
         + between
-        + reading("pump_voltage", "12.2 V", more=time(10, 10))
+        + reading("plate_rest_height", "0.6 mm", more=time(10, 10))
     )
     assert [row["n"] for row in judged(text)] == ([1, 1] if spoils else [2])
     if spoils:  # and the claim stands on the new reading alone
-        assert ("pump_voltage_good", None) in claims(pathed(text), "proved")
+        assert ("plate_rest_right", None) in claims(pathed(text), "proved")
 
 
 def test_a_step_parts_only_the_readings_that_rest_on_what_it_handles() -> None:

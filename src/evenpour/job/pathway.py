@@ -150,7 +150,12 @@ def _running(judged: Iterable[Judged], facts: Facts, plan: Plan) -> Iterator[Tou
         for check in step.checks
         if any(name in plan.part and plan.part[name].kind == "state" for name in step.touches)
     }
-    taken = [(group.check.id, group.facts[-1].told) for group in judged]
+    on_the_bench = {"where": "bench"}.items()  # no pump of the car's ran for that
+    taken = [
+        (group.check.id, group.facts[-1].told)
+        for group in judged
+        if not on_the_bench <= {name: one.choice for name, one in group.reading.conditions.items()}.items()
+    ]
     taken += [(fact.key, fact.told) for fact in facts.catches]
     for check, told in taken:
         for part in ends.get(check, ()):

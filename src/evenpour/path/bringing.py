@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from evenpour.path.plan import ClaimKey, Item, Plan, Step, split_reference
-from evenpour.path.put_back import undoing_step
+from evenpour.path.put_back import is_passed_over, undoing_steps
 from evenpour.path.staleness import Claims, is_momentary
 from evenpour.path.state import PathState
 from evenpour.path.steps import lacking_keys, still_off, still_on
@@ -28,7 +28,8 @@ def brought_by(
     state: PathState, claims: Claims, step: Step, cylinders: Sequence[int], shut: Collection[str] = ()
 ) -> Iterator[tuple[Step, str]]:
     """For each thing the step wants for these cylinders and does not find, the one step that brings it about,
-    and the want in words, in the order of the work. Steps of another stage that is *shut* are no way.
+    and the want in words, in the order of the work. Steps of another stage that is *shut* are no way,
+    but to what soon ends again: the pressure may be let off anywhere.
 
     What lasts comes first; what soon ends again is brought about once all else stands.
     """
@@ -36,7 +37,8 @@ def brought_by(
     barred = {stage for stage in shut if stage != step.stage}
     chosen: dict[str, str] = {}
     for want in [one for one in wants if not one.passes] or wants:
-        way = _chosen(state, step, [one for one in want.ways if one.stage not in barred])
+        open_ways = [one for one in want.ways if want.passes or one.stage not in barred]
+        way = _chosen(state, step, open_ways)
         if way is not None:
             chosen.setdefault(way.id, want.words)
     for name, way in state.plan.step.items():
@@ -76,7 +78,8 @@ def _wants(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int
     plan, begin = state.plan, f"“{step.title}” needs it: "
 
     def want(ways: tuple[Step, ...], words: str, *, passes: bool = False) -> _Want:
-        return _Want(tuple(way for way in ways if way is not step), begin + words, passes)
+        left = (way for way in ways if way is not step and not is_passed_over(state, way))
+        return _Want(tuple(left), begin + words, passes)
 
     for key in lacking_keys(plan, claims, step, cylinders):
         claim = plan.claim[key[0]]
@@ -85,8 +88,7 @@ def _wants(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int
     for part in dict.fromkeys(part for part, _ in off):
         yield want(_putting_on(plan, part), f"{_named(plan, part, off)} off or fitted")
     for part in dict.fromkeys(part for part, _ in on):
-        undoing = undoing_step(plan, (part, None))
-        yield want(() if undoing is None else (undoing,), f"{_named(plan, part, on)} back")
+        yield want(tuple(undoing_steps(state, (part, None)))[:1], f"{_named(plan, part, on)} back")
 
 
 def _named(plan: Plan, part: str, items: Sequence[Item]) -> str:

@@ -8,7 +8,7 @@ from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.bringing import brought_by, parts_of, parts_wanted
 from evenpour.path.gates import blocked_by, stage_state
 from evenpour.path.plan import ClaimKey, Plan, Stage, Step
-from evenpour.path.put_back import undoing_step, waiting_items
+from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.sentences import reasons
 from evenpour.path.staleness import Claims, claim_states, is_momentary
@@ -22,7 +22,7 @@ from evenpour.path.steps import (
     unmet_needs,
     unread_cautions,
 )
-from evenpour.path.words import item_name, listed
+from evenpour.path.words import claim_name, item_name, listed
 
 
 def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
@@ -64,10 +64,31 @@ def _open(
         if stage_state(state, claims, stage).state in ("proved", "overridden"):
             yield from (one for one in offered if one.step not in gone)
             continue
+        if not offered and stage.id in shut:
+            passed = list(_passed_over(state, claims, stage))
+            if passed:  # what was left out holds up all that follows
+                yield from passed
+                return
         yield from offered
         again = any(plan.step[name].stage == stage.id for name in repeated)
         if (offered or again) and stage.id not in shut:
             return
+
+
+def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
+    """The steps that were passed over, and for whose claims the stage waits."""
+    plan = state.plan
+    for name in stage.needs:
+        said = [claims[key] for key in plan.keys_of(name) if not claims[key].satisfies]
+        for step in plan.proved_by[name] if said else ():
+            if is_passed_over(state, step):
+                left = state.done[step.id, plan.all_cylinders[0]]
+                why = (
+                    f"passed over at {left.at} ({left.reason}), but “{stage.title}” waits for it: do it, "
+                    f"or let {claim_name(plan.claim[name])} stand by name, with a reason"
+                )
+                minutes = minutes_for(plan, step, None)
+                yield _next(state, claims, step, (), minutes, why, repeats=False)
 
 
 def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
@@ -135,7 +156,7 @@ def _clearing(state: PathState, claims: Claims, stage: Stage, shut: Collection[s
         return
     by_step: dict[str, list[str]] = {}
     for item in waiting_items(state, stage.put_back_empty_except):
-        step = undoing_step(state.plan, item)
+        step = next(undoing_steps(state, item), None)
         if step is not None and step.stage not in shut:
             by_step.setdefault(step.id, []).append(item_name(state.plan, item))
     for step in state.plan.step.values():
@@ -169,7 +190,8 @@ def _prepared(
             place(listed_steps.get(each.step, each))
         under_way.discard(one.step)
         placed[one.step] = one
-        if step.stage in shut or (one.unmet and not before):
+        waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
+        if waits or (one.unmet and not before):
             held_up.add(one.step)
 
     for one in steps:
@@ -208,6 +230,10 @@ def _ends(plan: Plan, claims: Claims, step: Step, other: Step) -> bool:
         and not set(step.touches).isdisjoint(claim.rests_on)
         for claim in needed
     )
+
+
+def _passes(plan: Plan, claim: str) -> bool:
+    return is_momentary(plan, plan.claim[claim])
 
 
 def _for_a_time(plan: Plan, key: ClaimKey) -> bool:

@@ -103,19 +103,19 @@ class Plan:
         }
 
     @cached_property
-    def undone_by(self) -> Mapping[str, Step]:
-        """By part, the first step that takes it off the put-back list; one that borrows it comes last."""
+    def undone_by(self) -> Mapping[str, tuple[Step, ...]]:
+        """By part, the steps that take it off the put-back list; those that borrow it come last."""
 
         def names(references: tuple[str, ...]) -> set[str]:
             return {split_reference(reference)[0] for reference in references}
 
-        found: dict[str, Step] = {}
+        found: dict[str, tuple[Step, ...]] = {}
         for borrows in (False, True):
             for step in self.step.values():
                 puts_on = names(step.puts_on)
                 for name in names(step.takes_off):
                     if (name in puts_on) is borrows:
-                        found.setdefault(name, step)
+                        found[name] = (*found.get(name, ()), step)
         return found
 
     @cached_property

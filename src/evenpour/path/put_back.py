@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import PutBackGroup, PutBackItem
 from evenpour.path.events import PUTS_ON, TAKES_OFF, Done, Override, Touch
-from evenpour.path.plan import Item, Plan, Step
+from evenpour.path.plan import Item, Step
 from evenpour.path.state import OnList, PathState, Touched, changed
 from evenpour.path.words import action_words, item_id, item_name, items_were, part_name
 
@@ -16,7 +16,7 @@ def put_back(state: PathState) -> tuple[PutBackItem, ...]:
     """Every item on the list, oldest first."""
     found = []
     for item, on in state.on_list.items():
-        step = undoing_step(state.plan, item)
+        step = next(undoing_steps(state, item), None)
         found.append(
             PutBackItem(
                 item=item_id(item),
@@ -132,10 +132,19 @@ def _taken_off(state: PathState, event: Touch | Done, items: Sequence[Item], wor
     )
 
 
-def undoing_step(plan: Plan, item: Item) -> Step | None:
-    """The first step that takes the item off; one that only borrows it (on and off in one) comes last."""
+def undoing_steps(state: PathState, item: Item) -> Iterator[Step]:
+    """The steps that take the item off and were not passed over; one that only borrows it (on and off in
+    one) comes last.
+    """
+    for step in state.plan.undone_by.get(item[0], ()):
+        if not is_passed_over(state, step):
+            yield step
 
-    return plan.undone_by.get(item[0])
+
+def is_passed_over(state: PathState, step: Step) -> bool:
+    """Whether the newest that was said of the step is that it is left out, for every cylinder."""
+    said = [state.done.get((step.id, cylinder)) for cylinder in state.plan.all_cylinders]
+    return all(one is not None and not one.done for one in said)
 
 
 def _how(group: PutBackGroup) -> str:
