@@ -115,7 +115,7 @@ def _why(
     check = case.explanation.seen.columns.check[rows[0]]
     g = int(np.flatnonzero(case.explanation.checks == check)[0])
     owner = first[2][0]
-    words = reason_words(case, Expectations(case, [owner]), owner, g, 1, 1.0).partition(": ")[2]
+    words = reason_words(case, Expectations(case, [owner]), owner, g, 1.0).partition(": ")[2]
     if words.endswith("as without"):
         words = ""
     words = words.replace("with it", "if so") if owner else words.replace("with it", "on a sound car")

@@ -51,6 +51,7 @@ JARGON = re.compile(
     r"\b(posterior|prior|likelihood|bayes|sigma|nat|bits?|log|evidence|hypothes\w+|median|node)\b", re.I
 )
 WITH_AND_WITHOUT = re.compile(
+    r"goes with the other readings (better|worse) if so$|"
     r"one would expect .+ with it as without$|with it one would expect .+, (without it .+|.+ if instead .+)"
     r"|((below|above) both, but )?nearer to .+, as with it, than to .+, as (without it|if instead .+)"
 )
@@ -118,7 +119,7 @@ def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(
 ) -> None:
     found = Expected(0, 4.8e5, (4.7e5, high), without, 0, 2.0, outside)
     expect: Any = SimpleNamespace(of=lambda owner, g, speaks_for: found)
-    said = reason_words(case_of(job_of_text(read_text(HEAD + SYSTEM, "job.toml"))), expect, 1, 0, 1, 1.0)
+    said = reason_words(case_of(job_of_text(read_text(HEAD + SYSTEM, "job.toml"))), expect, 1, 0, 1.0)
     assert said == (f"the system pressure, 4.95 bar: {words}" if words else "")
 
 
@@ -308,9 +309,10 @@ def test_a_cause_that_no_single_figure_bears_out_is_told_by_how_the_readings_go_
 ) -> None:
     plain = answer(SHORT).causes[0]
     assert plain.for_
-    monkeypatch.setattr("evenpour.job.causes.answer.reason_words", lambda *_: "")
+    monkeypatch.setattr("evenpour.job.causes.reasons_told.reason_words", lambda *_: "")
     told = causes_answer(job_of_text(read_text(HEAD + SHORT, "job.toml"))).causes[0]
-    (only,) = told.for_
+    only, *others = told.for_
+    assert all(one.words.endswith(": goes with the other readings better if so") for one in others)
     sound = r"one would expect about \S+ ml of the same car without it$"
     assert re.search(rf"port 4, 64\.\d ml .*: {sound}", only.words)
     assert told.for_[0].what == max(plain.for_, key=lambda one: one.weight).what

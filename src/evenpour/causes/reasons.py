@@ -7,11 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.explanation import Explanation, strays
+from evenpour.causes.explanation import BELIEVED, Explanation, strays
 from evenpour.causes.felt import healthy
 from evenpour.causes.fitted_again import without_checks
+from evenpour.causes.laplace import Modes, local
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.problem import Array, Grid
+from evenpour.causes.predictive import left_out
+from evenpour.causes.problem import Array, Grid, Indices
+from evenpour.causes.seen import log_likelihood
+from evenpour.causes.seen import without as without_rows
 from evenpour.causes.together import Jointly
 from evenpour.causes.together_again import together_without_checks
 
@@ -56,6 +60,59 @@ def evidence(told: Explanation, joint: Jointly) -> Evidence:
     ):
         without[:, g] = np.concatenate([_weights(grid, nodes), _weights(at_once, several)])
     return Evidence(whole, without)
+
+
+def weighs_at_once(told: Explanation, joint: Jointly, some: Sequence[int], checks: Sequence[int]) -> float:
+    """What several checks weigh together for some causes against all others, [nat].
+
+    Where several checks say the same, each of them weighs little while the others are in place. Nothing is
+    fitted again: what they read is foreseen, at every node, from all other checks.
+
+    Args:
+        some: By their places as :class:`Evidence` has them.
+        checks: By their numbers among the explanation's checks.
+    """
+    gone = told.checks[list(checks)]
+    rows = np.flatnonzero(np.isin(told.seen.columns.check, gone))
+    others = [d for d, one in enumerate(told.doubts) if one.check not in gone]
+    whole, without = [], []
+    for grid, modes, odd in (
+        (told.fitted.grid, told.fitted.modes, told.odd),
+        (joint.severe.grid, joint.modes, joint.odd),
+    ):
+        if len(modes):
+            whole.append(_weights(grid, modes.log_evidence + strays(odd)))
+            more = strays(np.minimum(odd[:, others], BELIEVED))
+            without.append(_weights(grid, _foreseen_without(told, modes, rows) + more))
+    return float(Evidence(np.concatenate(whole), np.concatenate(without)[:, None]).weighs(some)[0])
+
+
+def _foreseen_without(told: Explanation, modes: Modes, rows: Indices) -> Array:
+    """Log evidence of every node without some readings, as foreseen from where it is, (N,)."""
+    if len(rows) == len(told.seen.columns):
+        return np.zeros(len(modes))
+    foreseen = left_out(told.noise, local(told.noise, modes), modes.f, [rows]).log_density[:, 0]
+    found, sure = modes.log_evidence - foreseen, modes.arrived
+    if not sure.any():
+        return np.asarray(found)
+    # what was not brought to its mode comes no nearer to the best than it was
+    behind = np.maximum(modes.log_evidence[sure].max() - modes.log_evidence, 0.0)
+    return np.asarray(np.where(sure, found, np.minimum(found, found[sure].max() - behind)))
+
+
+def better_than_sound(told: Explanation, car: Array) -> Array:
+    """By how much likelier a car makes each check than the one with nothing wrong that fits best does, [nat],
+    (G,).
+
+    Args:
+        car: All its columns, as compared, (M,).
+    """
+    sound, check = as_it_is(told, 0), told.seen.columns.check
+    found = np.empty(len(told.checks))
+    for g, its in enumerate(told.checks):
+        own = without_rows(told.noise, check != its)
+        found[g] = log_likelihood(own, car) - log_likelihood(own, sound)
+    return found
 
 
 def _weights(grid: Grid, nodes: Array) -> Array:

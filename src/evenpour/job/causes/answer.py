@@ -4,45 +4,39 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-
-import numpy as np
+from functools import partial
 
 from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.not_known import not_known
-from evenpour.causes.parts import ASTRAY
-from evenpour.causes.problem import Array
-from evenpour.causes.reasons import as_it_is, evidence, if_mended, undivided
+from evenpour.causes.reasons import as_it_is, evidence, if_mended, undivided, weighs_at_once
 from evenpour.causes.suspects import Suspect
-from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
 from evenpour.job.causes.expected import Expectations
-from evenpour.job.causes.groups import ALIKE
+from evenpour.job.causes.groups import ALIKE, rivals
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
+from evenpour.job.causes.reasons_told import (
+    Weighing,
+    joint_reasons,
+    reasons_of,
+    speaking,
+    speaks_for,
+    whole_weight,
+)
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
-from evenpour.job.causes.words import (
-    NOTICEABLE,
-    borne_out,
-    mended_words,
-    most_moved,
-    reason_words,
-    severity_words,
-    strength_of,
-    together_words,
-)
+from evenpour.job.causes.words import mended_words, most_moved, severity_words
 from evenpour.job.job import Job
 
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
-ALIKE_WITHOUT = 0.1  # nat that a check may weigh against a cause that others bear out as it does
-SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 
 
 def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None] | None = None) -> Case:
@@ -112,7 +106,7 @@ def causes_answer(
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
         clashes=told + (moved_lines(case, strange, told) if unexplained > LEADS else []),
-        undivided=[[name_of(case, h) for h in group] for group in undivided(case.explanation)],
+        undivided=list(_undivided(case, lines)),
         next_checks=following,
         repairs=repairs,
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
@@ -126,6 +120,14 @@ def causes_answer(
 
 def _silent(_: str) -> None:
     pass
+
+
+def _undivided(case: Case, lines: Sequence[CauseLine]) -> Iterator[list[CauseName]]:
+    """What the readings cannot tell apart; not what is rather told as being wrong at once."""
+    for group in undivided(case.explanation):
+        left = rivals([name_of(case, h) for h in group], lines)
+        if len(left) > 1:
+            yield left
 
 
 def _lines(case: Case) -> list[CauseLine]:
@@ -142,13 +144,17 @@ def _lines(case: Case) -> list[CauseLine]:
         place: dict[tuple[int, ...], int] = {(h,): h for h in range(len(part.told.hypotheses))}
         place |= {one.which: len(place) + n for n, one in enumerate(part.joint.sets)}
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
-        alike = _alike(seen, some)
-        its = [weighs.weighs([place[which] for which in of_all if which in place]) for of_all in alike]
+        its = []
+        for alike in _alike(seen, some):
+            told = [place[which] for one in alike for which in (one.which, *one.untold) if which in place]
+            chance = math.fsum(one.probability for one in alike)
+            at_once = partial(weighs_at_once, part.told, part.joint, told)
+            its.append(Weighing(chance, weighs.weighs(told), at_once))
         expect.prepare([
             g
             for one, mine in zip(some, its, strict=True)
             if one.joint is None
-            for g, _ in _speaking(seen, mine)
+            for g, _ in speaking(seen, mine.each)
         ])  # fmt: skip
         found |= {
             number: _line(seen, one, mine, expect) for number, one, mine in zip(own, some, its, strict=True)
@@ -156,9 +162,9 @@ def _lines(case: Case) -> list[CauseLine]:
     return [found[number] for number in range(len(chosen))]
 
 
-def _alike(case: Case, lines: Sequence[Listed]) -> list[list[tuple[int, ...]]]:
+def _alike(case: Case, lines: Sequence[Listed]) -> list[list[Listed]]:
     """Of each line all that is told, and weighed, together: the same at other cylinders that are about as
-    likely, and what is told with any of them.
+    likely.
     """
     listed = case.explanation.suspects
 
@@ -174,13 +180,10 @@ def _alike(case: Case, lines: Sequence[Listed]) -> list[list[tuple[int, ...]]]:
             and one.probability < ALIKE * other.probability < ALIKE**2 * one.probability
         )
 
-    return [
-        [which for other in lines if together(one, other) for which in (other.which, *other.untold)]
-        for one in lines
-    ]
+    return [[other for other in lines if together(one, other)] for one in lines]
 
 
-def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> CauseLine:
+def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -> CauseLine:
     explained, which, joint = case.explanation, listed.which, listed.joint
     main = which[0]
     one = explained.suspects[main]
@@ -192,9 +195,9 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
         now, mended = case.weighed.cars_of(which)
     moved = most_moved(case, now, mended) if joint is None else 0.0  # of several, nobody knows whose it is
     reasons = (
-        _reasons(case, main, weights, expect, (now, mended))
+        reasons_of(case, main, weighed, expect, (now, mended))
         if joint is None
-        else list(_joint_reasons(case, weights, (now, mended)))
+        else joint_reasons(case, weighed, (now, mended))
     )
     told = {
         **named(case, listed),
@@ -202,8 +205,8 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
         "severity": severity,
         "severity_u": u,
         "severity_words": severity_words(severity, u, moved),
-        "for": sorted((r for r in reasons if r.weight >= 0.0), key=lambda r: -r.weight),
-        "against": sorted((r for r in reasons if r.weight < 0.0), key=lambda r: r.weight),
+        "for": sorted((r for r in reasons if speaks_for(r)), key=lambda r: -whole_weight(r)),
+        "against": sorted((r for r in reasons if not speaks_for(r)), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
         "severities": [] if joint is None else list(joint.severities),
         "part": one.cause.part,
@@ -214,80 +217,6 @@ def _line(case: Case, listed: Listed, weights: Array, expect: Expectations) -> C
 
 def _remedies(some: Sequence[Suspect]) -> str:
     return "; and ".join(dict.fromkeys(one.cause.remedy for one in some if one.cause is not None))
-
-
-def _reasons(
-    case: Case, owner: int, weights: Array, expect: Expectations, cars: tuple[Array, Array]
-) -> list[ReasonLine]:
-    """What each check weighs. Where no single figure bears out what speaks for a cause, the check that does
-    most so is told by what the same car would read mended, or without figures: it is how the readings go
-    together.
-
-    Args:
-        weights: Of each check, (G,).
-        cars: All columns of the car with the cause, and of the same car with it mended.
-    """
-    speaking = list(_speaking(case, weights))
-    found = [_reason(case, expect, owner, g, weight) for g, weight in speaking]
-    best = max(range(len(found)), key=lambda n: found[n].weight, default=None)
-    shown = any(one.weight > 0.0 and one.words and not one.words.endswith(SAME) for one in found)
-    if best is not None and found[best].weight > 0.0 and not shown:
-        words = together_words(case, speaking[best][0], *cars)
-        found[best] = found[best].model_copy(update={"words": words})
-    if not any(one.weight > 0.0 for one in found):
-        found += _repeated(case, weights, cars)
-    return [one for one in found if one.words]
-
-
-def _repeated(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
-    """Where several checks say the same, none of them alone weighs anything: the one that shows it best."""
-    found = [(borne_out(case, g, *cars), g) for g in _that_belong(case) if weights[g] >= -ALIKE_WITHOUT]
-    telling = sorted(((size, g) for size, g in found if size >= NOTICEABLE), reverse=True)
-    if len(telling) > 1:
-        g = telling[0][1]
-        words = f"{together_words(case, g, *cars)}; another reading says the same"
-        yield _told(case, g, words, max(float(weights[g]), 0.0))
-
-
-def _joint_reasons(case: Case, weights: Array, cars: tuple[Array, Array]) -> Iterator[ReasonLine]:
-    """What each check weighs for several causes at once, told by what the same car would read without."""
-    for g, weight in _speaking(case, weights):
-        words = together_words(case, g, *cars, several=True, better=weight > 0.0)
-        yield _told(case, g, words, weight)
-
-
-def _speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
-    """Which checks speak, and by how much; what is told as a clash, or was meant otherwise, does not."""
-    meant = _meant(case)
-    for g in _that_belong(case):
-        weight = float(weights[g])
-        if abs(weight) >= SPEAKS and int(case.explanation.checks[g]) not in meant:
-            yield g, weight
-
-
-def _that_belong(case: Case) -> list[int]:
-    """Checks of what is told from that are not told as a clash, or were as they were meant."""
-    checks, everything = case.explanation.checks, case.weighed.parts[0].told
-    meant = _meant(case)
-    astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
-    return [g for g, check in enumerate(map(int, checks)) if astray[g] <= ASTRAY or check in meant]
-
-
-def _meant(case: Case) -> set[int]:
-    """Checks of which something was meant otherwise than it was written."""
-    of_row = case.weighed.parts[0].told.seen.columns.check
-    return {int(of_row[row]) for slip in case.slips for row in slip.rows}
-
-
-def _reason(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> ReasonLine:
-    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    return _told(case, g, reason_words(case, expect, owner, g, len(rows), weight), weight)
-
-
-def _told(case: Case, g: int, words: str, weight: float) -> ReasonLine:
-    row = int(np.argmax(case.explanation.seen.columns.check == case.explanation.checks[g]))
-    what = case.told[row].observation.check.check
-    return ReasonLine(what=what, words=words, weight=weight, strength=strength_of(weight))
 
 
 def _notes(case: Case) -> list[str]:

@@ -28,6 +28,13 @@ class ReasonLine(Answer):
         description="Change of the log odds by this check, natural logarithm; above 0 is for."
     )
     strength: str = Field(description="a little, clearly or strongly")
+    together: list[str] = Field(
+        default=[],
+        description="Checks that say it together, none of which decides alone; `weight` is of `what` alone.",
+    )
+    together_weight: float | None = Field(
+        default=None, description="The same as `weight`, of all checks in `together` left out at once."
+    )
 
 
 class CauseLine(Answer):

@@ -94,18 +94,32 @@ def not_told_apart(answer: CausesAnswer) -> list[str]:
 def close_calls(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[CauseName]:
     """Those of *names* that are nearly as likely as the likeliest of them, each with all its cylinders.
 
-    Readings may leave causes undivided that are not equally common; at 93 to 7 nobody would say so.
+    Readings may leave causes undivided that are not equally common; at 93 to 7 nobody would say so. Nor are
+    two causes rivals that are rather both at work: only where one is told without the others it counts.
     """
-    chance: dict[str, float] = {}
-    for one in names:
-        chance[one.cause] = chance.get(one.cause, 0.0) + _marginal(one, lines)
+    rather = rivals(names, lines)
+    chance, _ = _apart_and_together(rather, lines)
     most = max(chance.values(), default=0.0)
-    return [one for one in names if most > 0.0 and CLOSE * chance[one.cause] >= most]
+    return [one for one in rather if most > 0.0 and CLOSE * chance[one.cause] >= most]
 
 
-def _marginal(name: CauseName, lines: Sequence[CauseLine]) -> float:
-    """How likely a cause is, alone or with another."""
-    return math.fsum(line.probability for line in lines if name in named_by(line))
+def rivals(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[CauseName]:
+    """Those of *names* that are told rather without another of them than together with one."""
+    apart, together = _apart_and_together(names, lines)
+    return [one for one in names if apart[one.cause] >= together[one.cause]]
+
+
+def _apart_and_together(
+    names: Sequence[CauseName], lines: Sequence[CauseLine]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """How likely each cause of *names* is without another of them, and together with one."""
+    apart, together = (dict.fromkeys((one.cause for one in names), 0.0) for _ in range(2))
+    for line in lines:
+        causes = {one.cause for one in named_by(line) if one in names}
+        side = apart if len(causes) == 1 else together
+        for cause in causes:
+            side[cause] += line.probability
+    return apart, together
 
 
 def named_by(line: CauseLine) -> list[CauseName]:

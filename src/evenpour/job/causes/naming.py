@@ -8,6 +8,7 @@ from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case
 from evenpour.job.port_words import at_each, port_of, where_words
+from evenpour.path.words import listed
 
 _COUNTS = {2: "two", 3: "three"}
 
@@ -55,10 +56,10 @@ def shortly(case: Case, one: Suspect) -> str:
 
 
 def all_shortly(case: Case, some: Sequence[Suspect]) -> str:
-    """One cause, two, or one at several cylinders, without the ways that a title may list."""
-    if len(some) > 2:
+    """One cause, several, or one at several cylinders, without the ways that a title may list."""
+    if len(some) > 2 and len({one.id for one in some}) == 1:
         return at_all(case, some)
-    return " and ".join(shortly(case, one) for one in some)
+    return listed([shortly(case, one) for one in some])
 
 
 def _where(case: Case, one: Suspect) -> str:

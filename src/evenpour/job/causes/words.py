@@ -202,7 +202,7 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     return check.word(place, told.observation.query).replace("_", " ")
 
 
-def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: int, weight: float) -> str:
+def reason_words(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> str:
     """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``.
 
     Where parts were exchanged between two catches, what came of it: that is what settles it. Empty where the
@@ -218,12 +218,11 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, count: in
     mine = _span_words(told, low, high)
     if told.observation.choice is not None and foreseen_words(job, told, found.with_it) != theirs:
         mine = foreseen_words(job, told, found.with_it)  # either word would be no help
-    rest = f" (and {count - 1} more of that check)" if count > 1 else ""
+    read = _and_more(case, found.row)
     if mine == theirs:
-        return f"{reading_words(job, told)}{rest}: one would expect {mine} {SAME}"
+        return f"{read}: one would expect {mine} {SAME}"
     if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > BEARS_OUT:
         return ""
-    read = f"{reading_words(job, told)}{rest}"
     instead = f"if instead {titled(case, case.explanation.suspects[found.rival])}" if found.rival else ""
     if weight > 0.0 and _is_beside(case, found):
         nearer = f"nearer to {mine}, as with it, than to {theirs}, as {instead or 'without it'}"
@@ -259,28 +258,53 @@ def together_words(
         several: Whether it is several causes at once.
         better: Whether it speaks for them.
     """
-    rows = np.flatnonzero(case.explanation.seen.columns.check == case.explanation.checks[g])
-    row = int(max(rows, key=lambda one: _apart(case, int(one), now, mended)))
-    level = common_level(case, rows, now, mended)
-    told, column = case.told[row], int(case.explanation.seen.columns.column[row])
-    rest = f" (and {len(rows) - 1} more of that check)" if len(rows) > 1 else ""
-    read = f"{reading_words(case.job, told)}{rest}"
-    sound = about_words(case.job, told, float(mended[column]) + level)
-    shown = _apart(case, row, now, mended) >= NOTICEABLE
-    if not better or not shown or sound == about_words(case.job, told, float(now[column]) + level):
-        return f"{read}: goes with the other readings {'better' if better else 'worse'} so"
+    row, here, sound = _shown_best(case, g, now, mended)
+    read = _and_more(case, row)
+    if not better or _apart(case, row, now, mended) < NOTICEABLE or sound == here:
+        return f"{read}: {_goes(better=better)}"
     return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
 
 
-def borne_out(case: Case, g: int, now: Array, mended: Array) -> float:
-    """By how much the reading of a check that shows it best is nearer to a car with a cause than to the same
-    car mended, [noise widths]; 0 for words, which are no nearer to one thing than to another.
+def _goes(*, better: bool) -> str:
+    return f"goes with the other readings {'better' if better else 'worse'} if so"
+
+
+def _and_more(case: Case, row: int) -> str:
+    """A reading by name, with its value, and how many more of its check there are."""
+    check = case.explanation.seen.columns.check
+    more = int((check == check[row]).sum()) - 1
+    read = reading_words(case.job, case.told[row])
+    return f"{read} (and {more} more of that check)" if more else read
+
+
+def _shown_best(case: Case, g: int, now: Array, mended: Array) -> tuple[int, str, str]:
+    """Of a check the reading that shows a cause best, and what the car reads there with it, and mended."""
+    columns = case.explanation.seen.columns
+    rows = np.flatnonzero(columns.check == case.explanation.checks[g])
+    row = int(max(rows, key=lambda one: _apart(case, int(one), now, mended)))
+    level, column = common_level(case, rows, now, mended), int(columns.column[row])
+    here, sound = (about_words(case.job, case.told[row], float(car[column]) + level) for car in (now, mended))
+    return row, here, sound
+
+
+def bare_words(case: Case, g: int, *, better: bool) -> str:
+    """A check whose figures do not show by themselves what it says of a cause.
+
+    Args:
+        better: Whether it speaks for it.
     """
-    seen, noise = case.explanation.seen.columns, case.explanation.noise
-    rows = np.flatnonzero((seen.check == case.explanation.checks[g]) & ~seen.is_choice)
-    column = seen.column[rows]
-    nearer = np.abs(seen.y[rows] - mended[column]) - np.abs(seen.y[rows] - now[column])
-    return float((nearer * noise.per_sd[rows]).max(initial=0.0))
+    row = int(np.argmax(case.explanation.seen.columns.check == case.explanation.checks[g]))
+    return f"{_and_more(case, row)}: {_goes(better=better)}"
+
+
+def without_words(case: Case, g: int, now: Array, mended: Array, *, several: bool = False) -> str:
+    """The reading of a check that shows a cause best: ``the idle speed, 960 rpm (885 rpm without it)``."""
+    row, _, sound = _shown_best(case, g, now, mended)
+    told, read = case.told[row], _and_more(case, row)
+    as_read = about_words(case.job, told, float(case.explanation.seen.columns.y[row]))
+    if sound in (as_read, _read(case.job, told)):
+        return read
+    return f"{read} ({sound} without {'them' if several else 'it'})"
 
 
 def _apart(case: Case, row: int, one: Any, two: Any) -> float:
