@@ -13,13 +13,19 @@ from evenpour.causes.explanation import explain
 from evenpour.causes.reasons import better_than_sound, evidence, weighs_at_once
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
+from evenpour.job.catalogue import catalogue
 from evenpour.job.causes import reasons_told
 from evenpour.job.causes.answer import case_of, causes_answer
-from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.groups import not_told_apart, rivals
+from evenpour.job.causes.groups import cautions_once, not_told_apart, rivals, same_first
 from evenpour.job.causes.naming import all_shortly
+from evenpour.job.demo import demo_entries
+from evenpour.job.job import job_from
 from evenpour.job.job_file import read_text
+from evenpour.web.causes_told import found_of
+from evenpour.web.pages.causes import Causes
+from evenpour.web.rendering import rendered
 from test_causes_words import FALLING, HEAD
 from test_record_causes import CLOGGED, LINE, answer
 
@@ -142,3 +148,54 @@ def test_three_causes_at_once_are_named_one_by_one() -> None:
     case: Any = SimpleNamespace(kind=SimpleNamespace(design=SimpleNamespace(line_map=None)))
     some = [suspect("one", None), suspect("two", None), suspect("three", None)]
     assert all_shortly(case, some) == "one, two and three"
+
+
+def test_cautions_are_printed_once_before_the_checks_and_shared_steps_once(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    checks = told().next_checks
+    print_causes(told())
+    printed = " ".join(capsys.readouterr().out.split()).partition("Checks that tell most")[2]
+    known = catalogue().cautions
+    ahead, _, listed = printed.partition(" 1. ")
+    for title in {known[name].title for one in checks for name in one.cautions}:
+        assert ahead.count(title) == 1
+    assert "CAUTION" not in listed
+    for one in checks:
+        assert f"(evenpour path JOB --step {one.step})" in listed
+    long = [tuple(one.before) for one in checks if len(one.before) > 1]
+    assert listed.count("; first: the same steps as before check") == len(long) - len(set(long)) > 0
+
+
+def test_each_caution_says_which_checks_it_goes_before() -> None:
+    some: Any = [SimpleNamespace(cautions=names) for names in (["b", "a"], ["a", "c"], ["a", "b"])]
+    assert cautions_once(some) == [("a", ""), ("b", "checks 1 and 3"), ("c", "check 2")]
+
+
+def test_only_the_same_steps_in_the_same_order_and_more_than_one_are_told_once() -> None:
+    some = [["x", "y"], ["y", "x"], ["z"], ["z"], ["x", "y"], []]
+    assert same_first(some) == [None, None, None, None, 0, None]
+
+
+def test_on_the_page_a_check_whose_steps_are_told_already_names_the_one_they_are_told_with() -> None:
+    job = job_from("a job", demo_entries(), number=1)
+    steps = list(job.plan.step)[:2]
+
+    def check(what: str, before: list[str]) -> NextCheckLine:
+        return NextCheckLine(
+            what=what, cylinder=None, state="", conditions={}, information=0.3, minutes=10.0, why="a: b",
+            step="read_system_pressure", before=before, cautions=[], swaps=[],
+        )  # fmt: skip
+
+    lines = [check("system_pressure", steps), check("pump_voltage", []), check("pump_delivery", steps)]
+    found = found_of(job, answer(CLOGGED).model_copy(update={"next_checks": lines}))
+    assert found.first is not None
+    assert found.first.like == ""
+    assert [one.like for one in found.checks] == ["", found.first.check.title]
+    page = Causes(
+        job="/jobs/1", here="/jobs/1/causes", number=1, found=found, first=None, working=False, added=False,
+        meanwhile=None, wrong=(), lost=False, up_to="", closed=False, at_machine=True, beside="", said=None,
+    )  # fmt: skip
+    told = " ".join(rendered("causes_found.html", page=page).split())
+    assert f"First: the same steps as for: {found.first.check.title.lower()}" in told
+    assert told.count("First: ") == 2  # once with all steps, once with the name only

@@ -12,10 +12,12 @@ from evenpour.cli.waiting import progress
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import (
     alike,
+    cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
     repair_place,
+    same_first,
     whole,
 )
 
@@ -77,8 +79,7 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(answer.worth_doing + ".", "  ")
     if answer.next_checks:
         show.heading("Checks that tell most for their time")
-        for number, one in enumerate(answer.next_checks, start=1):
-            _next(number, one)
+        _next(answer.next_checks)
     repairs = [one for one in answer.repairs if one.probability >= LEAST_REPAIR]
     if repairs:
         _repairs(repairs, answer.hour_of_work)
@@ -141,10 +142,22 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
         show.wrapped(f"mended, it would read: {words}", "       ", hang="         ")
 
 
-def _next(number: int, one: NextCheckLine) -> None:
-    show.wrapped(f"{number}. {one.why}; about {one.minutes:.0f} min", hang="   ")
-    if one.cautions:
-        from evenpour.job.catalogue import catalogue
+def _next(checks: Sequence[NextCheckLine]) -> None:
+    """Cautions before anything else, each once; and steps that several checks want first told once."""
+    from evenpour.job.catalogue import catalogue
 
-        titles = "; ".join(catalogue().cautions[name].title for name in one.cautions)
-        show.wrapped(f"CAUTION, read first: {titles} (evenpour path JOB --step {one.step})", "   ")
+    known = catalogue().cautions
+    told = [
+        f"{known[name].title} ({where})" if where else known[name].title
+        for name, where in cautions_once(checks)
+    ]
+    if told:
+        show.wrapped(f"CAUTION, read first: {'; '.join(told)}. In full: with the step of each check.", hang="  ")
+    for number, (one, like) in enumerate(
+        zip(checks, same_first([one.before for one in checks]), strict=True), start=1
+    ):
+        why, first, _ = one.why.partition("; first: ")
+        steps = f"; first: the same steps as before check {like + 1}" if first and like is not None else None
+        said = one.why if steps is None else f"{why}{steps}"
+        whole = f" (evenpour path JOB --step {one.step})" if one.step else ""
+        show.wrapped(f"{number}. {said}; about {one.minutes:.0f} min{whole}", hang="   ")

@@ -14,6 +14,7 @@ from evenpour.job.causes.groups import (
     left_out_because,
     not_told_apart,
     repair_place,
+    same_first,
     whole,
 )
 from evenpour.job.causes.page import (
@@ -86,10 +87,14 @@ class Repair:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A check worth doing, and the address that begins it."""
+    """A check worth doing, and the address that begins it.
+
+    ``like``: the check told earlier that wants the same steps first; empty where none does.
+    """
 
     check: NextCheck
     address: str
+    like: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +172,12 @@ def first_of(of: str, at: LookedAt) -> First:
 def found_of(job: Job, answer: CausesAnswer) -> Found:
     """The answer in words."""
     begun = f"/jobs/{job.number}"
-    told = (in_order(job, one) for one in next_checks(job, answer.next_checks))
-    checks = tuple(Check(one, f"{begun}/{begins(one)}") for one in told)
+    told = [in_order(job, one) for one in next_checks(job, answer.next_checks)]
+    same = same_first([one.before for one in told])
+    checks = tuple(
+        Check(one, f"{begun}/{begins(one)}", "" if like is None else told[like].title)
+        for one, like in zip(told, same, strict=True)
+    )
     doing = repair_worth_doing(answer)
     shown = ranking(answer.causes, answer.others)
     return Found(

@@ -7,11 +7,14 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 
 from evenpour import data
-from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, RepairLine
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.port_words import Place, where_words
+from evenpour.path.words import cylinder_list
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
+
+LONG = 2  # steps before a check, from which they are told once of several checks that want the same
 
 
 @cache
@@ -126,6 +129,32 @@ def named_by(line: CauseLine) -> list[CauseName]:
     """All that a line says is wrong."""
     second = [] if line.with_ is None else [line.with_]
     return [CauseName(cause=line.cause, cylinder=line.cylinder, port=line.port), *second, *line.also]
+
+
+def cautions_once(checks: Sequence[NextCheckLine]) -> list[tuple[str, str]]:
+    """Cautions of several checks, each once, with those that it goes before by their numbers: ``checks 2 to
+    4``; empty of all. The ones that go before most checks first.
+    """
+    of: dict[str, list[int]] = {}
+    for number, one in enumerate(checks, start=1):
+        for name in one.cautions:
+            of.setdefault(name, []).append(number)
+    return [
+        (name, "" if len(some) == len(checks) else f"check{'s' * (len(some) > 1)} {cylinder_list(some)}")
+        for name, some in sorted(of.items(), key=lambda one: -len(one[1]))
+    ]
+
+
+def same_first(befores: Sequence[Sequence[object]]) -> list[int | None]:
+    """Of each check the number, from 0, of the one told earlier that wants the same steps first; None where
+    none does, or where they are so few that they are told again.
+    """
+    return [
+        next((n for n, other in enumerate(befores[:at]) if list(other) == list(one)), None)
+        if len(one) >= LONG
+        else None
+        for at, one in enumerate(befores)
+    ]
 
 
 def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
