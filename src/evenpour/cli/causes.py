@@ -152,7 +152,8 @@ def _next(checks: Sequence[NextCheckLine]) -> None:
         for name, where in cautions_once(checks)
     ]
     if told:
-        show.wrapped(f"CAUTION, read first: {'; '.join(told)}. In full: with the step of each check.", hang="  ")
+        words = "; ".join(told)
+        show.wrapped(f"CAUTION, read first: {words}. In full: with the step of each check.", hang="  ")
     for number, (one, like) in enumerate(
         zip(checks, same_first([one.before for one in checks]), strict=True), start=1
     ):
