@@ -5,6 +5,8 @@ Written apart from the engine, to be compared with it. Nothing is remembered bet
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from evenpour.path import Claim, Done, Event, Evidence, Happened, Override, Plan, Proof, Step, Touch
 
 ON = ("disconnected", "removed", "fitted")
@@ -59,11 +61,15 @@ def newest_evidence(
     plan: Plan, events: list[Event], claim: Claim, cylinder: int | None
 ) -> list[Evidence | Done | None]:
     cylinders = range(1, plan.cylinders + 1) if cylinder is None else [cylinder]
-    return [newest_for(plan, events, proof, each) for proof in claim.proof for each in cylinders]
+    return [
+        newest_for(events, proof, each, spoiling(plan, events, replace(claim, held_by=None), each))
+        for proof in claim.proof
+        for each in cylinders
+    ]
 
 
-def newest_for(plan: Plan, events: list[Event], proof: Proof, cylinder: int) -> Evidence | None:
-    best = None
+def newest_for(events: list[Event], proof: Proof, cylinder: int, spoiled: list[int]) -> Evidence | None:
+    lasts = []
     for one in proof.any or (proof,):
         last = None
         for event in events:
@@ -72,9 +78,22 @@ def newest_for(plan: Plan, events: list[Event], proof: Proof, cylinder: int) -> 
                 continue
             if one.step is None or not passed_over_after(events, event, one.step, cylinder):
                 last = evidence
-        if last is not None and (best is None or weight(last) > weight(best)):
+        lasts.append(last)
+    best = None
+    for last in lasts:
+        if last is None or any(outweighed(last, other, spoiled) for other in lasts):
+            continue
+        if best is None or weight(last) > weight(best):
             best = last
     return best
+
+
+def outweighed(done: Evidence, reading: Evidence | None, spoiled: list[int]) -> bool:
+    """Whether one is a step that was done, and the other a reading that speaks against it, nothing being
+    touched from the reading to the step."""
+    if done.source[0] != "step" or reading is None or reading.source[0] == "step" or reading.supports:
+        return False
+    return not any(reading.rank < rank <= done.rank for rank in spoiled)
 
 
 def weight(evidence: Evidence) -> tuple[int, bool, int]:

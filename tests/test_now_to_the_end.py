@@ -102,11 +102,24 @@ def test_doing_what_is_named_first_leads_through_the_whole_job_in_the_order_of_t
 def test_a_part_replaced_after_the_end_is_proved_again_in_the_order_of_the_work(
     part: str, cylinder: int | None, in_order: tuple[str, ...]
 ) -> None:
+    assert are_in_order(followed(after_the_end("replaced", part, cylinder)), in_order)
+
+
+def after_the_end(action: str, part: str, cylinder: int | None = None) -> list[Entry]:
+    """The demo, and one thing more done to a part."""
     entries = list(demo_entries())
     last, did = entries[-1], next(one for one in entries if one.kind == "did")
-    content = {"action": "replaced", "part": part} | ({"cylinder": cylinder} if cylinder else {})
-    entries.append(replace(did, id="later", seq=last.seq + 1, at=last.at, content=content))
-    assert are_in_order(followed(entries), in_order)
+    content = {"action": action, "part": part} | ({"cylinder": cylinder} if cylinder else {})
+    return [*entries, replace(did, id="later", seq=last.seq + 1, at=last.at, content=content)]
+
+
+@pytest.mark.parametrize("part", ["fuel_distributor", "fuel_pump", "sensor_plate", "control_union"])
+def test_no_pump_and_no_engine_runs_with_a_part_off_the_car(part: str) -> None:
+    job = job_from("demo", after_the_end("removed", part))
+    could = [job.plan.step[one.step] for one in next_steps(job.state) if not one.unmet]
+    runs_it = [step.id for step in could if "fuel_pressure" in step.touches]
+    assert set(runs_it) <= {"pump_switch_off", "pump_volts"}  # the feed's end in a can
+    assert not runs_it
 
 
 @pytest.mark.parametrize("entered", [124, 174])

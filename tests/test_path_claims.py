@@ -316,3 +316,14 @@ def test_what_was_outside_before_a_part_was_changed_says_that_it_was_before():
     )
     diary.read("system_pressure", False, p=0.01)
     assert "after that" not in claim_state(diary.state, "system_right").why
+
+
+def test_that_a_step_was_done_does_not_outweigh_its_own_reading_outside():
+    diary = Diary().read("union_look", False, cylinder=4).step("wipe")
+    assert claim_state(diary.state, "unions_dry", 4).state == "open"
+    assert "speaks against it" in claim_state(diary.state, "unions_dry", 4).why
+    assert claim_state(diary.state, "unions_dry", 3).state == "proved"
+    mended = (
+        Diary().read("union_look", False, cylinder=4).did("reconnected", "injector_union", 4).step("wipe")
+    )
+    assert claim_state(mended.state, "unions_dry", 4).state == "proved"

@@ -40,6 +40,7 @@ class Catalogue:
     kinds: Mapping[str, ConditionKind]
     everywhere: frozenset[str]
     parts: Mapping[str, Part]
+    fuel_way: Sequence[str]
     part_names: Mapping[str, str]
     check_names: Mapping[str, str]
     stages: Sequence[Mapping[str, Any]]
@@ -71,13 +72,15 @@ def catalogue() -> Catalogue:
     checks = {check.id: check for check in map(check_from, checks_file["check"])}
     conditions = checks_file["condition"]
     kinds = {kind.id: kind for kind in map(condition_from, conditions)}
-    part_tables = data.shipped("parts.toml").values["part"]
+    parts_file = data.shipped("parts.toml").values
+    part_tables = parts_file["part"]
     parts = {table["id"]: _part(table) for table in part_tables}
     return Catalogue(
         checks=checks,
         kinds=kinds,
         everywhere=frozenset(table["id"] for table in conditions if table.get("everywhere")),
         parts=parts,
+        fuel_way=parts_file["fuel_way"],
         part_names=_names((table["id"], table.get("also", ())) for table in part_tables),
         check_names=_names((check.id, check.also) for check in checks.values()),
         stages=data.shipped("stages.toml").values["stage"],
@@ -111,7 +114,7 @@ def _plan(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     return Plan(
         stages=tuple(_stage(table, ids) for table in known.stages),
         claims=tuple(_claim(table, step_ids, known) for table in claims),
-        steps=tuple(_step(table, ids) for table in steps),
+        steps=tuple(_step(table, ids, known.fuel_way) for table in steps),
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
     )
@@ -204,7 +207,7 @@ def _wanted(stated: str | Mapping[str, str], kind: ConditionKind) -> str | Span:
     return Span(low, high, span_words(low, high, str(kind.dimension)))
 
 
-def _step(table: Mapping[str, Any], claims: set[str]) -> Step:
+def _step(table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str]) -> Step:
     def names(key: str) -> tuple[str, ...]:
         return tuple(table.get(key, ()))
 
@@ -218,7 +221,9 @@ def _step(table: Mapping[str, Any], claims: set[str]) -> Step:
         puts_on=names("puts_on"),
         takes_off=names("takes_off"),
         finds_on=names("finds_on"),
-        finds_off=names("finds_off"),
+        finds_off=tuple(
+            part for name in names("finds_off") for part in (fuel_way if name == "fuel_way" else (name,))
+        ),
         mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
         cautions=names("cautions"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
@@ -35,7 +35,7 @@ def stage_state(state: PathState, claims: Claims, stage: Stage) -> StageState:
         for answer in step_states(state, claims, step)
     )
     words: dict[StageWord, list[str]] = {
-        "stale": sentences(plan, (claim for claim in own if claim.state == "stale")),
+        "stale": sentences(plan, _to_renew(plan, own)),
         "blocked": list(blocked),
         "open": _open(plan, own, steps),
         "overridden": sentences(plan, (claim for claim in own if claim.state == "overridden")),
@@ -76,7 +76,7 @@ def may_close(
     plan = state.plan
     claims = claims or claim_states(state)
     reasons = [f"still on the put-back list: {item}" for item in left_on(state)]
-    reasons += sentences(plan, (claim for claim in claims.values() if claim.state == "stale"))
+    reasons += sentences(plan, _to_renew(plan, claims.values()))
     unread: dict[str, list[str]] = {}
     for step in plan.step.values():
         if step.cautions and was_done(state, step):
@@ -88,6 +88,11 @@ def may_close(
         if caution not in state.overrides
     ]
     return tuple(reasons)
+
+
+def _to_renew(plan: Plan, claims: Iterable[ClaimState]) -> Iterator[ClaimState]:
+    """The stale claims, but those that are renewed only for a step that needs them."""
+    return (claim for claim in claims if claim.state == "stale" and not plan.claim[claim.claim].for_a_time)
 
 
 def _titled(caution: str, titles: Mapping[str, str]) -> str:

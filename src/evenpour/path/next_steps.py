@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.bringing import brought_by, parts_of, parts_wanted
 from evenpour.path.gates import blocked_by, stage_state
-from evenpour.path.plan import ClaimKey, Plan, Stage, Step
+from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.sentences import reasons
-from evenpour.path.staleness import Claims, claim_states, is_momentary
+from evenpour.path.staleness import Claims, claim_states, is_against, is_momentary, spoiled_since
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
     claim_keys,
@@ -46,7 +46,6 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
             state, claims, state.plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True
         )
         for one in shortest_repeat(state.plan, claims, shut).steps
-        if not all(_for_a_time(state.plan, key) for key in one.claims)
     }
     for one in _open(state, claims, shut, frozenset(wanted)):
         wanted.setdefault(one.step, one)
@@ -92,12 +91,12 @@ def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[Nex
 
 
 def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
-    """The steps up to the last one that is done: the work has gone on from there."""
-    steps = list(state.plan.step.values())
+    """The steps up to the last one that was done: the work has gone on from there."""
+    steps, cylinders = list(state.plan.step.values()), state.plan.all_cylinders
     done = [
         number
         for number, step in enumerate(steps)
-        if any(step_state(state, claims, step, each).state == "done" for each in state.plan.all_cylinders)
+        if any(step_state(state, claims, step, each).state in ("done", "stale") for each in cylinders)
     ]
     return frozenset(step.id for step in steps[: max(done, default=-1) + 1])
 
@@ -131,12 +130,25 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
     proves = [claims[key] for key in proved_keys(plan, step, cylinder)]
     asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
     wanted = [claim for claim in asked if claim.state == "open"]
+    to_mend = [claim for claim in wanted if _mended_first(state, claim)]
+    if to_mend and to_mend == wanted:
+        return None
+    wanted = [claim for claim in wanted if claim not in to_mend]
     # What is stale is among the repeats already; a claim nobody asked for is no reason.
     if now.state in ("done", "stale") or (proves and not asked):
         # once more only for what it would give itself, not for what the claim still wants of another step
         wanted = [claim for claim in wanted if _gives(plan, step, claim, cylinder)]
         return wanted or None
     return wanted
+
+
+def _mended_first(state: PathState, claim: ClaimState) -> bool:
+    """Whether a reading speaks against the claim, a step mends that, and nothing was touched since."""
+    against = [one.rank for one in claim.proof if is_against(one)]
+    mends = any(
+        claim.claim in step.mends and not is_passed_over(state, step) for step in state.plan.step.values()
+    )
+    return bool(against) and mends and not spoiled_since(state, claim.key, max(against))
 
 
 def _gives(plan: Plan, step: Step, claim: ClaimState, cylinder: int) -> bool:
@@ -154,13 +166,16 @@ def _clearing(state: PathState, claims: Claims, stage: Stage, shut: Collection[s
     """The steps that take off the put-back list what may not be on it in the stage."""
     if stage.put_back_empty_except is None:
         return
+    items = waiting_items(state, stage.put_back_empty_except)
+    ways = {item: tuple(undoing_steps(state, item)) for item in items}
+    all_ways = [way.id for found in ways.values() for way in found]
     by_step: dict[str, list[str]] = {}
-    for item in waiting_items(state, stage.put_back_empty_except):
-        step = next(undoing_steps(state, item), None)
-        if step is not None and step.stage not in shut:
-            by_step.setdefault(step.id, []).append(item_name(state.plan, item))
+    for item, found in ways.items():
+        if found:  # the step that takes most of them off
+            way = max(found, key=lambda one: all_ways.count(one.id))
+            by_step.setdefault(way.id, []).append(item_name(state.plan, item))
     for step in state.plan.step.values():
-        if step.id in by_step:
+        if step.id in by_step and step.stage not in shut:
             why = f"takes off the put-back list: {listed(by_step[step.id])}"
             minutes = minutes_for(state.plan, step, None)
             yield _next(state, claims, step, (), minutes, why, repeats=False)
@@ -169,35 +184,63 @@ def _clearing(state: PathState, claims: Claims, stage: Stage, shut: Collection[s
 def _prepared(
     state: PathState, claims: Claims, steps: Sequence[NextStep], shut: Collection[str]
 ) -> tuple[NextStep, ...]:
-    """The steps, each after those that bring about what it wants, and in the end those that nothing lets be
-    done: their stage is shut, or no step brings what they want.
+    """The steps and those that bring about what they want, in the order of the work, each after what brings
+    its wants about; in the end those that nothing lets be done: their stage is shut, or no step brings what
+    they want.
     """
     plan, listed_steps = state.plan, {one.step: one for one in steps}
-    placed: dict[str, NextStep] = {}
-    under_way: set[str] = set()
+    found: dict[str, NextStep] = {}
+    before: dict[str, list[str]] = {}
     held_up: set[str] = set()
-
-    def place(one: NextStep) -> None:
-        if one.step in placed or one.step in under_way:  # wants that go in a circle: said by ``unmet``
-            return
-        under_way.add(one.step)
+    waiting = list(steps)
+    while waiting:
+        one = waiting.pop(0)
+        if one.step in found:
+            continue
         step = plan.step[one.step]
-        before = [*_clearing(state, claims, plan.stage[step.stage], shut)]
+        bringing = [*_clearing(state, claims, plan.stage[step.stage], shut)]
         for way, why in brought_by(state, claims, step, one.cylinders or plan.all_cylinders, shut):
             minutes = minutes_for(plan, way, None)
-            before.append(_next(state, claims, way, (), minutes, why, repeats=False))
-        for each in before:
-            place(listed_steps.get(each.step, each))
-        under_way.discard(one.step)
-        placed[one.step] = one
+            bringing.append(_next(state, claims, way, (), minutes, why, repeats=False))
+        found[one.step], before[one.step] = one, [each.step for each in bringing]
+        waiting += [listed_steps.get(each.step, each) for each in bringing]
         waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
-        if waits or (one.unmet and not before):
+        if waits or (one.unmet and not bringing):
             held_up.add(one.step)
-
-    for one in steps:
-        place(one)
-    in_order = sorted(placed.values(), key=lambda one: one.step in held_up)
+    gone = _gone_on(state, claims)
+    needed = {way for ways in before.values() for way in ways}
+    left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
+    in_order = [found[name] for name in _in_order(plan, before, held_up, left_behind)]
     return tuple(_while_it_lasts(state, claims, in_order, held_up))
+
+
+def _in_order(
+    plan: Plan,
+    before: Mapping[str, Sequence[str]],
+    held_up: Collection[str],
+    left_behind: Collection[str],
+) -> Iterator[str]:
+    """Names of steps in the order of the work, each after those before it. What proves nothing and was left
+    behind comes after the rest of its stage. What soon ends again is brought
+    about just before the first that wants it. Wants that go in a circle are left: ``unmet`` says them.
+    """
+    place = {name: float(number) for number, name in enumerate(plan.step)}
+    for name in before:  # what mends stands where its claim is proved
+        provers = [place[way.id] for claim in plan.step[name].mends for way in plan.proved_by[claim]]
+        place[name] = min([place[name], *(number + 0.4 for number in provers)])
+    for name in left_behind:  # to the end of its stage
+        place[name] = 0.1 + max(place[one.id] for one in plan.steps if one.stage == plan.step[name].stage)
+    for bringing in before.values():
+        for way in bringing:
+            if any(_passes(plan, claim) for claim in plan.step[way].proves):
+                of_it = [place[other] for other, ways in before.items() if way in ways]
+                place[way] = min(of_it) - 0.5
+    left = dict(before)
+    while left:
+        free = [name for name, ways in left.items() if left.keys().isdisjoint(ways)] or list(left)
+        first = min(free, key=lambda name: (name in held_up, place[name]))
+        del left[first]
+        yield first
 
 
 def _while_it_lasts(
@@ -234,12 +277,6 @@ def _ends(plan: Plan, claims: Claims, step: Step, other: Step) -> bool:
 
 def _passes(plan: Plan, claim: str) -> bool:
     return is_momentary(plan, plan.claim[claim])
-
-
-def _for_a_time(plan: Plan, key: ClaimKey) -> bool:
-    """Whether a claim is worth proving again only for a step that needs it: that the gauge was bled."""
-    claim = plan.claim[key[0]]
-    return claim.optional and claim.held_by is not None
 
 
 def _shut(state: PathState, claims: Claims) -> frozenset[str]:

@@ -146,6 +146,11 @@ class Claim:
     proof: tuple[Proof, ...] = ()
     optional: bool = False
 
+    @property
+    def for_a_time(self) -> bool:
+        """Whether it is worth proving again only for a step that needs it: that the gauge was bled."""
+        return self.optional and self.held_by is not None
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

@@ -40,7 +40,7 @@ def shortest_repeat(plan: Plan, claims: Claims, shut: Collection[str]) -> Repeat
     needs = [
         (key, stale.requirement, stale.cylinder)
         for key, claim in claims.items()
-        if claim.state == "stale"
+        if claim.state == "stale" and not plan.claim[claim.claim].for_a_time
         for stale in claim.stale
     ]
     offers = _offers(plan, needs)

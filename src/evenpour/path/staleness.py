@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from evenpour.measure.verdicts import word_for
@@ -76,11 +76,12 @@ def _newest(
     cylinders = (cylinder,) if cylinder is not None else state.plan.all_cylinders
     for number, proof in enumerate(claim.proof):
         for each in cylinders:
-            yield number, each, _newest_match(state, proof, each)
+            spoilers = [one.rank for one in _spoilers(state, claim, each, ())]
+            yield number, each, _newest_match(state, proof, each, spoilers)
 
 
-def _newest_match(state: PathState, proof: Proof, cylinder: int) -> Evidence | None:
-    matching = [
+def _newest_match(state: PathState, proof: Proof, cylinder: int, spoilers: Sequence[int]) -> Evidence | None:
+    found = [
         next(
             (
                 evidence
@@ -93,7 +94,18 @@ def _newest_match(state: PathState, proof: Proof, cylinder: int) -> Evidence | N
     ]
     matching = [
         replace(evidence, supports=True) if evidence is not None and one.reading is not None else evidence
-        for one, evidence in zip(proof.alternatives, matching, strict=True)
+        for one, evidence in zip(proof.alternatives, found, strict=True)
+    ]
+    against = [
+        one.rank for one in matching if one is not None and one.source[0] != "step" and is_against(one)
+    ]
+    matching = [
+        one
+        for one in matching
+        # That the step was done does not outweigh a reading that speaks against it, if nothing was mended.
+        if one is None
+        or one.source[0] != "step"
+        or all(any(rank < spoiler <= one.rank for spoiler in spoilers) for rank in against)
     ]
     # Of two alternatives from the same entry, the one that does not support decides; if both do, the younger.
     return max(
@@ -148,6 +160,17 @@ def _judged(state: PathState, claim: Claim, cylinder: int | None, newest: list[_
             if one.evidence is not None and one.evidence.oldest < last_rank
         ),
     )
+
+
+def spoiled_since(state: PathState, key: ClaimKey, rank: int) -> bool:
+    """Whether anything that a claim rests on was touched, or anything befell it, after *rank*."""
+    return any(one.rank > rank for one in _spoilers(state, state.plan.claim[key[0]], key[1], ()))
+
+
+def is_against(evidence: Evidence) -> bool:
+    """Whether a reading is outside, and not merely one that cannot tell."""
+    outside = evidence.p is None or word_for(evidence.p) == "outside"
+    return not evidence.supports and evidence.compared and outside
 
 
 def _proved_words(state: PathState, evidence: Iterable[Evidence]) -> str:
@@ -225,7 +248,7 @@ def _unsupported(
         latest = max(against, key=lambda one: one.rank)
         words = _said(against, lambda one: one.words)
         said = told_by_cylinder(dict.fromkeys(words, ()) if claim.per_cylinder else words)
-        outside = any(one.compared and (one.p is None or word_for(one.p) == "outside") for one in against)
+        outside = any(map(is_against, against))
         tells = "speaks against it" if outside else "does not settle it"
         since = next((one for one in spoilers if one.rank > latest.rank and not one.by_time), None)
         before = "" if since is None else f"; after that {since.words}: read it again"

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from evenpour.path.answer import ClaimState, StepState
 from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step
+from evenpour.path.put_back import waiting_items
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
@@ -65,8 +66,14 @@ def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[It
 
 
 def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
-    """What the step must find off the put-back list for these cylinders, and is on it."""
-    return [item for item in _items(state.plan, step.finds_off, cylinders) if item in state.on_list]
+    """What the step, or its whole stage, must find off the put-back list, and is on it by nobody's leave."""
+    own = set(_items(state.plan, step.finds_off, cylinders))
+    allowed = state.plan.stage[step.stage].put_back_empty_except
+    return [
+        item
+        for item in waiting_items(state)
+        if item in own or (allowed is not None and item[0] not in allowed)
+    ]
 
 
 def _items(plan: Plan, names: Sequence[str], cylinders: Sequence[int]) -> list[Item]:
