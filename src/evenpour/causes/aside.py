@@ -21,10 +21,11 @@ from evenpour.causes.explanation import Explanation, fitted_without, posterior_o
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
 from evenpour.causes.parts import ASTRAY, Part, Way, Weighed
+from evenpour.causes.problem import Array
 from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
-from evenpour.causes.sharpened import sharpened
+from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
@@ -126,12 +127,12 @@ def _parted(told: Explanation, way: Way, often: Often) -> Iterator[Part]:
         check = told.checks[int(np.argmax(astray))]
         d = int(np.argmax(np.where([one.check == check for one in told.doubts], is_true, -1.0)))
         belongs = taken_to_belong(told, d), joint.taken_to_belong(d)
-        part = _part(*belongs, way, likely=is_true[d] < 1.0 - LIKELY)
+        part = _part(*belongs, way, often, likely=is_true[d] < 1.0 - LIKELY)
         yield part
         way = replace(way, aside=(*way.aside, told.doubts[d].among(part.kept)))
         told = set_aside(told, d)
         joint = at_once(told, often)
-    yield _part(told, joint, way, likely=True)
+    yield _part(told, joint, way, often, likely=True)
 
 
 def taken_to_belong(told: Explanation, d: int) -> Explanation:
@@ -156,13 +157,29 @@ def set_aside(told: Explanation, d: int) -> Explanation:
     )
 
 
-def _part(told: Explanation, joint: Jointly, way: Way, *, likely: bool) -> Part:
+def _part(told: Explanation, joint: Jointly, way: Way, often: Often, *, likely: bool) -> Part:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
     weight = np.array([one.log_weight for one in joint.sets])
-    log = sharpened(told) if likely else told.log_posterior
+    log = told.log_posterior
+    if likely:
+        change = changed_by_draws(told)
+        log = changed(told, change)
+        weight += _beside_alike(joint, often.beside, change)
     return Part(way, told, joint, log + whole + way.level, weight + way.level)
+
+
+def _beside_alike(joint: Jointly, beside: Beside | None, change: Array) -> Array:
+    """What draws change of the log weight of every set: of a cause and what may be so beside any, what they
+    change of that cause alone, or a thing done to the car would change how it stands with its rivals.
+    """
+    found = np.zeros(len(joint.sets))
+    for number, one in enumerate(joint.sets):
+        others = [h for h in one.which if beside is not None and h != beside.which]
+        if len(others) == 1 and len(one.which) == 2:
+            found[number] = change[others[0]]
+    return found
 
 
 def at_once(told: Explanation, often: Often) -> Jointly:

@@ -153,11 +153,23 @@ def _may_meet(told: Explanation, first: int, second: int) -> bool:
 def _cells(
     told: Explanation, which: tuple[int, ...], beside: Beside | None
 ) -> tuple[tuple[tuple[float, float], ...], ...]:
-    known = {} if beside is None else {beside.which: [beside.cell]}
-    return tuple(itertools.product(*(known.get(h) or _halves(told, h) for h in which)))
+    if beside is None or beside.which not in which:
+        return tuple(itertools.product(*(_parts(told, h, HALVES) for h in which)))
+    # a cause beside it is as finely divided as it is alone, or it would stand otherwise with its rivals
+    fine = len(which) == 2
+    return tuple(
+        itertools.product(
+            *(
+                [beside.cell] if h == beside.which else _parts(told, h, None if fine else HALVES)
+                for h in which
+            )
+        )
+    )
 
 
-def _halves(told: Explanation, owner: int) -> list[tuple[float, float]]:
+def _parts(told: Explanation, owner: int, halves: int | None) -> list[tuple[float, float]]:
+    """Cells of a severity: its own, or so many of each way."""
     edges = told.hypotheses[owner].edges
-    ends = np.linspace(edges[0], edges[-1], (2 * HALVES if edges[0] < 0.0 else HALVES) + 1)
-    return [(float(low), float(high)) for low, high in itertools.pairwise(ends)]
+    if halves is not None:
+        edges = np.linspace(edges[0], edges[-1], (2 * halves if edges[0] < 0.0 else halves) + 1)
+    return [(float(low), float(high)) for low, high in itertools.pairwise(edges)]
