@@ -89,13 +89,17 @@ def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -
 
 @pytest.mark.parametrize("turns", ["1/16 turn", "1/8 turn", "-1/16 turn"])
 def test_a_turn_with_nothing_read_leaves_two_leaks_as_far_apart_as_they_were(turns: str) -> None:
-    """Which of two leaks it is stands as it stood; half a nat is what a fit is worth."""
-    before, after = case(LEAN), case(LEAN + turn(10, turns))
+    """Which of two leaks it is stands as it stood; a fit is worth some half a nat."""
+    six = 'format = "evenpour-job/1"\n[engine]\nsheet = "vee-six"\n'
+    six += read(1, "system_pressure", "5.2 bar")
+    six += read(5, "exhaust_co", "0.6 %", IDLE) + read(6, "idle_speed", "970 rpm", IDLE)
+    six += read(7, "exhaust_o2", "1.2 %", IDLE)
 
-    def apart(found: Case) -> float:
+    def apart(text: str) -> float:
+        found = case_of(job_of_text(read_text(text, "job.toml")))
         return math.log(chance(found, "air_leak_common") / chance(found, "air_leak_runner"))
 
-    assert apart(after) == pytest.approx(apart(before), abs=0.5)
+    assert apart(six + turn(10, turns)) == pytest.approx(apart(six), abs=0.7)
 
 
 @pytest.mark.parametrize("turns", ["1/64 turn", "-1/64 turn"])
