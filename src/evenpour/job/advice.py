@@ -170,6 +170,8 @@ def beside_causes(now: Advice | None) -> str:
     """Why the page of the causes advises another thing than the job's first page; empty where it does not."""
     if now is None or now.kind != "step" or not now.worked_out:
         return ""
+    if now.found:
+        return f"The job's first page goes on in the order of the work: {now.title}."
     return (
         f"The job's first page goes on in the order of the work, {now.title}: nothing is outside its limit, "
         "so nothing must be found out first. A check from here only makes surer."

@@ -130,10 +130,9 @@ class NextAnswer(Answer):
     cautions: list[str]
     unmet: list[str]
     repeat: bool
+    brings: bool = Field(False, description="Named for what another step wants of it; ``why`` says which.")
     unsettled: dict[str, str] = Field({}, description="By claim, what was read for it and settles nothing.")
-    foresee: list[str] = Field(
-        description="What the gauges of this job can and cannot judge, said beforehand."
-    )
+    foresee: list[str] = Field(description="What the gauges here can and cannot judge, said beforehand.")
 
 
 class PathAnswer(Answer):

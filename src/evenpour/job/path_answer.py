@@ -63,6 +63,7 @@ def path_answer(
             cautions=list(one.cautions),
             unmet=list(one.unmet),
             repeat=one.repeat,
+            brings=one.brings,
             unsettled={said.claim: said.words for said in unsettled(step, state, claims, judged)},
             foresee=said,
         )

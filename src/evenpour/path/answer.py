@@ -138,7 +138,8 @@ class Repeat:
 @dataclass(frozen=True, slots=True)
 class NextStep:
     """A step worth doing now. ``cautions`` are those not read yet, to be read first; ``unmet`` says which of
-    its needs do not stand (empty: it can be done at once); ``repeat`` marks the renewal of a stale proof."""
+    its needs do not stand (empty: it can be done at once); ``repeat`` marks the renewal of a stale proof,
+    ``brings`` a step named for what another wants of it."""
 
     step: str
     cylinders: tuple[int, ...]
@@ -147,3 +148,4 @@ class NextStep:
     cautions: tuple[str, ...]
     unmet: tuple[str, ...]
     repeat: bool
+    brings: bool = False

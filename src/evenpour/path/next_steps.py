@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.bringing import brought_by, parts_of, parts_wanted
@@ -86,8 +87,7 @@ def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[Nex
                     f"passed over at {left.at} ({left.reason}), but “{stage.title}” waits for it: do it, "
                     f"or let {claim_name(plan.claim[name])} stand by name, with a reason"
                 )
-                minutes = minutes_for(plan, step, None)
-                yield _next(state, claims, step, (), minutes, why, repeats=False)
+                yield _bringing(state, claims, step, why)
 
 
 def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
@@ -177,8 +177,7 @@ def _clearing(state: PathState, claims: Claims, stage: Stage, shut: Collection[s
     for step in state.plan.step.values():
         if step.id in by_step and step.stage not in shut:
             why = f"takes off the put-back list: {listed(by_step[step.id])}"
-            minutes = minutes_for(state.plan, step, None)
-            yield _next(state, claims, step, (), minutes, why, repeats=False)
+            yield _bringing(state, claims, step, why)
 
 
 def _prepared(
@@ -200,8 +199,7 @@ def _prepared(
         step = plan.step[one.step]
         bringing = [*_clearing(state, claims, plan.stage[step.stage], shut)]
         for way, why in brought_by(state, claims, step, one.cylinders or plan.all_cylinders, shut):
-            minutes = minutes_for(plan, way, None)
-            bringing.append(_next(state, claims, way, (), minutes, why, repeats=False))
+            bringing.append(_bringing(state, claims, way, why))
         found[one.step], before[one.step] = one, [each.step for each in bringing]
         waiting += [listed_steps.get(each.step, each) for each in bringing]
         waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
@@ -282,6 +280,12 @@ def _passes(plan: Plan, claim: str) -> bool:
 def _shut(state: PathState, claims: Claims) -> frozenset[str]:
     """The stages that are blocked."""
     return frozenset(stage.id for stage in state.plan.stages if blocked_by(state, claims, stage))
+
+
+def _bringing(state: PathState, claims: Claims, step: Step, why: str) -> NextStep:
+    """A step named for what another wants of it."""
+    minutes = minutes_for(state.plan, step, None)
+    return replace(_next(state, claims, step, (), minutes, why, repeats=False), brings=True)
 
 
 def _next(
