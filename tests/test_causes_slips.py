@@ -214,12 +214,31 @@ def test_a_job_in_which_every_reading_is_absurd_blames_nobody() -> None:
     assert all(one.probability < BLAMED for one in answer.causes)
 
 
-def test_the_cold_and_the_warm_pressure_written_in_each_other_s_place_are_named() -> None:
-    found, blamed = told({"control_pressure_cold": "3.6 bar", "control_pressure_warm": "1.45 bar"})
-    slip = "the control pressure, cold and the control pressure, warm exchanged?"
-    assert {one.what for one in found} == {"control_pressure_cold", "control_pressure_warm"}
-    assert all(one.slips[0] == slip for one in found)
+@pytest.mark.parametrize(
+    ("here", "there", "words"),
+    [
+        (
+            "control_pressure_cold",
+            "control_pressure_warm",
+            "control pressure, cold and the control pressure, warm",
+        ),
+        ("system_pressure", "control_pressure_warm", "system pressure and the control pressure, warm"),
+        ("system_pressure", "control_pressure_cold", "system pressure and the control pressure, cold"),
+    ],
+)
+def test_two_pressures_written_in_each_other_s_place_are_named_and_blame_nobody(
+    here: str, there: str, words: str
+) -> None:
+    found, blamed = told({here: SOUND[there][0], there: SOUND[here][0]})
+    assert {one.what for one in found} == {here, there}
+    assert all(one.slips[0] == f"the {words} exchanged?" for one in found)
     assert nobody_above(blamed), blamed
+
+
+def test_a_low_system_pressure_beside_right_control_pressures_is_no_exchange() -> None:
+    found, blamed = told({"system_pressure": "4.2 bar"})
+    assert not found
+    assert blamed["system_pressure_low"] > 0.5  # likelier than all else together
 
 
 def test_a_run_of_another_length_than_was_written_bends_no_verdict() -> None:

@@ -19,7 +19,8 @@ from evenpour.machine.situation import Situation
 #: That a value's point is misplaced, its unit another, the state it was read in another, or two values of a
 #: check exchanged: of each of these; common practice, no source.
 SLIP_PRIOR = 0.003
-CROSSED = ("control_pressure_cold", "control_pressure_warm")
+#: Read one after the other at the same gauge.
+CROSSED = ("system_pressure", "control_pressure_cold", "control_pressure_warm")
 HOT = 313.15  # K, above which a regulator that nobody heats is hotter than any day
 RUN = (("the run twice as long as written", 2.0), ("the run half as long as written", 0.5))
 SEEN = 3.0  # times what repeating and model leave open, by which another state must move a reading to be one
@@ -143,22 +144,23 @@ def _exchanged(observations: Sequence[Observation]) -> list[Slip]:
 
 
 def _crossed(observations: Sequence[Observation]) -> list[Slip]:
-    """Two pressures written in each other's place: the cold one and the warm one."""
-    rows = {
-        one.check.check: row
-        for row, one in enumerate(observations)
-        if one.check.check in CROSSED and isinstance(one.check, NumberCheck)
-    }
-    if len(rows) < len(CROSSED):
-        return []
+    """Two pressures read at one gauge, written in each other's place: any two as often as any others."""
+    rows = [
+        row for row, one in enumerate(observations) if one.check.check in CROSSED and one.value is not None
+    ]
+    pairs = [
+        (np.array([row, other]), first, second)
+        for row, other in itertools.combinations(rows, 2)
+        for first, second in [(observations[row], observations[other])]
+        if first.check.check != second.check.check and first.value != second.value
+    ]
     found = []
-    for one, other in itertools.combinations(rows.values(), 2):
-        first, second = observations[one], observations[other]
+    for at, first, second in pairs:
         assert isinstance(first.check, NumberCheck)
         assert isinstance(second.check, NumberCheck)
         y = np.array([float(first.check.compared(second.value)), float(second.check.compared(first.value))])
         label = f"{first.words} and {second.words} exchanged"
-        found.append(Slip(label, np.array([one, other]), y, math.log(SLIP_PRIOR)))
+        found.append(Slip(label, at, y, math.log(SLIP_PRIOR / len(pairs))))
     return found
 
 
