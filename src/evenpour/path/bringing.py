@@ -22,6 +22,7 @@ class _Want:
     ways: tuple[Step, ...]
     words: str
     passes: bool = False
+    then: tuple[Step, ...] = ()  # those that prove it once what holds it is on the list
 
 
 def brought_by(
@@ -54,12 +55,13 @@ def all_brought_by(state: PathState, claims: Claims, step: Step) -> tuple[str, .
     waiting = [step]
     while waiting:
         for want in _wants(state, claims, waiting.pop(), every):
-            way = _chosen(state, step, want.ways)
-            if way is None:
-                return None
-            if way.id not in found and found.keys().isdisjoint(one.id for one in want.ways):
-                found[way.id] = way
-                waiting.append(way)
+            for ways in (want.ways, *([want.then] if want.then else [])):
+                way = _chosen(state, step, ways)
+                if way is None:
+                    return None
+                if way.id not in found and found.keys().isdisjoint(one.id for one in ways):
+                    found[way.id] = way
+                    waiting.append(way)
     return tuple(name for name in state.plan.step if name in found)
 
 
@@ -77,13 +79,19 @@ def parts_of(references: Sequence[str]) -> set[str]:
 def _wants(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> Iterator[_Want]:
     plan, begin = state.plan, f"“{step.title}” needs it: "
 
-    def want(ways: tuple[Step, ...], words: str, *, passes: bool = False) -> _Want:
-        left = (way for way in ways if way is not step and not is_passed_over(state, way))
-        return _Want(tuple(left), begin + words, passes)
+    def left(ways: Sequence[Step]) -> tuple[Step, ...]:
+        return tuple(way for way in ways if way is not step and not is_passed_over(state, way))
+
+    def want(ways: Sequence[Step], words: str) -> _Want:
+        return _Want(left(ways), begin + words)
 
     for key in lacking_keys(plan, claims, step, cylinders):
         claim = plan.claim[key[0]]
-        yield want(_proving(state, key), claim_name(claim), passes=is_momentary(plan, claim))
+        held = _holding(state, key)
+        proved_by = plan.proved_by[key[0]]
+        then = left(proved_by) if held and proved_by else ()
+        words = begin + claim_name(claim)
+        yield _Want(left(held or proved_by), words, is_momentary(plan, claim), then)
     off, on = still_off(state, step, cylinders), still_on(state, step, cylinders)
     for part in dict.fromkeys(part for part, _ in off):
         yield want(_putting_on(plan, part), f"{_named(plan, part, off)} off or fitted")
@@ -97,14 +105,12 @@ def _named(plan: Plan, part: str, items: Sequence[Item]) -> str:
     )
 
 
-def _proving(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
-    """The steps that bring a claim about: those that put on the list what holds it, where that is not on it,
-    else those that prove it.
-    """
+def _holding(state: PathState, key: ClaimKey) -> tuple[Step, ...]:
+    """The steps that put on the list what holds a claim, where that is not on it."""
     held = state.plan.claim[key[0]].held_by
-    putting = () if held is None else _putting_on(state.plan, *parts_of([held]))
-    waits = held is not None and any(item not in state.on_list for item in state.plan.items(held, key[1]))
-    return (waits and putting) or state.plan.proved_by[key[0]] or putting
+    if held is None or all(item in state.on_list for item in state.plan.items(held, key[1])):
+        return ()
+    return _putting_on(state.plan, *parts_of([held]))
 
 
 def _putting_on(plan: Plan, part: str) -> tuple[Step, ...]:

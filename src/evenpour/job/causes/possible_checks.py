@@ -149,11 +149,18 @@ def _evident(job: Job, claims: Claims) -> frozenset[str]:
 
 def _still_as_read(job: Job, step: Step, rank: int) -> bool:
     """Whether what the step brings about, which a reading at *rank* needed, may be taken to hold still."""
-    if step.stage in _MADE_SAFE or step.puts_on:
+    if step.stage in _MADE_SAFE or (step.puts_on and _may_be_back(job, step, rank)):
         return False
     resting = (item for claim in step.proves for item in job.plan.claim[claim].rests_on)
     items = {item for name in resting for item in job.plan.items(name, None)}
     return all(touch.rank <= rank for item in items for touch in job.state.touched.get(item, ()))
+
+
+def _may_be_back(job: Job, step: Step, rank: int) -> bool:
+    """Whether what the step takes off or fits came back after *rank*, or the engine ran since."""
+    items = (item for name in step.puts_on for item in job.plan.items(name, None))
+    back = any(item in job.state.last_off and job.state.last_off[item].rank > rank for item in items)
+    return back or any(_was_running(group) and group.rank > rank for group in job.judged)
 
 
 def _of_step(
