@@ -309,7 +309,9 @@ def is_the_demo(store: Store, address: str) -> None:
 
 
 def counted(job: Job) -> dict[str, int]:
-    kinds = [entry.kind for entry in job.entries]
+    """Entries by kind, but for those with which a catch says that exchanged parts are back: a page asks."""
+    asked = {put_back_item(kind) for kind in KINDS}
+    kinds = [entry.kind for entry in job.entries if entry.content.get("part") not in asked]
     return {kind: kinds.count(kind) for kind in kinds}
 
 
