@@ -15,6 +15,7 @@ from evenpour.job.answers import PathAnswer
 from evenpour.job.catalogue import catalogue
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Entry
+from evenpour.job.exchanges import KINDS, put_back_item
 from evenpour.job.job import Job, job_from
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
