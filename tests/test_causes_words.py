@@ -19,7 +19,7 @@ from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.round_figures import rough, rough_alike
-from evenpour.job.causes.words import reading_words, reason_words, severity_words, strength_of
+from evenpour.job.causes.words import each_words, reading_words, reason_words, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
@@ -328,3 +328,8 @@ def test_what_a_mended_part_would_pour_is_told_at_the_level_of_its_own_run() -> 
     said = " ".join(reason.words for reason in (*line.for_, *line.against))
     assert "without it about 90.0 ml" in said
     assert not re.search(r"\b8[01]\.\d ml", said)
+
+
+def test_how_severe_several_are_is_one_word_or_each_by_its_place() -> None:
+    assert each_words(["clearly", "clearly"]) == "clearly"
+    assert each_words(["barely", "clearly"]) == "the first barely and the second clearly"

@@ -33,7 +33,7 @@ from evenpour.job.causes.reasons_told import (
 )
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import repairs_in_order, worth_doing
-from evenpour.job.causes.words import mended_words, most_moved, severity_words
+from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words
 from evenpour.job.job import Job
 
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
@@ -193,7 +193,9 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
         now, mended = as_it_is(explained, main), if_mended(explained, main)
     else:
         now, mended = case.weighed.cars_of(which)
-    moved = most_moved(case, now, mended) if joint is None else 0.0  # of several, nobody knows whose it is
+    of_one = len({explained.suspects[h].id for h in which}) == 1
+    moved = most_moved(case, now, mended) if of_one else 0.0  # of several, nobody knows whose it is
+    each = [severity_words(one, None, moved) for one in (() if joint is None else joint.severities)]
     reasons = (
         reasons_of(case, main, weighed, expect, (now, mended))
         if joint is None
@@ -204,7 +206,7 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
         "with_another": listed.besides,
         "severity": severity,
         "severity_u": u,
-        "severity_words": severity_words(severity, u, moved),
+        "severity_words": severity_words(severity, u, moved) if joint is None else each_words(each),
         "for": sorted((r for r in reasons if speaks_for(r)), key=lambda r: -whole_weight(r)),
         "against": sorted((r for r in reasons if not speaks_for(r)), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),

@@ -41,6 +41,9 @@ LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
 
 
+_PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
 def severity_words(severity: float | None, u: float | None, moved: float = 0.0) -> str:
     """Barely, slightly, clearly, badly, wholly; where the readings leave that open: cannot tell.
 
@@ -55,6 +58,13 @@ def severity_words(severity: float | None, u: float | None, moved: float = 0.0) 
     place = sum(severity >= limit for limit, _ in SCALE)
     seen = (moved >= 1.0) + (moved >= PLAIN)
     return (*(word for _, word in SCALE), "wholly")[max(place, seen)]
+
+
+def each_words(words: Sequence[str]) -> str:
+    """How severe several causes are: one word where it is the same of all, else of each by its place."""
+    if len(set(words)) == 1:
+        return words[0]
+    return listed([f"the {place} {word}" for place, word in zip(_PLACES, words, strict=False)])
 
 
 def most_moved(case: Case, now: Array, mended: Array) -> float:
