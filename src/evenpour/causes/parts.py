@@ -13,6 +13,7 @@ import numpy as np
 
 from evenpour.causes.explanation import Explanation, true_at
 from evenpour.causes.felt import healthy
+from evenpour.causes.mended import mended
 from evenpour.causes.next_test import Held, held_by, held_together
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array, Indices
@@ -207,7 +208,7 @@ class Weighed:
         place = self.place_of(which)
         (node,) = place.nodes
         z = place.severe.spread * place.modes.z[node : node + 1, : place.severe.d]
-        return place.modes.f[node], np.asarray(place.severe.model(healthy(1), z)[0])
+        return place.modes.f[node], np.asarray(mended(self.parts[self.main].told, which)(healthy(1), z)[0])
 
     def is_idle(self, which: tuple[int, ...]) -> bool:
         """Whether several causes explain the readings no better than one of them alone."""

@@ -11,6 +11,7 @@ from evenpour.causes.explanation import BELIEVED, Explanation, strays
 from evenpour.causes.felt import healthy
 from evenpour.causes.fitted_again import without_checks
 from evenpour.causes.laplace import Modes, local
+from evenpour.causes.mended import mended
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Grid, Indices
@@ -125,7 +126,7 @@ def if_mended(told: Explanation, owner: int) -> Array:
     rows = np.flatnonzero(told.severe.grid.owner == owner)
     best = rows[np.argmax(told.node_weight[rows])]
     z = told.severe.spread * told.fitted.modes.z[best : best + 1, : told.severe.d]
-    return np.asarray(told.severe.model(healthy(1), z)[0])
+    return np.asarray(mended(told, (owner,))(healthy(1), z)[0])
 
 
 def as_it_is(told: Explanation, owner: int) -> Array:

@@ -94,7 +94,8 @@ class ChoiceCheck:
     def word(self, place: int, query: Query) -> str:
         """What one would say for a place on the line."""
         if self.right:
-            return self.right.get(query.situation.sensor, "right") if place else "not as it should"
+            word = self.right.get(query.situation.sensor, "right")
+            return word if place else f"not {word}"
         return self.order[place][0]
 
 

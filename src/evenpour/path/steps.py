@@ -55,7 +55,8 @@ def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequenc
         for name in _named(state.plan, still_off(state, step, cylinders))
     ]
     said += [
-        f"still on the put-back list: {name}" for name in _named(state.plan, still_on(state, step, cylinders))
+        f"still on the put-back list: {name}"
+        for name in _named(state.plan, _still_on(state, step, cylinders))
     ]
     return tuple(said)
 
@@ -66,14 +67,16 @@ def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[It
 
 
 def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
-    """What the step, or its whole stage, must find off the put-back list, and is on it by nobody's leave."""
+    """What the step must find off the put-back list for these cylinders, and is on it by nobody's leave."""
     own = set(_items(state.plan, step.finds_off, cylinders))
+    return [item for item in waiting_items(state) if item in own]
+
+
+def _still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
+    """The same, and what its whole stage must find off the list."""
     allowed = state.plan.stage[step.stage].put_back_empty_except
-    return [
-        item
-        for item in waiting_items(state)
-        if item in own or (allowed is not None and item[0] not in allowed)
-    ]
+    of_stage = () if allowed is None else waiting_items(state, allowed)
+    return list(dict.fromkeys((*still_on(state, step, cylinders), *of_stage)))
 
 
 def _items(plan: Plan, names: Sequence[str], cylinders: Sequence[int]) -> list[Item]:

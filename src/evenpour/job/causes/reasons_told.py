@@ -14,6 +14,7 @@ from evenpour.job.causes.answers import SAME, ReasonLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.words import (
+    UNSAID,
     bare_words,
     reason_words,
     strength_of,
@@ -25,7 +26,8 @@ SPEAKS = 0.3  # nat below which a check speaks neither for nor against
 CLEARLY = 1.0  # the same, from which it speaks clearly
 LIKELY = 0.1  # that it is one cause, wherever it may sit, from which it wants a reason
 MOST = 4  # readings named of those that say it together
-NONE_ALONE = "several readings together, none of which decides alone"
+TOGETHER = "several readings together"
+NONE_ALONE = f"{TOGETHER}, none of which decides alone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ def reasons_of(
         cars: All columns of the car with the cause, and of the same car with it mended.
     """
     speaks = list(speaking(case, weighed.each))
-    words = [reason_words(case, expect, owner, g, weight) for g, weight in speaks]
+    words = [reason_words(case, expect, owner, g, weight, cars) for g, weight in speaks]
     best = max(range(len(speaks)), key=lambda n: speaks[n][1], default=None)
     shown = any(
         weight > 0.0 and said and not said.endswith(SAME)
@@ -110,7 +112,7 @@ def _together(
     Those that a car with the cause makes likelier than the best one with nothing wrong does, and that do not
     speak against it. What was written wrongly says it too, as it was meant.
     """
-    most = max((one.weight for one in found), default=0.0)
+    most = max((one.weight for one in found if not one.words.endswith(UNSAID)), default=0.0)
     if weighed.chance < LIKELY or most >= CLEARLY:
         return
     gain = better_than_sound(case.explanation, cars[0])
@@ -120,9 +122,10 @@ def _together(
     if weight < (CLEARLY if most > 0.0 else SPEAKS):
         return
     own = float(weighed.each[some[0]])
+    alone = max((one.weight for one in found), default=0.0)
     if len(some) > 1:
         named = "; ".join(without_words(case, g, *cars, several=several) for g in some[:MOST])
-        words = f"{NONE_ALONE}: {named}"
+        words = f"{TOGETHER if alone >= CLEARLY else NONE_ALONE}: {named}"
     elif int(case.explanation.checks[some[0]]) in _meant(case):
         words = f"{together_words(case, some[0], *cars, several=several)}; read as it was meant"
         weight = own

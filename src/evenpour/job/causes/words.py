@@ -41,6 +41,8 @@ LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
 
 
+UNSAID = "if so"  # with which a reason ends that no figure bears out
+
 _PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
@@ -212,11 +214,22 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
     return check.word(place, told.observation.query).replace("_", " ")
 
 
-def reason_words(case: Case, expect: Expectations, owner: int, g: int, weight: float) -> str:
+def reason_words(
+    case: Case,
+    expect: Expectations,
+    owner: int,
+    g: int,
+    weight: float,
+    cars: tuple[Array, Array] | None = None,
+) -> str:
     """``control pressure, warm, 2.10 bar: with it one would expect about 2.05 bar, without it 3.60 bar``.
 
     Where parts were exchanged between two catches, what came of it: that is what settles it. Empty where the
-    figures do not bear out what the check weighs: nobody could follow that.
+    figures do not bear out what the check weighs: nobody could follow that. What a cause leaves as it is
+    speaks only against its rival, and is told as that.
+
+    Args:
+        cars: All columns of the car with the cause, and of the same car with it mended, where that is asked.
     """
     job = case.job
     exchanged = exchange_told(case, owner, g, _read) if weight > 0.0 else ""
@@ -234,11 +247,13 @@ def reason_words(case: Case, expect: Expectations, owner: int, g: int, weight: f
     if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > BEARS_OUT:
         return ""
     instead = f"if instead {titled(case, case.explanation.suspects[found.rival])}" if found.rival else ""
+    moves_it = cars is None or _apart(case, found.row, *cars) >= NOTICEABLE
+    with_it = "with it" if moves_it or not found.rival else "with or without it"
     if weight > 0.0 and _is_beside(case, found):
-        nearer = f"nearer to {mine}, as with it, than to {theirs}, as {instead or 'without it'}"
+        nearer = f"nearer to {mine}, as {with_it}, than to {theirs}, as {instead or 'without it'}"
         return f"{read}: {_beyond_both(case, found)}{nearer}"
     other = f"{theirs} {instead}" if instead else f"without it {theirs}"
-    return f"{read}: with it one would expect {mine}, {other}"
+    return f"{read}: {with_it} one would expect {mine}, {other}"
 
 
 def _is_beside(case: Case, found: Expected) -> bool:
@@ -276,7 +291,7 @@ def together_words(
 
 
 def _goes(*, better: bool) -> str:
-    return f"goes with the other readings {'better' if better else 'worse'} if so"
+    return f"goes with the other readings {'better' if better else 'worse'} {UNSAID}"
 
 
 def _and_more(case: Case, row: int) -> str:
