@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
-from evenpour.path.bringing import brought_by, parts_of, parts_wanted
+from evenpour.path.bringing import all_brought_by, brought_by, parts_of, parts_wanted
 from evenpour.path.gates import blocked_by, stage_state
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
@@ -198,8 +198,10 @@ def _prepared(
             continue
         step = plan.step[one.step]
         bringing = [*_clearing(state, claims, plan.stage[step.stage], shut)]
-        for way, why in brought_by(state, claims, step, one.cylinders or plan.all_cylinders, shut):
-            bringing.append(_bringing(state, claims, way, why))
+        # nothing is made ready for what cannot be done whatever is made ready: a part is off the car
+        if all_brought_by(state, claims, step) is not None:
+            for way, why in brought_by(state, claims, step, one.cylinders or plan.all_cylinders, shut):
+                bringing.append(_bringing(state, claims, way, why))
         found[one.step], before[one.step] = one, [each.step for each in bringing]
         waiting += [listed_steps.get(each.step, each) for each in bringing]
         waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)

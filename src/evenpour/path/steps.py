@@ -49,15 +49,11 @@ def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> S
 
 def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
     """What the step wants for these cylinders and does not find now, in words. "Over" is not now."""
-    said = sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
-    said += [
-        f"not entered as taken off or fitted: {name}"
-        for name in _named(state.plan, still_off(state, step, cylinders))
-    ]
-    said += [
-        f"still on the put-back list: {name}"
-        for name in _named(state.plan, _still_on(state, step, cylinders))
-    ]
+    on, off = _still_on(state, step, cylinders), still_off(state, step, cylinders)
+    # what is off the car first: no step but the work itself may bring that about
+    said = [f"still on the put-back list: {name}" for name in _named(state.plan, on)]
+    said += sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
+    said += [f"not entered as taken off or fitted: {name}" for name in _named(state.plan, off)]
     return tuple(said)
 
 
