@@ -22,6 +22,7 @@ from evenpour.path.steps import (
     step_state,
     unmet_needs,
     unread_cautions,
+    was_begun,
 )
 from evenpour.path.words import claim_name, item_name, listed
 
@@ -96,7 +97,7 @@ def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
     done = [
         number
         for number, step in enumerate(steps)
-        if any(step_state(state, claims, step, each).state in ("done", "stale") for each in cylinders)
+        if any(was_begun(state, claims, step, each) for each in cylinders)
     ]
     return frozenset(step.id for step in steps[: max(done, default=-1) + 1])
 

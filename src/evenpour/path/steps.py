@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from evenpour.path.answer import ClaimState, StepState
-from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step
+from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step, split_reference
 from evenpour.path.put_back import waiting_items
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
@@ -30,6 +30,23 @@ def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState
 
 def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState:
     """The step in one cylinder: its newest record counts, then what became of the claims it proves."""
+    behind = _behind(state, claims, step, cylinder)
+    if behind is not None:
+        return behind
+    unmet = unmet_needs(state, claims, step, (cylinder,))
+    if unmet:
+        return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
+    return StepState(step.id, "open", cylinder, "not done yet")
+
+
+def was_begun(state: PathState, claims: Claims, step: Step, cylinder: int) -> bool:
+    """Whether the step is done in one cylinder, or was and is to be done again."""
+    behind = _behind(state, claims, step, cylinder)
+    return behind is not None and behind.state != "passed_over"
+
+
+def _behind(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState | None:
+    """The step in one cylinder, if it is done, stale or passed over."""
     recorded = state.done.get((step.id, cylinder))
     keys = proved_keys(state.plan, step, cylinder)
     stale = _stale(claims, keys)
@@ -41,10 +58,7 @@ def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> S
         return StepState(step.id, "done", cylinder, f"done at {recorded.at}")
     if step.checks and keys and all(claims[key].satisfies for key in keys):
         return StepState(step.id, "done", cylinder, "what it proves stands")
-    unmet = unmet_needs(state, claims, step, (cylinder,))
-    if unmet:
-        return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
-    return StepState(step.id, "open", cylinder, "not done yet")
+    return None
 
 
 def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
@@ -64,6 +78,9 @@ def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[It
 
 def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
     """What the step must find off the put-back list for these cylinders, and is on it by nobody's leave."""
+    parts = {part for part, _ in state.on_list}
+    if parts.isdisjoint(split_reference(name)[0] for name in step.finds_off):
+        return []
     own = set(_items(state.plan, step.finds_off, cylinders))
     return [item for item in waiting_items(state) if item in own]
 
