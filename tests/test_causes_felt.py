@@ -66,7 +66,7 @@ def test_a_starved_pump_is_not_taken_for_one_bad_injector() -> None:
 
     # at full the pressure falls so far that each injector's own opening pressure decides what it pours
     h = number("feed_starved")
-    told = read(KIND, LISTED, h, 0.75, ASKED, np.random.default_rng(5))
+    told = read(KIND, LISTED, h, 0.75, ASKED, np.random.default_rng(8))
     full = [
         one.value for one in told if one.check.check == "catch" and (one.query.situation.opening or 0) > 0.05
     ]

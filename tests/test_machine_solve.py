@@ -37,6 +37,7 @@ STATES = ("idle_warm", "idle_cold", "fast_idle", "road_steady", "full_load", "cr
 #: The rounds end at 1e-7 of the work. A car that rounding stops one round later differs by so much in its
 #: pressure; a share of missed charges, on its steep ends, by up to some thirty times as much.
 ALIKE = {"rtol": 3e-6, "atol": 3e-8}
+BURNS_NOT = 2.0  # lambda, beyond which no charge burns
 
 
 @cache
@@ -123,6 +124,8 @@ def test_engines_worked_out_together_run_as_each_does_alone(name: str, severity:
         runs = np.flatnonzero(alone.converged)  # what does not run ends anywhere
         for what in {field.name for field in fields(alone)} - {"unbalanced"}:
             values, theirs = (getattr(found, what) + every for found in (alone, together))
+            if what == "mixture":  # leaner than any that burns, a wreck's runs away with the last round
+                values, theirs = np.minimum(values, BURNS_NOT), np.minimum(theirs, BURNS_NOT)
             np.testing.assert_allclose(values[..., runs], theirs[..., runs], err_msg=what, **ALIKE)
 
 
