@@ -127,3 +127,13 @@ def test_from_the_middle_of_a_job_it_leads_to_the_end(entered: int) -> None:
     order = followed(list(demo_entries()[:entered]))
     assert order[-2:] == ["clean_end", "record_signed"]
     assert are_in_order(order, ("electrics_back", "first_start", "walk_the_list"))
+
+
+def test_a_filter_off_the_car_and_a_car_that_stood_for_weeks_lead_to_the_end() -> None:
+    """The feed is open in both for a while: no round of bridge in and out, or injectors out and in."""
+    no_filter = followed(after_the_end("removed", "filter"))
+    assert are_in_order(no_filter, ("new_filter", "connect_fuel", "look_for_wet_unions", "electrics_back"))
+    entries = after_the_end("removed", "filter")
+    entries[-1] = replace(entries[-1], kind="happened", content={"what": "stood_weeks"})
+    stood = followed(entries)
+    assert are_in_order(stood, ("plunger_falls", "distributor_on_base", "connect_fuel", "injectors_in"))
