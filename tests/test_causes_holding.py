@@ -7,20 +7,15 @@ import pytest
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.job_file import read_text
+from shows_tools import FORM, GAUGE_6
 
-HEAD = """format = "evenpour-job/1"
+HEAD = f"""{FORM}
 [engine]
 sheet = "vee-six"
 [conditions]
 ambient_temperature = "18 degC"
 fuel = "E5"
-[[instrument]]
-id = "gauge"
-kind = "pressure gauge"
-range = "6 bar"
-class = 1.0
-resolution = "0.05 bar"
-"""
+{GAUGE_6}"""
 SOUND = (
     ("system_pressure", "5.2 bar", 'valve = "shut"'),
     ("control_pressure_cold", "1.75 bar", 'regulator_temperature = "18 degC", heater = "unplugged"'),
