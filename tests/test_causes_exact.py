@@ -12,7 +12,7 @@ from evenpour.causes.evidence import by_laplace
 from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
-from evenpour.causes.sharpened import sharpened
+from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job.engine_model import causes_of, kind_for
 from long_run import refined
@@ -68,7 +68,7 @@ def test_first_and_refined_answers_are_near_a_long_run_on_the_engine(
     assert apart(first, middle) <= FIRST
     assert apart(sharp, middle) <= REFINED
     # and a few hundred draws, which what is told has been weighed by, do most of that
-    assert apart(within(found, sharpened(found)), middle) <= REFINED
+    assert apart(within(found, changed(found, changed_by_draws(found))), middle) <= REFINED
 
 
 def within(found: Explanation, log_posterior: Array) -> Array:

@@ -12,7 +12,7 @@ from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import Explanation, explain, odds_of
 from evenpour.causes.explanation import _fitted_without as fitted_anew
 from evenpour.causes.observed import Observation
-from evenpour.causes.sharpened import sharpened
+from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job.engine_model import causes_of, kind_for
 from simulated_cars import HOME, questions, read
@@ -46,7 +46,7 @@ def test_a_reading_far_off_is_set_aside_as_if_it_had_not_been_read(bar: float) -
     without = told((*readings()[:WARM], *readings()[WARM + 1 :]))
     g = int(np.flatnonzero(found.checks == found.seen.columns.check[WARM])[0])
     assert found.does_not_belong[g] > 0.9
-    for log in (found.log_posterior, sharpened(found)):
+    for log in (found.log_posterior, changed(found, changed_by_draws(found))):
         assert 0.5 * np.abs(np.exp(log) - without.probability).sum() < 0.1
 
 

@@ -19,11 +19,6 @@ from evenpour.causes.refine import FIRST, put_right
 LIKELY, MOST = 2e-3, 64
 
 
-def sharpened(told: Explanation, draws: int = FIRST) -> Array:
-    """Log posterior of every hypothesis with the likely ones weighed by draws, (H,)."""
-    return changed(told, changed_by_draws(told, draws))
-
-
 def changed_by_draws(told: Explanation, draws: int = FIRST) -> Array:
     """What draws change of the log weight of every hypothesis, (H,): nothing of the unlikely ones."""
     grid, modes = told.fitted.grid, told.fitted.modes

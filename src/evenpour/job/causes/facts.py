@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from evenpour.causes.mended import SCREW
 from evenpour.causes.observed import Observation
 from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
@@ -32,7 +33,6 @@ DOUBTED = (
     "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
     "intake_temperature", "vacuum", "opening", "soak",
 )  # fmt: skip
-SCREW = "mixture_screw"
 AT_ODDS = 6.0  # standard uncertainties between two readings of the same, from which they contradict
 
 
