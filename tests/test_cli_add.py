@@ -509,6 +509,29 @@ def test_amounts_that_are_no_slip_of_the_point_are_not_asked_about(shop: Shop, a
     assert shop(f"add 1 catch injectors full 35s {amounts} ml").status in (0, 1)
 
 
+def test_a_repeat_that_contradicts_the_reading_before_is_asked_about_and_not_averaged(shop: Shop) -> None:
+    shop.begin()
+    shop('add 1 instrument gauge pressure gauge range="6 bar" class=1.0 resolution="0.05 bar"')
+    first = "add 1 system {} instrument=gauge valve=shut --at 2026-05-03T10:{}"
+    shop(first.format("4.2 bar", "12"))
+    asked = shop(first.format("5.0 bar", "15"))
+    assert asked.status == 2
+    assert "contradicts 4.2 bar of 3 May 2026, 10:12" in asked.err
+    assert "correct or withdraw" in asked.err
+    # Once the repair between is entered, or somebody answers for both, nothing is asked.
+    assert shop("add 1 adjusted primary_pressure_regulator --at 2026-05-03T10:13").err == ""
+    assert shop(first.format("5.0 bar", "15")).err == ""
+    assert shop(first.format("4.2 bar", "17") + " --sure").err == ""
+
+
+@pytest.mark.parametrize("again", ["4.65 bar", "4.55 bar"])
+def test_a_repeat_that_scatters_or_is_as_far_outside_is_not_asked_about(shop: Shop, again: str) -> None:
+    shop.begin()
+    shop('add 1 instrument gauge pressure gauge range="6 bar" class=1.0 resolution="0.05 bar"')
+    for value, minute in (("4.63 bar", 12), (again, 15)):
+        assert shop(f"add 1 system {value} instrument=gauge valve=shut --at 2026-05-03T10:{minute}").err == ""
+
+
 def test_the_doubt_taken_where_no_gauge_is_stated_is_told_in_the_unit_that_is_asked_for() -> None:
     job = job_from("a job", demo_entries(), number=1)
     assert asked_reading(job, "timing_static").assumed == "± 0.5°"

@@ -21,10 +21,11 @@ from evenpour.job.entries import Draft, new_id
 from evenpour.job.exchanges import exchanged_now, left_unsaid, put_back_item, swap_words
 from evenpour.job.growth import grown
 from evenpour.job.job import Job, in_journal, job_from
+from evenpour.job.judging import at_odds
 from evenpour.job.known import Known
 from evenpour.job.opening import stored_job
 from evenpour.job.screw.facts import SCREW
-from evenpour.job.wording import surely_off
+from evenpour.job.wording import surely_off, when_said
 from evenpour.measure.quantities import parse
 from evenpour.measure.slips import IF_SO
 from evenpour.measure.suspects import off_by_a_point
@@ -121,6 +122,7 @@ def _ask(before: Job, after: Job, fresh: Sequence[Draft]) -> None:
         raise Questioned("this entry", None, "is odd", remedy=f"{asked[0]} {IF_SO}")
     _ask_of_exchange(before, fresh)
     _ask_of_amounts(before, after)
+    _ask_of_repeats(before, after)
 
 
 def _ask_of_exchange(before: Job, fresh: Sequence[Draft]) -> None:
@@ -156,6 +158,23 @@ def _ask_of_amounts(before: Job, after: Job) -> None:
             fact.typed[position],
             f"is about {stands} what the other ports gave in this catch",
             remedy=f"{_meant(fact.typed[position], times_meant)} {IF_SO}",
+        )
+
+
+def _ask_of_repeats(before: Job, after: Job) -> None:
+    """Ask about a repeat that contradicts the reading it would be averaged with: nothing was done between."""
+    known = {entry.id for entry in before.entries}
+    for group in after.judged:
+        newest, told = group.facts[-1], at_odds(group, after.sheet)
+        if told is None or newest.told.entry in known:
+            continue
+        at = f" of {when_said(told.told.at)}" if told.told.at else ""
+        raise Questioned(
+            group.check.id,
+            ", ".join(newest.typed),
+            f"contradicts {', '.join(told.typed)}{at}: nothing was entered as done in between",
+            remedy="Was one of them misread, or taken otherwise than it says, correct or withdraw that "
+            f"entry. If both stand, they count at their mean. {IF_SO}",
         )
 
 

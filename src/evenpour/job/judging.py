@@ -69,6 +69,28 @@ def judged_readings(
     return (*standing, *_spreads(standing, facts, sheet, known, system))
 
 
+def at_odds(group: Judged, sheet: Sheet) -> ReadingFact | None:
+    """The reading of the group that its newest contradicts: further apart than both doubts tell, and not on
+    the same side of the limits.
+    """
+    verdicts = [_verdict(one.reading, group.check, sheet, "metric") for one in group.facts]
+    apart = (fact for fact, one in zip(group.facts, verdicts, strict=True) if _contradict(one, verdicts[-1]))
+    return next(apart, None)
+
+
+def _contradict(one: Verdict, other: Verdict) -> bool:
+    if not isinstance(one.value, float) or not isinstance(other.value, float) or _side(one) == _side(other):
+        return False
+    return abs(one.value - other.value) > 2.0 * math.hypot(one.u or 0.0, other.u or 0.0)
+
+
+def _side(verdict: Verdict) -> int:
+    """1 for above the limits, -1 for below, 0 where it is not surely outside."""
+    if verdict.verdict != "outside" or not isinstance(verdict.value, float):
+        return 0
+    return 1 if verdict.high is not None and verdict.value > verdict.high else -1
+
+
 def _verdict(reading: Reading, check: Check, sheet: Sheet, system: str) -> Verdict:
     return judge(reading, sheet.limits_for(check.id), system)
 
