@@ -95,7 +95,14 @@ def test_doing_what_is_named_first_leads_through_the_whole_job_in_the_order_of_t
         (
             "control_pressure_regulator",
             None,
-            ("release_pressure", "gauge_in", "bleed_gauge", "read_control_cold", "gauge_out"),
+            ("release_pressure", "regulator_body", "gauge_in", "look_for_wet_unions", "bleed_gauge",
+             "read_control_cold", "gauge_out", "electrics_back", "first_start", "walk_round_hot"),
+        ),
+        (
+            "cold_start_valve",
+            None,
+            ("cold_start_valve_bench", "gauge_in", "look_for_wet_unions", "bleed_gauge", "read_holding",
+             "gauge_out", "first_start", "walk_round_hot"),
         ),
     ],
 )  # fmt: skip
@@ -111,6 +118,12 @@ def after_the_end(action: str, part: str, cylinder: int | None = None) -> list[E
     last, did = entries[-1], next(one for one in entries if one.kind == "did")
     content = {"action": action, "part": part} | ({"cylinder": cylinder} if cylinder else {})
     return [*entries, replace(did, id="later", seq=last.seq + 1, at=last.at, content=content)]
+
+
+def after_the_end_happened(what: str) -> list[Entry]:
+    """The demo, and one thing more that happened."""
+    entries = after_the_end("removed", "filter")
+    return [*entries[:-1], replace(entries[-1], kind="happened", content={"what": what})]
 
 
 @pytest.mark.parametrize("part", ["fuel_distributor", "fuel_pump", "sensor_plate", "control_union"])
@@ -129,11 +142,33 @@ def test_from_the_middle_of_a_job_it_leads_to_the_end(entered: int) -> None:
     assert are_in_order(order, ("electrics_back", "first_start", "walk_the_list"))
 
 
-def test_a_filter_off_the_car_and_a_car_that_stood_for_weeks_lead_to_the_end() -> None:
-    """The feed is open in both for a while: no round of bridge in and out, or injectors out and in."""
+def test_a_filter_off_the_car_leads_to_the_end() -> None:
+    """The feed is open for a while: no round of bridge in and out, or injectors out and in."""
     no_filter = followed(after_the_end("removed", "filter"))
     assert are_in_order(no_filter, ("new_filter", "connect_fuel", "look_for_wet_unions", "electrics_back"))
-    entries = after_the_end("removed", "filter")
-    entries[-1] = replace(entries[-1], kind="happened", content={"what": "stood_weeks"})
-    stood = followed(entries)
-    assert are_in_order(stood, ("plunger_falls", "distributor_on_base", "connect_fuel", "injectors_in"))
+
+
+def test_after_weeks_of_standing_plate_and_plunger_are_felt_in_place_and_nothing_is_opened() -> None:
+    assert followed(after_the_end_happened("stood_weeks")) == [
+        "tank_sample",
+        "plate_centred",
+        "lever_play_felt",
+    ]
+
+
+@pytest.mark.parametrize("entries", ["screw", "backfire", "refuelled"])
+def test_a_cold_engine_is_warmed_up_before_its_idle_is_read_again(entries: str) -> None:
+    late = (
+        after_the_end("adjusted", "mixture_screw") if entries == "screw" else after_the_end_happened(entries)
+    )
+    order = followed(late)
+    assert are_in_order(
+        order, ("clear_to_start", "warm_enough", "idle_mixture_and_speed", "fast_idle_lambda")
+    )
+
+
+def test_a_regulator_set_anew_is_read_again_and_not_opened_for_its_gauze() -> None:
+    order = followed(after_the_end("adjusted", "control_pressure_regulator"))
+    assert {"read_control_cold", "read_control_warm"} <= set(order)
+    assert "regulator_body" not in order
+    assert "regulator_body" in followed(after_the_end("replaced", "control_pressure_regulator"))

@@ -33,9 +33,7 @@ STALE_BY_INJECTOR_4 = {
     *((claim, 4) for claim in ("unions_dry", "injectors_seated", "injector_seats_tight")),
     *((claim, None) for claim in ("idle_mixture_right", "idle_speed_right", "holding_right")),
     *((claim, None) for claim in ("dry_hot", "hot_restart_right", "full_load_safe")),
-    *(
-        (claim, None) for claim in ("no_flooded_bore", "runs", "warm_to_measure")
-    ),  # a line was off its injector
+    *((claim, None) for claim in ("no_flooded_bore", "runs")),  # a line was off its injector
 }
 STILL_PROVED = {
     (claim, None)
