@@ -106,6 +106,15 @@ def test_all_that_was_mended_is_named_on_the_first_page_however_much_there_is() 
     assert found.items[-1].text.endswith("When: see “Journal”.")
 
 
+def test_what_was_mended_stands_in_the_order_of_the_work() -> None:
+    job = samples.unfinished()
+    days = {"regulator adjusted": "2026-05-03T13:40", "injector 4 replaced": "2026-05-04T09:10"}
+    job.lines = [samples.line(at, "did", words, words) for words, at in days.items()]
+    lists = [block for block in record_of(job).front.blocks if isinstance(block, Points)]
+    found = next(block for block in lists if block.title == "Found and mended")
+    assert [one.text for one in found.items] == ["Regulator adjusted.", "Injector 4 replaced."]
+
+
 def test_a_closed_job_with_something_missing_is_not_called_handed_over_quietly() -> None:
     job = samples.good()
     job.pathed = samples.path(may_close=["the injectors' evenness is stale"])

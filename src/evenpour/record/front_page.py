@@ -191,7 +191,7 @@ def _amiss(asked: Answers) -> list[tuple[Points, str]]:
 
 
 def _mended(asked: Answers) -> list[tuple[Points, str]]:
-    """What was replaced, adjusted or cleaned, and the cause if one was found."""
+    """What was replaced, adjusted or cleaned, and the cause if one was found, in the order of the work."""
     lines = [
         line
         for line in asked.history
@@ -201,8 +201,6 @@ def _mended(asked: Answers) -> list[tuple[Points, str]]:
             or (line.kind == "closed" and "cause" in line.words)
         )
     ]
-    # What must not be overlooked stands first, should the page hold only some: a cause, then new parts.
-    lines.sort(key=lambda line: line.kind == "did" and not line.words.endswith(MENDED[0]))
     cells = [
         Cell(sentence(line.words), _without_empty(line.note, when(line.at) if line.at else ""))
         for line in lines
