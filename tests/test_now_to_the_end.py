@@ -42,8 +42,10 @@ def read_at(step_checks: tuple[str, ...]) -> Iterator[Entry]:
             yield entry
 
 
-def followed(entries: list[Entry]) -> list[str]:
-    """The steps named first, one after the other, each done with what the demo read in it."""
+def followed(entries: list[Entry], passed_over: str = "") -> list[str]:
+    """The steps named first, one after the other, each done with what the demo read in it; one is passed over
+    the first time.
+    """
     begun = max((one.at for one in entries if one.at), default="2026-05-04T08:00:00+00:00")
     at = datetime.fromisoformat(begun)
     step_done = next(one for one in demo_entries() if one.kind == "step")
@@ -60,6 +62,9 @@ def followed(entries: list[Entry]) -> list[str]:
         assert not steps[0].unmet, f"{step.id} is named first, but {steps[0].unmet}"
         order.append(step.id)
         assert Counter(order)[step.id] <= MOST, order
+        if step.id == passed_over and order.count(step.id) == 1:
+            enter(step_done, 5, {"id": step.id, "done": False, "reason": "no spanner fits"})
+            continue
         for entry in read_at(step.checks):
             enter(entry, 1)
         enter(step_done, 40, {"id": step.id, "done": True})
@@ -172,3 +177,37 @@ def test_a_regulator_set_anew_is_read_again_and_not_opened_for_its_gauze() -> No
     assert {"read_control_cold", "read_control_warm"} <= set(order)
     assert "regulator_body" not in order
     assert "regulator_body" in followed(after_the_end("replaced", "control_pressure_regulator"))
+
+
+@pytest.mark.parametrize(
+    ("upto", "mends", "read_again"),
+    [
+        ("injectors-full-1", "odd_injector", "catch_injectors_full"),
+        ("cold-1", "set_control_cold", "read_control_cold"),
+    ],
+)
+def test_after_what_mends_it_is_read_again(upto: str, mends: str, read_again: str) -> None:
+    """Marked done with nothing entered, an exchange or an adjustment is not asked for again and again."""
+    entries = list(demo_entries())
+    end = next(place for place, entry in enumerate(entries, 1) if entry.id == upto)
+    order = followed(entries[:end])
+    after = order[order.index(mends) + 1 :]
+    assert mends not in after[: after.index(read_again)]
+    assert order[-1] == "record_signed"
+
+
+@pytest.mark.parametrize(
+    ("left", "other_work", "waits"),
+    [
+        ("injectors_out", "regulator_body", "injector_opening"),
+        ("bleed_gauge", "release_at_gauge", "read_system_pressure"),
+        ("lines_ready", "key_in", "purge_lines"),
+    ],
+)
+def test_what_was_passed_over_is_offered_once_more_when_only_what_waits_for_it_is_left(
+    left: str, other_work: str, waits: str
+) -> None:
+    order = followed(list(demo_entries()[:TAKEN_IN]), passed_over=left)
+    again = order.index(left, order.index(left) + 1)
+    assert order.index(left) < order.index(other_work) < again < order.index(waits)
+    assert order[-1] == "record_signed"

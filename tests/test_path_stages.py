@@ -232,9 +232,14 @@ def test_a_step_passed_over_that_holds_up_the_rest_is_named_with_the_ways_on():
     )
 
 
-def test_a_step_passed_over_brings_nothing_about():
+def test_a_step_passed_over_comes_back_only_when_all_that_is_left_waits_for_it():
     diary = finished().did("adjusted", "fuel_distributor").step("cut_spark", done=False, reason="it runs")
-    assert [one.step for one in next_steps(diary.state)][:1] != ["cut_spark"]
+    first = next_steps(diary.state)[0]
+    assert (first.step, first.brings) == ("cut_spark", True)
+    assert "(it runs), but “Read system pressure” cannot be done without it: do it, or pass" in first.why
+    diary.did("replaced", "injector", 2)
+    steps = [one.step for one in next_steps(diary.state)]
+    assert steps.index("drip_test") < steps.index("cut_spark") < steps.index("read_system")
 
 
 def test_a_step_in_the_same_state_for_all_cylinders_is_one_line():

@@ -47,14 +47,25 @@ def brought_by(
             yield way, chosen[name]
 
 
-def all_brought_by(state: PathState, claims: Claims, step: Step) -> tuple[str, ...] | None:
+def left_out(state: PathState, claims: Claims, step: Step) -> tuple[Step, ...]:
+    """The steps that were passed over and without which this one cannot be done; none where that cannot be
+    done even with them.
+    """
+    every = all_brought_by(state, claims, step, passed_over=True) or ()
+    return tuple(one for one in map(state.plan.step.__getitem__, every) if is_passed_over(state, one))
+
+
+def all_brought_by(
+    state: PathState, claims: Claims, step: Step, *, passed_over: bool = False
+) -> tuple[str, ...] | None:
     """Every step that must be done so that this one can be, in the order of the work; None where no step
-    brings about what one of them wants.
+    brings about what one of them wants. One that was *passed over* is taken only where asked for, and where
+    there is no other.
     """
     every, found = state.plan.all_cylinders, dict[str, Step]()
     waiting = [step]
     while waiting:
-        for want in _wants(state, claims, waiting.pop(), every):
+        for want in _wants(state, claims, waiting.pop(), every, passed_over=passed_over):
             for ways in (want.ways, *([want.then] if want.then else [])):
                 way = _chosen(state, step, ways)
                 if way is None:
@@ -76,11 +87,15 @@ def parts_of(references: Sequence[str]) -> set[str]:
     return {split_reference(name)[0] for name in references}
 
 
-def _wants(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> Iterator[_Want]:
+def _wants(
+    state: PathState, claims: Claims, step: Step, cylinders: Sequence[int], *, passed_over: bool = False
+) -> Iterator[_Want]:
     plan, begin = state.plan, f"“{step.title}” needs it: "
 
     def left(ways: Sequence[Step]) -> tuple[Step, ...]:
-        return tuple(way for way in ways if way is not step and not is_passed_over(state, way))
+        others = tuple(way for way in ways if way is not step)
+        still = tuple(way for way in others if not is_passed_over(state, way))
+        return still or (others if passed_over else ())
 
     def want(ways: Sequence[Step], words: str) -> _Want:
         return _Want(left(ways), begin + words)

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
-from evenpour.path.bringing import all_brought_by, brought_by, parts_of, parts_wanted
+from evenpour.path.bringing import all_brought_by, brought_by, left_out, parts_of, parts_wanted
 from evenpour.path.gates import blocked_by, stage_state
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
@@ -127,7 +127,8 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
     if now.state == "passed_over":
         return None
     if step.mends:
-        return [claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted] or None
+        refuted = (claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted)
+        return [claim for claim in refuted if not _done_since(state, step, _refuted_at(claim))] or None
     proves = [claims[key] for key in proved_keys(plan, step, cylinder)]
     asked = [claim for claim in proves if claim.proof or not plan.claim[claim.claim].optional]
     wanted = [claim for claim in asked if claim.state == "open"]
@@ -144,12 +145,24 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
 
 
 def _mended_first(state: PathState, claim: ClaimState) -> bool:
-    """Whether a reading speaks against the claim, a step mends that, and nothing was touched since."""
-    against = [one.rank for one in claim.proof if is_against(one)]
-    mends = any(
-        claim.claim in step.mends and not is_passed_over(state, step) for step in state.plan.step.values()
-    )
-    return bool(against) and mends and not spoiled_since(state, claim.key, max(against))
+    """Whether a reading speaks against the claim, a step mends that and is not done yet, and nothing was
+    touched since.
+    """
+    against = max((one.rank for one in claim.proof if is_against(one)), default=None)
+    if against is None or spoiled_since(state, claim.key, against):
+        return False
+    menders = (step for step in state.plan.step.values() if claim.claim in step.mends)
+    return any(not is_passed_over(state, one) and not _done_since(state, one, against) for one in menders)
+
+
+def _refuted_at(claim: ClaimState) -> int:
+    return max(one.rank for one in claim.proof if not one.supports)
+
+
+def _done_since(state: PathState, step: Step, rank: int) -> bool:
+    """Whether the step was done after *rank*, for any cylinder: what it mends is then read again first."""
+    said = (state.done.get((step.id, each)) for each in state.plan.all_cylinders)
+    return any(one is not None and one.done and one.rank > rank for one in said)
 
 
 def _gives(plan: Plan, step: Step, claim: ClaimState, cylinder: int) -> bool:
@@ -192,6 +205,7 @@ def _prepared(
     found: dict[str, NextStep] = {}
     before: dict[str, list[str]] = {}
     held_up: set[str] = set()
+    late: set[str] = set()  # named once nothing else is left
     waiting = list(steps)
     while waiting:
         one = waiting.pop(0)
@@ -203,16 +217,42 @@ def _prepared(
         if all_brought_by(state, claims, step) is not None:
             for way, why in brought_by(state, claims, step, one.cylinders or plan.all_cylinders, shut):
                 bringing.append(_bringing(state, claims, way, why))
+        else:
+            for way in left_out(state, claims, step):
+                bringing.append(_bringing(state, claims, way, _left_out_words(state, way, step)))
+                late.add(way.id)
         found[one.step], before[one.step] = one, [each.step for each in bringing]
         waiting += [listed_steps.get(each.step, each) for each in bringing]
         waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
         if waits or (one.unmet and not bringing):
             held_up.add(one.step)
+    held_up |= _only_for(late, before, listed_steps)
     gone = _gone_on(state, claims)
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
     in_order = [found[name] for name in _in_order(plan, before, held_up, left_behind)]
     return tuple(_while_it_lasts(state, claims, in_order, held_up))
+
+
+def _only_for(
+    late: Collection[str], before: Mapping[str, Sequence[str]], own: Collection[str]
+) -> frozenset[str]:
+    """Those, and what is named for nothing but them; what is among *own* is named for its own sake."""
+    found = frozenset(late)
+    while True:
+        wanted_by = {way: {name for name, ways in before.items() if way in ways} for way in before}
+        more = {way for way, names in wanted_by.items() if names and names <= found and way not in own}
+        if more <= found:
+            return found
+        found |= more
+
+
+def _left_out_words(state: PathState, way: Step, step: Step) -> str:
+    left = state.done[way.id, state.plan.all_cylinders[0]]
+    return (
+        f"passed over at {left.at} ({left.reason}), but “{step.title}” cannot be done without it: do it, or "
+        "pass that one over too"
+    )
 
 
 def _in_order(
