@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from evenpour.job.demo import demo_entries
+from evenpour.job.entries import Draft
 from web_world import Html, Pages, pages, shop_pages
 
 __all__ = ["pages", "shop_pages"]
@@ -459,3 +461,15 @@ def test_what_was_read_last_stands_first_among_the_readings(pages: Pages) -> Non
     pages.send(f"{job}/read/system_pressure", "read-system_pressure", value="4.93", at="2026-05-04T07:00")
     page = pages.get(f"{job}/readings").text
     assert sorted(("4.87", "3.61", "4.93"), key=page.index) == ["3.61", "4.87", "4.93"]
+
+
+def test_what_was_passed_over_and_holds_up_the_rest_leads_to_where_it_is_let_stand(pages: Pages) -> None:
+    told = [Draft(one.kind, one.content, one.id, one.at) for one in demo_entries() if one.kind != "closed"]
+    job = f"/jobs/{pages.store.import_job(told)}"
+    pages.send(f"{job}/steps/walk_round_hot", "passed", reason="no time")
+    page = pages.get(job)
+    assert "Passed over at" in page.text
+    assert "stand by name, with a reason" in page.text
+    link = f"{job}/stages/road#claim-dry_hot"
+    assert f'href="{link}"' in page.html.source
+    assert "claim-dry_hot" in pages.get(link.partition("#")[0]).html.ids

@@ -131,6 +131,9 @@ class NextAnswer(Answer):
     unmet: list[str]
     repeat: bool
     brings: bool = Field(False, description="Named for what another step wants of it; ``why`` says which.")
+    let_stand: dict[str, str] = Field(
+        {}, description="By claim that may be let stand by name instead of doing the step, its stage."
+    )
     unsettled: dict[str, str] = Field({}, description="By claim, what was read for it and settles nothing.")
     foresee: list[str] = Field(description="What the gauges here can and cannot judge, said beforehand.")
 

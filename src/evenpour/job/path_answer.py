@@ -64,6 +64,7 @@ def path_answer(
             unmet=list(one.unmet),
             repeat=one.repeat,
             brings=one.brings,
+            let_stand={name: plan.claim[name].stage for name in [one.let_stand] if name is not None},
             unsettled={said.claim: said.words for said in unsettled(step, state, claims, judged)},
             foresee=said,
         )

@@ -139,7 +139,8 @@ class Repeat:
 class NextStep:
     """A step worth doing now. ``cautions`` are those not read yet, to be read first; ``unmet`` says which of
     its needs do not stand (empty: it can be done at once); ``repeat`` marks the renewal of a stale proof,
-    ``brings`` a step named for what another wants of it."""
+    ``brings`` a step named for what another wants of it; ``let_stand`` is the claim that may be let stand by
+    name instead of doing it."""
 
     step: str
     cylinders: tuple[int, ...]
@@ -149,3 +150,4 @@ class NextStep:
     unmet: tuple[str, ...]
     repeat: bool
     brings: bool = False
+    let_stand: str | None = None

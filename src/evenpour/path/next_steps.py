@@ -88,7 +88,7 @@ def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[Nex
                     f"passed over at {left.at} ({left.reason}), but “{stage.title}” waits for it: do it, "
                     f"or let {claim_name(plan.claim[name])} stand by name, with a reason"
                 )
-                yield _bringing(state, claims, step, why)
+                yield replace(_bringing(state, claims, step, why), let_stand=name)
 
 
 def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
