@@ -153,6 +153,16 @@ def test_a_filter_off_the_car_leads_to_the_end() -> None:
     assert are_in_order(no_filter, ("new_filter", "connect_fuel", "look_for_wet_unions", "electrics_back"))
 
 
+def test_water_in_the_fuel_has_the_injectors_out_and_in_once() -> None:
+    """The return was open for the delivery: it is wiped before the lines are caught."""
+    order = followed(after_the_end_happened("water_found"))
+    assert are_in_order(
+        order, ("injectors_out", "connect_fuel", "measure_delivery", "purge_lines", "injectors_in")
+    )
+    assert "look_for_wet_unions" in order[order.index("measure_delivery") : order.index("purge_lines")]
+    assert order.count("injectors_out") == order.count("injectors_in") == 1
+
+
 def test_after_weeks_of_standing_plate_and_plunger_are_felt_in_place_and_nothing_is_opened() -> None:
     assert followed(after_the_end_happened("stood_weeks")) == [
         "tank_sample",

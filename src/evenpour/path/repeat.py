@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evenpour.path.answer import Repeat, RepeatStep
 from evenpour.path.cover import cheapest_cover
@@ -31,7 +31,8 @@ class _Offer:
 def shortest_repeat(plan: Plan, claims: Claims, shut: Collection[str]) -> Repeat:
     """The steps to repeat now, in plan order.
 
-    A step of a stage that is *shut* is taken only for what no step of another renews.
+    A step of a stage that is *shut* is taken only for what no step of another renews; so is one that comes
+    too late for a stage that waits for what it renews and has something to be renewed itself.
 
     A step for all cylinders costs its minutes; a per-cylinder step may also be bought for single cylinders,
     each for minutes / n, rounded up, at least 1. Among sets of equal minutes the one whose last step comes
@@ -43,7 +44,7 @@ def shortest_repeat(plan: Plan, claims: Claims, shut: Collection[str]) -> Repeat
         if claim.state == "stale" and not plan.claim[claim.claim].for_a_time
         for stale in claim.stale
     ]
-    offers = _offers(plan, needs)
+    offers = _in_time(plan, needs, _offers(plan, needs))
     elsewhere = frozenset[Need]().union(*(offer.renews for offer in offers if offer.step.stage not in shut))
     offers = [one for one in offers if one.step.stage not in shut or not one.renews <= elsewhere]
     reachable = frozenset[Need]().union(*(offer.renews for offer in offers))
@@ -79,6 +80,24 @@ def _offers(plan: Plan, needs: Sequence[Need]) -> list[_Offer]:
                 if own:
                     found.append(_Offer(step, cylinder, _one_cylinder(plan, step), own))
     return found
+
+
+def _in_time(plan: Plan, needs: Sequence[Need], offers: Sequence[_Offer]) -> list[_Offer]:
+    """The offers without what they renew too late, where another renews it in time."""
+    place = {stage.id: number for number, stage in enumerate(plan.stages)}
+    at_work = {plan.claim[key[0]].stage for key, *_ in needs}
+    before: dict[str, int] = {}
+    for stage in plan.stages:
+        for name in stage.needs if stage.id in at_work else ():
+            before.setdefault(name, place[stage.id])
+
+    def early(offer: _Offer) -> frozenset[Need]:
+        at = place[offer.step.stage]
+        return frozenset(need for need in offer.renews if at < before.get(need[0][0], at + 1))
+
+    in_time = frozenset[Need]().union(*map(early, offers))
+    kept = (replace(one, renews=early(one) | (one.renews - in_time)) for one in offers)
+    return [one for one in kept if one.renews]
 
 
 def _merged(plan: Plan, claims: Claims, offers: Sequence[_Offer]) -> tuple[RepeatStep, ...]:
