@@ -21,14 +21,13 @@ from evenpour.job.answers import (
     RenewedLine,
     RunAnswer,
     ScrewMove,
-    SheetAnswer,
-    SheetLine,
     ShownLimit,
     StageAnswer,
     StepAnswer,
     SuspectAnswer,
 )
 from evenpour.job.photos import Photo
+from evenpour.job.sheet.answers import SheetAnswer, SheetLine
 from evenpour.job.trace.answers import KeptRecording
 
 NOTICE = "Typical values from common practice; your engine's manual decides."

@@ -5,15 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from evenpour.job.answers import (
-    CautionLine,
-    HistoryLine,
-    OverrideLine,
-    RenewedLine,
-    ScrewMove,
-    SheetAnswer,
-    SheetLine,
-)
+from evenpour.job.answers import CautionLine, HistoryLine, OverrideLine, RenewedLine, ScrewMove
 from evenpour.job.catalogue import Catalogue
 from evenpour.job.closing import closing_words
 from evenpour.job.condition_words import one_stated
@@ -21,6 +13,7 @@ from evenpour.job.entries import Entry
 from evenpour.job.facts import Facts
 from evenpour.job.fold import Folded
 from evenpour.job.screw.facts import book_of
+from evenpour.job.sheet.answers import SheetAnswer, SheetLine
 from evenpour.job.taken_apart import turned_words
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet

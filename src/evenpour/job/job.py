@@ -19,7 +19,6 @@ from evenpour.job.answers import (
     PathAnswer,
     RenewedLine,
     ScrewMove,
-    SheetAnswer,
     StepTold,
 )
 from evenpour.job.catalogue import Catalogue, catalogue, plan_for
@@ -37,6 +36,7 @@ from evenpour.job.judging import Judged, judged_readings
 from evenpour.job.path_answer import path_answer
 from evenpour.job.pathway import events_of
 from evenpour.job.photos import Photo, photos_of
+from evenpour.job.sheet.answers import SheetAnswer
 from evenpour.job.sheet.found import find_sheet
 from evenpour.job.step_told import step_told
 from evenpour.job.trace.answers import KeptRecording

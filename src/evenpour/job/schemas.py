@@ -12,6 +12,7 @@ from evenpour.job.causes.experience_file import CountsFile
 from evenpour.job.gas import answers as gas_answers
 from evenpour.job.schema import job_file_schema
 from evenpour.job.screw import answers as screw_answers
+from evenpour.job.sheet import answers as sheet_answers
 from evenpour.job.sheet.found import form, known_checks
 from evenpour.job.spark import answers as spark_answers
 from evenpour.job.trace import answers as trace_answers
@@ -49,7 +50,7 @@ ANSWERS: dict[str, tuple[type[answers.Answer], str]] = {
     "job": (shop_answers.JobNumber, "job new and of evenpour job import"),
     "jobs": (shop_answers.JobsAnswer, "job list"),
     "journal": (shop_answers.JournalAnswer, "job show JOB"),
-    "sheet": (answers.SheetAnswer, "sheet show NAME"),
+    "sheet": (sheet_answers.SheetAnswer, "sheet show NAME"),
     "sheets": (shop_answers.SheetsAnswer, "sheet list"),
     "sheet-check": (shop_answers.SheetChecked, "sheet check NAME"),
     "written": (shop_answers.WrittenAnswer, "job export -o FILE and of evenpour sheet copy"),

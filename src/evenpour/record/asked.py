@@ -15,10 +15,10 @@ from evenpour.job.answers import (
     PathAnswer,
     RenewedLine,
     ScrewMove,
-    SheetAnswer,
 )
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.photos import Photo
+from evenpour.job.sheet.answers import SheetAnswer
 from evenpour.job.trace.answers import KeptRecording
 
 

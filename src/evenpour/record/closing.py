@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evenpour import __version__
-from evenpour.job.answers import SheetLine
+from evenpour.job.sheet.answers import SheetLine
 from evenpour.record.asked import Answers
 from evenpour.record.blocks import Caution, Cell, Column, Row, Section, Signature, Table, Words, section
 from evenpour.record.words import sentence

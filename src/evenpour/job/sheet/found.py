@@ -9,10 +9,10 @@ from pathlib import Path
 
 from evenpour import data
 from evenpour.errors import FieldProblem, Problem, unknown
-from evenpour.job.answers import SheetAnswer
 from evenpour.job.catalogue import catalogue
 from evenpour.job.history import sheet_answer
 from evenpour.job.places import home
+from evenpour.job.sheet.answers import SheetAnswer
 from evenpour.job.sheet.copy import copied
 from evenpour.job.writing_files import write_whole
 from evenpour.machine.sheet import Sheet, sheet_from
