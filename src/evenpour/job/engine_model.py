@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import lru_cache
 from types import MappingProxyType
 
 from evenpour import data
 from evenpour.errors import FieldProblem
 from evenpour.job.sheet.found import find_sheet, known_checks, sheet_stamp
-from evenpour.machine.checks import Predicted, not_predicted, predicted_checks
+from evenpour.machine.checks import Predicted, not_predicted, not_presumed, predicted_checks
 from evenpour.machine.faults import Cause, cause_from
 from evenpour.machine.kind import Kind, kind_of
 from evenpour.machine.parameters import Parameter, parameter_from
@@ -50,6 +50,24 @@ def checks_not_predicted() -> Mapping[str, str]:
     """The checks the model cannot read, and why, by id."""
     checks, _ = known_checks()
     return MappingProxyType(not_predicted(data.shipped("predictions.toml").values, checks))
+
+
+@lru_cache(maxsize=1)
+def _not_presumed() -> Mapping[str, tuple[str, ...]]:
+    checks, _ = known_checks()
+    return MappingProxyType(not_presumed(data.shipped("predictions.toml").values, checks))
+
+
+def unstated(sheet: Sheet, check: str, stated: Collection[str]) -> tuple[str, ...]:
+    """The conditions without which nobody can say what such a reading should be, and that are not *stated*:
+    all limits of the sheet ask for them, and none of their choices is the usual one.
+    """
+    limits = sheet.limits_for(check)
+    return tuple(
+        name
+        for name in _not_presumed().get(check, ())
+        if name not in stated and limits and all(name in limit.when for limit in limits)
+    )
 
 
 def kind_for(sheet: str) -> Kind:

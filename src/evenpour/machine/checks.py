@@ -139,6 +139,22 @@ def not_predicted(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict
     return found
 
 
+def not_presumed(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[str, tuple[str, ...]]:
+    """The conditions that are not presumed where a reading does not state them, by check.
+
+    Raises:
+        FieldProblem: a field is missing, no check has that name, or the check knows no such condition.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    for table in plain["not_presumed"]:
+        only(table, ("check", "condition"), "a condition that is not presumed")
+        check, name = _known(table, checks), text_of(table, "condition")
+        if name not in check.conditions:
+            raise unknown("condition", name, check.conditions, kind="condition")
+        found[check.id] = (*found.get(check.id, ()), name)
+    return found
+
+
 def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
     only(table, ("check", "compare", "floor", "repeats", "model", "common", "misread"), "a predicted number")
     check = _known(table, checks)

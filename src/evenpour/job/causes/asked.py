@@ -16,7 +16,7 @@ from evenpour.job.causes.facts import Told, home_of, observations, touches
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
-from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet
+from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated
 from evenpour.job.job import Job
 from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
@@ -89,14 +89,19 @@ def _of_now(
 
 
 def _fitted(job: Job, kind: Kind, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
-    """All but readings of what such an engine does not have by its sheet, or taken with the mixture screw far
-    from where it stands now, and those in words.
+    """All but readings of what such an engine does not have by its sheet, of which nobody can say what they
+    should be, or taken with the mixture screw far from where it stands now, and those in words.
     """
     kept, gone = [], []
     for one in told:
         device = form().device_of(one.observation.check.check)
         if device is not None and device.id not in kind.devices:
             gone.append(f"{reading_words(job, one)}: this engine has no {device.title} by its sheet")
+        elif one.group is not None and unstated(
+            job.sheet, one.observation.check.check, one.group.reading.conditions
+        ):
+            settle = one.group.verdict.settle
+            gone.append(f"{reading_words(job, one)}: it is not known what it should be; {settle}")
         elif read_far_off(one):
             gone.append(
                 f"{reading_words(job, one)}: the mixture screw was turned by more than {FOUND:g} turns since"
