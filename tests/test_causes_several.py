@@ -26,6 +26,11 @@ from simulated_cars import HOME, questions, read
 KIND = kind_for("flat-six")
 LISTED = suspects(KIND, causes_of(KIND))
 READ = ("system_pressure", "control_pressure_warm", "pump_delivery", "catch", "exhaust_co", "idle_speed")
+HIDDEN = ("air_leak_common", "spark_none")
+RUNNING = (
+    "exhaust_lambda", "exhaust_co", "exhaust_hc", "idle_speed", "manifold_vacuum", "intake_smoke",
+    "plug_look", "start_outcome",
+)  # fmt: skip
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 
 
@@ -74,6 +79,16 @@ def test_a_little_at_every_cylinder_is_tried_as_a_little() -> None:
     found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.25, several=0.1))
     leaks = {some: p for some, p in found.joint.items() if set(some) <= set(which) and len(some) > 2}
     assert max(leaks, key=lambda some: leaks[some]) == tuple(which)
+
+
+def test_two_causes_are_found_whose_effects_do_not_add() -> None:
+    """Dead ignition beside an air leak: what the leak does to an exhaust that burns, it does not do here."""
+    leak, dead = (next(h for h, one in enumerate(LISTED) if one.id == id_) for id_ in HIDDEN)
+    asked = questions(KIND, RUNNING)
+    read_on = read(KIND, LISTED, dead, 0.7, asked, np.random.default_rng(3), others=[(leak, 0.84)])
+    guesses = hypotheses(LISTED, 0.25, lambda one: one.cause.weight if one.cause else 0.0)
+    found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.1, several=0.1))
+    assert found.joint.get(tuple(sorted((leak, dead))), 0.0) > 0.9
 
 
 def test_three_injectors_that_drip_are_one_line_and_nothing_clashes() -> None:

@@ -13,6 +13,7 @@ import numpy as np
 from evenpour.causes.choice_line import lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.problem import Array
+from evenpour.causes.seen import Noise
 
 FAR = 1e6  # noise widths, beyond which nothing is told apart
 STILL = 1e-9  # of a word's margin, that a cause moves it by
@@ -58,7 +59,11 @@ def screen(told: Explanation) -> Screen:
     """Every node of an explanation on the middle car."""
     nodes = np.arange(len(told.fitted.grid))
     f = told.severe.predict(nodes, np.zeros((len(nodes), told.severe.size)))
-    noise = told.noise
+    return screen_of(told, f, told.noise)
+
+
+def screen_of(told: Explanation, f: Array, noise: Noise) -> Screen:
+    """The same of some of its readings, with what every node foresees there, (N, M)."""
     column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
     A = told.fitted.modes.J[0][:, column] * scale
     B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
@@ -70,13 +75,12 @@ def screen(told: Explanation) -> Screen:
     for w, row in enumerate(noise.choice):
         line, margin = noise.columns.choices[row], f[:, noise.columns.column[row]]
         assert line is not None
-        said[:, w] = lines_of([line]).log_chosen(margin[:, None], _open(told, row))[:, 0]
+        said[:, w] = lines_of([line]).log_chosen(margin[:, None], _open(told, noise, row))[:, 0]
     return Screen(f, white[0], white[1:], said, root)
 
 
-def two_words(told: Explanation, seen: Screen) -> Array:
-    """Log probability of all words under every two nodes, (N, N)."""
-    noise = told.noise
+def two_words(told: Explanation, seen: Screen, noise: Noise) -> Array:
+    """Log probability of all words of some readings under every two nodes, (N, N)."""
     found = np.zeros((len(seen.f), len(seen.f)))
     for w, row in enumerate(noise.choice):
         line, margin = noise.columns.choices[row], seen.f[:, noise.columns.column[row]]
@@ -86,11 +90,11 @@ def two_words(told: Explanation, seen: Screen) -> Array:
         both = np.flatnonzero(np.abs(effect) > STILL)
         if len(both):
             together = margin[both][:, None] + effect[both]
-            exact = lines_of([line]).log_chosen(together[..., None], _open(told, row))[..., 0]
+            exact = lines_of([line]).log_chosen(together[..., None], _open(told, noise, row))[..., 0]
             found[np.ix_(both, both)] += exact - (alone[both][:, None] + alone[both] - alone[0])
     return found
 
 
-def _open(told: Explanation, row: int) -> float:
+def _open(told: Explanation, noise: Noise, row: int) -> float:
     """Variance of a word's margin between sound cars."""
-    return float(np.sum(told.fitted.modes.J[0][:, told.noise.columns.column[row]] ** 2))
+    return float(np.sum(told.fitted.modes.J[0][:, noise.columns.column[row]] ** 2))

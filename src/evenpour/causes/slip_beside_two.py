@@ -39,7 +39,7 @@ def exchanged_beside_two(
     if not slips:
         return None
     seen = screen(told)
-    words = two_words(told, seen)
+    words = two_words(told, seen, told.noise)
     score, best = max(
         (
             (best_score(told, _meant(told, seen, one), words, prior, beside) + one.log_prior, one)

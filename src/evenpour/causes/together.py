@@ -43,6 +43,7 @@ class Tried:
         start: Severities to begin with, in its only cell, on the middle car; None: in the middle, on the car
             as one of them alone has it.
         alike: How far the severities go together, as a correlation.
+        hidden_by: Checks that speak against it alone: without one of them it would be among the likeliest.
     """
 
     which: tuple[int, ...]
@@ -50,6 +51,7 @@ class Tried:
     cells: tuple[tuple[tuple[float, float], ...], ...]
     start: tuple[float, ...] | None = None
     alike: float = 0.0
+    hidden_by: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +70,12 @@ class Jointly:
     """All that may be true at once, and where it was fitted.
 
     Attributes:
+        tried: The sets as they were chosen.
         severe: The model at the nodes; the owner of a node is one of *sets* by its place.
         odd: Log odds of each doubt of the explanation, at each node: (N, D).
     """
 
+    tried: tuple[Tried, ...]
     sets: tuple[Together, ...]
     severe: Severe
     modes: Modes
@@ -105,13 +109,25 @@ def doubted(told: Explanation, joint: Jointly) -> Array:
 
 def fitted_together(told: Explanation, chosen: Sequence[Tried]) -> Jointly:
     """Fit them on the readings of an explanation, and weigh them."""
-    grid = _grid(told, chosen)
-    severe = Severe(told.model, grid, told.severe.d, told.severe.spread, told.severe.felt)
+    severe = _severe(told, chosen)
     if not chosen:
         none = np.zeros(0, dtype=np.int64)
-        return Jointly((), severe, told.fitted.modes.take(none), np.zeros((0, len(told.doubts))))
+        return Jointly((), (), severe, told.fitted.modes.take(none), np.zeros((0, len(told.doubts))))
     modes, odd = _fitted(told, severe, chosen)
-    return Jointly(_weighed(severe, modes, odd, chosen), severe, modes, odd)
+    return Jointly(tuple(chosen), _weighed(severe, modes, odd, chosen), severe, modes, odd)
+
+
+def settled_on(told: Explanation, chosen: Sequence[Tried], rest: Noise, weight: Array) -> Modes:
+    """All nodes of some sets on some of the readings, from where they begin whatever the rest made of them.
+
+    Args:
+        weight: Log evidence of the single causes' nodes on these readings, with whatever else counts, (N,).
+    """
+    return _settled(told, _severe(told, chosen), chosen, rest, told.fitted, weight)
+
+
+def _severe(told: Explanation, chosen: Sequence[Tried]) -> Severe:
+    return Severe(told.model, _grid(told, chosen), told.severe.d, told.severe.spread, told.severe.felt)
 
 
 def _weighed(

@@ -9,12 +9,12 @@ from functools import partial
 import numpy as np
 
 from evenpour.causes.explanation import BELIEVED, HELD_BACK, Explanation, foreseen_at, odds_of, strays
-from evenpour.causes.laplace import settle
+from evenpour.causes.laplace import Modes, settle
 from evenpour.causes.predictive import LeftOut
-from evenpour.causes.problem import Array, Predict
-from evenpour.causes.seen import without
+from evenpour.causes.problem import Array, Indices, Predict
+from evenpour.causes.seen import Noise, without
 from evenpour.causes.side_by_side import side_by_side
-from evenpour.causes.together import Jointly
+from evenpour.causes.together import Jointly, settled_on
 
 HOLDS = 4.6  # nat behind the best of all, within which a node is fitted again, with the check or without it
 STILL = 0.1  # standard deviations; a node that moves less without a check is as foreseen
@@ -61,11 +61,24 @@ def _without(
             one_sided=True,
         )  # fmt: skip
         left[some], known[some] = its.log_evidence, True
-        doubts = [replace(told.doubts[d], rows=np.searchsorted(kept, told.doubts[d].rows)) for d in others]
-        odd = np.minimum(odds_of(doubts, foreseen_at(rest, its, doubts)), BELIEVED)
-        odd[:, np.isneginf(told.odd[:, others]).all(axis=0)] = -np.inf  # what is taken to belong does so here
-        more[some] = strays(odd)
+        more[some] = strays(_odd(told, rest, its, others, kept))
+    hidden = [n for n, one in enumerate(joint.tried) if int(told.checks[g]) in one.hidden_by]
+    if hidden:
+        # pulled far by the check, they are no good to begin from
+        rows = np.flatnonzero(np.isin(grid.owner, hidden))
+        its = settled_on(told, [joint.tried[n] for n in hidden], rest, alone)
+        log = its.log_evidence + strays(_odd(told, rest, its, others, kept))
+        better = its.arrived & (~known[rows] | (log > (left + more)[rows]))
+        left[rows[better]], more[rows[better]], known[rows[better]] = log[better], 0.0, True
     best = max(float((of_singles + alone).max()), float((prior + left + more)[known].max(initial=-np.inf)))
     # what was not brought to its mode comes no nearer to the best than it was, or than six nat
     held = best - np.clip(behind, 0.0, HELD_BACK) - prior
     return np.asarray(np.where(known, left + more, np.minimum(left + more, held)))
+
+
+def _odd(told: Explanation, rest: Noise, modes: Modes, others: Sequence[int], kept: Indices) -> Array:
+    """Log odds at some nodes of the doubts that are not about the check that is left out, (n, .)."""
+    doubts = [replace(told.doubts[d], rows=np.searchsorted(kept, told.doubts[d].rows)) for d in others]
+    odd = np.minimum(odds_of(doubts, foreseen_at(rest, modes, doubts)), BELIEVED)
+    odd[:, np.isneginf(told.odd[:, others]).all(axis=0)] = -np.inf  # what is taken to belong does so here
+    return odd

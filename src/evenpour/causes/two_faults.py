@@ -13,16 +13,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenpour.causes.beside_one import scores_beside
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
-from evenpour.causes.screening import Screen, two_words
+from evenpour.causes.screening import Screen, screen_of, two_words
+from evenpour.causes.seen import without
 from evenpour.causes.together import Tried
 
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
 #: Common practice, no source.
 AGAIN = 10.0
 TRIED = 24  # pairs fitted with the model
+ON_ONE, BEHIND = 4, 8.0  # pairs of a likely cause, and nat behind the best of its, as screened on its car
+HIDDEN, NEAR = 12, 4.0  # pairs that a check hides, and nat behind the best within which one comes without it
+HIDES = 1.0  # nat by which a check speaks against a pair more than against the likeliest without it, at least
 BESIDE = 8  # pairs with what may be so beside any, fitted with the model
 HALVES = 2  # cells of each severity
 
@@ -51,13 +56,70 @@ def pairs_worth(
         prior: How likely two causes at once are, against one alone, all together.
         beside: What may be so beside any other.
     """
-    words = two_words(told, seen)
+    words = two_words(told, seen, told.noise)
     best, alone = _scores(told, seen, words, prior, beside)
     chosen = list(itertools.islice(_likeliest(told, best), TRIED))
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
     priors = _log_priors(told, prior, beside)
-    tried = [Tried(pair, float(priors[pair]), _cells(told, pair, beside)) for pair in chosen]
+    chosen += _beside_one(told, set(chosen), priors)
+    hidden = _hidden(told, seen, words, prior, beside)
+    chosen += [pair for pair in hidden if pair not in chosen]
+    tried = [
+        Tried(pair, float(priors[pair]), _cells(told, pair, beside), hidden_by=hidden.get(pair, frozenset()))
+        for pair in chosen
+    ]
     return [*tried, *_beside_two(told, seen, words, prior, beside)], top
+
+
+def _beside_one(told: Explanation, known: set[tuple[int, int]], priors: Array) -> list[tuple[int, int]]:
+    """Other pairs that are among the likeliest on the car that one of them makes."""
+    grid, found = told.fitted.grid, list[tuple[int, int]]()
+    for one, density in scores_beside(told):
+        its = density + grid.log_weight
+        best = its[grid.best_of_each(density)] + priors[one]
+        alone = its[0] + grid.log_prior[one]
+        others = [
+            other
+            for other in np.argsort(-best, kind="stable")
+            if other != one and told.suspects[other].cause is not None and _may_meet(told, one, int(other))
+        ]
+        top = max(alone, float(best[others[0]]))
+        for other in others[:ON_ONE]:
+            pair = (min(one, int(other)), max(one, int(other)))
+            if best[other] > top - BEHIND and pair not in known and pair not in found:
+                found.append(pair)
+    return found
+
+
+def _hidden(
+    told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None
+) -> dict[tuple[int, int], frozenset[int]]:
+    """Pairs that would be among the likeliest were one check left out, the likeliest then first, and which
+    checks hide them so.
+
+    What a check weighs is not known without those that it alone speaks against.
+    """
+    own, _ = _scores(told, seen, words, prior, beside)
+    behind: dict[tuple[int, int], float] = {}
+    hides: dict[tuple[int, int], set[int]] = {}
+    for check in told.checks:
+        rest = without(told.noise, told.seen.columns.check == check)
+        if not len(rest.columns):
+            continue
+        left = screen_of(told, seen.f, rest)
+        said = words if len(rest.choice) == len(told.noise.choice) else two_words(told, left, rest)
+        best, alone = _scores(told, left, said, prior, beside)
+        likely = list(itertools.islice(_likeliest(told, best), HIDDEN))
+        if not likely:
+            return {}
+        top = max(float(best[likely[0]]), alone)
+        gain = best - own
+        for pair in likely:
+            if best[pair] > top - NEAR and gain[pair] > float(gain[likely[0]]) + HIDES:
+                behind[pair] = max(behind.get(pair, -np.inf), float(best[pair]) - top)
+                hides.setdefault(pair, set()).add(int(check))
+    some = sorted(hides, key=lambda pair: -behind[pair])[:HIDDEN]
+    return {pair: frozenset(hides[pair]) for pair in some}
 
 
 def _beside_two(
