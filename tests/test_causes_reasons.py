@@ -155,9 +155,9 @@ def test_cautions_are_printed_once_before_the_checks_and_shared_steps_once(
 ) -> None:
     checks = told().next_checks
     print_causes(told())
-    printed = " ".join(capsys.readouterr().out.split()).partition("Checks that tell most")[2]
+    printed = " ".join(capsys.readouterr().out.split()).partition("CAUTION, read first: ")[2]
     known = catalogue().cautions
-    ahead, _, listed = printed.partition(" 1. ")
+    ahead, _, listed = printed.partition("Checks that tell most")
     for title in {known[name].title for one in checks for name in one.cautions}:
         assert ahead.count(title) == 1
     assert "CAUTION" not in listed

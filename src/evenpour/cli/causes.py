@@ -18,14 +18,13 @@ from evenpour.job.causes.groups import (
     not_told_apart,
     repair_place,
     same_first,
+    told_repairs,
     whole,
 )
 
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 REASONS = 3
-LEAST_REPAIR = 0.05  # probability under which a repair is not told
-REPAIRS = 4
 BESIDES = 0.05  # probability of a further cause, from which it is said
 MENDED = 2  # readings told that would be others with the leading cause mended
 LEFT_OUT = 4  # readings told of those that do not count for one reason
@@ -74,13 +73,14 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
     for words in not_told_apart(answer):
         show.wrapped(f"These readings cannot tell apart: {words}.", hang="  ")
+    repairs = told_repairs(answer.repairs)
+    _cautions(answer.next_checks, repairs)
     if answer.worth_doing:
         show.heading("Worth doing now, before more checks")
         show.wrapped(answer.worth_doing + ".", "  ")
     if answer.next_checks:
         show.heading("Checks that tell most for their time")
         _next(answer.next_checks)
-    repairs = [one for one in answer.repairs if one.probability >= LEAST_REPAIR]
     if repairs:
         _repairs(repairs, answer.hour_of_work)
     _foot(answer)
@@ -92,17 +92,42 @@ def _worth_saying(group: Sequence[CauseLine], answer: CausesAnswer) -> bool:
     return whole(group) >= (LEAST_SAID if spoken_for or not answer.readings else LEAST_SILENT)
 
 
+def _cautions(checks: Sequence[NextCheckLine], repairs: Sequence[RepairLine]) -> None:
+    """Cautions before anything that is to be done, each once."""
+    from evenpour.job.catalogue import catalogue
+
+    known = catalogue().cautions
+    told = [
+        f"{known[name].title} ({where})" if where else known[name].title
+        for name, where in cautions_once(checks, repairs)
+    ]
+    if told:
+        show.line()
+        words = "; ".join(told)
+        show.wrapped(f"CAUTION, read first: {words}. In full: with the step of each.", hang="  ")
+
+
 def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
+    from evenpour.job.catalogue import catalogue
+
+    titles = {str(one["id"]): str(one["title"]) for one in catalogue().steps}
     show.heading("Repairs, the likeliest to help for what it takes first")
     sources = show.Sources()
-    for number, one in enumerate(repairs[:REPAIRS], start=1):
+    for number, (one, like) in enumerate(
+        zip(repairs, same_first([one.before for one in repairs]), strict=True), start=1
+    ):
         where = repair_place(one)
         parts = f" and {one.cost:g} for parts" if one.cost else ""
         takes = f"about {one.minutes:g} min{parts}"
         likely = f"{show.per_cent(one.probability, 0)} likely to be needed"
-        words = f"{number}. {one.remedy}{where}: {likely}, {takes} {sources.mark(one.source)}"
-        show.wrapped(words, hang="   ")
+        steps = ", ".join(titles[name] for name in one.before)
+        first = f"; first: {steps if like is None else f'the same steps as before repair {like + 1}'}"
+        whole = f" (evenpour path JOB --step {one.step})" if one.step else ""
+        takes = f"{takes} {sources.mark(one.source)}{first if steps else ''}{whole}"
+        left = f". {one.left}" if one.left else ""
+        show.wrapped(f"{number}. {one.remedy}{where}: {likely}, {takes}{left}", hang="   ")
     sources.show()
+    show.wrapped("Each with the step in which it is done, or which proves it afterwards.")
     show.wrapped(f"An hour of work counts as {hour:g} in the money of the parts; yours: evenpour repairs")
 
 
@@ -143,17 +168,7 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
 
 
 def _next(checks: Sequence[NextCheckLine]) -> None:
-    """Cautions before anything else, each once; and steps that several checks want first told once."""
-    from evenpour.job.catalogue import catalogue
-
-    known = catalogue().cautions
-    told = [
-        f"{known[name].title} ({where})" if where else known[name].title
-        for name, where in cautions_once(checks)
-    ]
-    if told:
-        words = "; ".join(told)
-        show.wrapped(f"CAUTION, read first: {words}. In full: with the step of each check.", hang="  ")
+    """The checks; steps that several of them want first are told once."""
     for number, (one, like) in enumerate(
         zip(checks, same_first([one.before for one in checks]), strict=True), start=1
     ):

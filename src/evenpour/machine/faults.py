@@ -73,7 +73,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "ways", "same_as",
+    "ways", "same_as", "several", "steps", "cautions",
 )  # fmt: skip
 
 

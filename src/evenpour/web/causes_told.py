@@ -10,11 +10,13 @@ from urllib.parse import quote_plus
 from evenpour.job.advice import in_order, repair_worth_doing
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
+    cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
     repair_place,
     same_first,
+    told_repairs,
     whole,
 )
 from evenpour.job.causes.page import (
@@ -26,12 +28,10 @@ from evenpour.job.causes.page import (
     slip_words,
 )
 from evenpour.job.job import Job
-from evenpour.job.step_page import SCREW
+from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood, when_said
 
 REASONS = 3
-REPAIRS = 4
-LEAST_REPAIR = 0.05
 MOST_LIKELY = 0.5  # of nothing known here being wrong, from which the page says so first
 LENGTH = 1000  # the drawing's own units, of a line that means certainty
 SOUND = "Nothing that is known here seems wrong"
@@ -75,7 +75,11 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """A repair: what it would mend how likely, what it takes, and where it is entered once it is done."""
+    """A repair: what it would mend how likely, what it takes, and where it is entered once it is done.
+
+    ``step``: with its number, in which it is done or which proves it afterwards; ``before``: what is done
+    first; ``cautions``: how many are to be read first; ``left``: why it is not done yet.
+    """
 
     words: str
     share: str
@@ -83,6 +87,10 @@ class Repair:
     cost: str
     source: str
     address: str
+    step: str
+    before: tuple[str, ...]
+    cautions: int
+    left: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +111,7 @@ class Found:
 
     ``lead``: the likeliest of all. ``fault``: the likeliest fault, where something else is likelier but not
     likely enough to stand alone; else empty. ``sound``: the likeliest of all is that nothing is wrong.
+    ``cautions``: to be read before the repairs, each once.
     """
 
     lead: str
@@ -122,6 +131,7 @@ class Found:
     worth_doing: str
     doing: Repair | None
     repairs: tuple[Repair, ...]
+    cautions: tuple[str, ...]
     left_out: tuple[tuple[str, tuple[str, ...]], ...]
     notes: tuple[str, ...]
     experience: str
@@ -180,6 +190,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
     )
     doing = repair_worth_doing(answer)
     shown = ranking(answer.causes, answer.others)
+    repairs = told_repairs(answer.repairs)
     return Found(
         **_lead(answer, shown.told),
         readings=answer.readings,
@@ -196,9 +207,8 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         checks=checks[1:],
         worth_doing=answer.worth_doing or "",
         doing=None if doing is None else _repair(job, doing),
-        repairs=tuple(_repair(job, one) for one in answer.repairs if one.probability >= LEAST_REPAIR)[
-            :REPAIRS
-        ],
+        repairs=tuple(_repair(job, one) for one in repairs),
+        cautions=tuple(job.known.cautions[name].title for name, _ in cautions_once((), repairs)),
         left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),
         notes=tuple(answer.notes),
         experience=experience_words(answer),
@@ -270,6 +280,10 @@ def _repair(job: Job, one: RepairLine) -> Repair:
         cost=f"parts about {one.cost:g} in your money" if one.cost else "no parts",
         source=one.source,
         address=f"/jobs/{job.number}/{mended_at(one)}",
+        step=f"{step_number(job, one.step)} {job.plan.step[one.step].title}" if one.step else "",
+        before=tuple(job.plan.step[name].title for name in one.before),
+        cautions=len(one.cautions),
+        left=one.left,
     )
 
 

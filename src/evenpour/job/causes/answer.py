@@ -32,7 +32,7 @@ from evenpour.job.causes.reasons_told import (
     whole_weight,
 )
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
-from evenpour.job.causes.repairs import repairs_in_order, worth_doing
+from evenpour.job.causes.repairs import STOPPED_AS, repairs_in_order, worth_doing
 from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words
 from evenpour.job.job import Job
 
@@ -218,7 +218,14 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
 
 
 def _remedies(some: Sequence[Suspect]) -> str:
-    return "; and ".join(dict.fromkeys(one.cause.remedy for one in some if one.cause is not None))
+    """What mends them, the screw last: set before the rest is mended, it only hides that."""
+    screw = [one for one in some if one.id in STOPPED_AS]
+    rest = [one for one in some if one not in screw]
+    parts = (
+        "; and ".join(dict.fromkeys(one.cause.remedy for one in its if one.cause is not None))
+        for its in (rest, screw)
+    )
+    return "; then ".join(filter(None, parts))
 
 
 def _notes(case: Case) -> list[str]:

@@ -97,6 +97,11 @@ class RepairLine(Answer):
     causes: list[CauseName]
     effort: float = Field(description="Work and parts together, min: money as the time it is earned in.")
     source: str = Field(description="Where minutes and cost come from, in words.")
+    step: str = Field(default="", description="In which it is done, or which proves it afterwards.")
+    before: list[str] = Field(default=[], description="Steps to be done first that do not stand yet.")
+    cautions: list[str] = Field(default=[], description="Of what it opens, those nobody has read yet.")
+    left: str = Field(default="", description="Why it is not done yet, in words; empty if it may be.")
+    checks: list[str] = Field(default=[], description="What is to be looked at first where it is left.")
 
 
 class ClashLine(Answer):

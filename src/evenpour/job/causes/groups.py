@@ -14,6 +14,8 @@ from evenpour.path.words import cylinder_list
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
+LEAST_REPAIR = 0.05  # probability under which a repair is not told
+REPAIRS = 4  # told, besides those that are left for now
 LONG = 2  # steps before a check, from which they are told once of several checks that want the same
 
 
@@ -21,6 +23,13 @@ LONG = 2  # steps before a check, from which they are told once of several check
 def cause_titles() -> Mapping[str, str]:
     """What is wrong, by a cause's id."""
     return {str(one["id"]): str(one["title"]) for one in data.shipped("causes.toml").values["cause"]}
+
+
+@cache
+def several_titles() -> Mapping[str, str]:
+    """The same of several cylinders at once, where the title speaks of one."""
+    causes = data.shipped("causes.toml").values["cause"]
+    return {str(one["id"]): str(one["several"]) for one in causes if "several" in one}
 
 
 @cache
@@ -131,18 +140,33 @@ def named_by(line: CauseLine) -> list[CauseName]:
     return [CauseName(cause=line.cause, cylinder=line.cylinder, port=line.port), *second, *line.also]
 
 
-def cautions_once(checks: Sequence[NextCheckLine]) -> list[tuple[str, str]]:
-    """Cautions of several checks, each once, with those that it goes before by their numbers: ``checks 2 to
-    4``; empty of all. The ones that go before most checks first.
+def cautions_once(
+    checks: Sequence[NextCheckLine], repairs: Sequence[RepairLine] = ()
+) -> list[tuple[str, str]]:
+    """Cautions of several checks and repairs, each once, with those that it goes before by their numbers:
+    ``checks 2 to 4; repair 1``; empty of all. The ones that go before most first.
     """
-    of: dict[str, list[int]] = {}
-    for number, one in enumerate(checks, start=1):
-        for name in one.cautions:
-            of.setdefault(name, []).append(number)
+    of: dict[str, dict[str, list[int]]] = {}
+    nouns: Mapping[str, Sequence[NextCheckLine | RepairLine]] = {"check": checks, "repair": repairs}
+    for noun, lines in nouns.items():
+        for number, one in enumerate(lines, start=1):
+            for name in one.cautions:
+                of.setdefault(name, {}).setdefault(noun, []).append(number)
+    counts = {name: sum(map(len, its.values())) for name, its in of.items()}
     return [
-        (name, "" if len(some) == len(checks) else f"check{'s' * (len(some) > 1)} {cylinder_list(some)}")
-        for name, some in sorted(of.items(), key=lambda one: -len(one[1]))
+        (name, "" if counts[name] == len(checks) + len(repairs) else _numbered(of[name]))
+        for name in sorted(of, key=lambda one: -counts[one])
     ]
+
+
+def _numbered(some: Mapping[str, Sequence[int]]) -> str:
+    return "; ".join(f"{noun}{'s' * (len(its) > 1)} {cylinder_list(its)}" for noun, its in some.items())
+
+
+def told_repairs(repairs: Sequence[RepairLine]) -> list[RepairLine]:
+    """Those that are told: the best, and what is likely to be needed but left for now."""
+    likely = [one for one in repairs if one.probability >= LEAST_REPAIR]
+    return [*[one for one in likely if not one.left][:REPAIRS], *[one for one in likely if one.left]]
 
 
 def same_first(befores: Sequence[Sequence[object]]) -> list[int | None]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.groups import several_titles
 from evenpour.job.port_words import at_each, port_of, where_words
 from evenpour.path.words import listed
 
@@ -35,7 +36,8 @@ def at_all(case: Case, some: Sequence[Suspect]) -> str:
     main = some[0]
     assert main.cause is not None
     places = [(one.cylinder, port_at(case, one)) for one in some if one.cylinder is not None]
-    return f"{main.cause.title} ({at_each(main.cause.part, places)})"
+    title = several_titles().get(main.cause.id, main.cause.title)
+    return f"{title} ({at_each(main.cause.part, places)})"
 
 
 def at_once(case: Case, some: Sequence[Suspect]) -> str:

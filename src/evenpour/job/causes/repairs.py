@@ -3,35 +3,48 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from evenpour.causes.repairs import in_order
+from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import RepairLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.naming import name_of, port_at
+from evenpour.job.causes.prior import come_along
 from evenpour.job.causes.repair_costs import Costs
+from evenpour.job.causes.repair_steps import way_of
 from evenpour.job.causes.turned import LEAN, RICH
 from evenpour.job.exchanges import hangs_now
+from evenpour.job.screw.before import Before, before_screw
 
 LEAST = 0.005  # probability below which a repair is not told
 SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
+STOPPED_AS = {RICH: "too_rich", LEAN: "too_lean"}  # the screw's own stop that speaks of a screw so set
 
 
 def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
     """Remedies by how likely they are needed over what they take; a part's repair counts all causes that it
-    mends, alone or with another.
+    mends, alone or with another. What is left for now comes last.
     """
     members: dict[str, list[tuple[int, float]]] = {}
     chance: dict[str, float] = {}
+    behind: dict[str, dict[str, float]] = {}
     for p, some in _explanations(case):
-        for key in {_key(case, h) for h in some}:
+        keys = {h: _key(case, h) for h in some}
+        for key in set(keys.values()):
             chance[key] = chance.get(key, 0.0) + p
         for h in some:
-            members.setdefault(_key(case, h), []).append((h, p))
+            members.setdefault(keys[h], []).append((h, p))
+        others = [_remedy(case, h) for h in some if not _is_screw(case, h)]
+        for h in some:
+            if others and _is_screw(case, h):
+                waits = behind.setdefault(keys[h], {})
+                waits[others[0]] = waits.get(others[0], 0.0) + p
     told = {key: p for key, p in chance.items() if p >= LEAST}
-    lines = {key: _line(case, members[key], p, known) for key, p in told.items()}
-    return [lines[one.remedy] for one in in_order(told, {key: line.effort for key, line in lines.items()})]
+    lines = {key: _line(case, members[key], p, known, behind.get(key, {})) for key, p in told.items()}
+    order = [one.remedy for one in in_order(told, {key: line.effort for key, line in lines.items()})]
+    return sorted((lines[key] for key in order), key=lambda line: bool(line.left))
 
 
 def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str | None:
@@ -39,12 +52,13 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
     None.
 
     Done blind it is in vain with 1 - p; a check that told all would save just that. What is cheap to try and
-    hardly likely to help may stand before it in the order, and is no reason to wait.
+    hardly likely to help may stand before it in the order, and is no reason to wait. What is left for now is
+    not worth doing now.
 
     Args:
         minutes: Of the checks that could be made instead.
     """
-    best = next((one for one in repairs if one.probability >= SURE_ENOUGH), None)
+    best = next((one for one in repairs if one.probability >= SURE_ENOUGH and not one.left), None)
     if best is None:
         return None
     in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
@@ -55,8 +69,7 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
     """Everything that may be wrong, with its probability: one cause, or several; of several that explain no
-    more than one of them, that one. A screw beside another cause is set once that is mended: it calls for
-    nothing first.
+    more than one of them, that one.
     """
     singles = [
         (p, (h,)) for h, p in case.probability.items() if case.explanation.suspects[h].cause is not None
@@ -64,29 +77,72 @@ def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
     joint = []
     for p, one in zip(case.joint_probability, case.joint, strict=True):
         idle = case.weighed.is_idle(one.which)
-        first = tuple(h for h in one.which if case.explanation.suspects[h].id not in (RICH, LEAN))
-        joint.append((p, (case.weighed.likelier(one.which),) if idle else first or one.which))
+        joint.append((p, (case.weighed.likelier(one.which),) if idle else one.which))
     return [*singles, *joint]
 
 
+def _is_screw(case: Case, h: int) -> bool:
+    return case.explanation.suspects[h].id in STOPPED_AS
+
+
+def _remedy(case: Case, h: int) -> str:
+    cause = case.explanation.suspects[h].cause
+    assert cause is not None
+    return cause.remedy
+
+
 def _key(case: Case, h: int) -> str:
-    one = case.explanation.suspects[h]
+    return f"{_remedy(case, h)} [{mended_part(case.explanation.suspects[h])[1]}]"
+
+
+def mended_part(one: Suspect) -> tuple[str, int | None]:
+    """The part that a repair is done on, and its cylinder: of what sits in another, at whichever cylinder,
+    that other, for one part is one repair.
+    """
     assert one.cause is not None
-    return f"{one.cause.remedy} [{one.cylinder}]"
+    if one.cylinder is None:
+        return one.cause.part, None
+    around = (outer for outer, inner in come_along().inside.items() if one.cause.part in inner)
+    outer = next(around, None)
+    return (one.cause.part, one.cylinder) if outer is None else (outer, None)
 
 
-def _line(case: Case, members: Sequence[tuple[int, float]], p: float, known: Costs) -> RepairLine:
-    first = case.explanation.suspects[members[0][0]]
-    assert first.cause is not None
-    cost = known.repairs[first.cause.remedy]
+def _line(
+    case: Case, members: Sequence[tuple[int, float]], p: float, known: Costs, behind: Mapping[str, float]
+) -> RepairLine:
     by_cause: dict[int, float] = {}
     for h, share in members:
         by_cause[h] = by_cause.get(h, 0.0) + share
     named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
+    first = case.explanation.suspects[max(by_cause, key=lambda h: by_cause[h])]
+    assert first.cause is not None
+    part, cylinder = mended_part(first)
+    cost = known.repairs[first.cause.remedy]
+    way = way_of(case.job, first.id)
+    before = _before(case, first, p, behind)
     return RepairLine(
-        remedy=first.cause.remedy, part=first.cause.part, cylinder=first.cylinder, port=port_at(case, first),
-        hangs=hangs_now(case.job, first.cause.part, first.cylinder),
+        remedy=first.cause.remedy, part=part, cylinder=cylinder,
+        port=None if cylinder is None else port_at(case, first),
+        hangs=hangs_now(case.job, part, cylinder),
         probability=min(p, 1.0),
         minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
         effort=known.effort(cost.minutes, cost.parts), source=cost.source,
+        step=way.step, before=list(way.before), cautions=list(way.cautions),
+        left=before.says, checks=list(before.checks),
     )  # fmt: skip
+
+
+def _before(case: Case, first: Suspect, p: float, behind: Mapping[str, float]) -> Before:
+    """What comes before a repair of the screw; of any other nothing does.
+
+    Args:
+        behind: How likely the screw is wrong beside something else, by the repair of that: it would hide it.
+    """
+    if first.id not in STOPPED_AS:
+        return Before()
+    own = before_screw(case.job, STOPPED_AS[first.id])
+    if 2.0 * math.fsum(behind.values()) <= p:
+        return own
+    remedy = max(behind, key=lambda one: behind[one])
+    words = f"The screw comes last: {remedy} first, then set it, for it would only hide that."
+    return Before(f"{words} {own.says}".rstrip(), own.checks)

@@ -107,11 +107,7 @@ def running_idle(job: Job, book: Ledger, aim: Start | None) -> Idle:
     sorted_ = sorted_readings(job)
     last_move = max((line.turn.rank for line in book.lines if _turned(line)), default=-1)
     aimed = _aimed(sorted_, last_move)
-    looked = all(
-        claim_state(job.state, claim, cylinder).state in ("proved", "overridden")
-        for claim, cylinder in job.plan.claim_keys
-        if claim in LOOKED_AT
-    )
+    looked = intake_and_pressure_looked_at(job)
     halt = _outside(job) or _gas_halt(job, max(sorted_.since, last_move))
     if aimed is None:
         return Idle(None, 0, 0, 0, 0.0, None, halt, looked, sorted_.left_out, 0.0, aim is not None)
@@ -142,6 +138,15 @@ def running_idle(job: Job, book: Ledger, aim: Start | None) -> Idle:
         sorted_.left_out,
         standing.from_start,
         aim is not None,
+    )
+
+
+def intake_and_pressure_looked_at(job: Job) -> bool:
+    """Whether control pressure and tightness stand proved, or somebody lets them stand by name."""
+    return all(
+        claim_state(job.state, claim, cylinder).state in ("proved", "overridden")
+        for claim, cylinder in job.plan.claim_keys
+        if claim in LOOKED_AT
     )
 
 
@@ -281,6 +286,14 @@ def halt_of(idle: Idle, figures: Mapping[str, str]) -> Halt | None:
     if idle.advice is None or idle.advice.reason is None:
         return None
     reason = idle.advice.reason
-    name = f"{reason}_still" if idle.looked and reason in ("too_lean", "too_rich") else reason
-    row = next(one for one in _texts()["stop"] if one["id"] == name)
+    row = _stop(f"{reason}_still" if idle.looked and reason in ("too_lean", "too_rich") else reason)
     return Halt(reason, row["says"].format_map(figures), row["look"], tuple(row["checks"]))
+
+
+def stop_checks(reason: str) -> tuple[str, ...]:
+    """What is entered next where the screw is stopped for *reason*."""
+    return tuple(_stop(reason)["checks"])
+
+
+def _stop(name: str) -> Mapping[str, Any]:
+    return next(one for one in _texts()["stop"] if one["id"] == name)

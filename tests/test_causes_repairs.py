@@ -1,0 +1,193 @@
+"""Repairs as they are told: one part is one repair, each with its step and its cautions, the screw last."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from evenpour import data
+from evenpour.cli.causes import print_causes
+from evenpour.job import job_of_text
+from evenpour.job.catalogue import catalogue
+from evenpour.job.causes.answer import _remedies
+from evenpour.job.causes.answers import CausesAnswer, RepairLine
+from evenpour.job.causes.groups import cautions_once, told_repairs
+from evenpour.job.causes.naming import at_all
+from evenpour.job.causes.repair_costs import shipped_costs
+from evenpour.job.causes.repair_steps import way_of
+from evenpour.job.causes.repairs import repairs_in_order, worth_doing
+from evenpour.job.engine_model import causes_known, kind_for
+from evenpour.job.job import Job
+from evenpour.job.job_file import read_text
+from evenpour.job.screw.answer import screw_answer
+from evenpour.web.causes_told import found_of
+
+RICH, LEAN, LEAK, PORT = "mixture_screw_rich", "mixture_screw_lean", "air_leak_common", "port_restricted"
+# What opens the fuel lines; from memory.
+FUEL = ("injector_restricted", "non_return_valve_leaks", "control_cold_high", "cold_start_valve_leaks",
+        "air_leak_runner", "filter_restricted", "plunger_sticks")  # fmt: skip
+
+
+def job(*readings: str, sheet: str = "flat-six") -> Job:
+    """A job with readings, each told as ``what = value; condition = word``."""
+    text = [f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n']
+    for reading in readings:
+        told, _, stated = reading.partition(";")
+        what, _, value = told.partition("=")
+        text.append(f'[[reading]]\nwhat = "{what.strip()}"\nvalue = "{value.strip()}"\n')
+        name, _, word = stated.partition("=")
+        text.append(f'conditions = {{ {name.strip()} = "{word.strip()}" }}\n' if stated else "")
+    return job_of_text(read_text("".join(text), "job.toml"))
+
+
+def case(
+    of: Job, *single: tuple[str, int | None, float], joint: tuple[tuple[int, int, float], ...] = ()
+) -> Any:
+    """Causes that were weighed, as id, cylinder and probability; *joint* pairs of them by place, from 1."""
+    known = causes_known()
+    suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
+    suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k, _ in single]
+    return SimpleNamespace(
+        job=of,
+        kind=kind_for("flat-six"),
+        weighed=SimpleNamespace(is_idle=lambda which: False, likelier=lambda which: which[0]),
+        probability={0: 0.0, **{h: p for h, (_, _, p) in enumerate(single, start=1)}},
+        joint=[SimpleNamespace(which=(a, b)) for a, b, _ in joint],
+        joint_probability=[p for _, _, p in joint],
+        explanation=SimpleNamespace(suspects=suspects),
+    )
+
+
+def repairs(found: Any) -> list[RepairLine]:
+    return repairs_in_order(found, shipped_costs())
+
+
+CO = "exhaust_co = 5.2 %; state = idle_warm"
+LOOKED = ("control_pressure_warm = 3.6 bar", "oil_smell = clean")
+
+
+def test_a_screw_that_its_own_advice_leaves_is_not_worth_doing_and_says_why() -> None:
+    here = job(CO, "control_pressure_warm = 3.6 bar", "oil_smell = fuel")
+    (line,) = repairs(case(here, (RICH, None, 0.9)))
+    stop = screw_answer(here).stop
+    assert stop is not None
+    assert line.left == stop.says
+    assert "smell of the oil was read fuel" in line.left
+    assert line.checks == ["oil_smell"]
+    assert worth_doing([line], []) is None
+
+
+def test_before_a_screw_is_turned_it_is_said_what_nobody_has_looked_at() -> None:
+    (line,) = repairs(case(job(CO, *LOOKED), (RICH, None, 0.9)))
+    assert line.checks == ["cold_start_valve_drip"]
+    assert "look at: the cold-start valve's tip under pressure." in line.left
+    assert worth_doing([line], []) is None
+    (lean,) = repairs(case(job(*LOOKED), (LEAN, None, 0.9)))
+    assert lean.checks == ["intake_smoke", "exhaust_port_temperature"]
+
+
+def test_a_screw_before_which_all_was_looked_at_is_worth_doing() -> None:
+    (line,) = repairs(case(job(CO, *LOOKED, "cold_start_valve_drip = dry"), (RICH, None, 0.9)))
+    assert (line.left, line.checks) == ("", [])
+    assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
+
+
+def test_a_screw_beside_a_leak_is_told_after_the_leak() -> None:
+    here = job(CO, *LOOKED, "cold_start_valve_drip = dry")
+    leak, screw = repairs(case(here, (RICH, None, 0.1), (LEAK, None, 0.1), joint=((1, 2, 0.6),)))
+    assert (leak.left, leak.probability) == ("", pytest.approx(0.7))
+    assert screw.probability == pytest.approx(0.7)
+    assert "find the leak with smoke and seal it first" in screw.left
+    assert told_repairs([leak, screw]) == [leak, screw]
+    alone, _ = repairs(case(here, (RICH, None, 0.6), (LEAK, None, 0.1), joint=((1, 2, 0.1),)))
+    assert (alone.part, alone.left) == ("mixture_screw", "")
+    some: Any = [SimpleNamespace(cause=causes_known()[name], id=name) for name in (RICH, LEAK)]
+    assert (
+        _remedies(some)
+        == "find the leak with smoke and seal it; then turn the mixture screw back, by the gas"
+    )
+
+
+def test_one_distributor_with_several_ports_in_doubt_is_one_repair() -> None:
+    found = case(job(), *((PORT, k, 0.06) for k in (1, 2, 3)), ("injector_restricted", 4, 0.2),
+                 ("injector_restricted", 5, 0.2))  # fmt: skip
+    lines = repairs(found)
+    (sent,) = [one for one in lines if one.part == "fuel_distributor"]
+    assert (sent.probability, sent.cylinder, len(sent.causes)) == (pytest.approx(0.18), None, 3)
+    assert sorted(one.cylinder or 0 for one in lines if one.part == "injector") == [4, 5]
+
+
+@pytest.mark.parametrize("sheet", ["flat-six", "inline-five"])
+def test_every_repair_has_a_step_of_the_car_and_a_caution(sheet: str) -> None:
+    here = job(sheet=sheet)
+    for table in data.shipped("causes.toml").values["cause"]:
+        if any(name in here.plan.step for name in table["steps"]):
+            way = way_of(here, table["id"])
+            assert way.step in here.plan.step
+            assert way.cautions, table["id"]
+        else:
+            assert table["only"] not in kind_for(sheet).devices
+    for cause in FUEL:
+        assert {"fire", "pressure_jet"} <= {*way_of(here, cause).cautions}
+        assert "release_pressure" in way_of(here, cause).before
+
+
+def test_steps_and_cautions_of_causes_are_known() -> None:
+    steps = {one["id"] for one in catalogue().steps}
+    for table in data.shipped("causes.toml").values["cause"]:
+        assert {*table["steps"]} <= steps
+        assert {*table.get("cautions", ())} <= {*catalogue().cautions}
+
+
+ANSWER = CausesAnswer(
+    sheet="flat-six", notice="", causes=[], nothing_wrong=0.0, unexplained=0.0, others=0.0, clashes=[],
+    undivided=[], next_checks=[], repairs=[], worth_doing=None, readings=9, left_out=[], notes=[],
+    hour_of_work=60.0,
+)  # fmt: skip
+
+
+def answered() -> CausesAnswer:
+    here = job(CO, "oil_smell = fuel")
+    lines = repairs(
+        case(here, ("injector_restricted", 4, 0.6), ("filter_restricted", None, 0.1), (RICH, None, 0.3))
+    )
+    return ANSWER.model_copy(update={"repairs": lines, "worth_doing": worth_doing(lines, [])})
+
+
+def test_cautions_of_repairs_are_printed_once_and_before_the_one_worth_doing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    print_causes(answered())
+    printed = " ".join(capsys.readouterr().out.split())
+    ahead, _, rest = printed.partition("Worth doing now")
+    known = catalogue().cautions
+    for name in {name for one in answered().repairs for name in one.cautions}:
+        assert (ahead.count(known[name].title), rest.count(known[name].title)) == (1, 0)
+    assert "(evenpour path JOB --step catch_injectors_part)" in rest
+    assert "first: Make the place fit for open fuel, Let the fuel pressure off" in rest
+    assert "Leave the screw: the smell of the oil was read fuel" in rest
+
+
+def test_cautions_of_checks_and_repairs_are_numbered_apart() -> None:
+    some: Any = [SimpleNamespace(cautions=names) for names in (["a"], ["a", "b"])]
+    assert cautions_once(some, some[1:]) == [("a", ""), ("b", "check 2; repair 1")]
+
+
+def test_the_page_tells_steps_and_cautions_of_repairs() -> None:
+    here = job()
+    told = found_of(here, answered())
+    assert told.doing is not None
+    assert told.doing.cautions > 2
+    assert told.doing.before[:2] == ("Make the place fit for open fuel", "Let the fuel pressure off")
+    assert told.doing.step.endswith("Catch through the injectors at the part opening, and watch the sprays")
+    assert catalogue().cautions["pressure_jet"].title in told.cautions
+    assert len(set(told.cautions)) == len(told.cautions)
+    assert [bool(one.left) for one in told.repairs] == [False, False, True]
+
+
+@pytest.mark.parametrize("cause", [one.id for one in causes_known().values() if one.per_cylinder])
+def test_what_is_told_of_several_cylinders_speaks_of_no_one(cause: str) -> None:
+    some: Any = [SimpleNamespace(cause=causes_known()[cause], cylinder=k, id=cause) for k in (1, 2, 3)]
+    assert " one " not in f" {at_all(case(job()), some)} "
