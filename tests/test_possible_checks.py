@@ -24,8 +24,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def job_after(store: Store, *typed: Typed) -> Job:
-    number = store.new_job({"sheet": "flat-six", "car": "Blue estate"})
+def job_after(store: Store, *typed: Typed, sheet: str = "flat-six") -> Job:
+    number = store.new_job({"sheet": sheet, "car": "Blue estate"})
     for kind, content in typed:
         store.append(number, kind, content)
     return stored_job(store, number)
@@ -102,3 +102,70 @@ def test_a_plug_looked_at_in_the_hand_does_not_say_that_the_engine_runs(store: S
     looked = job_after(store, plug)
     assert not ways_to("exhaust_co", looked)
     assert not ways_to("idle_speed", looked)
+
+
+def idle(what: str, value: str) -> Typed:
+    return ("reading", {"what": what, "value": value, "conditions": {"state": "idle_warm"}})
+
+
+COLD: Typed = ("reading", {
+    "what": "control_pressure_cold", "value": "1.4 bar", "conditions": {"regulator_temperature": "18 degC"}
+})  # fmt: skip
+WARM_IDLE = (idle("exhaust_co", "1.4 %"), idle("idle_speed", "900 rpm"))
+
+
+def test_nobody_is_sent_to_the_search_after_a_failed_start_where_the_engine_runs(store: Store) -> None:
+    started: Typed = ("reading", {"what": "start_outcome", "value": "runs"})
+    for typed in (WARM_IDLE, (NO_FIRE, started)):
+        ways = ways_to("control_pressure_cold", job_after(store, *typed, SYSTEM_PRESSURE))
+        assert set(ways) == {"read_control_cold"}
+        assert set(ways["read_control_cold"].before) >= SAFETY
+
+
+def test_a_pressure_is_read_again_where_it_is_read_and_not_over_open_jars(store: Store) -> None:
+    ways = ways_to("system_pressure", job_after(store, SYSTEM_PRESSURE, COLD, *WARM_IDLE))
+    assert set(ways) == {"as_found_run"}
+    assert set(ways_to("system_pressure", job_after(store, SYSTEM_PRESSURE, COLD))) == {
+        "read_system_pressure"
+    }
+
+
+def test_lambda_is_read_in_the_step_that_holds_the_engine_in_that_state(store: Store) -> None:
+    job = job_after(store, SYSTEM_PRESSURE, COLD, *WARM_IDLE)
+    states = {one.step: one.stated["state"] for one in possible_checks(job) if one.check == "exhaust_lambda"}
+    assert states == {
+        "as_found_run": "idle_warm", "warm_up_watch": "idle_cold", "fast_idle_lambda": "fast_idle",
+        "road_steady": "road_steady", "full_load": "full_load",
+    }  # fmt: skip
+    gas = {
+        one.step for one in possible_checks(job) if one.check in ("exhaust_co2", "exhaust_o2", "exhaust_hc")
+    }
+    assert gas == {"as_found_run"}
+
+
+def test_what_takes_the_whole_of_a_step_takes_its_minutes(store: Store) -> None:
+    job = job_after(store, *WARM_IDLE)
+    for one in ways_to("exhaust_lambda", job).values():
+        step, before = job.plan.step[one.step], sum(job.plan.step[name].minutes for name in one.before)
+        whole = one.step in ("warm_up_watch", "road_steady", "full_load")
+        assert one.minutes - before == (step.minutes if whole else job.known.checks["exhaust_lambda"].minutes)
+
+
+def test_gas_read_at_idle_does_not_show_that_the_car_was_driven(store: Store) -> None:
+    """The same is read at idle after the drive too, but it may as well have been read as it was found."""
+    driven = ways_to("exhaust_lambda", job_after(store, *WARM_IDLE))["full_load"]
+    assert {"catch_lines_full", "catch_injectors_full", "timing_by_light_running"} <= set(driven.before)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "check", "condition", "choices"),
+    [
+        ("vee-eight", "control_pressure_warm", "vacuum", {"none", "applied"}),
+        ("inline-five", "valve_clearance", "where", {"inlet_valve", "exhaust_valve"}),
+    ],
+)
+def test_no_reading_is_advised_that_would_not_count(
+    store: Store, sheet: str, check: str, condition: str, choices: set[str]
+) -> None:
+    job = job_after(store, *WARM_IDLE, sheet=sheet)
+    assert {one.stated.get(condition) for one in possible_checks(job) if one.check == check} == choices

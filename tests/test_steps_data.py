@@ -49,6 +49,19 @@ each_step = pytest.mark.parametrize("step", STEPS, ids=[step["id"] for step in S
 each_claim = pytest.mark.parametrize("claim", CLAIMS.values(), ids=list(CLAIMS))
 
 
+@each_step
+def test_how_a_step_reads_a_check_is_of_its_own_checks_and_in_known_words(step: Table) -> None:
+    known = catalogue()
+    for one in step.get("reads_in", ()):
+        assert set(one) <= {"checks", "conditions", "only"}
+        assert set(one["checks"]) <= set(step["checks"])
+        for check, (name, word) in ((c, w) for c in one["checks"] for w in one["conditions"].items()):
+            assert name in known.checks[check].conditions
+            assert word in known.kinds[name].choices
+    for field in ("whole", "beside"):
+        assert set(step.get(field, ())) <= set(step["checks"])
+
+
 def part_name(reference: str) -> str:
     return reference.removesuffix("[k]")
 

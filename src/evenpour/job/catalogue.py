@@ -114,7 +114,7 @@ def _plan(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     return Plan(
         stages=tuple(_stage(table, ids) for table in known.stages),
         claims=tuple(_claim(table, step_ids, known) for table in claims),
-        steps=tuple(_step(table, ids, known.fuel_way) for table in steps),
+        steps=tuple(_step(table, ids, known.fuel_way, devices) for table in steps),
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
     )
@@ -207,7 +207,9 @@ def _wanted(stated: str | Mapping[str, str], kind: ConditionKind) -> str | Span:
     return Span(low, high, span_words(low, high, str(kind.dimension)))
 
 
-def _step(table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str]) -> Step:
+def _step(
+    table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str], devices: frozenset[str]
+) -> Step:
     def names(key: str) -> tuple[str, ...]:
         return tuple(table.get(key, ()))
 
@@ -226,6 +228,14 @@ def _step(table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str]) -
         ),
         mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
+        reads_in={
+            name: one["conditions"]
+            for one in table.get("reads_in", ())
+            if fitted(one.get("only", ""), devices)
+            for name in one["checks"]
+        },
+        whole=names("whole"),
+        beside=names("beside"),
         cautions=names("cautions"),
         minutes=float(table["minutes"]),
         per_cylinder=table.get("per_cylinder"),

@@ -159,6 +159,9 @@ class Step:
     ``minutes`` is for all cylinders. ``checks`` may name "catch", or one catch by its key ("lines:idle").
     ``finds_on`` must be on the put-back list when the step begins, ``finds_off`` must not: injectors are
     caught through when they are out of the engine and their lines are on them.
+    ``reads_in``: by check, the conditions in which the step reads it, where no claim that it proves says so.
+    ``whole``: checks whose reading takes the whole of the step; ``beside``: those read in it where that is
+    handy, for which nobody is sent to it.
     A step that ``mends`` claims, such as an adjustment, is offered only while the newest evidence speaks
     against one of them. ``tools``, ``how``, ``why`` and ``look_out`` are carried for whoever shows the step.
     """
@@ -174,6 +177,9 @@ class Step:
     finds_on: tuple[str, ...] = ()
     finds_off: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
+    reads_in: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    whole: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     minutes: float = 0.0
     per_cylinder: bool | None = None

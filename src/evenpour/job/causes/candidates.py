@@ -19,7 +19,7 @@ from evenpour.job.causes.facts import Told, arranged, torn
 from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.causes.words import named, place_words, reading_words, value_words
 from evenpour.job.condition_words import one_stated
-from evenpour.job.engine_model import checks_predicted
+from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
 from evenpour.machine.readout import Query
@@ -245,7 +245,10 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
 
 
 def _conditions(case: Case, one: Possible) -> str:
-    words = [_word(case, name, value) for name, value in one.stated.items() if value != "none"]
+    decides = unstated(case.job.sheet, one.check, ())
+    words = [
+        _word(case, name, value) for name, value in one.stated.items() if value != "none" or name in decides
+    ]
     if one.swaps:
         words.append(swap_words(one.swaps, by_port=case.kind.design.line_map.crosses))
     return ", ".join(words)

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import product
 
-from evenpour.job.engine_model import checks_predicted
+from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
 from evenpour.measure.checks import Check
 from evenpour.path.bringing import all_brought_by
-from evenpour.path.pieces import Proof, Span, Step
+from evenpour.path.pieces import Claim, Proof, Span, Step
 from evenpour.path.put_back import waiting_items
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.steps import unread_cautions
 
 #: Minutes for a condition that is prepared besides the reading itself; common practice, no source.
-GAUGED = "exhaust_port_temperature"  # no gas: read in whatever state the engine is
 SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
@@ -26,13 +26,17 @@ _IN_THE_HAND = frozenset({"plug_look"})
 _OF_RUNNING = (RUNNING | _ALSO_RUNNING) - _IN_THE_HAND
 #: How a start went after which the engine ran on.
 _RAN_ON = frozenset({"runs", "runs_rough", "hunts"})
+#: How an engine ran of whose reading nobody says so.
+_USUAL: Mapping[str, str] = {"state": "idle_warm"}
 #: The run of an engine as found, and the search after a start that failed: both stand without what makes
 #: the fuel's own work safe, so they are ways to a reading only where an engine did run, or was tried.
 _AS_FOUND, _START_FAILED = "as_found_run", "start_fails"
 #: What may be on the car while it runs as found, besides what may be on it at its first start.
 _GAUGES = ("gauge", "gauge_valve", "vacuum_gauge")
 #: Conditions that no claim wants but that tell something, where the engine may run.
-_WHERE_IT_RUNS: Mapping[str, list[dict[str, float | str]]] = {"battery_voltage": [{"load": "charging"}]}
+_WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
+    "battery_voltage": ({"load": "charging"},)
+}
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
 #: then; only who was at the car can say that they hold now.
 _MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
@@ -65,9 +69,9 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     """
     may_run = _may_run(job)
     claims = claim_states(job.state)
-    evident = _evident(job, claims)
-    found: dict[tuple[object, ...], Possible] = {}
     closed = _not_a_way(job, may_run=may_run)
+    evident = _evident(job, claims, closed)
+    found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
         if step.id in closed:
             continue
@@ -123,28 +127,53 @@ def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
     closed = {step.id for step in job.plan.step.values() if not may_run and _OF_RUNNING & {*step.checks}}
     if stripped or not ran:
         closed.add(_AS_FOUND)
-    if not (ran or starts):
+    if not starts or starts[-1] in _RAN_ON:
         closed.add(_START_FAILED)
     return frozenset(closed)
 
 
-def _evident(job: Job, claims: Claims) -> frozenset[str]:
+def _evident(job: Job, claims: Claims, closed: Collection[str]) -> frozenset[str]:
     """Steps that must have been done, since something was read that needs them, though nobody noted them.
 
-    Never one that makes the car safe, nor one whose work was touched since that reading.
+    What may have been read in one step or in another shows only what both need. Never a step that makes the
+    car safe, nor one whose work was touched since that reading.
     """
-    read: dict[str, int] = {}
-    told = [(group.check.id, group.rank) for group in job.judged]
-    told += [(fact.key, fact.told.rank) for fact in job.facts.catches]
-    for name, rank in told:
-        read[name] = max(rank, read.get(name, rank))
     found: set[str] = set()
-    for step in job.plan.step.values():
-        ranks = [read[name] for name in step.checks if name in read]
-        if ranks:
-            needed = (job.plan.step[name] for name in all_brought_by(job.state, claims, step) or ())
-            found |= {one.id for one in (*needed, step) if _still_as_read(job, one, max(ranks))}
+    open_steps = [step for step in job.plan.step.values() if step.id not in closed]
+    needed = {step.id: (*(all_brought_by(job.state, claims, step) or ()), step.id) for step in open_steps}
+    for read_in, rank in _read_in(job, open_steps):
+        by_all = set.intersection(*(set(needed[step.id]) for step in read_in))
+        found |= {name for name in by_all if _still_as_read(job, job.plan.step[name], rank)}
     return frozenset(found)
+
+
+def _read_in(job: Job, steps: Sequence[Step]) -> Iterator[tuple[list[Step], int]]:
+    """For each reading and each catch of which there is any, the steps in which it may have been taken, and
+    its rank.
+    """
+    for group in job.judged:
+        stated = {name: one.choice for name, one in group.reading.conditions.items()}
+        some = [step for step in steps if group.check.id in step.checks]
+        some = [step for step in some if _reads_so(job, step, group.check.id, stated)]
+        if some:
+            yield some, group.rank
+    for fact in job.facts.catches:
+        some = [step for step in steps if fact.key in step.checks]
+        if some:
+            yield some, fact.told.rank
+
+
+def _reads_so(job: Job, step: Step, check: str, stated: Mapping[str, str | None]) -> bool:
+    """Whether a reading of which so much is *stated* may be one that the step takes.
+
+    What a claim wants need not have been stated; what makes another reading of it must have been.
+    """
+    if check in step.beside:
+        return False
+    if wanted := _of_claims(job, step, check):
+        return any(all(stated.get(name) in (word, None) for name, word in one.items()) for one in wanted)
+    so = step.reads_in.get(check, {})
+    return all(stated.get(name, _USUAL.get(name)) == word for name, word in so.items())
 
 
 def _still_as_read(job: Job, step: Step, rank: int) -> bool:
@@ -167,7 +196,7 @@ def _of_step(
     job: Job, step: Step, claims: Claims, evident: frozenset[str], *, may_run: bool
 ) -> Iterator[Possible]:
     known = checks_predicted()
-    names = [name for name in step.checks if name in known or ":" in name]
+    names = [name for name in step.checks if (name in known and name not in step.beside) or ":" in name]
     if not names:
         return
     needed = all_brought_by(job.state, claims, step)
@@ -189,31 +218,48 @@ def _of_step(
         check = job.known.checks[name]
         if name in RUNNING | _ALSO_RUNNING and not may_run:
             continue
-        for stated in _conditions(job, step, name) + (_WHERE_IT_RUNS.get(name, []) if may_run else []):
+        for stated in _conditions(job, step, name, may_run=may_run):
             for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
                 minutes = minutes_before + _minutes(step, check)
                 yield Possible(name, cylinder, stated, minutes, step.id, before, cautions)
 
 
 def _minutes(step: Step, check: Check) -> float:
-    """What the reading takes: where an engine is run as found only to read a gauge, the whole of that run."""
-    if step.id != _AS_FOUND or check.id in _OF_RUNNING:
-        return check.minutes
-    return max(check.minutes, step.minutes)
+    """What the reading takes: its own minutes, or where it takes the whole of a step those."""
+    return max(check.minutes, step.minutes) if check.id in step.whole else check.minutes
 
 
-def _conditions(job: Job, step: Step, check: str) -> list[dict[str, float | str]]:
-    """The conditions in which the step's claims want the check; none stated where they do not say."""
+def _conditions(job: Job, step: Step, check: str, *, may_run: bool) -> Iterator[dict[str, float | str]]:
+    """The conditions in which the step takes the check; none stated where neither its claims nor it say.
+
+    Where nobody could tell anything from a reading so stated, each choice that tells it is stated too.
+    """
+    found = _of_claims(job, step, check)
+    if found and may_run:
+        found += _WHERE_IT_RUNS.get(check, ())
+    for stated in found or [dict[str, float | str](step.reads_in.get(check, {}))]:
+        lacking = unstated(job.sheet, check, stated)
+        limits = job.sheet.limits_for(check)
+        ways = [dict.fromkeys(word for one in limits for word in one.when[name].choices) for name in lacking]
+        yield from ({**stated, **dict(zip(lacking, words, strict=True))} for words in product(*ways))
+
+
+def _of_claims(job: Job, step: Step, check: str) -> list[dict[str, float | str]]:
+    return _wanted((job.plan.claim[name] for name in step.proves), check)
+
+
+def _wanted(claims: Iterable[Claim], check: str) -> list[dict[str, float | str]]:
+    """The conditions in which the claims want the check, each once."""
     found: list[dict[str, float | str]] = []
-    for name in step.proves:
-        for proof in _proofs(job.plan.claim[name].proof):
+    for claim in claims:
+        for proof in _proofs(claim.proof):
             if proof.check != check and proof.reading != check:
                 continue
             stated = {name: _word(wanted) for name, wanted in proof.conditions.items()}
             plain = {name: value for name, value in stated.items() if value is not None}
             if plain not in found:
                 found.append(plain)
-    return found or [{"state": "idle_warm"} if check.startswith("exhaust_") and check != GAUGED else {}]
+    return found
 
 
 def _proofs(listed: tuple[Proof, ...]) -> Iterator[Proof]:
