@@ -6,6 +6,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from markupsafe import escape
 
 from evenpour import data
 from evenpour.cli.causes import print_causes
@@ -23,6 +24,7 @@ from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
 from evenpour.job.screw.answer import screw_answer
 from evenpour.web.causes_told import found_of
+from evenpour.web.rendering import rendered
 
 RICH, LEAN, LEAK, PORT = "mixture_screw_rich", "mixture_screw_lean", "air_leak_common", "port_restricted"
 # What opens the fuel lines; from memory.
@@ -185,6 +187,13 @@ def test_the_page_tells_steps_and_cautions_of_repairs() -> None:
     assert catalogue().cautions["pressure_jet"].title in told.cautions
     assert len(set(told.cautions)) == len(told.cautions)
     assert [bool(one.left) for one in told.repairs] == [False, False, True]
+    parts = dict.fromkeys(("first", "meanwhile")) | {"wrong": (), "working": False, "closed": False}
+    page = SimpleNamespace(found=told, job="/jobs/1", at_machine=True, beside="", up_to="", **parts)
+    text = rendered("causes_found.html", page=page)
+    for title in told.cautions:
+        assert text.count(str(escape(title))) == 1
+    assert text.count(f"in step {told.doing.step}") == 1
+    assert "Leave the screw: the smell of the oil was read fuel" in text
 
 
 @pytest.mark.parametrize("cause", [one.id for one in causes_known().values() if one.per_cylinder])
