@@ -8,7 +8,9 @@ from evenpour.errors import FieldProblem
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
-from evenpour.job.engine_model import checks_predicted
+from evenpour.job.causes.clashes import as_typed
+from evenpour.job.causes.facts import observations
+from evenpour.job.engine_model import checks_predicted, kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.sheet.found import known_checks
 from evenpour.machine.checks import NumberCheck, predicted_checks
@@ -129,6 +131,18 @@ def test_a_valves_clearance_counts_once_it_is_said_of_which_valve() -> None:
                   sheet="inline-five")  # fmt: skip
     assert told.readings == 1
     assert [line for line in told.left_out if "0.45 mm" in line and "(inlet_valve or exhaust_valve)" in line]
+
+
+@pytest.mark.parametrize(
+    ("what", "typed", "told"),
+    [("system_pressure", "4.9 psi", "the system pressure, 0.34 bar (typed 4.9 psi)"),
+     ("system_pressure", "4.9 bar", "the system pressure, 4.90 bar"),
+     ("exhaust_lambda", "15.9 AFR", "lambda, 1.082 (typed 15.9 AFR)")],
+)  # fmt: skip
+def test_what_does_not_go_with_the_rest_is_told_as_it_was_typed_too(what: str, typed: str, told: str) -> None:
+    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n[[reading]]\nwhat = "{what}"\n'
+    job = job_of_text(read_text(f'{text}value = "{typed}"\n', "job.toml"))
+    assert [as_typed(job, one) for one in observations(job, kind_of_sheet(job.sheet))] == [told]
 
 
 def test_what_was_read_twice_and_contradicts_itself_is_the_next_thing_to_be_read() -> None:

@@ -13,11 +13,11 @@ from evenpour.causes.next_test import Candidate, Worth
 from evenpour.causes.suspects import remedy_of
 from evenpour.job.causes.answers import NextCheckLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.clashes import Clash
+from evenpour.job.causes.clashes import Clash, as_typed
 from evenpour.job.causes.differences import differences
 from evenpour.job.causes.facts import Told, arranged, torn
 from evenpour.job.causes.possible_checks import Possible, possible_checks
-from evenpour.job.causes.words import named, place_words, reading_words, value_words
+from evenpour.job.causes.words import named, place_words, value_words
 from evenpour.job.condition_words import one_stated
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.rules import read_swap
@@ -174,7 +174,7 @@ def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
     if not alike:
         return []
     one = min(alike, key=lambda possible: (len(possible.before), possible.minutes))
-    read = reading_words(case.job, told)
+    read = as_typed(case.job, told)
     words = "read it again" if told.caught is None else "catch again"
     if told.group is not None and torn(told):
         values = told.group.reading.values

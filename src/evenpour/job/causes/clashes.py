@@ -15,6 +15,7 @@ from evenpour.job.causes.facts import Told, agreeing, contradict
 from evenpour.job.causes.words import named, reading_words, several_words, value_words
 from evenpour.job.job import Job
 from evenpour.machine.checks import NumberCheck
+from evenpour.measure.showing import unit_for
 
 SUSPECTED = 0.15  # that a check does not belong, from which it is told
 MENDED = 0.1  # share of that which a slip must take up to be named
@@ -96,9 +97,21 @@ def _line(job: Job, clash: Clash) -> ClashLine:
     )
 
 
+def as_typed(job: Job, told: Told) -> str:
+    """A reading by name with its value, and as it was typed where that was in another unit: ``the system
+    pressure, 0.34 bar (typed 4.9 psi)``.
+    """
+    words, value, group = reading_words(job, told), told.observation.value, told.group
+    if group is None or value is None or len(group.facts) > 1 or len(group.facts[0].typed) > 1:
+        return words
+    assert group.check.dimension is not None
+    unit = unit_for(group.check.dimension, job.system, group.check.prefer, value)
+    return words if unit == group.reading.unit else f"{words} (typed {group.facts[0].typed[0]})"
+
+
 def _do_not_go(job: Job, clash: Clash) -> str:
     if len(clash.odd) == 1:
-        return f"{reading_words(job, clash.told)}, does not go with the other readings"
+        return f"{as_typed(job, clash.told)}, does not go with the other readings"
     name = several_words(job, [] if clash.whole else clash.odd, clash.told)
     return f"{name}: these {len(clash.odd)} values do not go with the other readings"
 
