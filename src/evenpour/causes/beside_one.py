@@ -7,7 +7,7 @@ best, and every other is laid on that car with the model itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,16 +15,45 @@ from evenpour.causes.choice_line import lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.problem import Array, Faults
 from evenpour.causes.screening import FAR, WIDER
+from evenpour.causes.seen import Noise
 
 TAKEN = 4  # causes taken as true, the likeliest
+NO_FIT = 1e-9  # of the likeliest node, below which one is dragged to what no car is: the middle car is better
 
 
-def scores_beside(told: Explanation) -> Iterator[tuple[int, Array]]:
-    """Of each of the likeliest causes its hypothesis, and the log density of all readings under every node
-    beside it, up to a constant of its own, (N,).
+@dataclass(frozen=True, slots=True)
+class OnOne:
+    """Every node beside one cause, on the car with which that fits best.
+
+    Attributes:
+        which: The cause's hypothesis.
+        f: What every node foresees there, as of the middle car, the slopes being what they are here, (N, M).
+        slopes: By the car's numbers, (d, M).
     """
-    for node in _likeliest_nodes(told):
-        yield int(told.fitted.grid.owner[node]), _scores(told, node)
+
+    which: int
+    f: Array
+    slopes: Array
+
+    def log_density(self, noise: Noise) -> Array:
+        """Of some readings under every node, up to what they all have in common, (N,)."""
+        column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
+        A = self.slopes[:, column] * scale
+        root = np.linalg.cholesky(A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)])
+        misfit = np.clip((noise.columns.y[noise.number] - self.f[:, column]) * scale, -FAR, FAR)
+        white = np.linalg.solve(root, misfit.T)
+        found = -0.5 * np.sum(white**2, axis=0) - np.log(np.diag(root)).sum()
+        for row in noise.choice:
+            line, at = noise.columns.choices[row], noise.columns.column[row]
+            assert line is not None
+            open_ = float(np.sum(self.slopes[:, at] ** 2))
+            found += lines_of([line]).log_chosen(self.f[:, at][:, None], open_)[:, 0]
+        return np.asarray(found)
+
+
+def on_the_likeliest(told: Explanation) -> list[OnOne]:
+    """The cars of the likeliest causes."""
+    return [_on(told, node) for node in _likeliest_nodes(told)]
 
 
 def _likeliest_nodes(told: Explanation) -> list[int]:
@@ -39,25 +68,13 @@ def _likeliest_nodes(told: Explanation) -> list[int]:
     return list(found.values())
 
 
-def _scores(told: Explanation, node: int) -> Array:
-    grid, modes, noise, d = told.fitted.grid, told.fitted.modes, told.noise, told.severe.d
+def _on(told: Explanation, node: int) -> OnOne:
+    grid, modes, d = told.fitted.grid, told.fitted.modes, told.severe.d
     own = np.array([node])
     one = told.severe.faults(own, modes.z[own])
-    others = grid.faults
-    which = np.column_stack([np.repeat(one.which, len(grid), axis=0), others.which])
-    severity = np.column_stack([np.repeat(one.severity, len(grid), axis=0), others.severity])
-    car, slopes = modes.z[node, :d], modes.J[node, :d]
+    which = np.column_stack([np.repeat(one.which, len(grid), axis=0), grid.faults.which])
+    severity = np.column_stack([np.repeat(one.severity, len(grid), axis=0), grid.faults.severity])
+    fits = told.node_weight[node] > NO_FIT * told.node_weight.max()
+    car, slopes = modes.z[node, :d] * fits, modes.J[node, :d]
     f = told.severe.model(Faults(which, severity), np.tile(told.severe.spread * car, (len(grid), 1)))
-    f = f - car @ slopes  # as of the middle car, the slopes being what they are here
-    column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
-    A = slopes[:, column] * scale
-    B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
-    misfit = np.clip((noise.columns.y[noise.number] - f[:, column]) * scale, -FAR, FAR)
-    white = np.linalg.solve(np.linalg.cholesky(B), misfit.T)
-    found = -0.5 * np.sum(white**2, axis=0)
-    for row in noise.choice:
-        line, at = noise.columns.choices[row], noise.columns.column[row]
-        assert line is not None
-        open_ = float(np.sum(slopes[:, at] ** 2))
-        found += lines_of([line]).log_chosen(f[:, at][:, None], open_)[:, 0]
-    return np.asarray(found)
+    return OnOne(int(grid.owner[node]), f - car @ slopes, slopes)

@@ -222,7 +222,7 @@ def _begun(
     severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted
 ) -> tuple[Array, Array, Array]:
     """Where every node begins, (N, d + K), the slopes that it borrows there, (N, d + K, M), and what it
-    foresees, (N, M): on the car as one of them alone has it, where that fits best.
+    foresees, (N, M): on the car as one of them alone has it, or the middle one, where that fits best.
     """
     grid = severe.grid
     best = alone.grid.best_of_each(alone.modes.log_evidence)
@@ -230,14 +230,15 @@ def _begun(
         _begun_at(severe, chosen, alone, np.array([best[one.which[place]] for one in chosen], dtype=np.int64))
         for place in (0, 1)
     ]
+    z, J = tried[0]
+    tried.append((np.where(np.arange(severe.size) < severe.d, 0.0, z), J))
     seen = [severe.predict(np.arange(len(grid)), z) for z, _ in tried]
     energy = [
         0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f) for (z, _), f in zip(tried, seen, strict=True)
     ]
-    second = energy[1] < energy[0]
-    z = np.where(second[:, None], tried[1][0], tried[0][0])
-    J = np.where(second[:, None, None], tried[1][1], tried[0][1])
-    return z, J, np.where(second[:, None], seen[1], seen[0])
+    least, rows = np.argmin(energy, axis=0), np.arange(len(grid))
+    begun = [np.stack(part)[least, rows] for part in zip(*tried, strict=True)]
+    return begun[0], begun[1], np.stack(seen)[least, rows]
 
 
 def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices) -> tuple[Array, Array]:

@@ -8,17 +8,17 @@ the best are then fitted with the model itself, each on a small grid of both sev
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.beside_one import scores_beside
+from evenpour.causes.beside_one import OnOne, on_the_likeliest
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.screening import Screen, screen_of, two_words
-from evenpour.causes.seen import without
+from evenpour.causes.seen import Noise, without
 from evenpour.causes.together import Tried
 
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
@@ -61,8 +61,10 @@ def pairs_worth(
     chosen = list(itertools.islice(_likeliest(told, best), TRIED))
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
     priors = _log_priors(told, prior, beside)
-    chosen += _beside_one(told, set(chosen), priors)
-    hidden = _hidden(told, seen, words, prior, beside)
+    on = on_the_likeliest(told)
+    near = sorted(_beside_one(told, on, told.noise, priors))
+    chosen += [pair for behind, pair in near if behind < BEHIND and pair not in chosen]
+    hidden = _hidden(told, seen, on, words, priors, prior, beside)
     chosen += [pair for pair in hidden if pair not in chosen]
     tried = [
         Tried(pair, float(priors[pair]), _cells(told, pair, beside), hidden_by=hidden.get(pair, frozenset()))
@@ -71,28 +73,37 @@ def pairs_worth(
     return [*tried, *_beside_two(told, seen, words, prior, beside)], top
 
 
-def _beside_one(told: Explanation, known: set[tuple[int, int]], priors: Array) -> list[tuple[int, int]]:
-    """Other pairs that are among the likeliest on the car that one of them makes."""
-    grid, found = told.fitted.grid, list[tuple[int, int]]()
-    for one, density in scores_beside(told):
-        its = density + grid.log_weight
-        best = its[grid.best_of_each(density)] + priors[one]
-        alone = its[0] + grid.log_prior[one]
+def _beside_one(
+    told: Explanation, on: Sequence[OnOne], noise: Noise, priors: Array
+) -> list[tuple[float, tuple[int, int]]]:
+    """How far pairs lie behind the best of all of these as screened on the car that one of them makes, [nat],
+    the likeliest few of each car.
+    """
+    grid, found, top = told.fitted.grid, dict[tuple[int, int], float](), -np.inf
+    for car in on:
+        density, one = car.log_density(noise), car.which
+        best = (density + grid.log_weight)[grid.best_of_each(density)] + priors[one]
+        top = max(top, float(density[0] + grid.log_weight[0] + grid.log_prior[one]))
         others = [
-            other
+            int(other)
             for other in np.argsort(-best, kind="stable")
             if other != one and told.suspects[other].cause is not None and _may_meet(told, one, int(other))
         ]
-        top = max(alone, float(best[others[0]]))
         for other in others[:ON_ONE]:
-            pair = (min(one, int(other)), max(one, int(other)))
-            if best[other] > top - BEHIND and pair not in known and pair not in found:
-                found.append(pair)
-    return found
+            pair = (min(one, other), max(one, other))
+            found[pair] = max(found.get(pair, -np.inf), float(best[other]))
+    top = max([top, *found.values()])
+    return [(top - score, pair) for pair, score in found.items()]
 
 
 def _hidden(
-    told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None
+    told: Explanation,
+    seen: Screen,
+    on: Sequence[OnOne],
+    words: Array,
+    priors: Array,
+    prior: float,
+    beside: Beside | None,
 ) -> dict[tuple[int, int], frozenset[int]]:
     """Pairs that would be among the likeliest were one check left out, the likeliest then first, and which
     checks hide them so.
@@ -100,8 +111,14 @@ def _hidden(
     What a check weighs is not known without those that it alone speaks against.
     """
     own, _ = _scores(told, seen, words, prior, beside)
+    own_beside = {pair: behind for behind, pair in _beside_one(told, on, told.noise, priors)}
     behind: dict[tuple[int, int], float] = {}
     hides: dict[tuple[int, int], set[int]] = {}
+
+    def hidden(pair: tuple[int, int], by: int, its: float) -> None:
+        behind[pair] = min(behind.get(pair, np.inf), its)
+        hides.setdefault(pair, set()).add(int(by))
+
     for check in told.checks:
         rest = without(told.noise, told.seen.columns.check == check)
         if not len(rest.columns):
@@ -116,9 +133,11 @@ def _hidden(
         gain = best - own
         for pair in likely:
             if best[pair] > top - NEAR and gain[pair] > float(gain[likely[0]]) + HIDES:
-                behind[pair] = max(behind.get(pair, -np.inf), float(best[pair]) - top)
-                hides.setdefault(pair, set()).add(int(check))
-    some = sorted(hides, key=lambda pair: -behind[pair])[:HIDDEN]
+                hidden(pair, check, top - float(best[pair]))
+        for its, pair in _beside_one(told, on, rest, priors):
+            if its < NEAR and its < own_beside.get(pair, np.inf) - HIDES:
+                hidden(pair, check, its)
+    some = sorted(hides, key=lambda pair: behind[pair])[:HIDDEN]
     return {pair: frozenset(hides[pair]) for pair in some}
 
 
