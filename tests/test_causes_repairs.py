@@ -11,6 +11,7 @@ from markupsafe import escape
 from evenpour import data
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
+from evenpour.job.advice import put_right_first
 from evenpour.job.catalogue import catalogue
 from evenpour.job.causes.answer import _remedies
 from evenpour.job.causes.answers import CausesAnswer, RepairLine
@@ -119,6 +120,16 @@ def test_one_distributor_with_several_ports_in_doubt_is_one_repair() -> None:
     (sent,) = [one for one in lines if one.part == "fuel_distributor"]
     assert (sent.probability, sent.cylinder, len(sent.causes)) == (pytest.approx(0.18), None, 3)
     assert sorted(one.cylinder or 0 for one in lines if one.part == "injector") == [4, 5]
+
+
+def test_a_port_that_the_catches_want_put_right_is_the_repair_of_its_distributor() -> None:
+    wants = SimpleNamespace(mended=(("port", 2), ("injector", 3)))
+    here: Any = SimpleNamespace(
+        sheet=job().sheet, weighed=SimpleNamespace(evenness=SimpleNamespace(next_catch=wants))
+    )
+    assert put_right_first(here) == [("fuel_distributor", None), ("injector", 3)]
+    (sent,) = repairs(case(job(), (PORT, 2, 0.9)))
+    assert (sent.part, sent.cylinder) in put_right_first(here)
 
 
 @pytest.mark.parametrize("sheet", ["flat-six", "inline-five"])

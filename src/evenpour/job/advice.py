@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
+from evenpour.job.causes.repair_steps import mended_on
 from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood
 from evenpour.machine.line_map import line_map_of
@@ -107,11 +108,11 @@ def in_order(job: Job, check: NextCheck) -> NextCheck:
     return replace(check, before=tuple(sorted(check.before, key=lambda one: places[one[0]])))
 
 
-def put_right_first(job: Job) -> list[tuple[str, int]]:
-    """What the catches alone want put right before the next one: part and cylinder."""
+def put_right_first(job: Job) -> list[tuple[str, int | None]]:
+    """What the catches alone want put right before the next one: part and cylinder, as a repair has them."""
     after = job.weighed.evenness.next_catch if job.weighed is not None else None
     line_map = line_map_of(job.sheet)
-    return [] if after is None else [(kind, line_map.cylinder(port)) for kind, port in after.mended]
+    return [] if after is None else [mended_on(kind, line_map.cylinder(port)) for kind, port in after.mended]
 
 
 def beside_catches(
@@ -119,7 +120,7 @@ def beside_catches(
     through: str,
     opening: str,
     swaps: tuple[str, ...],
-    mended: Collection[tuple[str, int]] = (),
+    mended: Collection[tuple[str, int | None]] = (),
 ) -> str:
     """Why the page of the catches advises another thing than the first page; empty where it does not.
 

@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from evenpour import data
+from evenpour.job.causes.prior import come_along
 from evenpour.job.job import Job
 from evenpour.path.pieces import Step
 from evenpour.path.staleness import claim_state
@@ -38,6 +39,15 @@ def way_of(job: Job, cause: str) -> Way:
     *before, last = steps
     open_yet = tuple(one.id for one in before if not _stands(job, one))
     return Way(last.id, open_yet, tuple(dict.fromkeys((*warned, *own))))
+
+
+def mended_on(part: str, cylinder: int | None) -> tuple[str, int | None]:
+    """The part that a repair is done on, and its cylinder: of what sits in another, at whichever cylinder,
+    that other, for one part is one repair.
+    """
+    around = (outer for outer, inner in come_along().inside.items() if cylinder is not None and part in inner)
+    outer = next(around, None)
+    return (part, cylinder) if outer is None else (outer, None)
 
 
 def _stands(job: Job, step: Step) -> bool:

@@ -11,9 +11,8 @@ from evenpour.job.causes.answers import RepairLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import repair_place
 from evenpour.job.causes.naming import name_of, port_at
-from evenpour.job.causes.prior import come_along
 from evenpour.job.causes.repair_costs import Costs
-from evenpour.job.causes.repair_steps import way_of
+from evenpour.job.causes.repair_steps import mended_on, way_of
 from evenpour.job.causes.turned import LEAN, RICH
 from evenpour.job.exchanges import hangs_now
 from evenpour.job.screw.before import Before, before_screw
@@ -92,19 +91,9 @@ def _remedy(case: Case, h: int) -> str:
 
 
 def _key(case: Case, h: int) -> str:
-    return f"{_remedy(case, h)} [{mended_part(case.explanation.suspects[h])[1]}]"
-
-
-def mended_part(one: Suspect) -> tuple[str, int | None]:
-    """The part that a repair is done on, and its cylinder: of what sits in another, at whichever cylinder,
-    that other, for one part is one repair.
-    """
+    one = case.explanation.suspects[h]
     assert one.cause is not None
-    if one.cylinder is None:
-        return one.cause.part, None
-    around = (outer for outer, inner in come_along().inside.items() if one.cause.part in inner)
-    outer = next(around, None)
-    return (one.cause.part, one.cylinder) if outer is None else (outer, None)
+    return f"{_remedy(case, h)} [{mended_on(one.cause.part, one.cylinder)[1]}]"
 
 
 def _line(
@@ -116,7 +105,7 @@ def _line(
     named = [h for h, share in sorted(by_cause.items(), key=lambda one: -one[1]) if share >= LEAST / 4]
     first = case.explanation.suspects[max(by_cause, key=lambda h: by_cause[h])]
     assert first.cause is not None
-    part, cylinder = mended_part(first)
+    part, cylinder = mended_on(first.cause.part, first.cylinder)
     cost = known.repairs[first.cause.remedy]
     way = way_of(case.job, first.id)
     before = _before(case, first, p, behind)
