@@ -116,7 +116,7 @@ def test_a_cause_that_only_a_slip_put_right_speaks_for_says_so(monkeypatch: pyte
         row = next(n for n, one in enumerate(case.read) if one.observation.check.check == "holding_pressure")
         return {int(case.weighed.parts[0].told.seen.columns.check[row])}
 
-    monkeypatch.setattr(reasons_told, "_meant", of_holding)
+    monkeypatch.setattr(reasons_told, "meant_otherwise", of_holding)
     valve = causes_answer(job_of_text(read_text(HEAD + FALLING, "job.toml"))).causes[0]
     (only,) = valve.for_
     assert only.together == ["holding_pressure"]

@@ -13,10 +13,11 @@ from evenpour.causes.next_test import Worth
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of, causes_answer
-from evenpour.job.causes.answers import CauseLine, CausesAnswer
+from evenpour.job.causes.answers import BETTER, SAME, CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
 from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
+from evenpour.job.causes.groups import said
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.round_figures import rough, rough_alike
 from evenpour.job.causes.words import each_words, reading_words, reason_words, severity_words, strength_of
@@ -126,8 +127,26 @@ def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(
 def test_what_only_another_cause_would_give_is_told_as_of_that_cause() -> None:
     worn = next(one for one in answer(WORN).causes if one.cause == "pump_weak")
     words = next(one.words for one in worn.for_ if one.what == "filter_look")
-    rival = r", rust if instead (the fuel filter is clogged|the pump is starved.*)$"
-    assert re.search(f"with or without it one would expect clean{rival}", words)
+    rival = r"rust if instead (the fuel filter is clogged|the pump is starved.*)$"
+    assert re.search(
+        f"with or without it one would expect clean; that counts against a rival, {rival}", words
+    )
+
+
+def test_reasons_that_no_figure_shows_are_told_in_one_line() -> None:
+    plain, fits, *bare = (
+        ReasonLine(what=what, words=f"{what}: {how}", weight=weight, strength="clearly")
+        for what, how, weight in (
+            ("CO", "with it one would expect 4 %, without it 1 %", 2.0),
+            ("system pressure", f"one would expect 5 bar {SAME}", 1.8),
+            ("HC", BETTER, 1.5),
+            ("O2", BETTER, 1.2),
+        )
+    )
+    told = said([plain, fits, *bare])
+    assert told[0] == plain
+    assert [one.words for one in told[1:]] == [f"{BETTER}, though no figure alone shows it: HC; O2"]
+    assert said([plain, bare[0]]) == [plain, bare[0]]
 
 
 def test_what_is_to_be_expected_is_foreseen_without_the_reading_itself() -> None:

@@ -24,8 +24,13 @@ def _case(rows: int) -> Any:
     )
     seen = SimpleNamespace(columns=columns)
     noise = SimpleNamespace(per_sd=np.full(rows, 10.0))
+    parts = (SimpleNamespace(told=SimpleNamespace(seen=seen)),)
     return SimpleNamespace(
-        told=tuple(map(_told, range(rows))), explanation=SimpleNamespace(seen=seen, noise=noise), job=None
+        told=tuple(map(_told, range(rows))),
+        explanation=SimpleNamespace(seen=seen, noise=noise),
+        weighed=SimpleNamespace(parts=parts),
+        slips=(),
+        job=None,
     )
 
 
@@ -38,3 +43,15 @@ def test_what_would_read_the_same_in_words_is_no_difference(monkeypatch: pytest.
     )
     told = words.mended_words(_case(2), np.array([1.0, 4.2]), np.array([0.0, 5.0]))
     assert told == ["System pressure: about 5.0 bar instead of 4.2 bar"]
+
+
+def test_what_was_meant_otherwise_than_it_was_written_is_not_told_as_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(words, "foreseen_words", lambda job, told, value: "1.55 %")
+    monkeypatch.setattr(words, "_read", lambda job, told: "0.3 %")
+    monkeypatch.setattr(words, "_named_whole", lambda job, told: "CO")
+    case = _case(1)
+    assert words.mended_words(case, np.array([0.3]), np.array([1.55])) == ["CO: 1.55 % instead of 0.3 %"]
+    case.slips = (SimpleNamespace(rows=np.array([0])),)
+    assert words.mended_words(case, np.array([0.3]), np.array([1.55])) == []

@@ -17,6 +17,7 @@ from evenpour.job.causes.groups import (
     left_out_because,
     not_told_apart,
     repair_place,
+    said,
     same_first,
     told_repairs,
     whole,
@@ -153,9 +154,7 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
     besides = math.fsum(one.with_another for one in group)
     second = f" ({show.per_cent(besides, 0)} of it with a second one besides)" if besides >= BESIDES else ""
     show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}{second}", hang="       ")
-    telling, against = (
-        [one for one in some if not one.words.endswith(SAME)] for some in (line.for_, line.against)
-    )
+    telling, against = said(line.for_), said(line.against)
     for reason in telling[:REASONS]:
         show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")
     for reason in against[:REASONS]:

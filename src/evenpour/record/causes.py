@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evenpour.job.causes.answers import SAME, CauseLine, ReasonLine
+from evenpour.job.causes.answers import CauseLine, ReasonLine
 from evenpour.job.causes.considered import Considered
-from evenpour.job.causes.groups import alike, group_says, not_told_apart, whole
+from evenpour.job.causes.groups import alike, group_says, not_told_apart, said, whole
 from evenpour.job.wording import likelihood
 from evenpour.record.blocks import Block, Cell, Column, Figure, Points, Row, Section, Table, Words, section
 from evenpour.record.charts import Chart, Sketch
@@ -55,9 +55,7 @@ def _row(group: Sequence[CauseLine]) -> Row:
 
 
 def _reasons(lines: Sequence[ReasonLine]) -> list[str]:
-    """Those whose figures show a difference: one that shows none only fits in with the rest."""
-    telling = [one for one in lines if not one.words.endswith(SAME)]
-    return [f"{one.words} ({one.strength})" for one in telling[:REASONS]]
+    return [f"{one.words} ({one.strength})" for one in said(lines)[:REASONS]]
 
 
 def _next(found: Considered) -> Points | None:

@@ -8,13 +8,14 @@ from typing import TypedDict
 from urllib.parse import quote_plus
 
 from evenpour.job.advice import in_order, repair_worth_doing
-from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, ReasonLine, RepairLine
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
     cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
     repair_place,
+    said,
     same_first,
     told_repairs,
     whole,
@@ -268,8 +269,7 @@ def _cause(group: Sequence[CauseLine]) -> Cause:
 
 
 def _reasons(lines: list[ReasonLine]) -> Iterator[Reason]:
-    """Those whose figures show a difference: one that shows none only fits in with the rest."""
-    return (Reason(one.strength, one.words) for one in lines if not one.words.endswith(SAME))
+    return (Reason(one.strength, one.words) for one in said(lines))
 
 
 def _repair(job: Job, one: RepairLine) -> Repair:

@@ -9,6 +9,7 @@ from evenpour.job.answers import Answer
 PORT = "The port that feeds the cylinder, of what lies between the two and where its number is another."
 
 SAME = "with it as without"  # ends a reason whose figures show no difference
+BETTER, WORSE = (f"goes with the other readings {how} if so" for how in ("better", "worse"))  # the same
 
 
 class CauseName(Answer):

@@ -7,7 +7,17 @@ from collections.abc import Mapping, Sequence
 from functools import cache
 
 from evenpour import data
-from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.causes.answers import (
+    BETTER,
+    SAME,
+    WORSE,
+    CauseLine,
+    CauseName,
+    CausesAnswer,
+    NextCheckLine,
+    ReasonLine,
+    RepairLine,
+)
 from evenpour.job.port_words import Place, where_words
 from evenpour.path.words import cylinder_list
 
@@ -64,6 +74,21 @@ def _differing(one: CauseLine, other: CauseLine) -> str | None:
     first = one.cylinder != other.cylinder
     second = (one.with_ and one.with_.cylinder) != (other.with_ and other.with_.cylinder)
     return None if first == second else "first" if first else "second"
+
+
+def said(reasons: Sequence[ReasonLine]) -> list[ReasonLine]:
+    """What speaks for a cause, or against it, as it is told: without what only fits in with the rest; and
+    those together that no figure shows by itself, where the strongest of them stands.
+    """
+    telling = [one for one in reasons if not one.words.endswith(SAME)]
+    for ending in (BETTER, WORSE):
+        some = [one for one in telling if one.words.endswith(f": {ending}")]
+        if len(some) > 1:
+            names = "; ".join(one.words.removesuffix(f": {ending}") for one in some)
+            words = f"{ending}, though no figure alone shows it: {names}"
+            telling[telling.index(some[0])] = some[0].model_copy(update={"words": words})
+            telling = [one for one in telling if one not in some[1:]]
+    return telling
 
 
 def whole(group: Sequence[CauseLine]) -> float:

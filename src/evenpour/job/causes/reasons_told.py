@@ -10,12 +10,12 @@ import numpy as np
 from evenpour.causes.parts import ASTRAY
 from evenpour.causes.problem import Array
 from evenpour.causes.reasons import better_than_sound
-from evenpour.job.causes.answers import SAME, ReasonLine
+from evenpour.job.causes.answers import BETTER, SAME, WORSE, ReasonLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.words import (
-    UNSAID,
     bare_words,
+    meant_otherwise,
     reason_words,
     strength_of,
     together_words,
@@ -92,7 +92,7 @@ def whole_weight(one: ReasonLine) -> float:
 
 def speaking(case: Case, weights: Array) -> Iterator[tuple[int, float]]:
     """Which checks speak, and by how much; what is told as a clash, or was meant otherwise, does not."""
-    meant = _meant(case)
+    meant = meant_otherwise(case)
     for g in _that_belong(case):
         weight = float(weights[g])
         if abs(weight) >= SPEAKS and int(case.explanation.checks[g]) not in meant:
@@ -112,7 +112,7 @@ def _together(
     Those that a car with the cause makes likelier than the best one with nothing wrong does, and that do not
     speak against it. What was written wrongly says it too, as it was meant.
     """
-    most = max((one.weight for one in found if not one.words.endswith(UNSAID)), default=0.0)
+    most = max((one.weight for one in found if not one.words.endswith((BETTER, WORSE))), default=0.0)
     if weighed.chance < LIKELY or most >= CLEARLY:
         return
     gain = better_than_sound(case.explanation, cars[0])
@@ -126,7 +126,7 @@ def _together(
     if len(some) > 1:
         named = "; ".join(without_words(case, g, *cars, several=several) for g in some[:MOST])
         words = f"{TOGETHER if alone >= CLEARLY else NONE_ALONE}: {named}"
-    elif int(case.explanation.checks[some[0]]) in _meant(case):
+    elif int(case.explanation.checks[some[0]]) in meant_otherwise(case):
         words = f"{together_words(case, some[0], *cars, several=several)}; read as it was meant"
         weight = own
     else:
@@ -141,15 +141,9 @@ def _together(
 def _that_belong(case: Case) -> list[int]:
     """Checks of what is told from that are not told as a clash, or were as they were meant."""
     checks, everything = case.explanation.checks, case.weighed.parts[0].told
-    meant = _meant(case)
+    meant = meant_otherwise(case)
     astray = case.weighed.does_not_belong[np.searchsorted(everything.checks, checks)]
     return [g for g, check in enumerate(map(int, checks)) if astray[g] <= ASTRAY or check in meant]
-
-
-def _meant(case: Case) -> set[int]:
-    """Checks of which something was meant otherwise than it was written."""
-    of_row = case.weighed.parts[0].told.seen.columns.check
-    return {int(of_row[row]) for slip in case.slips for row in slip.rows}
 
 
 def _told(case: Case, g: int, words: str, weight: float) -> ReasonLine:

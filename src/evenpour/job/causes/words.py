@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from evenpour.causes.problem import Array
-from evenpour.job.causes.answers import SAME
+from evenpour.job.causes.answers import BETTER, SAME, WORSE
 from evenpour.job.causes.exchanged import exchange_told
 from evenpour.job.causes.expected import Expectations, Expected, common_level
 from evenpour.job.causes.facts import Told
@@ -40,8 +40,6 @@ BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
 OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
 
-
-UNSAID = "if so"  # with which a reason ends that no figure bears out
 
 _PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
@@ -244,14 +242,18 @@ def reason_words(
     read = _and_more(case, found.row)
     if mine == theirs:
         return f"{read}: one would expect {mine} {SAME}"
-    if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > BEARS_OUT:
+    if found.support < BEARS_OUT or found.outside > FITS if weight > 0.0 else found.support > -BEARS_OUT:
         return ""
     instead = f"if instead {titled(case, case.explanation.suspects[found.rival])}" if found.rival else ""
     moves_it = cars is None or _apart(case, found.row, *cars) >= NOTICEABLE
     with_it = "with it" if moves_it or not found.rival else "with or without it"
+    if weight > 0.0 and not moves_it and found.rival:
+        return f"{read}: {with_it} one would expect {mine}; that counts against a rival, {theirs} {instead}"
     if weight > 0.0 and _is_beside(case, found):
         nearer = f"nearer to {mine}, as {with_it}, than to {theirs}, as {instead or 'without it'}"
         return f"{read}: {_beyond_both(case, found)}{nearer}"
+    if weight < 0.0 and found.outside <= 0.0:
+        return f"{read}: fits it, at {mine}, but fits {theirs} closer, as {instead or 'without it'}"
     other = f"{theirs} {instead}" if instead else f"without it {theirs}"
     return f"{read}: {with_it} one would expect {mine}, {other}"
 
@@ -286,12 +288,8 @@ def together_words(
     row, here, sound = _shown_best(case, g, now, mended)
     read = _and_more(case, row)
     if not better or _apart(case, row, now, mended) < NOTICEABLE or sound == here:
-        return f"{read}: {_goes(better=better)}"
+        return f"{read}: {BETTER if better else WORSE}"
     return f"{read}: one would expect {sound} of the same car without {'them' if several else 'it'}"
-
-
-def _goes(*, better: bool) -> str:
-    return f"goes with the other readings {'better' if better else 'worse'} {UNSAID}"
 
 
 def _and_more(case: Case, row: int) -> str:
@@ -319,7 +317,7 @@ def bare_words(case: Case, g: int, *, better: bool) -> str:
         better: Whether it speaks for it.
     """
     row = int(np.argmax(case.explanation.seen.columns.check == case.explanation.checks[g]))
-    return f"{_and_more(case, row)}: {_goes(better=better)}"
+    return f"{_and_more(case, row)}: {BETTER if better else WORSE}"
 
 
 def without_words(case: Case, g: int, now: Array, mended: Array, *, several: bool = False) -> str:
@@ -348,9 +346,19 @@ def mended_words(case: Case, now: Any, mended: Any) -> list[str]:
         told = case.told[row]
         if told.observation.query.situation.screw and told.observation.check.check in FOLLOW_THE_SCREW:
             continue  # it was read with the screw elsewhere: nobody can read it so again
+        if int(columns.check[row]) in meant_otherwise(case):
+            continue  # what is told from is not what was written
         level = common_level(case, np.flatnonzero(columns.check == columns.check[row]), now, mended)
         foreseen = float(mended[int(columns.column[row])]) + level
         words, read = foreseen_words(case.job, told, foreseen), _read(case.job, told)
         if words != read:  # apart in the model only: nobody would see it
             found.setdefault(f"{_named_whole(case.job, told)}: {words} instead of {read}")
     return list(found)
+
+
+def meant_otherwise(case: Case) -> set[int]:
+    """Checks of which something was meant otherwise than it was written."""
+    if not case.slips:
+        return set()
+    of_row = case.weighed.parts[0].told.seen.columns.check
+    return {int(of_row[row]) for slip in case.slips for row in slip.rows}
