@@ -125,6 +125,15 @@ def after_the_end(action: str, part: str, cylinder: int | None = None) -> list[E
     return [*entries, replace(did, id="later", seq=last.seq + 1, at=last.at, content=content)]
 
 
+def test_what_is_brought_about_says_the_next_that_needs_it_and_a_tool_was_taken_off() -> None:
+    job = job_from("demo", after_the_end("replaced", "injector", 1))
+    first = {one.step: one.why for one in reversed(next_steps(job.state))}
+    assert job.plan.step["injectors_out"].title in first["release_pressure"]
+    bridge = job.state.last_off["pump_bridge", None].words
+    assert bridge.startswith("pump bridge in the relay socket was taken off by step")
+    assert "was put back by step" in job.state.last_off["pump_relay", None].words
+
+
 def after_the_end_happened(what: str) -> list[Entry]:
     """The demo, and one thing more that happened."""
     entries = after_the_end("removed", "filter")
@@ -212,6 +221,11 @@ def test_after_what_mends_it_is_read_again(upto: str, mends: str, read_again: st
         ("injectors_out", "regulator_body", "injector_opening"),
         ("bleed_gauge", "release_at_gauge", "read_system_pressure"),
         ("lines_ready", "key_in", "purge_lines"),
+        ("key_in", "catch_lines_full", "onset_lines"),  # the injectors are not hung on for the key
+        ("look_for_wet_unions", "gauge_in", "plate_rest_set"),
+        ("connect_fuel", "gauge_in", "look_for_wet_unions"),
+        ("injectors_on_lines", "catch_lines_full", "catch_injectors_idle"),
+        ("spark_parts", "advance_parts", "clear_to_start"),  # nothing but the plugs holds up the first fire
     ],
 )
 def test_what_was_passed_over_is_offered_once_more_when_only_what_waits_for_it_is_left(
@@ -219,5 +233,5 @@ def test_what_was_passed_over_is_offered_once_more_when_only_what_waits_for_it_i
 ) -> None:
     order = followed(list(demo_entries()[:TAKEN_IN]), passed_over=left)
     again = order.index(left, order.index(left) + 1)
-    assert order.index(left) < order.index(other_work) < again < order.index(waits)
+    assert order.index(other_work) < again < order.index(waits)
     assert order[-1] == "record_signed"

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from evenpour.path.plan import ClaimKey, Item, Plan, Step, split_reference
-from evenpour.path.put_back import is_passed_over, undoing_steps
+from evenpour.path.put_back import is_passed_over
 from evenpour.path.staleness import Claims, is_momentary
 from evenpour.path.state import PathState
 from evenpour.path.steps import lacking_keys, still_off, still_on
@@ -92,26 +92,31 @@ def _wants(
 ) -> Iterator[_Want]:
     plan, begin = state.plan, f"“{step.title}” needs it: "
 
+    places = {stage.id: number for number, stage in enumerate(plan.stages)}
+
     def left(ways: Sequence[Step]) -> tuple[Step, ...]:
-        others = tuple(way for way in ways if way is not step)
+        others = tuple(way for way in ways if way is not step and _has_its_tool(state, way))
         still = tuple(way for way in others if not is_passed_over(state, way))
         return still or (others if passed_over else ())
 
-    def want(ways: Sequence[Step], words: str) -> _Want:
-        return _Want(left(ways), begin + words)
+    def in_time(ways: Sequence[Step]) -> list[Step]:
+        """Without those of later stages: they are for later work."""
+        return [way for way in ways if places[way.stage] <= places[step.stage]]
 
     for key in lacking_keys(plan, claims, step, cylinders):
         claim = plan.claim[key[0]]
+        passes = is_momentary(plan, claim)
         held = _holding(state, key)
-        proved_by = plan.proved_by[key[0]]
+        proved_by = plan.proved_by[key[0]] if passes else in_time(plan.proved_by[key[0]])
         then = left(proved_by) if held and proved_by else ()
-        words = begin + claim_name(claim)
-        yield _Want(left(held or proved_by), words, is_momentary(plan, claim), then)
+        yield _Want(left(in_time(held) if held else proved_by), begin + claim_name(claim), passes, then)
     off, on = still_off(state, step, cylinders), still_on(state, step, cylinders)
     for part in dict.fromkeys(part for part, _ in off):
-        yield want(_putting_on(plan, part), f"{_named(plan, part, off)} off or fitted")
+        words = f"{begin}{_named(plan, part, off)} off or fitted"
+        yield _Want(left(in_time(_putting_on(plan, part))), words)
     for part in dict.fromkeys(part for part, _ in on):
-        yield want(tuple(undoing_steps(state, (part, None)))[:1], f"{_named(plan, part, on)} back")
+        undoing = plan.undone_by.get(part, ())
+        yield _Want(left(in_time(undoing) or undoing)[:1], f"{begin}{_named(plan, part, on)} back")
 
 
 def _named(plan: Plan, part: str, items: Sequence[Item]) -> str:
@@ -145,8 +150,21 @@ def _chosen(state: PathState, step: Step, ways: Sequence[Step]) -> Step | None:
     return max(ways, key=worth, default=None)
 
 
+def _has_its_tool(state: PathState, way: Step) -> bool:
+    """Whether the tools that the step handles are fitted, or it fits them itself."""
+    return (_tools(state, way) - parts_of(way.puts_on)) <= _fitted(state)
+
+
 def _by_tool(state: PathState, way: Step) -> int:
     """1 for a step that handles a tool that is fitted, -1 for one whose tool is not, 0 without any."""
-    tools = [name for name in way.touches if name in state.plan.part and state.plan.part[name].kind == "tool"]
-    fitted = {item[0] for item in state.on_list}
-    return 0 if not tools else 1 if fitted.issuperset(tools) else -1
+    tools = _tools(state, way)
+    return 0 if not tools else 1 if tools <= _fitted(state) else -1
+
+
+def _tools(state: PathState, way: Step) -> set[str]:
+    parts = state.plan.part
+    return {name for name in way.touches if name in parts and parts[name].kind == "tool"}
+
+
+def _fitted(state: PathState) -> set[str]:
+    return {item[0] for item in state.on_list}

@@ -77,18 +77,24 @@ def _open(
 
 
 def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[NextStep]:
-    """The steps that were passed over, and for whose claims the stage waits."""
+    """The steps that were passed over, and for whose claims, or for what they put back, the stage waits."""
     plan = state.plan
     for name in stage.needs:
         said = [claims[key] for key in plan.keys_of(name) if not claims[key].satisfies]
         for step in plan.proved_by[name] if said else ():
             if is_passed_over(state, step):
-                left = state.done[step.id, plan.all_cylinders[0]]
                 why = (
-                    f"passed over at {left.at} ({left.reason}), but “{stage.title}” waits for it: do it, "
+                    f"{_passed_over_at(state, step)}, but “{stage.title}” waits for it: do it, "
                     f"or let {claim_name(plan.claim[name])} stand by name, with a reason"
                 )
                 yield replace(_bringing(state, claims, step, why), let_stand=name)
+    items = () if stage.put_back_empty_except is None else waiting_items(state, stage.put_back_empty_except)
+    for item in items:
+        for step in plan.undone_by.get(item[0], ())[:1]:
+            if is_passed_over(state, step):
+                what = f"it takes off the put-back list {item_name(plan, item)} and what else it puts back"
+                why = f"{_passed_over_at(state, step)}, but “{stage.title}” waits for it: {what}"
+                yield _bringing(state, claims, step, why)
 
 
 def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
@@ -203,7 +209,7 @@ def _prepared(
     """
     plan, listed_steps = state.plan, {one.step: one for one in steps}
     found: dict[str, NextStep] = {}
-    before: dict[str, list[str]] = {}
+    before: dict[str, dict[str, str]] = {}  # what each wants first, and why
     held_up: set[str] = set()
     late: set[str] = set()  # named once nothing else is left
     waiting = list(steps)
@@ -221,7 +227,7 @@ def _prepared(
             for way in left_out(state, claims, step):
                 bringing.append(_bringing(state, claims, way, _left_out_words(state, way, step)))
                 late.add(way.id)
-        found[one.step], before[one.step] = one, [each.step for each in bringing]
+        found[one.step], before[one.step] = one, {each.step: each.why for each in bringing}
         waiting += [listed_steps.get(each.step, each) for each in bringing]
         waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
         if waits or (one.unmet and not bringing):
@@ -231,11 +237,18 @@ def _prepared(
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
     in_order = [found[name] for name in _in_order(plan, before, held_up, left_behind)]
-    return tuple(_while_it_lasts(state, claims, in_order, held_up))
+    ordered = tuple(_while_it_lasts(state, claims, in_order, held_up))
+    return tuple(_with_why(one, ordered[place:], before) for place, one in enumerate(ordered, 1))
+
+
+def _with_why(one: NextStep, after: Sequence[NextStep], before: Mapping[str, Mapping[str, str]]) -> NextStep:
+    """What is named for another says for which: the next in order that wants it."""
+    said = (before[other.step][one.step] for other in after if one.step in before[other.step])
+    return replace(one, why=next(said, one.why)) if one.brings else one
 
 
 def _only_for(
-    late: Collection[str], before: Mapping[str, Sequence[str]], own: Collection[str]
+    late: Collection[str], before: Mapping[str, Collection[str]], own: Collection[str]
 ) -> frozenset[str]:
     """Those, and what is named for nothing but them; what is among *own* is named for its own sake."""
     found = frozenset(late)
@@ -248,16 +261,20 @@ def _only_for(
 
 
 def _left_out_words(state: PathState, way: Step, step: Step) -> str:
-    left = state.done[way.id, state.plan.all_cylinders[0]]
     return (
-        f"passed over at {left.at} ({left.reason}), but “{step.title}” cannot be done without it: do it, or "
+        f"{_passed_over_at(state, way)}, but “{step.title}” cannot be done without it: do it, or "
         "pass that one over too"
     )
 
 
+def _passed_over_at(state: PathState, step: Step) -> str:
+    left = state.done[step.id, state.plan.all_cylinders[0]]
+    return f"passed over at {left.at} ({left.reason})"
+
+
 def _in_order(
     plan: Plan,
-    before: Mapping[str, Sequence[str]],
+    before: Mapping[str, Collection[str]],
     held_up: Collection[str],
     left_behind: Collection[str],
 ) -> Iterator[str]:
