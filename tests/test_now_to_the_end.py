@@ -106,8 +106,8 @@ def test_doing_what_is_named_first_leads_through_the_whole_job_in_the_order_of_t
         (
             "cold_start_valve",
             None,
-            ("cold_start_valve_bench", "gauge_in", "look_for_wet_unions", "bleed_gauge", "read_holding",
-             "gauge_out", "first_start", "walk_round_hot"),
+            ("release_pressure", "cold_start_valve_bench", "gauge_in", "look_for_wet_unions", "bleed_gauge",
+             "read_holding", "gauge_out", "first_start", "walk_round_hot"),
         ),
     ],
 )  # fmt: skip
