@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,7 +15,7 @@ from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
 from evenpour.measure.verdicts import Verdict, judge
-from evenpour.path.plan import Plan
+from evenpour.path.plan import Item, Plan
 
 # Readings of one check further apart than this are two readings, not repeats of one. Common practice, no
 # source.
@@ -98,13 +98,18 @@ def _verdict(reading: Reading, check: Check, sheet: Sheet, system: str) -> Verdi
 def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
     """Readings of one check, cylinder, instrument and condition with nothing touched in between."""
     touched = [touch.told.rank for touch in facts.touches]
+    done = list(_done(facts, plan))
+    spoiled: dict[tuple[str, int | None], list[int]] = {}
     groups: list[list[ReadingFact]] = []
     latest: dict[tuple[object, ...], list[ReadingFact]] = {}
     for fact in facts.readings:
         conditions = sorted((name, one.choice or one.value) for name, one in fact.reading.conditions.items())
         key = (fact.check.id, fact.reading.cylinder, fact.instrument, repr(conditions))
         group = latest.get(key)
-        apart = [*touched, *_spoiled(fact, facts, plan)]
+        of_what = (fact.check.id, fact.reading.cylinder)
+        if of_what not in spoiled:
+            spoiled[of_what] = list(_spoiled(*of_what, done, facts, plan))
+        apart = [*touched, *spoiled[of_what]]
         if group and _in_one_go(group[-1], fact, apart) and not fact.check.choices:
             group.append(fact)
         else:
@@ -113,25 +118,28 @@ def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
     return groups
 
 
-def _spoiled(fact: ReadingFact, facts: Facts, plan: Plan) -> Iterator[int]:
-    """Where a step that was done, or something that happened, spoils what such a reading proves.
+def _spoiled(
+    check: str, cylinder: int | None, done: Sequence[tuple[int, Collection[Item]]], facts: Facts, plan: Plan
+) -> Iterator[int]:
+    """Where a step that was done, or something that happened, spoils what a reading of a check proves.
 
     What is read after it proves anew; brought together with a reading from before it, it could not.
     """
-    proved = [
-        claim
-        for claim in plan.claims
-        if any(one.source == ("check", fact.check.id) for proof in claim.proof for one in proof.alternatives)
-    ]
-    cylinder = fact.reading.cylinder
+    proved = plan.claims_from.get(("check", check), ())
     rests = {item for claim in proved for name in claim.rests_on for item in plan.items(name, cylinder)}
+    yield from (rank for rank, touched in done if not rests.isdisjoint(touched))
+    ages = {what for claim in proved for what in claim.ages_on}
+    yield from (one.told.rank for one in facts.of_kind("happened") if one.content["what"] in ages)
+
+
+def _done(facts: Facts, plan: Plan) -> Iterator[tuple[int, frozenset[Item]]]:
+    """Where each step was done, and what it touched."""
     for done in facts.of_kind("step"):
         step = plan.step.get(done.content["id"]) if done.content["done"] else None
         at = done.content.get("cylinder")
-        if step and rests.intersection(item for name in step.touches for item in plan.items(name, at)):
-            yield done.told.rank
-    ages = {what for claim in proved for what in claim.ages_on}
-    yield from (one.told.rank for one in facts.of_kind("happened") if one.content["what"] in ages)
+        if step:
+            touched = frozenset(item for name in step.touches for item in plan.items(name, at))
+            yield done.told.rank, touched
 
 
 def _in_one_go(before: ReadingFact, after: ReadingFact, apart: Sequence[int]) -> bool:

@@ -26,7 +26,7 @@ def stage_states(state: PathState, claims: Claims | None = None) -> tuple[StageS
 def stage_state(state: PathState, claims: Claims, stage: Stage) -> StageState:
     """One stage, judged by its own claims and by its gate."""
     plan = state.plan
-    own = tuple(claim for claim in claims.values() if plan.claim[claim.claim].stage == stage.id)
+    own = _own(plan, claims, stage)
     blocked = blocked_by(state, claims, stage)
     steps = tuple(
         _behind_gate(answer) if blocked else answer
@@ -44,6 +44,28 @@ def stage_state(state: PathState, claims: Claims, stage: Stage) -> StageState:
     reasons = tuple(reason for said in words.values() for reason in said)
     why = "; ".join(reasons) or _all_stand(own)
     return StageState(stage.id, word, why, steps, own, reasons)
+
+
+def is_behind(state: PathState, claims: Claims, stage: Stage) -> bool:
+    """Whether a stage that may begin is proved or overridden: the word of :func:`stage_state`, without its
+    reasons.
+    """
+    plan, own = state.plan, _own(state.plan, claims, stage)
+    if any(_to_renew(plan, own)):
+        return False
+    if own:
+        return not any(_asked_and_open(plan, own))
+    answers = (
+        one
+        for step in plan.step.values()
+        if step.stage == stage.id
+        for one in step_states(state, claims, step)
+    )
+    return not any(_waits(plan, answers))
+
+
+def _own(plan: Plan, claims: Claims, stage: Stage) -> tuple[ClaimState, ...]:
+    return tuple(claim for claim in claims.values() if plan.claim[claim.claim].stage == stage.id)
 
 
 def blocked_by(state: PathState, claims: Claims, stage: Stage) -> tuple[str, ...]:
@@ -105,15 +127,20 @@ def _behind_gate(step: StepState) -> StepState:
 
 def _open(plan: Plan, own: tuple[ClaimState, ...], steps: tuple[StepState, ...]) -> list[str]:
     if own:
-        asked = (claim for claim in own if claim.proof or not plan.claim[claim.claim].optional)
-        return sentences(plan, (claim for claim in asked if claim.state == "open"))
-    # A stage that claims nothing is behind us when its steps are.
-    waiting = dict.fromkeys(
-        step.step
-        for step in steps
-        if step.state not in ("done", "passed_over") and not plan.step[step.step].mends
-    )
+        return sentences(plan, _asked_and_open(plan, own))
+    waiting = dict.fromkeys(step.step for step in _waits(plan, steps))
     return [f"step “{plan.step[name].title}” is not done" for name in waiting]
+
+
+def _asked_and_open(plan: Plan, own: Iterable[ClaimState]) -> Iterator[ClaimState]:
+    asked = (claim for claim in own if claim.proof or not plan.claim[claim.claim].optional)
+    return (claim for claim in asked if claim.state == "open")
+
+
+def _waits(plan: Plan, steps: Iterable[StepState]) -> Iterator[StepState]:
+    """The steps for which a stage waits that claims nothing: it is behind us when they are."""
+    not_done = (step for step in steps if step.state not in ("done", "passed_over"))
+    return (step for step in not_done if not plan.step[step.step].mends)
 
 
 def _and_more(steps: Sequence[str]) -> str:

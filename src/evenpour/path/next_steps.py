@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat
 from evenpour.path.bringing import all_brought_by, brought_by, left_out, parts_of, parts_wanted
-from evenpour.path.gates import blocked_by, stage_state
+from evenpour.path.gates import blocked_by, is_behind
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
@@ -15,11 +15,11 @@ from evenpour.path.sentences import reasons
 from evenpour.path.staleness import Claims, claim_states, is_against, is_momentary, spoiled_since
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
+    behind,
     claim_keys,
     covers,
     needed_keys,
     proved_keys,
-    step_state,
     unmet_needs,
     unread_cautions,
     was_begun,
@@ -62,7 +62,7 @@ def _open(
     plan, gone = state.plan, _gone_on(state, claims)
     for stage in plan.stages:
         offered = [one for one in _offered(state, claims, stage, shut) if one.step not in repeated]
-        if stage_state(state, claims, stage).state in ("proved", "overridden"):
+        if stage.id not in shut and is_behind(state, claims, stage):
             yield from (one for one in offered if one.step not in gone)
             continue
         if not offered and stage.id in shut:
@@ -129,8 +129,8 @@ def _offered(state: PathState, claims: Claims, stage: Stage, shut: Collection[st
 def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list[ClaimState] | None:
     """The claims for which the step is worth doing in this cylinder; None if it is not worth doing."""
     plan = state.plan
-    now = step_state(state, claims, step, cylinder)
-    if now.state == "passed_over":
+    now = behind(state, claims, step, cylinder)
+    if now is not None and now.state == "passed_over":
         return None
     if step.mends:
         refuted = (claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted)
@@ -143,7 +143,7 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
         return None
     wanted = [claim for claim in wanted if claim not in to_mend]
     # What is stale is among the repeats already; a claim nobody asked for is no reason.
-    if now.state in ("done", "stale") or (proves and not asked):
+    if now is not None or (proves and not asked):
         # once more only for what it would give itself, not for what the claim still wants of another step
         wanted = [claim for claim in wanted if _gives(plan, step, claim, cylinder)]
         return wanted or None

@@ -103,6 +103,15 @@ class Plan:
         }
 
     @cached_property
+    def claims_from(self) -> Mapping[Source, tuple[Claim, ...]]:
+        """The claims of whose proof each source may give a part."""
+        found: dict[Source, list[Claim]] = {}
+        for claim in self.claims:
+            for source in {one.source for proof in claim.proof for one in proof.alternatives}:
+                found.setdefault(source, []).append(claim)
+        return {source: tuple(claims) for source, claims in found.items()}
+
+    @cached_property
     def undone_by(self) -> Mapping[str, tuple[Step, ...]]:
         """By part, the steps that take it off the put-back list; those that borrow it come last."""
 
@@ -144,6 +153,13 @@ class Plan:
     def is_per_cylinder(self, step: Step) -> bool:
         """Whether a step is done cylinder by cylinder: as it says, else if it works on "[k]" or proves
         nothing but per-cylinder claims."""
+        return step.id in self._by_cylinder if self.step.get(step.id) is step else self._is_by_cylinder(step)
+
+    @cached_property
+    def _by_cylinder(self) -> frozenset[str]:
+        return frozenset(step.id for step in self.steps if self._is_by_cylinder(step))
+
+    def _is_by_cylinder(self, step: Step) -> bool:
         if step.per_cylinder is not None:
             return step.per_cylinder
         if any(split_reference(name)[1] for name in (*step.touches, *step.puts_on, *step.takes_off)):

@@ -15,7 +15,7 @@ from evenpour.path.words import part_name
 
 def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
     """One answer for the whole step, or one a cylinder where they are not equally far."""
-    each = tuple(step_state(state, claims, step, cylinder) for cylinder in state.plan.all_cylinders)
+    each = _each(state, claims, step)
     if len({one.state for one in each}) > 1:
         return each
     word = each[0].state
@@ -28,24 +28,32 @@ def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState
     return (StepState(step.id, word, None, "; ".join(why)),)
 
 
-def step_state(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState:
-    """The step in one cylinder: its newest record counts, then what became of the claims it proves."""
-    behind = _behind(state, claims, step, cylinder)
-    if behind is not None:
-        return behind
-    unmet = unmet_needs(state, claims, step, (cylinder,))
-    if unmet:
-        return StepState(step.id, "blocked", cylinder, "; ".join(unmet))
-    return StepState(step.id, "open", cylinder, "not done yet")
+def _each(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
+    """The step in each cylinder: its newest record counts, then what became of the claims it proves."""
+    plan, found = state.plan, list[StepState]()
+    unmet: dict[int | None, tuple[str, ...]] = {}
+    of_each = plan.is_per_cylinder(step) or any(split_reference(name)[1] for name in _found(step))
+    for cylinder in plan.all_cylinders:
+        one = behind(state, claims, step, cylinder)
+        if one is None:
+            who = cylinder if of_each else None  # the same for all
+            if who not in unmet:
+                unmet[who] = unmet_needs(state, claims, step, (cylinder,))
+            said = unmet[who]
+            one = StepState(
+                step.id, "blocked" if said else "open", cylinder, "; ".join(said) or "not done yet"
+            )
+        found.append(one)
+    return tuple(found)
 
 
 def was_begun(state: PathState, claims: Claims, step: Step, cylinder: int) -> bool:
     """Whether the step is done in one cylinder, or was and is to be done again."""
-    behind = _behind(state, claims, step, cylinder)
-    return behind is not None and behind.state != "passed_over"
+    found = behind(state, claims, step, cylinder)
+    return found is not None and found.state != "passed_over"
 
 
-def _behind(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState | None:
+def behind(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState | None:
     """The step in one cylinder, if it is done, stale or passed over."""
     recorded = state.done.get((step.id, cylinder))
     keys = proved_keys(state.plan, step, cylinder)
@@ -69,6 +77,11 @@ def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequenc
     said += sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
     said += [f"not entered as taken off or fitted: {name}" for name in _named(state.plan, off)]
     return tuple(said)
+
+
+def _found(step: Step) -> tuple[str, ...]:
+    """What the step must find on the put-back list, or off it."""
+    return (*step.finds_on, *step.finds_off)
 
 
 def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
