@@ -12,10 +12,12 @@ from evenpour.cli.waiting import progress
 from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import (
     alike,
+    besides_words,
     cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
+    rather_two,
     repair_place,
     said,
     same_first,
@@ -26,7 +28,6 @@ from evenpour.job.causes.groups import (
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 REASONS = 3
-BESIDES = 0.05  # probability of a further cause, from which it is said
 MENDED = 2  # readings told that would be others with the leading cause mended
 LEFT_OUT = 4  # readings told of those that do not count for one reason
 
@@ -151,8 +152,8 @@ def _share(p: float) -> str:
 def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
     line = group[0]
     bad = "" if line.severity_words == "cannot tell" else f"; if so, {line.severity_words}"
-    besides = math.fsum(one.with_another for one in group)
-    second = f" ({show.per_cent(besides, 0)} of it with a second one besides)" if besides >= BESIDES else ""
+    besides = besides_words(group)
+    second = f" ({besides})" if besides else ""
     show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}{second}", hang="       ")
     telling, against = said(line.for_), said(line.against)
     for reason in telling[:REASONS]:
@@ -163,7 +164,8 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
         show.wrapped(f"remedy: {line.remedy}", "       ")
     if leading and line.if_mended and len(group) == 1:  # of several cylinders, which one is not known
         words = "; ".join(line.if_mended[:MENDED])
-        show.wrapped(f"mended, it would read: {words}", "       ", hang="         ")
+        alone = ", with nothing else wrong" if rather_two(group) else ""
+        show.wrapped(f"mended{alone}, it would read: {words}", "       ", hang="         ")
 
 
 def _next(checks: Sequence[NextCheckLine]) -> None:

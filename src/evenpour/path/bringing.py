@@ -163,7 +163,7 @@ def _by_tool(state: PathState, way: Step) -> int:
 
 def _tools(state: PathState, way: Step) -> set[str]:
     parts = state.plan.part
-    return {name for name in way.touches if name in parts and parts[name].kind == "tool"}
+    return {name for name in way.touches if name in parts and state.plan.is_tool(name)}
 
 
 def _fitted(state: PathState) -> set[str]:

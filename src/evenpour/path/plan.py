@@ -132,6 +132,10 @@ class Plan:
         """Every caution a step of the plan carries."""
         return frozenset(caution for step in self.steps for caution in step.cautions)
 
+    def is_tool(self, part: str) -> bool:
+        """Whether a part belongs to the workshop, and is only left on the car."""
+        return self.part[part].kind == "tool"
+
     def keys_of(self, claim: str) -> tuple[ClaimKey, ...]:
         """The claim, or one for each cylinder."""
         if self.claim[claim].per_cylinder:

@@ -108,7 +108,7 @@ def after_step(state: PathState, event: Done, step: Step) -> PathState:
     on = [item for name in step.puts_on for item in state.plan.items(name, event.cylinder)]
     off = [item for name in step.takes_off for item in state.plan.items(name, event.cylinder)]
     state = _put_on(state, event, on, f"by step “{step.title}”")
-    tools = [item for item in off if state.plan.part[item[0]].kind == "tool"]
+    tools = [item for item in off if state.plan.is_tool(item[0])]
     state = _taken_off(state, event, tools, f"taken off by step “{step.title}”")
     rest = [item for item in off if item not in tools]
     return _taken_off(state, event, rest, f"put back by step “{step.title}”")

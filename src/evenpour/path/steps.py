@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from evenpour.path.answer import ClaimState, StepState
+from evenpour.path.events import harms
 from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step, split_reference
 from evenpour.path.put_back import waiting_items
 from evenpour.path.sentences import sentences
@@ -79,6 +80,13 @@ def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequenc
     return tuple(said)
 
 
+def _returned(plan: Plan, item: Item) -> set[Item]:
+    """What is touched when the item is put back."""
+    part = plan.part[item[0]]
+    own = {item} if harms(part, "refitted") else set[Item]()
+    return own.union(*(plan.items(reference, item[1]) for reference in part.opens))
+
+
 def _found(step: Step) -> tuple[str, ...]:
     """What the step must find on the put-back list, or off it."""
     return (*step.finds_on, *step.finds_off)
@@ -91,11 +99,27 @@ def still_off(state: PathState, step: Step, cylinders: Sequence[int]) -> list[It
 
 def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:
     """What the step must find off the put-back list for these cylinders, and is on it by nobody's leave."""
+    found = list[Item]()
     parts = {part for part, _ in state.on_list}
-    if parts.isdisjoint(split_reference(name)[0] for name in step.finds_off):
-        return []
-    own = set(_items(state.plan, step.finds_off, cylinders))
-    return [item for item in waiting_items(state) if item in own]
+    if not parts.isdisjoint(split_reference(name)[0] for name in step.finds_off):
+        own = set(_items(state.plan, step.finds_off, cylinders))
+        found += [item for item in waiting_items(state) if item in own]
+    return list(dict.fromkeys((*found, *_off_the_car(state, step, cylinders))))
+
+
+def _off_the_car(state: PathState, step: Step, cylinders: Sequence[int]) -> Iterator[Item]:
+    """What somebody took off, no step puts back, and whose return would spoil what the step proves."""
+    plan = state.plan
+    loose = [item for item in state.on_list if item[0] not in plan.undone_by and not plan.is_tool(item[0])]
+    if not loose:
+        return
+    keys = dict.fromkeys(key for each in cylinders for key in proved_keys(plan, step, each))
+    rests = {
+        item for name, each in keys for part in plan.claim[name].rests_on for item in plan.items(part, each)
+    }
+    for item in waiting_items(state):
+        if item in loose and not rests.isdisjoint(_returned(plan, item)):
+            yield item
 
 
 def _still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Item]:

@@ -10,10 +10,12 @@ from urllib.parse import quote_plus
 from evenpour.job.advice import in_order, repair_worth_doing
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ReasonLine, RepairLine
 from evenpour.job.causes.groups import (
+    besides_words,
     cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
+    rather_two,
     repair_place,
     said,
     same_first,
@@ -50,7 +52,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One cause, or two at once; ``length`` draws its share. ``silent``: no reading speaks for or against."""
+    """One cause, or two at once; ``length`` draws its share. ``silent``: no reading speaks for or against.
+
+    ``besides``: in how much of it a second thing is wrong, in words; ``rather_two``: in most of it.
+    """
 
     says: str
     silent: bool
@@ -62,6 +67,8 @@ class Cause:
     more: tuple[Reason, ...]
     mended: tuple[str, ...]
     remedy: str
+    besides: str
+    rather_two: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +272,8 @@ def _cause(group: Sequence[CauseLine]) -> Cause:
         more=(*speaks_for[REASONS:], *against[REASONS:]),
         mended=tuple(one.if_mended),
         remedy=one.remedy or "",
+        besides=besides_words(group),
+        rather_two=rather_two(group),
     )
 
 

@@ -24,6 +24,9 @@ from evenpour.path.words import cylinder_list
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
+BESIDES = 0.05  # probability of a further cause, from which it is said
+MOSTLY = 0.5  # of a line, from which it is rather two things than one
+
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4  # told, besides those that are left for now
 LONG = 2  # steps before a check, from which they are told once of several checks that want the same
@@ -94,6 +97,29 @@ def said(reasons: Sequence[ReasonLine]) -> list[ReasonLine]:
 def whole(group: Sequence[CauseLine]) -> float:
     """How likely it is that one of them it is."""
     return math.fsum(one.probability for one in group)
+
+
+def besides_words(group: Sequence[CauseLine]) -> str:
+    """``in 53 of these 74 % a second thing is wrong besides, no one more than others``; empty where that is
+    hardly so.
+    """
+    whole_of, second = whole(group), _besides(group)
+    if second < BESIDES:
+        return ""
+    some, all_ = (round(100.0 * one) for one in (second, whole_of))
+    share = f"in all of these {all_} %" if some >= all_ else f"in {some} of these {all_} %"
+    return f"{share} a second thing is wrong besides, no one more than others"
+
+
+def rather_two(group: Sequence[CauseLine]) -> bool:
+    """Whether in most of a line something else is wrong besides: mending what it names alone is then rather
+    not enough.
+    """
+    return _besides(group) > MOSTLY * whole(group)
+
+
+def _besides(group: Sequence[CauseLine]) -> float:
+    return math.fsum(one.with_another for one in group)
 
 
 def group_says(group: Sequence[CauseLine]) -> str:

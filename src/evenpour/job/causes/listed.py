@@ -76,13 +76,15 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
 
 
 def _with_untold(case: Case, told: Sequence[Listed]) -> dict[int, list[tuple[float, tuple[int, ...]]]]:
-    """Several at once that take no line of their own, with how likely they are, by their likeliest member."""
+    """Several at once that take no line of their own, with how likely they are, by the one of them that is
+    likeliest alone: it explains as much by itself, so it is what they are told as, and what would be mended.
+    """
     share = marginal(case)
     own: dict[int, list[tuple[float, tuple[int, ...]]]] = {}
     lines = {one.which for one in told}
     for p, one in zip(case.joint_probability, case.joint, strict=True):
         if one.which not in lines:
-            likeliest = max(one.which, key=lambda h: share[h])
+            likeliest = max(one.which, key=lambda h: (case.probability[h], share[h]))
             own.setdefault(likeliest, []).append((p, one.which))
     return own
 
