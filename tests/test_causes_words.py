@@ -17,13 +17,14 @@ from evenpour.job.causes.answers import BETTER, SAME, CauseLine, CausesAnswer, R
 from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
 from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
-from evenpour.job.causes.groups import said
+from evenpour.job.causes.groups import named_by, said
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.round_figures import rough, rough_alike
 from evenpour.job.causes.words import each_words, reading_words, reason_words, severity_words, strength_of
 from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
+from evenpour.web.causes_told import found_of
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 WARM = (
@@ -221,6 +222,56 @@ def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixtur
     said = capsys.readouterr().out
     assert "36 %  air gets in (cylinder 1, 2 or 5); if so, clearly" in said
     assert said.count("air gets in") == 1
+
+
+@pytest.mark.parametrize(
+    ("second", "another", "said", "alone"),
+    [
+        (0.17, "", "in 17 of these 23 % a second thing is wrong besides, no one more than others", True),
+        (0.23, "pump_weak", "in all of these 23 % a second thing is wrong besides, mostly that the fuel pump "
+                            "is worn", True),
+        (0.06, "injector_restricted", "in 6 of these 23 % a second thing is wrong besides, mostly the same "
+                                      "at another cylinder", False),
+        (0.03, "", "", False),
+    ],
+)  # fmt: skip
+def test_what_has_a_second_cause_beside_it_says_in_how_much_of_it(
+    second: float, another: str, said: str, alone: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = next(one for one in answer(SHORT).causes if one.cause == "injector_restricted")
+    line = line.model_copy(update={"probability": 0.23, "with_another": second, "another": another})
+    told = answer(SHORT).model_copy(update={"causes": [line]})
+    capsys.readouterr()
+    print_causes(told)
+    printed = " ".join(capsys.readouterr().out.split())
+    assert said in printed
+    assert ("a second thing" in printed) == bool(said)
+    assert ("mended, with nothing else wrong, it would read" in printed) == alone
+    (shown,) = found_of(job_of_text(read_text(HEAD + SHORT, "job.toml")), told).causes
+    assert (shown.besides, shown.rather_two) == (said, alone)
+
+
+def test_a_repair_is_as_likely_to_be_needed_as_the_lines_that_it_mends() -> None:
+    turned = (
+        'format = "evenpour-job/1"\n[engine]\nsheet = "inline-four"\n'
+        + idling(1, "exhaust_lambda", "1.06") + idling(2, "idle_speed", "1150 rpm")
+        + idling(3, "manifold_vacuum", "0.45 bar")
+        + '[[move]]\npart = "mixture_screw"\nturns = "+1/8 turn"\nat = 2026-05-03T10:04:00\n'
+        + idling(5, "exhaust_lambda", "0.97")
+    )  # fmt: skip
+    told = causes_answer(job_of_text(read_text(turned, "job.toml")))
+    assert any(line.with_another > 0.05 for line in told.causes)
+    for one in (one for one in told.repairs if one.cylinder is None):
+        names = {name.cause for name in one.causes}
+        mine = [line for line in told.causes if {name.cause for name in named_by(line)} & names]
+        assert one.probability > sum(line.probability for line in mine) - 0.02, one.remedy
+
+
+def idling(minute: int, what: str, value: str) -> str:
+    return (
+        f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\nconditions = {{ state = "idle_warm" }}\n'
+        f"at = 2026-05-03T10:0{minute}:00\n"
+    )
 
 
 @pytest.mark.parametrize(

@@ -203,7 +203,6 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
     )
     told = {
         **named(case, listed),
-        "with_another": listed.besides,
         "severity": severity,
         "severity_u": u,
         "severity_words": severity_words(severity, u, moved) if joint is None else each_words(each),

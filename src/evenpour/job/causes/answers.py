@@ -51,6 +51,9 @@ class CauseLine(Answer):
     with_another: float = Field(
         default=0.0, description="Of the probability, that one more cause, not told here, is at work too."
     )
+    another: str = Field(
+        default="", description="The cause that this one more is in most of that; empty where none is."
+    )
     severity: float | None = Field(description="0 barely noticeable to 1 gross")
     severity_u: float | None
     severity_words: str

@@ -81,7 +81,7 @@ def first_look(before: Case, job: Job, prior: Prior) -> FirstLook | None:
     now = replace(_carried(before, log), job=job, told=asked.told, left_out=asked.left_out)
     lines = tuple(
         CauseLine.model_validate({
-            **named(now, one), "with_another": one.besides, "severity": None, "severity_u": None,
+            **named(now, one), "severity": None, "severity_u": None,
             "severity_words": "", "for": [], "against": [], "if_mended": [], "part": None, "remedy": None,
         })
         for one in listed(now)

@@ -100,15 +100,19 @@ def whole(group: Sequence[CauseLine]) -> float:
 
 
 def besides_words(group: Sequence[CauseLine]) -> str:
-    """``in 53 of these 74 % a second thing is wrong besides, no one more than others``; empty where that is
-    hardly so.
+    """``in 15 of these 32 % a second thing is wrong besides, mostly that the mixture screw stands too rich``;
+    empty where that is hardly so.
     """
     whole_of, second = whole(group), _besides(group)
     if second < BESIDES:
         return ""
     some, all_ = (round(100.0 * one) for one in (second, whole_of))
     share = f"in all of these {all_} %" if some >= all_ else f"in {some} of these {all_} %"
-    return f"{share} a second thing is wrong besides, no one more than others"
+    line = group[0]
+    mostly = f"mostly that {cause_titles()[line.another]}" if line.another else "no one more than others"
+    if line.another == line.cause:
+        mostly = "mostly the same at another cylinder"
+    return f"{share} a second thing is wrong besides, {mostly}"
 
 
 def rather_two(group: Sequence[CauseLine]) -> bool:

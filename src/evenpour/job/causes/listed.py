@@ -23,6 +23,7 @@ class Listed:
     Attributes:
         besides: Of the probability of one cause, that one more, not told here, is at work too.
         untold: Those that are told with it.
+        second: The cause that is the second one in most of that; empty where none is.
     """
 
     probability: float
@@ -30,6 +31,7 @@ class Listed:
     joint: Together | None
     besides: float
     untold: tuple[tuple[int, ...], ...] = ()
+    second: str = ""
 
 
 def listed(case: Case) -> list[Listed]:
@@ -45,7 +47,8 @@ def listed(case: Case) -> list[Listed]:
         with_it = own.get(h, [])
         besides = math.fsum(more for more, _ in with_it)
         if h:
-            singles.append(Listed(p + besides, (h,), None, besides, tuple(which for _, which in with_it)))
+            untold = tuple(which for _, which in with_it)
+            singles.append(Listed(p + besides, (h,), None, besides, untold, _second(case, h, with_it)))
     chosen: list[Listed] = []
     kinds: set[tuple[str, ...]] = set()
     for one in sorted([*singles, *joint], key=lambda one: -one.probability):
@@ -70,6 +73,8 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
         "port": port_at(case, main),
         "says": at_all(case, some) if alike else at_once(case, some) if some[1:] else titled(case, main),
         "probability": one.probability,
+        "with_another": one.besides,
+        "another": one.second,
         "with": name_of(case, one.which[1]) if len(some) == 2 else None,
         "also": [name_of(case, h) for h in one.which[1:]] if several else [],
     }
@@ -87,6 +92,16 @@ def _with_untold(case: Case, told: Sequence[Listed]) -> dict[int, list[tuple[flo
             likeliest = max(one.which, key=lambda h: (case.probability[h], share[h]))
             own.setdefault(likeliest, []).append((p, one.which))
     return own
+
+
+def _second(case: Case, h: int, with_it: Sequence[tuple[float, tuple[int, ...]]]) -> str:
+    """The cause that stands beside another in most of what is told with it; empty where none does."""
+    found: dict[str, float] = {}
+    for p, which in with_it:
+        for name in {case.explanation.suspects[one].id for one in which if one != h}:
+            found[name] = found.get(name, 0.0) + p
+    most = max(found, key=lambda name: found[name], default="")
+    return most if most and 2.0 * found[most] > math.fsum(p for p, _ in with_it) else ""
 
 
 def _worth_telling(case: Case, p: float, one: Together) -> bool:
