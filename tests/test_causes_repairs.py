@@ -97,6 +97,57 @@ def test_a_screw_before_which_all_was_looked_at_is_worth_doing() -> None:
     assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
 
 
+RICH_EIGHT = ("exhaust_co = 6.0 %; state = idle_warm", "exhaust_lambda = 0.84; state = idle_warm")
+GOOD = (
+    "control_pressure_warm = 3.65 bar; vacuum = 0.5 bar",
+    "oil_smell = clean",
+    "cold_start_valve_drip = dry",
+)
+
+
+def test_a_screw_far_out_with_all_else_good_is_found_first_and_then_turned_in_small_steps() -> None:
+    here = job(*RICH_EIGHT, *GOOD, sheet="vee-eight")
+    (line,) = repairs(case(here, (RICH, None, 0.97)))
+    assert (line.left, line.checks) == ("", [])
+    assert "omething else" not in line.care
+    assert "find the first drop (step onset_lines) before you turn" in line.care
+    assert "turn in small steps, and read after each" in line.care
+    told = screw_answer(here)
+    assert (told.advice, told.care) == ("move", line.care)
+    assert told.turns is not None
+    assert -0.25 <= told.turns < 0.0
+    assert line.care in told.instructions
+    assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
+
+
+@pytest.mark.parametrize("lacking", range(len(GOOD)))
+def test_a_screw_far_out_waits_for_what_nobody_has_read_and_its_own_page_names_it(lacking: int) -> None:
+    here = job(*RICH_EIGHT, *(one for n, one in enumerate(GOOD) if n != lacking), sheet="vee-eight")
+    name = GOOD[lacking].partition(" ")[0]
+    told = screw_answer(here)
+    assert told.stop is not None
+    assert told.care == ""
+    assert f"look at: {here.known.checks[name].named}. The screw would only hide" in told.stop.look
+    (line,) = repairs(case(here, (RICH, None, 0.97)))
+    assert line.left.startswith(told.stop.says)
+    assert (line.checks, here.known.checks[name].named in line.left) == ([name], True)
+
+
+def test_a_screw_that_wants_little_names_what_is_read_before_it_too() -> None:
+    near = job("exhaust_co = 3.2 %; state = idle_warm", *GOOD[:2], sheet="vee-eight")
+    told = screw_answer(near)
+    assert (told.advice, told.care) == ("move", "")
+    assert any("look at: the cold-start valve's tip under pressure." in one for one in told.instructions)
+
+
+def test_a_screw_farther_out_than_any_is_found_first_with_all_else_good() -> None:
+    told = screw_answer(job("exhaust_co = 12 %; state = idle_warm", *GOOD, sheet="vee-eight"))
+    assert told.stop is not None
+    assert "somebody turned the screw" in told.stop.says
+    assert "omething else" not in told.stop.says
+    assert "onset_lines" in told.stop.look
+
+
 def test_a_screw_beside_a_leak_is_told_after_the_leak() -> None:
     here = job(CO, *LOOKED, "cold_start_valve_drip = dry")
     leak, screw = repairs(case(here, (RICH, None, 0.1), (LEAK, None, 0.1), joint=((1, 2, 0.6),)))

@@ -126,7 +126,7 @@ def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
         first = f"; first: {steps if like is None else f'the same steps as before repair {like + 1}'}"
         whole = f" (evenpour path JOB --step {one.step})" if one.step else ""
         takes = f"{takes} {sources.mark(one.source)}{first if steps else ''}{whole}"
-        left = f". {one.left}" if one.left else ""
+        left = f". {one.left or one.care}" if one.left or one.care else ""
         show.wrapped(f"{number}. {one.remedy}{where}: {likely}, {takes}{left}", hang="   ")
     sources.show()
     show.wrapped("Each with the step in which it is done, or which proves it afterwards.")

@@ -31,6 +31,7 @@ from evenpour.job.causes.page import (
     slip_words,
 )
 from evenpour.job.job import Job
+from evenpour.job.screw.page import on_a_page
 from evenpour.job.step_page import SCREW, step_number
 from evenpour.job.wording import likelihood, when_said
 
@@ -86,7 +87,8 @@ class Repair:
     """A repair: what it would mend how likely, what it takes, and where it is entered once it is done.
 
     ``step``: with its number, in which it is done or which proves it afterwards; ``before``: what is done
-    first; ``cautions``: how many are to be read first; ``left``: why it is not done yet.
+    first; ``cautions``: how many are to be read first; ``left``: why it is not done yet; ``care``: what is
+    done before it where it may be done.
     """
 
     words: str
@@ -99,6 +101,7 @@ class Repair:
     before: tuple[str, ...]
     cautions: int
     left: str
+    care: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,6 +296,7 @@ def _repair(job: Job, one: RepairLine) -> Repair:
         before=tuple(job.plan.step[name].title for name in one.before),
         cautions=len(one.cautions),
         left=one.left,
+        care=on_a_page(one.care, job),
     )
 
 

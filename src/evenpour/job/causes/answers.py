@@ -106,6 +106,7 @@ class RepairLine(Answer):
     cautions: list[str] = Field(default=[], description="Of what it opens, those nobody has read yet.")
     left: str = Field(default="", description="Why it is not done yet, in words; empty if it may be.")
     checks: list[str] = Field(default=[], description="What is to be looked at first where it is left.")
+    care: str = Field(default="", description="What is done before it where it may be done, in words.")
 
 
 class ClashLine(Answer):

@@ -117,7 +117,7 @@ def _line(
         minutes=cost.minutes, cost=cost.parts, causes=[name_of(case, h) for h in named],
         effort=known.effort(cost.minutes, cost.parts), source=cost.source,
         step=way.step, before=list(way.before), cautions=list(way.cautions),
-        left=before.says, checks=list(before.checks),
+        left=before.says, checks=list(before.checks), care=before.care,
     )  # fmt: skip
 
 
@@ -134,4 +134,4 @@ def _before(case: Case, first: Suspect, p: float, behind: Mapping[str, float]) -
         return own
     remedy = max(behind, key=lambda one: behind[one])
     words = f"The screw comes last: {remedy} first, then set it, for it would only hide that."
-    return Before(f"{words} {own.says}".rstrip(), own.checks)
+    return Before(f"{words} {own.says or own.care}".rstrip(), own.checks)

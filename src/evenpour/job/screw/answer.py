@@ -21,8 +21,15 @@ from evenpour.job.screw.answers import (
 )
 from evenpour.job.screw.facts import SCREW, mixture_book
 from evenpour.job.screw.readings import CHECKS, Usable, windows
-from evenpour.job.screw.running import Halt, Idle, halt_of, prior_of_start, running_idle
-from evenpour.job.screw.words import figures, knowledge, running_words, size_words, window_words
+from evenpour.job.screw.running import Halt, Idle, halt_of, prior_of_start, read_first, running_idle
+from evenpour.job.screw.words import (
+    figures,
+    knowledge,
+    much_words,
+    running_words,
+    size_words,
+    window_words,
+)
 from evenpour.job.wording import MANUAL, likelihood, when_said
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.units import shown
@@ -87,7 +94,8 @@ def screw_answer(job: Job) -> ScrewAnswer:
     ran = _has_run(job.facts, aim)
     running_step = "idle_mixture_by_duty" if _controlled(job.sheet) else "idle_mixture_and_speed"
     idle = running_idle(job, book, aim) if ran else None
-    halt = halt_of(idle, figures(idle, job.sheet.click_turns)) if idle else None
+    told = figures(idle, job.sheet.click_turns) if idle else {}
+    halt = halt_of(idle, told, job.known.checks) if idle else None
     advised = _advised(job, aim, idle, halt)
     return ScrewAnswer(
         sheet=job.sheet.id,
@@ -101,6 +109,7 @@ def screw_answer(job: Job) -> ScrewAnswer:
             *(_running(job, book, idle, halt) if idle else ()),
             *_odds_of_start(advised["p_in_window"], idle),
         ],
+        care=much_words(idle, told) if idle and halt is None else "",
         knowledge=knowledge(idle) if idle else [],
         left_out=list(idle.left_out) if idle else [],
         approached=last_from(book) or None,
@@ -179,6 +188,10 @@ def _running(job: Job, book: Ledger, idle: Idle, halt: Halt | None) -> Iterator[
         yield "Key out, stopper in."
         return
     if idle.advice is not None:
+        if idle.first:
+            yield read_first(idle.first, job.known.checks)
+        if idle.much:
+            yield much_words(idle, figures(idle, job.sheet.click_turns))
         yield from running_words(idle, job, last_from(book))
         return
     if not windows(job):

@@ -119,6 +119,9 @@ class ScrewAnswer(Answer):
     total_turns: float = Field(description="Where the screw stands now; see `counted_from`.")
     counted_from: str
     instructions: list[str]
+    care: str = Field(
+        default="", description="What comes before a move that is much in all, in words; empty where none is."
+    )
     approached: Side | None = Field(
         description="From which side it was brought where it stands, as far as the play tells."
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from evenpour.job.screw.answer import screw_answer
-from evenpour.job.screw.running import intake_and_pressure_looked_at, stop_checks
+from evenpour.job.screw.running import TOO, read_first, unread
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
@@ -16,10 +16,14 @@ STAYS = "Leave the screw: by the readings of the idle alone it stands where it s
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """Why the screw is not turned yet, in words, and the checks to enter first; both empty if it may be."""
+    """Why the screw is not turned yet, in words, and the checks to enter first; both empty if it may be.
+
+    ``care``: what is done before it is, where it wants much.
+    """
 
     says: str = ""
     checks: tuple[str, ...] = ()
+    care: str = ""
 
 
 def before_screw(job: Job, reason: str) -> Before:
@@ -30,15 +34,12 @@ def before_screw(job: Job, reason: str) -> Before:
     """
     told = screw_answer(job)
     if told.stop is not None:
-        return Before(told.stop.says, tuple(told.stop.checks))
+        missing = unread(job, told.stop.reason) if told.stop.reason in TOO else ()
+        first = f" {read_first(missing, job.known.checks)}" if missing else ""
+        return Before(f"{told.stop.says}{first}", missing or tuple(told.stop.checks))
     if told.advice == "stay":
         return Before(STAYS)
-    if intake_and_pressure_looked_at(job):
-        return Before()
-    entered = {group.check.id for group in job.judged if group.stands}
-    here = {check for step in job.plan.step.values() for check in step.checks}
-    missing = tuple(one for one in stop_checks(reason) if one in here and one not in entered)
+    missing = unread(job, reason)
     if not missing:
-        return Before()
-    words = "; ".join(job.known.checks[one].named for one in missing)
-    return Before(f"Before it is turned, look at: {words}. The screw would only hide a fault there.", missing)
+        return Before(care=told.care)
+    return Before(read_first(missing, job.known.checks), missing)

@@ -19,7 +19,7 @@ AT_IT: Final = 1e-6  # turn
 HEADLINES: Final = {
     "read": "Read the idle before you turn",
     "stay": "Leave the screw",
-    "stop": "Stop: it is not the screw",
+    "stop": "Leave the screw for now",
     "none": "No move is advised",
 }
 FOUND: Final = {"co": "exhaust_co", "lambda_": "exhaust_lambda", "duty": "lambda_duty"}
@@ -64,7 +64,7 @@ def screw_told(job: Job, answer: ScrewAnswer) -> ScrewTold:
         headline=_headline(answer, click),
         why=answer.why_no_advice or "",
         outcome=tuple(_outcome(answer)),
-        instructions=tuple(_on_a_page(words, job) for words in answer.instructions),
+        instructions=tuple(on_a_page(words, job) for words in answer.instructions),
         stands=f"{_signed(answer.total_turns)} of {answer.counted_from}" if answer.total_turns else "",
         step=step,
         step_title=job.plan.step[step].title if step else "",
@@ -119,7 +119,7 @@ def _signed(turns: float) -> str:
     return f"{turns_words(turns)} {'clockwise' if turns > 0.0 else 'anticlockwise'}"
 
 
-def _on_a_page(words: str, job: Job) -> str:
+def on_a_page(words: str, job: Job) -> str:
     """Without what one would type at a prompt, and with titles for the names of steps."""
     said = _TYPED_AT_A_PROMPT.sub(" below" if "enter" in words.lower() else "", words)
     said = _CONDITION.sub("", said)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -25,9 +25,10 @@ from evenpour.job.screw.readings import (
 )
 from evenpour.job.spark.dwell_meter import SCALE
 from evenpour.machine.checks import NumberCheck
-from evenpour.measure.checks import in_sentence
+from evenpour.measure.checks import Check, in_sentence
 from evenpour.measure.exhaust_signs import LEANEST, meter_sign, signs_of
 from evenpour.measure.mixture import LEAST_CO, GasValue, mixture_from_gas
+from evenpour.measure.verdicts import NO_LIMIT
 from evenpour.path.staleness import claim_state
 from evenpour.physics.blend import blend
 from evenpour.tune.screw_advice import Advice, Standing, Window, advise
@@ -39,6 +40,7 @@ from evenpour.tune.screw_response import responses, spread_of
 if TYPE_CHECKING:
     from evenpour.job.job import Job
 
+TOO = ("too_rich", "too_lean")  # stops for a screw that is wanted farther than it is ever off by itself
 LOOKED_AT = ("control_warm_right", "intake_body_tight", "injector_seats_tight")
 GASES = {"exhaust_co": "co", "exhaust_co2": "co2", "exhaust_o2": "o2", "exhaust_hc": "hc"}
 
@@ -62,6 +64,9 @@ class Idle:
         advice: None without any reading that counts.
         halt: What comes before the screw, whatever the advice.
         looked: Whether control pressure and tightness stand proved.
+        first: Checks that are to be read before a screw is turned that way, and were not.
+        answered: Whether all that its stop has looked at was read, and is as it should be.
+        much: Whether it wants more than a starting point may be wrong by, and may be turned all the same.
         turned: Moves since the first reading that counts; ``span``: how far apart the places read at lie.
         from_start: Turns from the starting point, or from the first reading where it is not known.
     """
@@ -77,6 +82,9 @@ class Idle:
     left_out: tuple[str, ...]
     from_start: float
     start_known: bool
+    first: tuple[str, ...] = ()
+    answered: bool = False
+    much: bool = False
 
     @property
     def window(self) -> Window | None:
@@ -126,19 +134,60 @@ def running_idle(job: Job, book: Ledger, aim: Start | None) -> Idle:
         looked=looked,
         at_its_end=at_its_end(aimed.window.check, aimed.fact.reading.values[-1]),
     )
+    advice, much = _advice(job, book, aim, sorted_, aimed, standing)
+    stop = _side(advice)
     return Idle(
         aimed,
         len(sorted_.usable),
         standing.read,
         standing.turned,
         max(places) - min(places),
-        _advice(job, book, aim, sorted_, aimed, standing),
+        advice,
         halt,
         looked,
         sorted_.left_out,
         standing.from_start,
         aim is not None,
+        first=unread(job, stop) if stop else (),
+        answered=bool(stop) and _answered(job, f"{stop}_still" if looked else stop),
+        much=much,
     )
+
+
+def _side(advice: Advice) -> str:
+    """The stop that speaks of a screw that stands as this one seems to; empty where it stands right."""
+    if advice.reason in TOO:
+        return str(advice.reason)
+    turns = advice.move.turns if advice.move else 0.0
+    return "" if not turns else "too_lean" if turns > 0.0 else "too_rich"
+
+
+def unread(job: Job, reason: str) -> tuple[str, ...]:
+    """What the stop for *reason* would have read first and nobody has; nothing where control pressure and
+    tightness stand proved.
+    """
+    if intake_and_pressure_looked_at(job):
+        return ()
+    entered = {group.check.id for group in job.judged if group.stands}
+    return tuple(one for one in _here(job, stop_checks(reason)) if one not in entered)
+
+
+def _answered(job: Job, stop: str) -> bool:
+    """Whether all that a stop has looked at was read, and is as it should be."""
+    wanted = _here(job, tuple(_stop(stop)["checks"]))
+    good: dict[str, bool] = {}
+    for group in job.judged:
+        if group.stands:
+            name, verdict = group.check.spread_of or group.check.id, group.verdict
+            fine = verdict.verdict == "within" or verdict.settle == NO_LIMIT
+            good[name] = good.get(name, True) and fine
+    return all(good.get(one, False) for one in wanted)
+
+
+def _here(job: Job, checks: Sequence[str]) -> tuple[str, ...]:
+    """Those that are read in some step of this car's work."""
+    here = {check for step in job.plan.step.values() for check in step.checks}
+    return tuple(one for one in checks if one in here)
 
 
 def intake_and_pressure_looked_at(job: Job) -> bool:
@@ -185,7 +234,10 @@ def _aimed(found: Sorted, last_move: int) -> Usable | None:
 
 def _advice(
     job: Job, book: Ledger, aim: Start | None, found: Sorted, aimed: Usable, standing: Standing
-) -> Advice:
+) -> tuple[Advice, bool]:
+    """The advice, and whether it goes on although that is more than a starting point may be wrong by: what
+    else makes it so was read, and is as it should be.
+    """
     kind, home = kind_of_sheet(job.sheet), home_of(job)
     seen = seen_of(job, kind, found.usable, book)
     here = next(
@@ -199,7 +251,12 @@ def _advice(
         doubt = math.hypot(aim.u, number["onset"].repeats)
         onset = Onset(aim.mark.position - book.total, doubt, _through(aim))
     known = posterior(seen, number, aimed.window.check, spread_of(kind, home), onset, _lags_now(job))
-    return advise(known, aimed.window, here, job.sheet.click_turns, standing)
+    click = job.sheet.click_turns
+    wary = advise(known, aimed.window, here, click, replace(standing, looked=False))
+    if wary.reason not in TOO or not (standing.looked or _answered(job, str(wary.reason))):
+        return wary, False
+    further = advise(known, aimed.window, here, click, replace(standing, looked=True))
+    return further, further.verdict != "stop"
 
 
 def _repeated(found: Sorted) -> list[Usable]:
@@ -279,15 +336,29 @@ def _texts() -> Mapping[str, Any]:
     return data.shipped("screw_stops.toml").values
 
 
-def halt_of(idle: Idle, figures: Mapping[str, str]) -> Halt | None:
-    """Why nothing is turned, with the figures to say it; None if something may be."""
+def halt_of(idle: Idle, figures: Mapping[str, str], known: Mapping[str, Check]) -> Halt | None:
+    """Why nothing is turned, with the figures to say it; None if something may be.
+
+    Args:
+        known: Checks by id, to name those that are to be read first.
+    """
     if idle.halt is not None:
         return idle.halt
     if idle.advice is None or idle.advice.reason is None:
         return None
     reason = idle.advice.reason
-    row = _stop(f"{reason}_still" if idle.looked and reason in ("too_lean", "too_rich") else reason)
-    return Halt(reason, row["says"].format_map(figures), row["look"], tuple(row["checks"]))
+    name: str = reason
+    if reason in TOO and (idle.looked or idle.answered):
+        name = f"{reason}_answered" if idle.answered else f"{reason}_still"
+    row = _stop(name)
+    look = f"{read_first(idle.first, known)} {row['look']}" if reason in TOO and idle.first else row["look"]
+    return Halt(reason, row["says"].format_map(figures), look, tuple(row["checks"]))
+
+
+def read_first(checks: Sequence[str], known: Mapping[str, Check]) -> str:
+    """``Before it is turned, look at: the smell of the oil. The screw would only hide a fault there.``"""
+    words = "; ".join(known[one].named for one in checks)
+    return f"Before it is turned, look at: {words}. The screw would only hide a fault there."
 
 
 def stop_checks(reason: str) -> tuple[str, ...]:

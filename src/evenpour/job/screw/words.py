@@ -175,6 +175,28 @@ def _move(
     )
 
 
+def much_words(idle: Idle, told: Mapping[str, str]) -> str:
+    """What is done before a screw is turned by much; empty where it is not much.
+
+    Args:
+        told: The figures, as :func:`figures` gives them.
+    """
+    if not idle.much or idle.advice is None:
+        return ""
+    rich = idle.advice.right < 0.0
+    words = (
+        f"It wants {told['right']} {'leaner' if rich else 'richer'} in all, and that is much for a screw. "
+        f"What else makes it {'rich' if rich else 'lean'} was read, and is as it should be, so it may be the "
+        "screw. "
+    )
+    if not idle.start_known:
+        words += (
+            "Scribe where it stands, and find the first drop (step onset_lines) before you turn: how far it "
+            "stands from its starting point shows whether somebody turned it. "
+        )
+    return f"{words}Then turn in small steps, and read after each."
+
+
 def every_cylinder_seen(job: Job) -> bool:
     """Whether something was read, and stands, that shows a cylinder which does not work."""
     return any(group.stands and group.check.id in SHOWS_CYLINDERS for group in job.judged)
