@@ -207,6 +207,16 @@ def _wanted(stated: str | Mapping[str, str], kind: ConditionKind) -> str | Span:
     return Span(low, high, span_words(low, high, str(kind.dimension)))
 
 
+def _reads_in(table: Mapping[str, Any], devices: frozenset[str]) -> dict[str, tuple[Mapping[str, str], ...]]:
+    """By check, the conditions in which a step reads it, as far as the car has what they are of."""
+    found: dict[str, tuple[Mapping[str, str], ...]] = {}
+    for one in table.get("reads_in", ()):
+        if fitted(one.get("only", ""), devices):
+            for name in one["checks"]:
+                found[name] = (*found.get(name, ()), one["conditions"])
+    return found
+
+
 def _step(
     table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str], devices: frozenset[str]
 ) -> Step:
@@ -228,12 +238,7 @@ def _step(
         ),
         mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
-        reads_in={
-            name: one["conditions"]
-            for one in table.get("reads_in", ())
-            if fitted(one.get("only", ""), devices)
-            for name in one["checks"]
-        },
+        reads_in=_reads_in(table, devices),
         whole=names("whole"),
         beside=names("beside"),
         cautions=names("cautions"),

@@ -159,7 +159,8 @@ class Step:
     ``minutes`` is for all cylinders. ``checks`` may name "catch", or one catch by its key ("lines:idle").
     ``finds_on`` must be on the put-back list when the step begins, ``finds_off`` must not: injectors are
     caught through when they are out of the engine and their lines are on them.
-    ``reads_in``: by check, the conditions in which the step reads it, where no claim that it proves says so.
+    ``reads_in``: by check, the conditions in which the step reads it, where no claim that it proves says so;
+    several where it is read so several times.
     ``whole``: checks whose reading takes the whole of the step; ``beside``: those read in it where that is
     handy, for which nobody is sent to it.
     A step that ``mends`` claims, such as an adjustment, is offered only while the newest evidence speaks
@@ -177,7 +178,7 @@ class Step:
     finds_on: tuple[str, ...] = ()
     finds_off: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
-    reads_in: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    reads_in: Mapping[str, tuple[Mapping[str, str], ...]] = field(default_factory=dict)
     whole: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -17,8 +17,9 @@ from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
+from evenpour.job.causes.dividing import what_divides
 from evenpour.job.causes.expected import Expectations
-from evenpour.job.causes.groups import ALIKE, rivals
+from evenpour.job.causes.groups import ALIKE, close_calls, rivals
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
@@ -98,6 +99,7 @@ def causes_answer(
     order = ranked(case.weighed.held(), [one.candidate for one in candidates])
     following = next_lines(case, candidates, order, clashing)
     told = told_clashes(case, clashing)
+    alike = list(_undivided(case, lines))
     return CausesAnswer(
         sheet=job.sheet.title,
         notice=job.sheet.notice,
@@ -106,7 +108,8 @@ def causes_answer(
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
         clashes=told + (moved_lines(case, strange, told) if unexplained > LEADS else []),
-        undivided=list(_undivided(case, lines)),
+        undivided=alike,
+        divided_by=[what_divides(case, candidates, close_calls(names, lines)) for names in alike],
         next_checks=following,
         repairs=repairs,
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),

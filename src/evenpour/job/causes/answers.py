@@ -134,6 +134,10 @@ class CausesAnswer(Answer):
     others: float = Field(description="All causes that are not listed, together.")
     clashes: list[ClashLine]
     undivided: list[list[CauseName]]
+    divided_by: list[str] = Field(
+        default=[],
+        description="Of each of `undivided` the check that tells them apart; empty where none does.",
+    )
     next_checks: list[NextCheckLine]
     repairs: list[RepairLine]
     worth_doing: str | None = Field(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,20 +49,39 @@ class Asked:
 
 def asked_of(case: Case) -> list[Asked]:
     """Every check that can be done and was not done already as the car now is."""
-    done = {
-        (one.observation.check.check, one.observation.query.cylinder, one.observation.query.situation)
-        for one in case.read
-    }
+    done = {_asked(one.observation.query) for one in case.read}
     found: dict[object, Asked] = {}
-    for one in possible_checks(case.job):
+    for possible in possible_checks(case.job):
+        one = _not_read(case, possible)
         questions = _questions(case, one)
-        if all((q.check, q.cylinder, q.situation) in done for q in questions) or _read(case, one):
+        if all(_asked(q) in done for q in questions) or _read(case, one):
             continue
         key = tuple((q.check, q.cylinder, q.situation, tuple(sorted(q.stated.items()))) for q in questions)
         asked = Asked(one, _candidate(case, one, questions))
         if key not in found or asked.possible.minutes < found[key].possible.minutes:
             found[key] = asked
     return list(found.values())
+
+
+def _asked(q: Query) -> tuple[object, ...]:
+    return (q.check, q.cylinder, q.situation, _blocked(q.stated))
+
+
+def _blocked(stated: Mapping[str, object]) -> object:
+    """What is shut off where something is read so; nothing where nobody says so."""
+    return stated.get("blocked", stated.get("pinched", "none"))
+
+
+def _not_read(case: Case, one: Possible) -> Possible:
+    """Of what is read several times over in turn, what was not read yet."""
+    if not one.in_turn:
+        return one
+    was = {_blocked(told.observation.query.stated) for told in case.read if _check_of(told) == one.check}
+    return replace(one, in_turn=tuple(so for so in one.in_turn if _blocked(so) not in was))
+
+
+def _check_of(told: Told) -> str:
+    return told.observation.query.check
 
 
 def _read(case: Case, one: Possible) -> bool:
@@ -73,6 +92,8 @@ def _read(case: Case, one: Possible) -> bool:
 
 def _questions(case: Case, one: Possible) -> list[Query]:
     stated = dict(one.stated)
+    if one.in_turn:
+        return [query(case.kind, one.check, one.cylinder, {**stated, **so}, case.home) for so in one.in_turn]
     if one.check != "catch":
         return [query(case.kind, one.check, one.cylinder, stated, case.home)]
     stated["duration"] = TIMES.get(str(stated.get("opening")), 60.0)
@@ -198,7 +219,7 @@ def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
 def _is_again(one: Possible, told: Told) -> bool:
     """Whether a possible check is that reading once more."""
     asked = told.observation.query
-    if one.check != asked.check:
+    if one.check != asked.check or one.in_turn or _blocked(one.stated) != _blocked(asked.stated):
         return False
     if told.caught is not None:
         ways = {"through": told.caught.through, "opening": told.caught.opening}
@@ -219,8 +240,6 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
     job = case.job
     check = job.known.checks[one.check]
     words = _conditions(case, one)
-    title = named(check) if one.check != "catch" else "a catch"
-    where = "" if one.cylinder is None else ", at each cylinder" if every else f", cylinder {one.cylinder}"
     settles = (
         "would decide most of what is open" if worth.information > SETTLES else "tells most for its time"
     )
@@ -233,10 +252,11 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
         what=one.check,
         cylinder=None if every else one.cylinder,
         state=words,
-        conditions={name: _word(case, name, value) for name, value in one.stated.items()},
+        conditions={name: _word(case, name, value) for name, value in one.stated.items()}
+        | ({"in_turn": _in_turn(case, one)} if one.in_turn else {}),
         information=worth.information,
         minutes=one.minutes + (case.job.plan.cylinders - 1) * check.minutes * every,
-        why=f"{title}{where}{f' ({words})' if words else ''}: {settles}{first}",
+        why=f"{check_words(case, one, every=every)}: {settles}{first}",
         step=one.step,
         before=list(one.before),
         cautions=list(one.cautions),
@@ -244,14 +264,34 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
     )
 
 
+def check_words(case: Case, one: Possible, *, every: bool = False) -> str:
+    """A check by name, with where and how it is read: ``the warm control pressure (heater unplugged)``.
+
+    Args:
+        every: Whether it is told for each cylinder.
+    """
+    words = _conditions(case, one)
+    title = named(case.job.known.checks[one.check]) if one.check != "catch" else "a catch"
+    where = "" if one.cylinder is None else ", at each cylinder" if every else f", cylinder {one.cylinder}"
+    return f"{title}{where}{f' ({words})' if words else ''}"
+
+
 def _conditions(case: Case, one: Possible) -> str:
     decides = unstated(case.job.sheet, one.check, ())
     words = [
         _word(case, name, value) for name, value in one.stated.items() if value != "none" or name in decides
     ]
+    if one.in_turn:
+        words.append(_in_turn(case, one))
     if one.swaps:
         words.append(swap_words(one.swaps, by_port=case.kind.design.line_map.crosses))
     return ", ".join(words)
+
+
+def _in_turn(case: Case, one: Possible) -> str:
+    """``feed blocked, then return blocked``."""
+    every = [[_word(case, name, word) for name, word in so.items()] for so in one.in_turn]
+    return ", then ".join(" and ".join(words) for words in every)
 
 
 def swap_words(swaps: Sequence[str], *, by_port: bool = False) -> str:

@@ -13,6 +13,7 @@ from evenpour.job.causes.case import Case
 from evenpour.job.causes.naming import all_shortly
 from evenpour.job.causes.round_figures import rough_alike
 from evenpour.job.causes.words import value_words
+from evenpour.job.condition_words import one_stated
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 
@@ -113,4 +114,7 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     if check.check == "catch" and query.cylinder is not None:
         where = caught_words(case.kind.design.line_map, query.cylinder)
         port = f"at {where}{', ' if ',' in where else ' '}"
+    elif len(one.asked) > 1:
+        so = [one_stated(name, word) for name, word in query.stated.items() if isinstance(word, str)]
+        port = f"with {' and '.join(so)} "
     return port + ", ".join(f"{word} if {cause}" for word, cause in said)

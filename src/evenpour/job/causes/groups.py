@@ -153,9 +153,16 @@ def apart_words(names: Sequence[CauseName]) -> list[str]:
 
 
 def not_told_apart(answer: CausesAnswer) -> list[str]:
-    """What the readings leave undivided and nearly as likely: ``the line is restricted ...; or the ...``."""
+    """What the readings leave undivided and nearly as likely: ``the line is restricted ...; or the ...``, and
+    the check that tells them apart, if any does.
+    """
     groups = [apart_words(close_calls(names, answer.causes)) for names in answer.undivided]
-    return ["; or ".join(words) for words in groups if len(words) > 1]
+    checks = [*answer.divided_by, *[""] * len(groups)]
+    return [
+        f"{'; or '.join(words)}{f'. What tells them apart: {check}' if check else ''}"
+        for words, check in zip(groups, checks, strict=False)
+        if len(words) > 1
+    ]
 
 
 def close_calls(names: Sequence[CauseName], lines: Sequence[CauseLine]) -> list[CauseName]:

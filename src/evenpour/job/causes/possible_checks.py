@@ -46,7 +46,8 @@ _MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
 class Possible:
     """A reading that could be taken. ``stated``: its conditions, words or SI; ``before``: steps to do first.
 
-    ``cautions``: those to be read first. ``swaps``: of a catch, what is exchanged for it.
+    ``cautions``: those to be read first. ``swaps``: of a catch, what is exchanged for it. ``in_turn``: of
+    what is read several times over in one step, what each is stated with besides.
     """
 
     check: str
@@ -57,6 +58,7 @@ class Possible:
     before: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     swaps: tuple[str, ...] = field(default=())
+    in_turn: tuple[Mapping[str, str], ...] = ()
 
 
 def possible_checks(job: Job) -> tuple[Possible, ...]:
@@ -81,6 +83,7 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
                 one.cylinder,
                 tuple(sorted((name, str(v)) for name, v in one.stated.items())),
                 one.swaps,
+                bool(one.in_turn),
             )
             if key not in found or one.minutes < found[key].minutes:
                 found[key] = one
@@ -172,8 +175,10 @@ def _reads_so(job: Job, step: Step, check: str, stated: Mapping[str, str | None]
         return False
     if wanted := _of_claims(job, step, check):
         return any(all(stated.get(name) in (word, None) for name, word in one.items()) for one in wanted)
-    so = step.reads_in.get(check, {})
-    return all(stated.get(name, _USUAL.get(name)) == word for name, word in so.items())
+    return any(
+        all(stated.get(name, _USUAL.get(name)) == word for name, word in so.items())
+        for so in step.reads_in.get(check, ({},))
+    )
 
 
 def _still_as_read(job: Job, step: Step, rank: int) -> bool:
@@ -211,12 +216,21 @@ def _of_step(
             for caution in unread_cautions(job.state, job.plan.step[name])
         )
     )
+    called_for = not step.mends or any(
+        claims[key].refuted for one in step.mends for key in job.plan.keys_of(one)
+    )
     for name in names:
+        if name in step.reads_in and not called_for:
+            continue  # a reading of the search alone, which nothing calls for
         if ":" in name:
             yield _catch(step, name, minutes_before, before, cautions)
             continue
         check = job.known.checks[name]
         if name in RUNNING | _ALSO_RUNNING and not may_run:
+            continue
+        if len(in_turn := step.reads_in.get(name, ())) > 1:
+            minutes = minutes_before + max(check.minutes, step.minutes)
+            yield Possible(name, None, {}, minutes, step.id, before, cautions, in_turn=in_turn)
             continue
         for stated in _conditions(job, step, name, may_run=may_run):
             for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
@@ -237,7 +251,7 @@ def _conditions(job: Job, step: Step, check: str, *, may_run: bool) -> Iterator[
     found = _of_claims(job, step, check)
     if found and may_run:
         found += _WHERE_IT_RUNS.get(check, ())
-    for stated in found or [dict[str, float | str](step.reads_in.get(check, {}))]:
+    for stated in found or [dict[str, float | str](so) for so in step.reads_in.get(check, ({},))]:
         lacking = unstated(job.sheet, check, stated)
         limits = job.sheet.limits_for(check)
         ways = [dict.fromkeys(word for one in limits for word in one.when[name].choices) for name in lacking]
