@@ -219,7 +219,8 @@ def test_after_what_mends_it_is_read_again(upto: str, mends: str, read_again: st
     ("left", "other_work", "waits"),
     [
         ("injectors_out", "regulator_body", "injector_opening"),
-        ("bleed_gauge", "release_at_gauge", "read_system_pressure"),
+        ("bleed_gauge", "ports_shut_at_rest", "read_system_pressure"),
+        ("gauge_in", "ports_shut_at_rest", "bleed_gauge"),
         ("lines_ready", "key_in", "purge_lines"),
         ("key_in", "catch_lines_full", "onset_lines"),  # the injectors are not hung on for the key
         ("look_for_wet_unions", "gauge_in", "plate_rest_set"),

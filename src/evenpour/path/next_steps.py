@@ -71,8 +71,7 @@ def _open(
                 yield from passed
                 return
         yield from offered
-        again = any(plan.step[name].stage == stage.id for name in repeated)
-        if (offered or again) and stage.id not in shut:
+        if offered and stage.id not in shut:
             return
 
 
@@ -132,6 +131,8 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
     now = behind(state, claims, step, cylinder)
     if now is not None and now.state == "passed_over":
         return None
+    if step.proves and all(_passes(plan, name) for name in step.proves):
+        return None  # what soon ends again is brought about for what wants it
     if step.mends:
         refuted = (claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted)
         return [claim for claim in refuted if not _done_since(state, step, _refuted_at(claim))] or None
@@ -236,8 +237,14 @@ def _prepared(
     gone = _gone_on(state, claims)
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
-    in_order = [found[name] for name in _in_order(plan, before, held_up, left_behind)]
-    ordered = tuple(_while_it_lasts(state, claims, in_order, held_up))
+    undone = _undone_by(plan, found)
+    hopeless = held_up - late
+    first = {name: {*ways, *(undone.get(name, set()) - hopeless)} for name, ways in before.items()}
+    in_order = [found[name] for name in _in_order(plan, first, held_up, left_behind)]
+    # what was passed over is done once what it wants was brought about for it: what ends that would only
+    # lead back here
+    its_turn = {name for name in late if _brought_since(state, claims, plan.step[name])}
+    ordered = tuple(_while_it_lasts(state, claims, in_order, (held_up | undone.keys()) - its_turn))
     return tuple(_with_why(one, ordered[place:], before) for place, one in enumerate(ordered, 1))
 
 
@@ -245,6 +252,13 @@ def _with_why(one: NextStep, after: Sequence[NextStep], before: Mapping[str, Map
     """What is named for another says for which: the next in order that wants it."""
     said = (before[other.step][one.step] for other in after if one.step in before[other.step])
     return replace(one, why=next(said, one.why)) if one.brings else one
+
+
+def _brought_since(state: PathState, claims: Claims, step: Step) -> bool:
+    """Whether something it needs, and that soon ends again, was brought about since it was passed over."""
+    left = state.done[step.id, state.plan.all_cylinders[0]].rank
+    needed = (claims[key] for key in needed_keys(state.plan, step, None))
+    return any(one.rank > left for claim in needed if _passes(state.plan, claim.claim) for one in claim.proof)
 
 
 def _only_for(
@@ -301,6 +315,20 @@ def _in_order(
         yield first
 
 
+def _undone_by(plan: Plan, names: Collection[str]) -> dict[str, set[str]]:
+    """By each of these steps that takes off the list what some before it in the work want there: those."""
+    found: dict[str, set[str]] = {}
+    before = list[Step]()
+    for step in plan.step.values():
+        if step.id in names:
+            off = parts_of(step.takes_off)
+            wanting = {one.id for one in before if not off.isdisjoint(parts_wanted(plan, one))}
+            if wanting:
+                found[step.id] = wanting
+            before.append(step)
+    return found
+
+
 def _while_it_lasts(
     state: PathState, claims: Claims, steps: list[NextStep], held_up: Collection[str]
 ) -> Iterator[NextStep]:
@@ -308,12 +336,6 @@ def _while_it_lasts(
     before the pump runs, unless it takes off what work before it wants.
     """
     plan = state.plan
-    kept: set[str] = set()
-    for name, step in plan.step.items():
-        listed_now = any(one.step == name for one in steps)
-        if listed_now and not kept.isdisjoint(parts_of(step.takes_off)):
-            held_up = {*held_up, name}
-        kept |= parts_wanted(plan, step) if listed_now else set()
     while steps:
         first = plan.step[steps[0].step]
         now = (one for one in steps if not one.unmet and one.step not in held_up)
