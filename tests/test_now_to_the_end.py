@@ -149,6 +149,50 @@ def test_no_pump_and_no_engine_runs_with_a_part_off_the_car(part: str) -> None:
     assert not runs_it
 
 
+def test_a_bridge_left_in_is_taken_out_and_its_switch_is_not_proved_first() -> None:
+    order = followed(after_the_end("fitted", "pump_bridge"))
+    assert order == ["electrics_back", "pump_stops_key_on", "walk_the_list"]
+
+
+@pytest.mark.parametrize(
+    ("part", "bars"),
+    [
+        ("battery", {"battery_check", "pump_volts"}),
+        ("vacuum_hoses", {"smoke_intake_body"}),
+        ("control_pressure_regulator", {"regulator_body", "heater_ohms", "read_control_cold"}),
+        ("accumulator", {"accumulator_vent_look", "read_holding"}),
+        ("line", {"plugs_dry", "injector_unions_wiped"}),
+    ],
+)
+def test_nothing_is_proved_that_putting_a_part_back_undoes(part: str, bars: set[str]) -> None:
+    entries = after_the_end("removed", part, 2 if part == "line" else None)
+    steps = next_steps((job := job_from("demo", entries)).state)
+    could = {one.step for one in steps if not one.unmet}
+    assert could.isdisjoint(bars)
+    refitted = replace(
+        entries[-1], id="back", seq=entries[-1].seq + 1, content={**entries[-1].content, "action": "refitted"}
+    )
+    job = job_from("demo", [*entries, refitted])
+    assert bars & {one.step for one in next_steps(job.state)}
+
+
+def test_what_was_benched_off_the_car_needs_no_second_bench() -> None:
+    entries = after_the_end("removed", "cold_start_valve")
+    order = followed(
+        [
+            *entries,
+            replace(
+                entries[-1],
+                id="back",
+                seq=entries[-1].seq + 1,
+                content={"action": "refitted", "part": "cold_start_valve"},
+            ),
+        ]
+    )
+    assert "cold_start_valve_bench" not in order
+    assert are_in_order(order, ("smoke_intake_body", "injector_unions_wiped", "first_start"))
+
+
 @pytest.mark.parametrize("entered", [124, 174])
 def test_from_the_middle_of_a_job_it_leads_to_the_end(entered: int) -> None:
     order = followed(list(demo_entries()[:entered]))

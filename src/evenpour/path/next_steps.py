@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from evenpour.path.answer import ClaimState, NextStep, Repeat
+from evenpour.path.answer import ClaimState, NextStep, Repeat, RepeatStep
 from evenpour.path.bringing import all_brought_by, brought_by, left_out, parts_of, parts_wanted
 from evenpour.path.gates import blocked_by, is_behind
 from evenpour.path.plan import Plan, Stage, Step
@@ -43,16 +43,31 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
     """
     claims = claims or claim_states(state)
     shut = _shut(state, claims)
+    again = _still_wanted(state, claims, shortest_repeat(state.plan, claims, shut).steps)
     wanted = {
         one.step: _next(
             state, claims, state.plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True
         )
-        for one in shortest_repeat(state.plan, claims, shut).steps
+        for one in again
     }
     for one in _open(state, claims, shut, frozenset(wanted)):
         wanted.setdefault(one.step, one)
     in_order = [wanted[name] for name in state.plan.step if name in wanted]
     return _prepared(state, claims, in_order, shut)
+
+
+def _still_wanted(state: PathState, claims: Claims, again: Sequence[RepeatStep]) -> Iterator[RepeatStep]:
+    """Without those that renew only what is so while a tool is on the car, once neither a stage before us nor
+    another of these steps needs it: a bridge that was left in is taken out, and its switch not proved first.
+    """
+    plan = state.plan
+    ahead = {name for stage in plan.stages if not is_behind(state, claims, stage) for name in stage.needs}
+    for one in again:
+        renewed = {key[0] for key in one.claims}
+        others = (plan.step[other.step].needs for other in again if other is not one)
+        if all(plan.claim[name].held_by for name in renewed) and renewed.isdisjoint(ahead.union(*others)):
+            continue
+        yield one
 
 
 def _open(
