@@ -14,16 +14,27 @@ from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of, causes_answer
 from evenpour.job.causes.answers import BETTER, SAME, CauseLine, CausesAnswer, ReasonLine
-from evenpour.job.causes.candidates import _at_every_cylinder, swap_words
+from evenpour.job.causes.candidates import _at_every_cylinder, _read_again, swap_words
 from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.groups import named_by, said
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.round_figures import rough, rough_alike
-from evenpour.job.causes.words import each_words, reading_words, reason_words, severity_words, strength_of
-from evenpour.job.engine_model import kind_of_sheet
+from evenpour.job.causes.words import (
+    each_words,
+    reading_words,
+    reason_words,
+    severity_words,
+    strength_of,
+    word_at,
+)
+from evenpour.job.engine_model import checks_predicted, kind_of_sheet
 from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
+from evenpour.job.sheet.found import find_sheet
+from evenpour.machine.asking import query
+from evenpour.machine.checks import ChoiceCheck
+from evenpour.machine.situation import Situation
 from evenpour.web.causes_told import found_of
 
 HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
@@ -329,6 +340,43 @@ def test_a_catch_is_advised_with_the_exchange_that_the_catches_call_for() -> Non
     assert advised.swaps
     exchanged = [one for one in answer(SHORT).next_checks if one.swaps]
     assert [one.swaps for one in exchanged] == [advised.swaps]
+
+
+@pytest.mark.parametrize(("seconds", "least", "most"), [(35.0, 78.0, 82.0), (60.0, 134.0, 140.0)])
+def test_a_catch_is_foreseen_for_as_long_as_the_last_one_took(
+    seconds: float, least: float, most: float
+) -> None:
+    def longer(found: re.Match[str]) -> str:
+        return f'"{float(found[1]) * seconds / 35.0:.1f} ml"'
+
+    text = re.sub(r'"([\d.]+) ml"', longer, SHORT).replace('"35 s"', f'"{seconds:.0f} s"')
+    why = next(one.why for one in answer(text).next_checks if one.what == "catch" and "full" in one.state)
+    found = re.search(rf"in {seconds:.0f} s at port \d about ([\d.]+) ml if .+?, about ([\d.]+) ml if", why)
+    assert found is not None, why
+    assert least < max(float(found[1]), float(found[2])) < most
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "again"),
+    [
+        ("oil_smell", "fuel", "do it again, or have somebody else do it"),
+        ("system_pressure", "4.95 bar", "read it again, with another instrument if there is one"),
+    ],
+)
+def test_what_was_smelt_or_looked_at_is_not_read_again_with_an_instrument(
+    what: str, value: str, again: str
+) -> None:
+    text = f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\n'
+    case = case_of(job_of_text(read_text(HEAD + text, "job.toml")))
+    (line,) = _read_again(case, case.read[0], 0.5)
+    assert line.why.endswith(f": {again}; correct the entry if it was a slip")
+
+
+def test_what_is_not_the_one_right_word_is_anything_but_that() -> None:
+    loop = checks_predicted()["lambda_loop"]
+    assert isinstance(loop, ChoiceCheck)
+    asked = query(kind_of_sheet(find_sheet("flat-six-oxygen")), loop.check, None, {}, Situation())
+    assert word_at(loop, -9.0, asked) == f"anything but {word_at(loop, 9.0, asked)}"
 
 
 def test_a_faint_cause_that_nothing_speaks_for_takes_no_line(capsys: pytest.CaptureFixture[str]) -> None:

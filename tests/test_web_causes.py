@@ -174,6 +174,8 @@ def test_a_catch_worth_doing_leads_to_its_form_with_the_exchange_filled_in() -> 
     )  # fmt: skip
     check = next_check(job, line)
     assert check.title == "Catch again: through injectors, full opening, injector 1 with 2 exchanged"
+    first = next_check(job_from("a job", told[:3], number=1), line.model_copy(update={"swaps": []}))
+    assert first.title == "Catch: through injectors, full opening"
     assert check.apart == "about 66 ml if one, 79 ml if the other"
     assert check.tells == "would decide most of what is open"
     assert (check.through, check.opening, check.swaps) == ("injectors", "full", ("injector 1 with 2",))

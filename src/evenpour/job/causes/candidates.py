@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -96,13 +97,20 @@ def _questions(case: Case, one: Possible) -> list[Query]:
         return [query(case.kind, one.check, one.cylinder, {**stated, **so}, case.home) for so in one.in_turn]
     if one.check != "catch":
         return [query(case.kind, one.check, one.cylinder, stated, case.home)]
-    stated["duration"] = TIMES.get(str(stated.get("opening")), 60.0)
+    stated["duration"] = _seconds(case, str(stated.get("through")), str(stated.get("opening")))
     asked = [query(case.kind, "catch", port, stated, case.home) for port in case.job.plan.all_cylinders]
     if not one.swaps:
         return asked
     swaps = [swap for swap in map(read_swap, one.swaps) if swap is not None]
     lines, injectors = arranged(swaps, case.kind.design.line_map)
     return [replace(q, situation=replace(q.situation, line_at=lines, injector_at=injectors)) for q in asked]
+
+
+def _seconds(case: Case, through: str, opening: str) -> float:
+    """For how long a catch is made: as the newest at that opening was, through the same if there is one."""
+    made = [one for one in case.job.facts.catches if one.opening == opening and not one.discard]
+    alike = [one for one in made if one.through == through] or made
+    return statistics.median(alike[-1].durations) if alike else TIMES.get(opening, 60.0)
 
 
 def _candidate(case: Case, one: Possible, questions: Sequence[Query]) -> Candidate:
@@ -196,7 +204,11 @@ def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
         return []
     one = min(alike, key=lambda possible: (len(possible.before), possible.minutes))
     read = as_typed(case.job, told)
-    words = "read it again" if told.caught is None else "catch again"
+    again = "read it again, with another instrument if there is one"
+    if told.caught is not None:
+        again = "catch again"
+    elif observation.choice is not None:
+        again = "do it again, or have somebody else do it"
     if told.group is not None and torn(told):
         values = told.group.reading.values
         low, high = (
@@ -209,8 +221,7 @@ def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
         found.model_copy(
             update={
                 "cylinder": observation.query.cylinder if told.caught is None else None,
-                "why": f"{read}: {words}, with another instrument if there is one; correct the entry if it "
-                "was a slip",
+                "why": f"{read}: {again}; correct the entry if it was a slip",
             }
         )
     ]

@@ -12,10 +12,11 @@ from evenpour.causes.problem import Array
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.naming import all_shortly
 from evenpour.job.causes.round_figures import rough_alike
-from evenpour.job.causes.words import value_words
+from evenpour.job.causes.words import value_words, word_at
 from evenpour.job.condition_words import one_stated
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
+from evenpour.measure.units import shown
 
 MOST = 12  # explanations that are set beside each other
 FAR = 4.0  # noise widths, beyond which further apart tells no more
@@ -101,7 +102,7 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     for place in (first, second):
         reads = float(found.value[place, column])
         if isinstance(check, ChoiceCheck):
-            word = check.word(sum(reads > cut for cut in check.cuts), query).replace("_", " ")
+            word = word_at(check, reads, query)
         else:
             word = value_words(case.job, check.check, float(check.uncompared(reads)), like)
         said.append((word, found.words[place]))
@@ -113,7 +114,8 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     port = ""
     if check.check == "catch" and query.cylinder is not None:
         where = caught_words(case.kind.design.line_map, query.cylinder)
-        port = f"at {where}{', ' if ',' in where else ' '}"
+        time = shown(query.number("duration", 0.0), "time", unit="s")
+        port = f"in {time} at {where}{', ' if ',' in where else ' '}"
     elif len(one.asked) > 1:
         so = [one_stated(name, word) for name, word in query.stated.items() if isinstance(word, str)]
         port = f"with {' and '.join(so)} "

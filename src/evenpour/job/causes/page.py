@@ -164,7 +164,12 @@ def next_check(job: Job, one: NextCheckLine) -> NextCheck:
     through, opening = one.conditions.get("through", ""), one.conditions.get("opening", "")
     where = "" if one.cylinder is None else f", cylinder {one.cylinder}"
     swaps = exchange_words(job.sheet, one.swaps)
-    title = _catch_title(through, opening, swaps) if catch else f"{_title(job.known, one.what)}{where}"
+    made = any(fact.key == f"{through}:{opening}" and not fact.discard for fact in job.facts.catches)
+    title = (
+        _catch_title(through, opening, swaps, again=made)
+        if catch
+        else f"{_title(job.known, one.what)}{where}"
+    )
     return NextCheck(
         title=title,
         how="" if catch else _how(job, one),
@@ -191,10 +196,10 @@ def _title(known: Catalogue, check: str) -> str:
     return known.checks[check].title
 
 
-def _catch_title(through: str, opening: str, swaps: str) -> str:
+def _catch_title(through: str, opening: str, swaps: str, *, again: bool) -> str:
     words = key_words(f"{through}:{opening}")
     exchanged = f", {swaps} exchanged" if swaps else ""
-    return f"Catch again: {words[:1].lower()}{words[1:]}{exchanged}"
+    return f"Catch{' again' if again else ''}: {words[:1].lower()}{words[1:]}{exchanged}"
 
 
 def slip_words(one: ClashLine) -> str:

@@ -21,6 +21,7 @@ from evenpour.job.job import Job
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.machine.line_map import line_map_of
+from evenpour.machine.readout import Query
 from evenpour.measure.checks import Check
 from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
@@ -208,8 +209,17 @@ def foreseen_words(job: Job, told: Told, compared: float) -> str:
         )  # nobody asks for megohms of a winding
         return value_words(job, check.check, float(check.uncompared(compared)), like)
     assert isinstance(check, ChoiceCheck)
+    return word_at(check, compared, told.observation.query)
+
+
+def word_at(check: ChoiceCheck, compared: float, query: Query) -> str:
+    """What one would say at a place on a check's line: ``still``; where only one word is right and any other
+    is as wrong, ``anything but swings``.
+    """
     place = sum(compared > cut for cut in check.cuts)
-    return check.word(place, told.observation.query).replace("_", " ")
+    if check.right and not place:
+        return f"anything but {check.word(1, query).replace('_', ' ')}"
+    return check.word(place, query).replace("_", " ")
 
 
 def reason_words(
@@ -261,10 +271,10 @@ def reason_words(
 def _is_beside(case: Case, found: Expected) -> bool:
     """Whether a reading is told as beside what a cause gives: not where the figures say it is in it."""
     told, read = case.told[found.row], float(case.explanation.seen.columns.y[found.row])
-    if found.outside > BESIDE or told.observation.choice is not None:
+    if told.observation.choice is not None:
         return found.outside > BESIDE
-    ends = (about_words(case.job, told, end) for end in found.span)
-    return found.outside > 0.0 and about_words(case.job, told, read) not in ends
+    low, high, shown_as = about_alike(case.job, told, (*found.span, read))
+    return found.outside > 0.0 and shown_as not in (low, high)
 
 
 def _beyond_both(case: Case, found: Expected) -> str:
