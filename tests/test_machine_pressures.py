@@ -232,6 +232,7 @@ def test_blocking_a_branch_tells_which_valve_leaks(name: str) -> None:
         ("non_return_valve_leaks", "feed", "return"),
         ("primary_regulator_leaks", "return", "feed"),
         ("control_return_valve_leaks", "control", "feed"),
+        ("control_return_valve_leaks", "return", "feed"),  # it sits in the primary regulator
         ("cold_start_valve_leaks", "cold_start_valve", "feed"),
     ):
         leaking = with_(of, cause, 0.6)

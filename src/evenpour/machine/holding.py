@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,13 +22,14 @@ PORT_PRESSURE = 4.9e5  # Pa, at which a leak of a port is stated
 END_BAND = 0.35e5  # Pa, over how much the accumulator's spring comes to its end; from memory, not verified
 # Pa, at which a leak of `HOLES` is the same whether it is a hole or a gap: about where systems shut
 MEET = 2.5e5
-#: Leaks that act partly like holes and partly like gaps (see `gap_share`), and what shuts each off.
-HOLES = {
-    "non_return_leak": "feed",
-    "regulator_leak": "return",
-    "control_leak": "control",
-    "accumulator_leak": "accumulator",
-    "cold_start_leak": "cold_start_valve",
+#: Leaks that act partly like holes and partly like gaps (see `gap_share`), and what shuts each off. The
+#: control circuit's return ends in a shut-off valve in the primary regulator, and so in one hose with it.
+HOLES: Mapping[str, tuple[str, ...]] = {
+    "non_return_leak": ("feed",),
+    "regulator_leak": ("return",),
+    "control_leak": ("return", "control"),
+    "accumulator_leak": ("accumulator",),
+    "cold_start_leak": ("cold_start_valve",),
 }
 HOSES = 1.2e-6 / 1e5  # m³/Pa, lines, hoses and the gas that comes out of the fuel; from memory
 
@@ -95,10 +96,11 @@ def leaks(cars: Cars, blocked: str = "none") -> Leaks:
 
     Args:
         blocked: What is pinched or shut off: ``none``, ``feed`` (non-return valve out), ``return`` (primary
-            regulator out), ``accumulator``, ``control`` or ``cold_start_valve``.
+            regulator out, with the shut-off valve in it), ``accumulator``, ``control`` or
+            ``cold_start_valve``.
     """
-    every = sum(cars[leak] for leak, shut in HOLES.items() if shut != blocked)
-    cold_start = 0.0 if blocked == HOLES["cold_start_leak"] else cars["cold_start_leak"]
+    every = sum(cars[leak] for leak, shut in HOLES.items() if blocked not in shut)
+    cold_start = 0.0 if blocked in HOLES["cold_start_leak"] else cars["cold_start_leak"]
     gap = gap_share(cars["gap_odds"])
     each_pascal = gap / math.sqrt(
         MEET
