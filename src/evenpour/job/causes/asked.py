@@ -9,6 +9,7 @@ import numpy as np
 
 from evenpour.causes.explanation import asked_model
 from evenpour.causes.problem import Hypothesis
+from evenpour.causes.ran import as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Beside
@@ -22,6 +23,11 @@ from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
+
+START = "start_outcome"
+RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
+#: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
+SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +53,27 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
     plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
     guesses, beside = believed(turned(job, told), listed, plain)
+    guesses = as_it_ran(kind, listed, guesses, home, ran_in(job, told))
     return Asked(kind, home, listed, told, left_out, guesses, beside)
+
+
+def ran_in(job: Job, told: Sequence[Told]) -> tuple[Situation, ...]:
+    """The states in which the engine ran as the car now is, one of each kind: something was read in them.
+
+    Not before the last work on any part, and not where it was tried since and did not run on.
+    """
+    since = max((touch.told.rank for touch in touches(job)), default=-1)
+    tried = [one for one in told if one.observation.check.check == START]
+    if tried and tried[-1].observation.choice not in RAN_ON:
+        since = max(since, tried[-1].rank)
+    states = {
+        one.observation.query.situation.engine: one.observation.query.situation
+        for one in told
+        if one.rank > since
+        and one.observation.query.situation.running
+        and one.observation.check.check not in SAYS_ITSELF
+    }
+    return tuple(states.values())
 
 
 def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:

@@ -1,0 +1,83 @@
+"""An engine on which something was read while it ran does run: what would stop it is not the matter."""
+
+from __future__ import annotations
+
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.asked import asked_now
+from evenpour.job.causes.prior import shipped_prior
+from evenpour.job.job import Job
+from evenpour.job.job_file import read_text
+from shows_tools import FORM
+
+HEAD = f"""{FORM}
+[engine]
+sheet = "inline-four"
+[conditions]
+ambient_temperature = "18 degC"
+fuel = "E5"
+"""
+NO_SPARK = 'what = "spark_seen"\ncylinder = 3\nvalue = "no"'
+IDLED = 'what = "plate_lift_response"\nvalue = "no_change"\nconditions = { state = "idle_warm" }'
+DROP = 'what = "cylinder_drop"\ncylinder = 3\nvalue = "5 rpm"\nconditions = { state = "idle_warm" }'
+WET = 'what = "plug_look"\ncylinder = 3\nvalue = "wet"'
+DEAD = 'what = "start_outcome"\nvalue = "no_fire"\nconditions = { engine = "cold" }'
+
+
+def job(*entries: str) -> Job:
+    tables = (one if one.startswith("[[") else f"[[reading]]\n{one}" for one in entries)
+    timed = (f"{one}\nat = 2026-05-03T09:{minute:02}:00\n" for minute, one in enumerate(tables))
+    return job_of_text(read_text(HEAD + "".join(timed), "job.toml"))
+
+
+def told(*entries: str) -> dict[str, float]:
+    answer: CausesAnswer = causes_answer(job(*entries))
+    return {
+        one.cause: sum(two.probability for two in answer.causes if two.cause == one.cause)
+        for one in answer.causes
+    }
+
+
+def prior_of(cause: str, job: Job) -> float:
+    """Log of how likely a cause is before its readings are weighed, against nothing wrong."""
+    asked = asked_now(job, shipped_prior())
+    (one,) = (h for h in asked.guesses if h.label == cause)
+    return one.log_prior - asked.guesses[0].log_prior
+
+
+@pytest.mark.parametrize("ran", [IDLED, DROP])
+def test_no_spark_at_all_is_not_told_of_an_engine_that_idled(ran: str) -> None:
+    found = told(ran, NO_SPARK)
+    assert found.get("spark_none", 0.0) < 0.05
+    assert max(found, key=lambda one: found[one]) == "spark_missing"
+
+
+def test_a_plug_in_the_hand_does_not_say_that_it_ran() -> None:
+    assert told(NO_SPARK, WET)["spark_none"] > 0.3
+
+
+def test_what_stops_an_engine_is_a_hundred_times_less_likely_and_what_does_not_as_likely_as_before() -> None:
+    before, after = job(NO_SPARK), job(NO_SPARK, IDLED)
+    assert prior_of("spark_none", after) < prior_of("spark_none", before) - 4.5
+    assert prior_of("pump_relay_silent", after) < prior_of("pump_relay_silent", before) - 4.5
+    assert prior_of("fuel_stale", after) == pytest.approx(prior_of("fuel_stale", before), abs=0.05)
+
+
+def test_however_much_was_read_it_counts_once() -> None:
+    once, often = job(IDLED), job(IDLED, IDLED.replace("no_change", "worse"), DROP)
+    assert prior_of("spark_none", often) == pytest.approx(prior_of("spark_none", once), abs=0.02)
+
+
+def test_an_engine_that_would_not_start_afterwards_may_have_lost_its_spark_since() -> None:
+    assert prior_of("spark_none", job(IDLED, DEAD)) == pytest.approx(prior_of("spark_none", job(NO_SPARK)))
+    assert prior_of("spark_none", job(DEAD, IDLED)) < prior_of("spark_none", job(DEAD)) - 4.5
+
+
+def test_what_ran_before_a_part_was_worked_on_says_nothing_of_the_car_after_it() -> None:
+    pump = '[[did]]\npart = "fuel_pump"\naction = "replaced"'
+    ran, touched = job(IDLED, pump), job(pump)
+    assert prior_of("spark_none", ran) == pytest.approx(prior_of("spark_none", touched))
+    assert prior_of("spark_none", job(pump, IDLED)) < prior_of("spark_none", touched) - 4.5
