@@ -223,6 +223,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "misfire": 0.002,
         "lead_resistance": middle(sheet, "spark_lead_resistance", 5000.0),
         "port_warmth": 1.0,
+        "drop_scale": 1.0,
     }
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine.readout import Query, Readout
+from evenpour.machine.running import DROP_CORNER
 from evenpour.machine.smooth import lesser, positive, step
 from evenpour.machine.torque import charge_work, missed
 
@@ -89,8 +90,9 @@ def lambda_loop(seen: Readout, query: Query) -> Any:
 
 
 def cylinder_drop(seen: Readout, query: Query) -> Any:
-    """Fall of idle speed with this cylinder's spark earthed, [1/s]."""
-    return seen.running(query.situation).drop[_own(query)]
+    """Fall of idle speed with this cylinder's spark earthed, [1/s]: no further than to standing still."""
+    state = seen.running(query.situation)
+    return lesser(seen.cars["drop_scale"] * state.drop[_own(query)], state.speed, DROP_CORNER)
 
 
 def exhaust_port_temperature(seen: Readout, query: Query) -> Any:

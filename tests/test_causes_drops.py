@@ -1,0 +1,55 @@
+"""Falls of the idle with one spark earthed after the other: how far they all are is the car's own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.job_file import read_text
+from shows_tools import FORM
+
+HEAD = f"""{FORM}
+[engine]
+sheet = "inline-six"
+[conditions]
+ambient_temperature = "18 degC"
+fuel = "E5"
+"""
+AT_FOUR = {"spark_missing", "air_leak_runner", "port_restricted", "compression_low", "injector_shut"}
+
+
+def falls(rpm: Sequence[float], more: str = "") -> CausesAnswer:
+    text = "".join(
+        f'[[reading]]\nwhat = "cylinder_drop"\ncylinder = {k}\nvalue = "{fall} rpm"\n'
+        f'conditions = {{ state = "idle_warm" }}\n'
+        for k, fall in enumerate(rpm, start=1)
+    )
+    return causes_answer(job_of_text(read_text(HEAD + text + more, "job.toml")))
+
+
+def at(answer: CausesAnswer, cylinder: int) -> float:
+    return sum(one.probability for one in answer.causes if one.cylinder == cylinder)
+
+
+@pytest.mark.parametrize(("others", "likely"), [(35, 0.2), (50, 0.6), (100, 0.9), (190, 0.9)])
+def test_a_cylinder_that_hardly_falls_while_the_others_do_is_named_however_far_those_fall(
+    others: int, likely: float
+) -> None:
+    """The nearer they all are to nothing, the less a counter that reads to 10 rpm tells of it."""
+    answer = falls([others, others - 2, others + 2, 4, others, others + 1])
+    assert answer.causes[0].cylinder == 4
+    assert answer.causes[0].cause in AT_FOUR
+    assert at(answer, 4) > likely
+    assert at(answer, 4) > 20.0 * max(at(answer, other) for other in (1, 2, 3, 5, 6))
+
+
+@pytest.mark.parametrize("all_", [45, 100, 190])
+def test_cylinders_that_all_fall_alike_blame_none_of_them_however_far_they_fall(all_: int) -> None:
+    answer = falls([all_, all_ - 3, all_ + 4, all_ + 1, all_ - 4, all_ + 2])
+    assert answer.nothing_wrong > 0.2
+    assert max(at(answer, k) for k in range(1, 7)) < 0.05
+    assert not answer.clashes
