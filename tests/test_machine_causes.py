@@ -40,7 +40,7 @@ CATALOGUE = re.findall(r"\w+", """
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
-    pump_relief_weak charging_high warm_up_unfed engine_worn
+    pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -153,7 +153,8 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
     "valve_clearance_wrong": [("valve_clearance", -1), ("compression", -1)],
     "fuel_stale": [("fuel_look", -1), ("start_outcome 263.15", -1)],
-    "fuel_water": [("fuel_look", -1), ("exhaust_hc idle_warm off", 1)],
+    "fuel_water": [("fuel_look", 1), ("exhaust_hc idle_warm off", 1)],
+    "tank_dirty": [("fuel_look", -1), ("filter_look", -1)],
     "lines_swapped": [("line_crossed", -1)],
     "plugs_swapped": [("line_crossed", -1), ("auxiliary_air_pinch", 1), ("start_outcome warm", -1)],
     "deceleration_valve_open": [("idle_speed", 1), ("idle_adjustable", 1)],

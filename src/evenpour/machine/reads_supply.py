@@ -20,6 +20,9 @@ from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 # Judgement widths: of clear fuel; what age takes of it; the share of the light end gone with which most of
 # that has shown. Common practice, no source.
 CLEAR, VARNISH, HALF_GONE = 4.5, 4.8, 0.45
+# Where a sample full of rust and where one with a layer of water lies; of how much in the tank each shows.
+# Common practice, no source.
+RUST, WATER, DIRT_SHOWS, WATER_SHOWS = -4.75, 18.0, 0.5, 0.25
 _LOADS: Mapping[str, Engine] = MappingProxyType(
     {"rested": "off", "cranking": "cranking", "charging": "idle_warm"}
 )
@@ -111,12 +114,13 @@ def regulator_vacuum(seen: Readout, query: Query) -> Any:
 
 
 def fuel_look(seen: Readout, query: Query) -> Any:
-    """Order: water or rust, varnish, clear. However dark old fuel turns, it does not look like water.
+    """Order: rust, varnish, clear, water. Neither old fuel, however dark, nor rust looks like water.
 
-    What the strainer or the filter holds back shows in the sample too.
+    What the strainer or the filter holds back shows in the sample too; under it all a layer of water does.
     """
-    varnish = VARNISH * np.tanh(seen.cars["staleness"] / HALF_GONE)
-    return CLEAR - 10.0 * (seen.cars["fuel_water"] + seen.cars["fuel_dirt"]) - varnish
+    look = CLEAR - VARNISH * np.tanh(seen.cars["staleness"] / HALF_GONE)
+    look += (RUST - look) * np.tanh(seen.cars["fuel_dirt"] / DIRT_SHOWS)
+    return look + (WATER - look) * np.tanh(seen.cars["fuel_water"] / WATER_SHOWS)
 
 
 def filter_look(seen: Readout, query: Query) -> Any:

@@ -37,6 +37,8 @@ _GAUGES = ("gauge", "gauge_valve", "vacuum_gauge")
 _WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
     "battery_voltage": ({"load": "charging"},)
 }
+#: Where the fuel is looked at and, if unfit, drained; what is drained; what stands where the pump may run.
+_TANK, _FUEL, _PUMP_RUNS = "tank_sample", ("fuel", "fuel_tank"), "pump_by_hand"
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
 #: then; only who was at the car can say that they hold now.
 _MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
@@ -73,11 +75,12 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     claims = claim_states(job.state)
     closed = _not_a_way(job, may_run=may_run)
     evident = _evident(job, claims, closed)
+    drained = _drained_first(job, claims)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
         if step.id in closed:
             continue
-        for one in _of_step(job, step, claims, evident, may_run=may_run):
+        for one in _of_step(job, step, claims, evident, drained, may_run=may_run):
             key = (
                 one.check,
                 one.cylinder,
@@ -197,8 +200,32 @@ def _may_be_back(job: Job, step: Step, rank: int) -> bool:
     return back or any(_was_running(group) and group.rank > rank for group in job.judged)
 
 
+def _drained_first(job: Job, claims: Claims) -> tuple[str, ...]:
+    """Steps that drain the tank, where its fuel was seen to be unfit and nobody drained or cleaned it since.
+
+    What the pump sucks in goes through the finest slits of the engine, and water rusts them.
+    """
+    looks = [group for group in job.judged if group.check.id == "fuel_look" and group.stands]
+    if not looks or looks[-1].verdict.verdict != "outside" or _TANK not in job.plan.step:
+        return ()
+    items = (item for name in _FUEL for item in job.plan.items(name, None))
+    if any(touch.rank > looks[-1].rank for item in items for touch in job.state.touched.get(item, ())):
+        return ()
+    return (*(all_brought_by(job.state, claims, job.plan.step[_TANK]) or ()), _TANK)
+
+
+def _runs_the_pump(step: Step) -> bool:
+    return _PUMP_RUNS in step.needs or not _OF_RUNNING.isdisjoint(step.checks)
+
+
 def _of_step(
-    job: Job, step: Step, claims: Claims, evident: frozenset[str], *, may_run: bool
+    job: Job,
+    step: Step,
+    claims: Claims,
+    evident: frozenset[str],
+    drained: tuple[str, ...],
+    *,
+    may_run: bool,
 ) -> Iterator[Possible]:
     known = checks_predicted()
     names = [name for name in step.checks if (name in known and name not in step.beside) or ":" in name]
@@ -208,6 +235,8 @@ def _of_step(
     if needed is None:
         return
     before = tuple(one for one in needed if one not in evident)
+    if any(map(_runs_the_pump, (step, *(job.plan.step[name] for name in before)))):
+        before = tuple(dict.fromkeys((*drained, *before)))
     minutes_before = sum(job.plan.step[name].minutes for name in before)
     cautions = tuple(
         dict.fromkeys(
