@@ -10,12 +10,14 @@ import pytest
 from cli_world import Shop
 from evenpour.errors import OutOfRange, Problems
 from evenpour.job.causes.repair_costs import (
+    FILE,
     OWN_SOURCE,
     SHIPPED_SOURCE,
     costs,
     repair_of,
     set_cost,
     set_hour,
+    shipped_again,
     shipped_costs,
 )
 
@@ -45,6 +47,17 @@ def test_causes_with_one_remedy_have_one_cost(shop: Shop) -> None:
     set_cost("system_pressure_high", minutes=12)
     assert repair_of(costs(), "system_pressure_low").minutes == 12
     assert len(costs().repairs) == len(shipped_costs().repairs)
+
+
+def test_figures_kept_under_any_cause_that_the_repair_mends_count_and_can_be_given_up(shop: Shop) -> None:
+    set_cost("pump_weak", parts=150)
+    path = shop.home / FILE
+    held = json.loads(path.read_text())
+    held["repairs"]["pump_relief_weak"] = {"minutes": 31, "parts": 1}
+    path.write_text(json.dumps(held))
+    one = repair_of(costs(), "pump_relief_weak")
+    assert (one.id, one.minutes, one.parts) == ("pump_weak", 31, 150)
+    assert shipped_again("pump_weak") == repair_of(shipped_costs(), "pump_weak")
 
 
 def test_an_hour_s_worth_turns_parts_into_minutes(shop: Shop) -> None:

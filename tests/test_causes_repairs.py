@@ -173,6 +173,17 @@ def test_one_distributor_with_several_ports_in_doubt_is_one_repair() -> None:
     assert sorted(one.cylinder or 0 for one in lines if one.part == "injector") == [4, 5]
 
 
+def test_one_pump_in_doubt_for_two_reasons_is_one_repair() -> None:
+    weighed = case(job(), ("pump_weak", None, 0.31), ("pump_relief_weak", None, 0.28), joint=((1, 2, 0.24),))
+    (line,) = repairs(weighed)
+    assert line.remedy == "fit another pump"
+    assert line.probability == pytest.approx(0.83)
+    some: Any = [
+        SimpleNamespace(cause=causes_known()[name], id=name) for name in ("pump_weak", "pump_relief_weak")
+    ]
+    assert _remedies(some) == "fit another pump"
+
+
 def test_a_port_that_the_catches_want_put_right_is_the_repair_of_its_distributor() -> None:
     wants = SimpleNamespace(mended=(("port", 2), ("injector", 3)))
     here: Any = SimpleNamespace(

@@ -137,7 +137,12 @@ def shipped_again(cause: str) -> RepairCost:
         UnknownName: there is no such cause.
     """
     repair = repair_of(shipped_costs(), cause)
-    return repair_of(_changed(lambda own: own["repairs"].pop(repair.id, None)), cause)
+
+    def change(own: dict[str, Any]) -> None:
+        for name in repair.causes:
+            own["repairs"].pop(name, None)
+
+    return repair_of(_changed(change), cause)
 
 
 def set_hour(money: float | None) -> Costs:
@@ -232,7 +237,7 @@ def _faults(held: object, file: str) -> Iterable[Problem]:
     if not isinstance(repairs, dict):
         yield FieldProblem("repairs", repairs, "is no table of repairs", place=Place(file=file))
         return
-    known = [one.id for one in shipped_costs().repairs.values()]
+    known = [name for one in shipped_costs().repairs.values() for name in one.causes]
     for cause, said in repairs.items():
         place = Place(file=file, path=str(cause))
         if cause not in known:
@@ -257,7 +262,9 @@ def _fault(name: str, value: object, place: Place) -> Iterable[Problem]:
 def _with_own(shipped: Costs, own: Mapping[str, Any]) -> Costs:
     found = {}
     for remedy, one in shipped.repairs.items():
-        said = own["repairs"].get(one.id, {})
+        # the first cause names it; what was said of another that is mended so too is of the same repair
+        own_of = [own["repairs"][name] for name in reversed(one.causes) if name in own["repairs"]]
+        said = {name: value for its in own_of for name, value in its.items()}
         found[remedy] = RepairCost(
             one.id, remedy, one.causes, float(said.get("minutes", one.minutes)),
             float(said.get("parts", one.parts)), tuple(name for name in ("minutes", "parts") if name in said),
