@@ -12,8 +12,9 @@ from evenpour.causes.not_known import NotKnown
 from evenpour.job.causes.answer import case_of
 from evenpour.job.causes.case import Case, marginal
 from evenpour.job.causes.first_look import HELD, FirstLook, first_look, held, hold
+from evenpour.job.causes.groups import LEAST_SAID
 from evenpour.job.causes.not_known import beside
-from evenpour.job.causes.page import LEAST_TOLD, TOLD, ranking
+from evenpour.job.causes.page import TOLD, ranking
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import Job, job_from, job_of_text
@@ -72,7 +73,7 @@ def test_the_shares_of_a_first_look_add_up() -> None:
     shown = ranking(found.causes, found.others)
     assert len(shown.told) <= TOLD
     told_ = [sum(one.probability for one in group) for group in shown.told]
-    assert all(p >= LEAST_TOLD for p in told_)
+    assert all(p >= LEAST_SAID for p in told_)
     assert sum(told_) + shown.others + found.nothing_wrong == pytest.approx(1.0, abs=1e-9)
 
 

@@ -18,6 +18,7 @@ from evenpour.job.causes.candidates import _at_every_cylinder, _read_again, swap
 from evenpour.job.causes.expected import Expected
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.groups import named_by, said
+from evenpour.job.causes.page import ranking
 from evenpour.job.causes.possible_checks import Possible
 from evenpour.job.causes.round_figures import rough, rough_alike
 from evenpour.job.causes.words import (
@@ -385,6 +386,41 @@ def test_a_faint_cause_that_nothing_speaks_for_takes_no_line(capsys: pytest.Capt
     assert told  # in the answer they are
     assert "remedy:" not in out
     assert "any of the other causes" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "strength", "told"),
+    [
+        (f"the idle speed, 900 rpm: {BETTER}", "a little", False),
+        (f"the idle speed, 900 rpm: {BETTER}", "clearly", True),
+        ("the idle speed, 900 rpm: with it one would expect 910 rpm, without it 880 rpm", "a little", True),
+        (f"the idle speed, 900 rpm: one would expect 900 rpm {SAME}", "clearly", False),
+    ],
+)
+def test_a_faint_cause_takes_a_line_only_for_a_reason_that_is_one(
+    words: str, strength: str, told: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = answer(SYSTEM + WARM).causes[0]
+    for_ = [ReasonLine(what="idle_speed", words=words, weight=0.4, strength=strength)]
+    faint = line.model_copy(update={"probability": 0.06, "for_": for_})
+    likely = next(one for one in answer(SHORT).causes if one.cause == "injector_restricted")
+    some = answer(SHORT).model_copy(update={"causes": [likely, faint]})
+    capsys.readouterr()
+    print_causes(some)
+    assert (line.says in " ".join(capsys.readouterr().out.split())) == told
+    shown = ranking(some.causes, 0.1, read=True)
+    assert len(shown.told) == 1 + told
+    assert shown.others == pytest.approx(0.1 if told else 0.16)
+
+
+@pytest.mark.parametrize(("text", "well"), [(SYSTEM + WARM, True), (FALLING, False), ("", False)])
+def test_where_all_that_was_read_is_as_it_should_be_it_is_said_so(
+    text: str, well: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = "All 2 readings that have a limit are inside it, and nothing that was read speaks for a fault."
+    assert (said in printed(text, capsys)) == well
+    page = found_of(job_of_text(read_text(HEAD + text, "job.toml")), answer(text))
+    assert any(said in one for one in page.notes) == well
 
 
 def test_a_reading_says_what_was_blocked_and_of_several_where_it_was_taken() -> None:

@@ -9,7 +9,7 @@ import click
 
 from evenpour.cli import show
 from evenpour.cli.waiting import progress
-from evenpour.job.causes.answers import SAME, CauseLine, CausesAnswer, NextCheckLine, RepairLine
+from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import (
     alike,
     besides_words,
@@ -23,10 +23,9 @@ from evenpour.job.causes.groups import (
     same_first,
     told_repairs,
     whole,
+    worth_a_line,
 )
 
-LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
-LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 REASONS = 3
 MENDED = 2  # readings told that would be others with the leading cause mended
 LEFT_OUT = 4  # readings told of those that do not count for one reason
@@ -60,7 +59,7 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"? {said}{f' ({sure})' if clash.probability < 1.0 else ''}.{slips}", hang="  ")
     show.heading("What may be wrong")
     sound = f"{_share(answer.nothing_wrong)}  nothing that is known here is wrong"
-    groups = [one for one in alike(answer.causes) if _worth_saying(one, answer)]
+    groups = [one for one in alike(answer.causes) if worth_a_line(one, read=answer.readings > 0)]
     above = [one for one in groups if whole(one) > answer.nothing_wrong]
     for number, group in enumerate(above):
         _cause(group, leading=number == 0)
@@ -73,6 +72,8 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"{_share(rest)}  any of the other causes")
     if answer.unexplained >= 0.005:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
+    if answer.all_well:
+        show.wrapped(answer.all_well)
     for words in not_told_apart(answer):
         show.wrapped(f"These readings cannot tell apart: {words}.", hang="  ")
     repairs = told_repairs(answer.repairs)
@@ -86,12 +87,6 @@ def print_causes(answer: CausesAnswer) -> None:
     if repairs:
         _repairs(repairs, answer.hour_of_work)
     _foot(answer)
-
-
-def _worth_saying(group: Sequence[CauseLine], answer: CausesAnswer) -> bool:
-    """Whether a cause takes a line: a faint one that nothing speaks for would look like a finding."""
-    spoken_for = any(not reason.words.endswith(SAME) for line in group for reason in line.for_)
-    return whole(group) >= (LEAST_SAID if spoken_for or not answer.readings else LEAST_SILENT)
 
 
 def _cautions(checks: Sequence[NextCheckLine], repairs: Sequence[RepairLine]) -> None:

@@ -200,7 +200,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         for one, like in zip(told, same, strict=True)
     )
     doing = repair_worth_doing(answer)
-    shown = ranking(answer.causes, answer.others)
+    shown = ranking(answer.causes, answer.others, read=answer.readings > 0)
     repairs = told_repairs(answer.repairs)
     return Found(
         **_lead(answer, shown.told),
@@ -221,7 +221,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         repairs=tuple(_repair(job, one) for one in repairs),
         cautions=tuple(job.known.cautions[name].title for name, _ in cautions_once((), repairs)),
         left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),
-        notes=tuple(answer.notes),
+        notes=tuple(filter(None, (answer.all_well, *answer.notes))),
         experience=experience_words(answer),
         hour=f"{answer.hour_of_work:g}",
     )

@@ -19,7 +19,7 @@ from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
 from evenpour.job.causes.dividing import what_divides
 from evenpour.job.causes.expected import Expectations
-from evenpour.job.causes.groups import ALIKE, close_calls, rivals
+from evenpour.job.causes.groups import ALIKE, alike, close_calls, rivals, whole
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
@@ -36,7 +36,9 @@ from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import STOPPED_AS, repairs_in_order, worth_doing
 from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words
 from evenpour.job.job import Job
+from evenpour.measure.verdicts import NO_LIMIT
 
+UNCLEAR = 0.1  # that something not known here is wrong, from which not all is well
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 
 
@@ -99,7 +101,7 @@ def causes_answer(
     order = ranked(case.weighed.held(), [one.candidate for one in candidates])
     following = next_lines(case, candidates, order, clashing)
     told = told_clashes(case, clashing)
-    alike = list(_undivided(case, lines))
+    unclear = list(_undivided(case, lines))
     return CausesAnswer(
         sheet=job.sheet.title,
         notice=job.sheet.notice,
@@ -108,16 +110,35 @@ def causes_answer(
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
         clashes=told + (moved_lines(case, strange, told) if unexplained > LEADS else []),
-        undivided=alike,
-        divided_by=[what_divides(case, candidates, close_calls(names, lines)) for names in alike],
+        undivided=unclear,
+        divided_by=[what_divides(case, candidates, close_calls(names, lines)) for names in unclear],
         next_checks=following,
         repairs=repairs,
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
         notes=[*_notes(case), *(notes() if unexplained > LEADS else [])],
+        all_well=_all_well(case.job, nothing, lines) if not told and unexplained < UNCLEAR else "",
         experience=prior.told,
         hour_of_work=known.hour,
+    )
+
+
+def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
+    """That all that was read is as it should be, where it is, and nothing being wrong is the likeliest."""
+    groups = [one for one in job.judged if one.stands and one.verdict.settle != NO_LIMIT]
+    fine = [one for one in groups if one.verdict.verdict == "within"]
+    likeliest = max((whole(one) for one in alike(lines)), default=0.0)
+    if not fine or len(fine) < len(groups) or job.uneven or nothing < likeliest:
+        return ""
+    many = (
+        f"All {len(fine)} readings that have a limit are"
+        if len(fine) > 1
+        else "The one reading with a limit is"
+    )
+    return (
+        f"{many} inside it, and nothing that was read speaks for a fault. What is left are faults that it "
+        "would hardly show."
     )
 
 
@@ -148,9 +169,9 @@ def _lines(case: Case) -> list[CauseLine]:
         place |= {one.which: len(place) + n for n, one in enumerate(part.joint.sets)}
         expect = Expectations(seen, sorted({h for one in some for h in one.which}))
         its = []
-        for alike in _alike(seen, some):
-            told = [place[which] for one in alike for which in (one.which, *one.untold) if which in place]
-            chance = math.fsum(one.probability for one in alike)
+        for same in _alike(seen, some):
+            told = [place[which] for one in same for which in (one.which, *one.untold) if which in place]
+            chance = math.fsum(one.probability for one in same)
             at_once = partial(weighs_at_once, part.told, part.joint, told)
             its.append(Weighing(chance, weighs.weighs(told), at_once))
         expect.prepare([

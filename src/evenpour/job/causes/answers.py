@@ -146,6 +146,9 @@ class CausesAnswer(Answer):
     readings: int = Field(description="How many readings were explained.")
     left_out: list[str] = Field(description="Readings left out, and why, in words.")
     notes: list[str]
+    all_well: str = Field(
+        default="", description="That all that was read is as it should be, in words; empty where it is not."
+    )
     experience: str = Field(
         default="", description="Whose closed jobs moved what is believed before any reading; empty: none's."
     )

@@ -27,6 +27,10 @@ ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another 
 BESIDES = 0.05  # probability of a further cause, from which it is said
 MOSTLY = 0.5  # of a line, from which it is rather two things than one
 
+FAINT = "a little"  # how strongly the faintest reason speaks
+LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
+LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
+
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4  # told, besides those that are left for now
 LONG = 2  # steps before a check, from which they are told once of several checks that want the same
@@ -92,6 +96,23 @@ def said(reasons: Sequence[ReasonLine]) -> list[ReasonLine]:
             telling[telling.index(some[0])] = some[0].model_copy(update={"words": words})
             telling = [one for one in telling if one not in some[1:]]
     return telling
+
+
+def worth_a_line(group: Sequence[CauseLine], *, read: bool) -> bool:
+    """Whether a cause takes a line of its own: a faint one that stands there for how common it is would look
+    like a finding.
+
+    Args:
+        read: Whether anything was read that could speak for one.
+    """
+    spoken_for = any(_shows(reason) for line in group for reason in line.for_)
+    return whole(group) >= (LEAST_SAID if spoken_for or not read else LEAST_SILENT)
+
+
+def _shows(reason: ReasonLine) -> bool:
+    """Whether a reason is one that can be told: a figure shows it, or it weighs more than a little."""
+    faint = reason.words.endswith(BETTER) and reason.strength == FAINT
+    return not (faint or reason.words.endswith(SAME))
 
 
 def whole(group: Sequence[CauseLine]) -> float:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 from evenpour.job import times
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, ClashLine, NextCheckLine
 from evenpour.job.causes.experience import prior_now
-from evenpour.job.causes.groups import alike, whole
+from evenpour.job.causes.groups import alike, whole, worth_a_line
 from evenpour.job.causes.kept import answer_at_hand, kept_answer
 from evenpour.job.opening import stored_job
 from evenpour.job.port_words import exchange_words
@@ -35,7 +35,6 @@ MOVED_BY: Final = "How common each cause is was moved by "
 GAUGE: Final = "gauge to "
 """How a step's tools name a gauge of its own, for more than the usual one bears."""
 TOLD: Final = 6  # causes told one by one
-LEAST_TOLD: Final = 0.02  # probability under which a cause takes no line of its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +84,16 @@ class Ranking:
     others: float
 
 
-def ranking(lines: Sequence[CauseLine], others: float) -> Ranking:
-    """Which causes a page tells one by one; *others*: how likely those are that have no line."""
+def ranking(lines: Sequence[CauseLine], others: float, *, read: bool = False) -> Ranking:
+    """Which causes a page tells one by one.
+
+    Args:
+        others: How likely those are that have no line.
+        read: Whether the lines tell what speaks for them, and something was read that could.
+    """
     groups = alike(lines)
-    told = [one for one in groups[:TOLD] if whole(one) >= LEAST_TOLD] or groups[:1]
-    rest = math.fsum(whole(one) for one in groups[len(told) :])
+    told = [one for one in groups if worth_a_line(one, read=read)][:TOLD] or groups[:1]
+    rest = math.fsum(whole(one) for one in groups if one not in told)
     return Ranking(tuple(tuple(one) for one in told), others + rest)
 
 
