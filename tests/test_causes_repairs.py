@@ -173,6 +173,40 @@ def test_one_distributor_with_several_ports_in_doubt_is_one_repair() -> None:
     assert sorted(one.cylinder or 0 for one in lines if one.part == "injector") == [4, 5]
 
 
+CATCH = (
+    '[[catch]]\nthrough = "lines"\nopening = "full"\nduration = "35 s"\n'
+    'amounts = ["80 ml", "80 ml", "80 ml", "64 ml", "80 ml", "80 ml"]\n'
+)
+
+
+@pytest.mark.parametrize("caught", [False, True])
+def test_no_distributor_is_sent_away_for_what_its_ports_pour_before_that_was_caught(caught: bool) -> None:
+    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n{CATCH if caught else ""}'
+    here = job_of_text(read_text(text, "job.toml"))
+    (line,) = repairs(case(here, ("port_rich", 4, 0.98)))
+    assert line.left.startswith("Catch first, through bare lines") == (not caught)
+    assert (worth_doing([line], []) is not None) == caught
+    (dripping,) = repairs(case(job(), ("pressure_valve_leaks", 4, 0.98)))
+    assert dripping.left == ""
+
+
+def test_what_is_worth_doing_at_several_cylinders_names_them_all() -> None:
+    some = [("injector_restricted", k, 0.84) for k in (5, 4, 6)]
+    lines = repairs(case(job(), *some, ("injector_restricted", 1, 0.1)))
+    words = worth_doing(lines, [])
+    assert words == "Clean or renew the injector, cylinders 4, 5 and 6"
+    told = CausesAnswer(
+        sheet="flat-six", notice="", causes=[], nothing_wrong=0.0, unexplained=0.0, others=0.0, clashes=[],
+        undivided=[], next_checks=[], repairs=lines, worth_doing=words, readings=1, left_out=[], notes=[],
+        hour_of_work=60.0,
+    )  # fmt: skip
+    found = found_of(job(), told)
+    assert found.doing is not None
+    assert found.each
+    (one, *_) = lines
+    assert worth_doing([one], []) == f"Clean or renew the injector, cylinder {one.cylinder}"
+
+
 def test_one_pump_in_doubt_for_two_reasons_is_one_repair() -> None:
     weighed = case(job(), ("pump_weak", None, 0.31), ("pump_relief_weak", None, 0.28), joint=((1, 2, 0.24),))
     (line,) = repairs(weighed)

@@ -12,7 +12,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from evenpour.job.causes.groups import repair_place
+from evenpour.job.causes.groups import worth_words
 from evenpour.job.causes.kept import answer_at_hand
 from evenpour.job.causes.page import NextCheck, next_checks
 from evenpour.job.causes.repair_steps import mended_on
@@ -77,7 +77,7 @@ def advice(job: Job, store: Store | None = None) -> Advice | None:
 def repair_worth_doing(answer: CausesAnswer) -> RepairLine | None:
     """The repair that the answer calls worth doing now; None if it calls none so."""
     words = (answer.worth_doing or "").casefold()
-    told = (one for one in answer.repairs if f"{one.remedy}{repair_place(one)}".casefold() == words)
+    told = (one for one in answer.repairs if worth_words(one, answer.repairs).casefold() == words)
     return next(told, None)
 
 

@@ -21,6 +21,7 @@ from evenpour.job.causes.groups import (
     same_first,
     told_repairs,
     whole,
+    worth_with,
 )
 from evenpour.job.causes.page import (
     LookedAt,
@@ -122,7 +123,8 @@ class Found:
 
     ``lead``: the likeliest of all. ``fault``: the likeliest fault, where something else is likelier but not
     likely enough to stand alone; else empty. ``sound``: the likeliest of all is that nothing is wrong.
-    ``cautions``: to be read before the repairs, each once.
+    ``cautions``: to be read before the repairs, each once. ``each``: what is worth doing is so at several
+    cylinders, and ``doing`` is one of them.
     """
 
     lead: str
@@ -141,6 +143,7 @@ class Found:
     checks: tuple[Check, ...]
     worth_doing: str
     doing: Repair | None
+    each: bool
     repairs: tuple[Repair, ...]
     cautions: tuple[str, ...]
     left_out: tuple[tuple[str, tuple[str, ...]], ...]
@@ -218,6 +221,7 @@ def found_of(job: Job, answer: CausesAnswer) -> Found:
         checks=checks[1:],
         worth_doing=answer.worth_doing or "",
         doing=None if doing is None else _repair(job, doing),
+        each=doing is not None and len(worth_with(doing, answer.repairs)) > 1,
         repairs=tuple(_repair(job, one) for one in repairs),
         cautions=tuple(job.known.cautions[name].title for name, _ in cautions_once((), repairs)),
         left_out=tuple((why, tuple(what)) for why, what in left_out_because(answer.left_out).items()),

@@ -18,7 +18,7 @@ from evenpour.job.causes.answers import (
     ReasonLine,
     RepairLine,
 )
-from evenpour.job.port_words import Place, where_words
+from evenpour.job.port_words import Place, at_each, where_words
 from evenpour.path.words import cylinder_list
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
@@ -31,6 +31,7 @@ FAINT = "a little"  # how strongly the faintest reason speaks
 LEAST_SAID = 0.02  # probability under which a cause takes no line of its own
 LEAST_SILENT = 0.1  # the same of a cause that no reading speaks for
 
+SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
 LEAST_REPAIR = 0.05  # probability under which a repair is not told
 REPAIRS = 4  # told, besides those that are left for now
 LONG = 2  # steps before a check, from which they are told once of several checks that want the same
@@ -271,6 +272,30 @@ def left_out_because(left_out: Sequence[str]) -> dict[str, list[str]]:
         what, _, why = words.rpartition(": ")
         since.setdefault(why, []).append(what)
     return since
+
+
+def worth_words(one: RepairLine, repairs: Sequence[RepairLine]) -> str:
+    """A repair worth doing, in words, with all cylinders that want the same as surely: ``clean or renew the
+    injector, cylinders 4 and 5``.
+    """
+    same = worth_with(one, repairs)
+    if len(same) < 2:
+        return f"{one.remedy}{repair_place(one)}"
+    return f"{one.remedy}, {at_each(one.part, [(each.cylinder or 0, each.port) for each in same])}"
+
+
+def worth_with(one: RepairLine, repairs: Sequence[RepairLine]) -> list[RepairLine]:
+    """The repair with the same ones at other cylinders that are likelier than not as well, by cylinder."""
+    same = [
+        other
+        for other in repairs
+        if (other.remedy, other.part) == (one.remedy, one.part)
+        and other.cylinder is not None
+        and not other.hangs
+        and not other.left
+        and other.probability >= SURE_ENOUGH
+    ]
+    return sorted(same, key=lambda other: other.cylinder or 0) if one in same else [one]
 
 
 def repair_place(one: RepairLine) -> str:

@@ -9,7 +9,7 @@ from evenpour.causes.repairs import in_order
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import RepairLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.groups import repair_place
+from evenpour.job.causes.groups import SURE_ENOUGH, worth_words
 from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
 from evenpour.job.causes.repair_steps import mended_on, way_of
@@ -18,7 +18,10 @@ from evenpour.job.exchanges import hangs_now
 from evenpour.job.screw.before import Before, before_screw
 
 LEAST = 0.005  # probability below which a repair is not told
-SURE_ENOUGH = 0.5  # of a repair's probability, above which its cost is set against one more check
+CATCH_FIRST = (
+    "Catch first, through bare lines: nobody has measured what each port pours, and that alone shows whether "
+    "a distributor wants matching."
+)
 STOPPED_AS = {RICH: "too_rich", LEAN: "too_lean"}  # the screw's own stop that speaks of a screw so set
 
 
@@ -63,7 +66,8 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
     in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
     if in_vain > min(minutes, default=math.inf):
         return None
-    return f"{best.remedy[0].upper()}{best.remedy[1:]}{repair_place(best)}"
+    words = worth_words(best, repairs)
+    return f"{words[0].upper()}{words[1:]}"
 
 
 def _explanations(case: Case) -> list[tuple[float, tuple[int, ...]]]:
@@ -96,6 +100,11 @@ def _key(case: Case, h: int) -> str:
     return f"{_remedy(case, h)} [{mended_on(one.cause.part, one.cylinder)[1]}]"
 
 
+def _caught(case: Case) -> bool:
+    """Whether what each port pours was measured in this job."""
+    return any(not one.discard for one in case.job.facts.catches)
+
+
 def _line(
     case: Case, members: Sequence[tuple[int, float]], p: float, known: Costs, behind: Mapping[str, float]
 ) -> RepairLine:
@@ -122,11 +131,14 @@ def _line(
 
 
 def _before(case: Case, first: Suspect, p: float, behind: Mapping[str, float]) -> Before:
-    """What comes before a repair of the screw; of any other nothing does.
+    """What comes before a repair of the screw, or of the distributor for what its ports pour; of any other
+    nothing does.
 
     Args:
         behind: How likely the screw is wrong beside something else, by the repair of that: it would hide it.
     """
+    if first.cause is not None and first.cause.part == "port" and not _caught(case):
+        return Before(CATCH_FIRST, ("catch",))
     if first.id not in STOPPED_AS:
         return Before()
     own = before_screw(case.job, STOPPED_AS[first.id])
