@@ -18,7 +18,7 @@ from evenpour.job.causes import reasons_told
 from evenpour.job.causes.answer import case_of, causes_answer
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, NextCheckLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.groups import cautions_once, not_told_apart, rivals, same_first
+from evenpour.job.causes.groups import cautions_once, not_told_apart, rivals, same_first, told_repairs
 from evenpour.job.causes.naming import all_shortly
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import job_from
@@ -161,6 +161,10 @@ def test_cautions_are_printed_once_before_the_checks_and_shared_steps_once(
     for title in {known[name].title for one in checks for name in one.cautions}:
         assert ahead.count(title) == 1
     assert "CAUTION" not in listed
+    places = [where for _, where in cautions_once(checks, told_repairs(told().repairs)) if where]
+    assert len(places) > len(set(places))
+    for where in set(places):
+        assert ahead.count(f"{where[0].upper()}{where[1:]}: ") == 1  # those that go before the same, together
     for one in checks:
         assert f"(evenpour path JOB --step {one.step})" in listed
     long = [tuple(one.before) for one in checks if len(one.before) > 1]

@@ -90,18 +90,19 @@ def print_causes(answer: CausesAnswer) -> None:
 
 
 def _cautions(checks: Sequence[NextCheckLine], repairs: Sequence[RepairLine]) -> None:
-    """Cautions before anything that is to be done, each once."""
+    """Cautions before anything that is to be done, each once, those together that go before the same."""
     from evenpour.job.catalogue import catalogue
 
     known = catalogue().cautions
-    told = [
-        f"{known[name].title} ({where})" if where else known[name].title
-        for name, where in cautions_once(checks, repairs)
-    ]
+    told: dict[str, list[str]] = {}
+    for name, where in cautions_once(checks, repairs):
+        told.setdefault(where, []).append(known[name].title)
     if told:
-        show.line()
-        words = "; ".join(told)
-        show.wrapped(f"CAUTION, read first: {words}. In full: with the step of each.", hang="  ")
+        show.heading("CAUTION, read first:")
+        for where, titles in told.items():
+            before = f"{where[0].upper()}{where[1:]}" if where else "Before all that follows"
+            show.wrapped(f"{before}: {'; '.join(titles)}.", "  ", hang="    ")
+        show.wrapped("In full: with the step of each.", "  ")
 
 
 def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
