@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from annealed import anneal
 from evenpour.causes.choice_line import ChoiceLine, lines_of
-from evenpour.causes.evidence import by_draws, by_laplace
+from evenpour.causes.evidence import by_draws, by_laplace, summed
 from evenpour.causes.laplace import Modes, begin, local, settle
 from evenpour.causes.linear import Linear
 from evenpour.causes.normal import log_sum, log_sum_by, normal_at, normal_below
@@ -271,6 +271,16 @@ def test_weighed_draws_meet_plain_quadrature_of_a_bent_model() -> None:
     assert np.all(np.abs(few - expected) < 4.0 * rough + 0.02)
     # Laplace alone is off by what bends between two standard deviations
     assert np.all(np.abs(by_laplace(BENT.grid, nodes, modes).log_evidence - expected) < 0.3)
+
+
+def test_what_one_draw_met_is_a_hint_and_what_many_met_counts_in_full() -> None:
+    weights = np.zeros((3, 256))
+    weights[1, 7], weights[2, :32] = 9.0, 9.0
+    even, lucky, met = summed(weights)[0]
+    assert even == pytest.approx(0.0, abs=1e-12)
+    # the mean w of 255 ones and one that counts 16 w: of what it says, the sixteenth part at most
+    assert lucky == pytest.approx(math.log(255 / 256 / (1 - 1 / 16)), abs=1e-12)
+    assert met == pytest.approx(math.log((224 + 32 * math.exp(9.0)) / 256), abs=1e-12)
 
 
 def test_an_annealed_cloud_meets_plain_quadrature_too_and_knows_its_error() -> None:
