@@ -5,6 +5,8 @@ One car that is quickly worked out; benchmarks/causes_exact.py tries harder ones
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -14,6 +16,7 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
+from evenpour.causes.together import Tried, fitted_together
 from evenpour.job.engine_model import causes_of, kind_for
 from long_run import refined
 from simulated_cars import HOME, questions, read
@@ -75,3 +78,18 @@ def within(found: Explanation, log_posterior: Array) -> Array:
     """As if every reading belonged, which is what the long run is about."""
     log = log_posterior - found.log_posterior + found.fitted.log_posterior
     return np.asarray(np.exp(log - log_sum(log)))
+
+
+@pytest.mark.parametrize(("cause", "severity"), [("fuel_blend", 0.85), ("control_warm_low", 0.3)])
+def test_beside_what_nothing_read_shows_a_cause_has_the_evidence_that_it_has_alone(
+    cause: str, severity: float
+) -> None:
+    found = told(cause, severity, 4)
+    names = [one.id for one in found.suspects]
+    unseen, own = names.index("accumulator_failed"), names.index(cause)
+    edges = found.hypotheses[own].edges
+    parts = np.linspace(edges[0], edges[-1], 5)
+    cells = tuple(((0.0, 1.0), (float(low), float(high))) for low, high in itertools.pairwise(parts))
+    both = fitted_together(found, [Tried((unseen, own), float(found.fitted.grid.log_prior[own]), cells)])
+    gained = both.sets[0].log_weight - float(found.fitted.grid.log_prior[own])
+    assert gained == pytest.approx(float(found.fitted.log_evidence[own]), abs=0.1)

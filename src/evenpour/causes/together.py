@@ -23,12 +23,14 @@ from evenpour.causes.explanation import (
 )
 from evenpour.causes.fitting import Fitted
 from evenpour.causes.laplace import Modes, begin, settle
-from evenpour.causes.normal import log_sum, log_sum_by, normal_at
+from evenpour.causes.normal import log_sum, log_sum_by, normal_at, normal_below
 from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
 from evenpour.causes.seen import Noise, log_likelihood, without
 from evenpour.causes.severe import Severe, going_together
 
-FOLLOWED = 9.0  # nat behind the best of all, within which a node is followed to the end
+FOLLOWED = 9.0  # nat behind the best of all, within which a node gets slopes of its own
+HOLDS = 4.6  # nat, within which it is followed to the end
+STEPS, ROUNDS = 5, 4  # after which it is asked which are, and how often
 WITHIN = 0.9  # of a cell, in the middle of which a severity begins
 
 
@@ -207,29 +209,48 @@ def _settled(
     _slopes_of_severities(severe, nodes, z, J)
     rough = Modes(z, f, J, z.copy(), np.full(len(z), -np.inf), np.zeros(len(z), dtype=bool))
     rough = settle(noise, severe.predict, nodes, rough, renew=np.inf, most=3)
-    log = grid.log_prior[grid.owner] + grid.log_weight + rough.log_evidence
-    level = max(
-        float(log.max()), float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
-    )
-    alive = np.flatnonzero(log > level - FOLLOWED)
-    if len(alive):
-        fresh = begin(severe.predict, alive, rough.z[alive], severe.moving)
-        rough.put(alive, settle(noise, severe.predict, alive, fresh, most=5, moving=severe.moving))
+    rough.arrived[:] = False  # with slopes that are not their own
+    best = float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
+    _follow(severe, noise, rough, best)
     return rough
+
+
+def _follow(severe: Severe, noise: Noise, modes: Modes, best: float) -> None:
+    """Give all nodes that may matter slopes of their own, and bring those that do matter to their modes, in
+    place.
+
+    Args:
+        best: Log weight of the best of all else.
+    """
+    grid = severe.grid
+    borrowed = np.ones(len(grid), dtype=np.bool_)
+    for _ in range(ROUNDS):  # with slopes of their own some sink, and others come to the top
+        log = grid.log_prior[grid.owner] + grid.log_weight + modes.log_evidence
+        behind = max(best, float(log.max())) - log
+        alive = np.flatnonzero(~modes.arrived & (behind < np.where(borrowed, FOLLOWED, HOLDS)))
+        if not len(alive):
+            break
+        first = alive[borrowed[alive]]
+        modes.put(first, begin(severe.predict, first, modes.z[first], severe.moving))
+        borrowed[first] = False
+        its = settle(noise, severe.predict, alive, modes.take(alive), most=STEPS, moving=severe.moving)
+        modes.put(alive, its)
 
 
 def _begun(
     severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted
 ) -> tuple[Array, Array, Array]:
     """Where every node begins, (N, d + K), the slopes that it borrows there, (N, d + K, M), and what it
-    foresees, (N, M): on the car as one of them alone has it, or the middle one, where that fits best.
+    foresees, (N, M): on the car as one of them alone has it, that one as severe as it then is or in the
+    middle of its cell, or on the middle car, where that fits best.
     """
     grid = severe.grid
     best = alone.grid.best_of_each(alone.modes.log_evidence)
-    tried = [
-        _begun_at(severe, chosen, alone, np.array([best[one.which[place]] for one in chosen], dtype=np.int64))
-        for place in (0, 1)
-    ]
+    tried = []
+    for place in (0, 1):
+        own = np.array([best[one.which[place]] for one in chosen], dtype=np.int64)
+        z, J = _begun_at(severe, chosen, alone, own)
+        tried += [(z, J), (_as_severe(severe, chosen, alone, own, place, z), J)]
     z, J = tried[0]
     tried.append((np.where(np.arange(severe.size) < severe.d, 0.0, z), J))
     seen = [severe.predict(np.arange(len(grid)), z) for z, _ in tried]
@@ -260,6 +281,24 @@ def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: In
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J
+
+
+def _as_severe(
+    severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices, place: int, z: Array
+) -> Array:
+    """Those numbers with the cause of that place as severe as it is alone, or as its cell lets it be.
+
+    Where the other does nothing, that is where both together sit.
+    """
+    grid, d = severe.grid, severe.d
+    v = normal_below(alone.modes.z[places, d])
+    at = alone.grid.low[places, 0] + (alone.grid.high[places, 0] - alone.grid.low[places, 0]) * v
+    low, high = grid.low[:, place], grid.high[:, place]
+    share = (at[grid.owner] - low) / np.where(high > low, high - low, 1.0)
+    begun = z.copy()
+    free = np.array([one.start is None for one in chosen])[grid.owner] & (high > low)
+    begun[free, d + place] = normal_at(0.5 + np.clip(share[free] - 0.5, -0.5 * WITHIN, 0.5 * WITHIN))
+    return begun
 
 
 def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:

@@ -18,7 +18,7 @@ from evenpour.causes.together import Jointly, settled_on
 
 HOLDS = 4.6  # nat behind the best of all, within which a node is fitted again, with the check or without it
 STILL = 0.1  # standard deviations; a node that moves less without a check is as foreseen
-ANEW = 0.5  # standard deviations a node moves before its slopes are taken anew
+ANEW = 0.1  # standard deviations a node moves before its slopes are taken anew, as with all readings
 
 
 def together_without_checks(told: Explanation, joint: Jointly, alone: Sequence[Array]) -> list[Array]:
