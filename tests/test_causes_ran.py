@@ -55,6 +55,14 @@ def test_no_spark_at_all_is_not_told_of_an_engine_that_idled(ran: str) -> None:
     assert max(found, key=lambda one: found[one]) == "spark_missing"
 
 
+def test_nor_is_the_spark_of_all_cylinders_missing_at_once() -> None:
+    """Each of them alone leaves an engine that idles; all of them do not."""
+    answer = causes_answer(job(DROP, NO_SPARK))
+    assert (answer.causes[0].cause, answer.causes[0].cylinder) == ("spark_missing", 3)
+    assert answer.causes[0].probability > 0.7
+    assert not any(one.also for one in answer.causes if one.probability > 0.03)
+
+
 def test_a_plug_in_the_hand_does_not_say_that_it_ran() -> None:
     assert told(NO_SPARK, WET)["spark_none"] > 0.3
 

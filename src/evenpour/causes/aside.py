@@ -22,6 +22,7 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
 from evenpour.causes.parts import ASTRAY, Part, Way, Weighed
 from evenpour.causes.problem import Array
+from evenpour.causes.ran import together_as_it_ran
 from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
@@ -32,6 +33,7 @@ from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
 from evenpour.causes.together import Jointly, doubted, fitted_together
 from evenpour.causes.two_faults import Beside, pairs_worth
 from evenpour.causes.unexplained import by_check, rows_but
+from evenpour.machine.situation import Situation
 
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
 MOST = 3  # things set aside one after the other
@@ -45,11 +47,13 @@ class Often:
         pairs: Two of any kind, where something is wrong.
         several: Of a cause of one cylinder, that three cylinders or more have it.
         beside: What may be so beside any other, if there is such.
+        ran: States in which the engine ran, whatever is wrong.
     """
 
     pairs: float
     several: float
     beside: Beside | None = None
+    ran: tuple[Situation, ...] = ()
 
     @property
     def odds(self) -> float:
@@ -188,4 +192,5 @@ def at_once(told: Explanation, often: Often) -> Jointly:
         return fitted_together(told, [])
     seen = screen(told)
     worth, level = pairs_worth(told, seen, often.odds, often.beside)
-    return fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])
+    joint = fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])
+    return together_as_it_ran(told, joint, often.ran)

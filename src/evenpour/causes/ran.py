@@ -14,9 +14,11 @@ import numpy as np
 
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import ChoiceLine, lines_of
+from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import Hypothesis, grid_of
+from evenpour.causes.problem import NONE, Array, Faults, Hypothesis, alone, grid_of
 from evenpour.causes.suspects import Suspect
+from evenpour.causes.together import Jointly
 from evenpour.machine.checks import ChoiceCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Query
@@ -43,15 +45,50 @@ def as_it_ran(
     if not states:
         return tuple(guesses)
     grid = grid_of(guesses)
-    asked = tuple((RAN, Query(RAN.check, one)) for one in dict.fromkeys(states))
-    none = np.zeros(0)
-    model = CarModel(kind, tuple(listed), home, asked, np.zeros(0, dtype=np.intp), none)
-    margin = model(grid.faults, np.zeros((len(grid), 0))).min(axis=1)
-    line = lines_of([ChoiceLine(RAN.cuts, RAN.order.index(("runs",)), MISTAKEN)])
-    log = grid.log_weight + line.log_chosen(margin[:, None])[:, 0]
+    log = grid.log_weight + _log_ran(_asked(kind, listed, home, states), grid.faults)
     found = []
     for owner, one in enumerate(guesses):
         its = log[grid.owner == owner]
         total = float(log_sum(its))
         found.append(replace(one, log_prior=one.log_prior + total, weights=np.exp(its - total)))
     return tuple(found)
+
+
+def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Situation]) -> Jointly:
+    """The same sets of causes, each as likely as all of it together leaves the middle car running, over what
+    each cause of it alone does: that was counted with that cause.
+    """
+    if not states or not joint.sets:
+        return joint
+    grid = joint.severe.grid
+    best = grid.best_of_each(joint.modes.log_evidence)
+    faults = joint.severe.faults(best, joint.modes.z[best])
+    model = _asked(told.kind, told.suspects, told.home, states)
+    more = _log_ran(model, faults)
+    for which, severity in zip(faults.which.T, faults.severity.T, strict=True):
+        more = more - np.where(which == NONE, 0.0, _log_ran(model, alone(which, severity)))
+    return replace(
+        joint,
+        tried=tuple(
+            replace(one, log_prior=one.log_prior + by)
+            for one, by in zip(joint.tried, more.tolist(), strict=True)
+        ),
+        sets=tuple(
+            replace(one, log_weight=one.log_weight + by)
+            for one, by in zip(joint.sets, more.tolist(), strict=True)
+        ),
+        severe=replace(joint.severe, grid=replace(grid, log_prior=grid.log_prior + more)),
+    )
+
+
+def _asked(kind: Kind, listed: Sequence[Suspect], home: Situation, states: Sequence[Situation]) -> CarModel:
+    """The middle car, asked whether it runs in these states."""
+    asked = tuple((RAN, Query(RAN.check, one)) for one in dict.fromkeys(states))
+    return CarModel(kind, tuple(listed), home, asked, np.zeros(0, dtype=np.intp), np.zeros(0))
+
+
+def _log_ran(model: CarModel, faults: Faults) -> Array:
+    """Log probability that the middle car with these faults runs in all states, (n,)."""
+    margin = model(faults, np.zeros((len(faults), 0))).min(axis=1)
+    line = lines_of([ChoiceLine(RAN.cuts, RAN.order.index(("runs",)), MISTAKEN)])
+    return line.log_chosen(margin[:, None])[:, 0]

@@ -52,7 +52,7 @@ def case_of(job: Job, prior: Prior | None = None, *, tell: Callable[[str], None]
     say(f"trying {len(asked.guesses) - 1} causes on {len(told)} readings")
     explained = explain(asked.kind, asked.listed, asked.guesses, observed, asked.home)
     say("trying several causes at once, and weighing the likely ones by draws")
-    found = weighed(explained, Often(prior.pairs, prior.several, asked.beside))
+    found = weighed(explained, Often(prior.pairs, prior.several, asked.beside, asked.ran))
     main = found.parts[found.main]
     joint = tuple(found.joint_of(which) for which in found.joint)
     return Case(

@@ -33,7 +33,8 @@ SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What is explained, by what. ``left_out``: in words, the readings that tell of the car no more;
-    ``beside``: what may be so beside any cause, since somebody turned the screw.
+    ``beside``: what may be so beside any cause, since somebody turned the screw; ``ran``: states in which the
+    engine ran.
     """
 
     kind: Kind
@@ -43,6 +44,7 @@ class Asked:
     left_out: tuple[str, ...]
     guesses: tuple[Hypothesis, ...]
     beside: Beside | None
+    ran: tuple[Situation, ...]
 
 
 def asked_now(job: Job, prior: Prior) -> Asked:
@@ -53,8 +55,9 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
     plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
     guesses, beside = believed(turned(job, told), listed, plain)
-    guesses = as_it_ran(kind, listed, guesses, home, ran_in(job, told))
-    return Asked(kind, home, listed, told, left_out, guesses, beside)
+    ran = ran_in(job, told)
+    guesses = as_it_ran(kind, listed, guesses, home, ran)
+    return Asked(kind, home, listed, told, left_out, guesses, beside, ran)
 
 
 def ran_in(job: Job, told: Sequence[Told]) -> tuple[Situation, ...]:
