@@ -80,6 +80,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
+    "crankcase_fuel": [("oil_smell", -1)],
     "battery_weak": [("battery_voltage cranking", -1)],
     "charging_poor": [("battery_voltage charging", -1), ("battery_voltage rested", -1)],
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing

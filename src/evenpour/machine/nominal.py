@@ -206,6 +206,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "auxiliary_stuck": 0.0,
         "auxiliary_stuck_at": 0.0,
         "crankcase_fuel": 0.0,
+        "oil_fuel": 0.0,
         "purge_fuel": 0.0,
         "exhaust_leak": 0.003,
         "injected_air": 0.0,

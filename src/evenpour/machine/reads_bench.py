@@ -20,7 +20,7 @@ from evenpour.physics.electric import COPPER_COEFFICIENT, HEATER_COEFFICIENT, wa
 DRIP = 0.05e-6 / 15.0  # m³/s, one drop in a quarter of a minute
 BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched for drips
 SPRAY_SEEN = 1.5  # s of spray while cranking that one sees for what it is; common practice, no source
-CLEAN_OIL = 2.6  # margin of oil that nobody smells fuel in
+CLEAN_OIL = 4.5  # margin of oil that nobody smells fuel in, but by a slip
 SMELT = 0.1  # of the idle fuel from the oil, that half of all noses smell; common practice, no source
 PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
@@ -152,7 +152,7 @@ def line_crossed(seen: Readout, query: Query) -> Any:
 
 def oil_smell(seen: Readout, query: Query) -> Any:
     """Order: fuel, clean."""
-    return CLEAN_OIL * (1.0 - seen.cars["crankcase_fuel"] / SMELT)
+    return CLEAN_OIL * (1.0 - seen.cars["crankcase_fuel"] / SMELT - seen.cars["oil_fuel"])
 
 
 def frequency_valve_resistance(seen: Readout, query: Query) -> Any:

@@ -12,6 +12,7 @@ from evenpour.machine.readout import Query, Readout
 from evenpour.machine.torque import advance_comes
 from evenpour.machine.valves import seated
 
+SPARKS = 4.5  # judgement widths; common practice, no source
 LOST_FULL = 0.10  # share a good cylinder loses; common practice, no source
 
 
@@ -79,8 +80,8 @@ def dwell(seen: Readout, query: Query) -> Any:
 
 
 def spark_seen(seen: Readout, query: Query) -> Any:
-    """Order: no, yes. A tester shows a spark that comes now and then."""
-    return 3.2 - 6.4 * np.minimum(seen.of("misfire", query), 1.0)
+    """Order: no, yes. A tester shows a spark that comes now and then; one that is there is not overlooked."""
+    return SPARKS * (1.0 - 2.0 * np.minimum(seen.of("misfire", query), 1.0))
 
 
 def spark_lead_resistance(seen: Readout, query: Query) -> Any:

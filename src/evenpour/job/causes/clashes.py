@@ -52,8 +52,10 @@ class Clash:
 
 
 def clashes(case: Case) -> list[Clash]:
-    """Checks that do not belong with the others, the surest first."""
+    """Checks that do not belong with the others, the surest first; of one word alone there are no others."""
     told = case.weighed.parts[0].told
+    if len(told.seen.columns) == 1 and told.seen.columns.is_choice.all():
+        return []
     found = []
     for check, p in zip(map(int, told.checks), map(float, case.weighed.does_not_belong), strict=True):
         if p >= SUSPECTED:
