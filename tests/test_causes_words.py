@@ -242,9 +242,9 @@ def test_the_same_at_several_cylinders_is_told_once(capsys: pytest.CaptureFixtur
         (0.17, "", "in 17 of these 23 % a second thing is wrong besides, no one more than others", True),
         (0.23, "pump_weak", "in all of these 23 % a second thing is wrong besides, mostly that the fuel pump "
                             "is worn", True),
-        (0.06, "injector_restricted", "in 6 of these 23 % a second thing is wrong besides, mostly the same "
+        (0.09, "injector_restricted", "in 9 of these 23 % a second thing is wrong besides, mostly the same "
                                       "at another cylinder", False),
-        (0.03, "", "", False),
+        (0.07, "", "", False),
     ],
 )  # fmt: skip
 def test_what_has_a_second_cause_beside_it_says_in_how_much_of_it(

@@ -25,6 +25,8 @@ CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
 BESIDES = 0.05  # probability of a further cause, from which it is said
+# of a line, from which it is said: about a quarter has one whatever was read, by how common two at once are
+OFTENER = 1.0 / 3.0
 MOSTLY = 0.5  # of a line, from which it is rather two things than one
 
 FAINT = "a little"  # how strongly the faintest reason speaks
@@ -123,10 +125,10 @@ def whole(group: Sequence[CauseLine]) -> float:
 
 def besides_words(group: Sequence[CauseLine]) -> str:
     """``in 15 of these 32 % a second thing is wrong besides, mostly that the mixture screw stands too rich``;
-    empty where that is hardly so.
+    empty where that is hardly so, or no oftener than of any car.
     """
     whole_of, second = whole(group), _besides(group)
-    if second < BESIDES:
+    if second < max(BESIDES, OFTENER * whole_of):
         return ""
     some, all_ = (round(100.0 * one) for one in (second, whole_of))
     share = f"in all of these {all_} %" if some >= all_ else f"in {some} of these {all_} %"
