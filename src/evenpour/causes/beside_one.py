@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.choice_line import lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.problem import Array, Faults
-from evenpour.causes.screening import FAR, WIDER
+from evenpour.causes.screening import FAR, root_of, words_of
 from evenpour.causes.seen import Noise
 
 TAKEN = 4  # causes taken as true, the likeliest
@@ -38,17 +37,11 @@ class OnOne:
     def log_density(self, noise: Noise) -> Array:
         """Of some readings under every node, up to what they all have in common, (N,)."""
         column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
-        A = self.slopes[:, column] * scale
-        root = np.linalg.cholesky(A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)])
+        root = root_of(self.slopes, noise)
         misfit = np.clip((noise.columns.y[noise.number] - self.f[:, column]) * scale, -FAR, FAR)
         white = np.linalg.solve(root, misfit.T)
         found = -0.5 * np.sum(white**2, axis=0) - np.log(np.diag(root)).sum()
-        for row in noise.choice:
-            line, at = noise.columns.choices[row], noise.columns.column[row]
-            assert line is not None
-            open_ = float(np.sum(self.slopes[:, at] ** 2))
-            found += lines_of([line]).log_chosen(self.f[:, at][:, None], open_)[:, 0]
-        return np.asarray(found)
+        return np.asarray(found + words_of(self.f, self.slopes, noise).sum(axis=1))
 
 
 def on_the_likeliest(told: Explanation) -> list[OnOne]:

@@ -65,18 +65,34 @@ def screen(told: Explanation) -> Screen:
 def screen_of(told: Explanation, f: Array, noise: Noise) -> Screen:
     """The same of some of its readings, with what every node foresees there, (N, M)."""
     column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
-    A = told.fitted.modes.J[0][:, column] * scale
-    B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
+    slopes = told.fitted.modes.J[0]
     effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
     misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
-    root = np.linalg.cholesky(B)
+    root = root_of(slopes, noise)
     white = np.linalg.solve(root, np.vstack([misfit, effect]).T).T
+    return Screen(f, white[0], white[1:], words_of(f, slopes, noise), root)
+
+
+def root_of(slopes: Array, noise: Noise) -> Array:
+    """Of the covariance of the numbers that were read, in the noise's own widths, (p, p).
+
+    Args:
+        slopes: Of all columns by the car's numbers, (d, M).
+    """
+    A = slopes[:, noise.columns.column[noise.number]] * noise.per_sd[noise.number]
+    B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
+    return np.asarray(np.linalg.cholesky(B))
+
+
+def words_of(f: Array, slopes: Array, noise: Noise) -> Array:
+    """Log probability of every word that was read where *f* is foreseen, (N, w)."""
     said = np.zeros((len(f), len(noise.choice)))
     for w, row in enumerate(noise.choice):
-        line, margin = noise.columns.choices[row], f[:, noise.columns.column[row]]
+        line, at = noise.columns.choices[row], noise.columns.column[row]
         assert line is not None
-        said[:, w] = lines_of([line]).log_chosen(margin[:, None], _open(told, noise, row))[:, 0]
-    return Screen(f, white[0], white[1:], said, root)
+        open_ = float(np.sum(slopes[:, at] ** 2))  # variance of its margin between cars
+        said[:, w] = lines_of([line]).log_chosen(f[:, at][:, None], open_)[:, 0]
+    return said
 
 
 def two_words(told: Explanation, seen: Screen, noise: Noise) -> Array:

@@ -62,9 +62,9 @@ def pairs_worth(
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
     priors = _log_priors(told, prior, beside)
     on = on_the_likeliest(told)
-    near = sorted(_beside_one(told, on, told.noise, priors))
-    chosen += [pair for behind, pair in near if behind < BEHIND and pair not in chosen]
-    hidden = _hidden(told, seen, on, words, priors, prior, beside)
+    near = _beside_one(told, on, told.noise, priors)
+    chosen += [pair for behind, pair in sorted(near) if behind < BEHIND and pair not in chosen]
+    hidden = _hidden(told, seen, on, near, words, best, priors, prior, beside)
     chosen += [pair for pair in hidden if pair not in chosen]
     tried = [
         Tried(pair, float(priors[pair]), _cells(told, pair, beside), hidden_by=hidden.get(pair, frozenset()))
@@ -100,7 +100,9 @@ def _hidden(
     told: Explanation,
     seen: Screen,
     on: Sequence[OnOne],
+    near: Sequence[tuple[float, tuple[int, int]]],
     words: Array,
+    own: Array,
     priors: Array,
     prior: float,
     beside: Beside | None,
@@ -109,9 +111,13 @@ def _hidden(
     checks hide them so.
 
     What a check weighs is not known without those that it alone speaks against.
+
+    Args:
+        on: The cars of the likeliest causes.
+        near: How far pairs lie behind on those with all readings.
+        own: What every two score with all readings.
     """
-    own, _ = _scores(told, seen, words, prior, beside)
-    own_beside = {pair: behind for behind, pair in _beside_one(told, on, told.noise, priors)}
+    own_beside = {pair: behind for behind, pair in near}
     behind: dict[tuple[int, int], float] = {}
     hides: dict[tuple[int, int], set[int]] = {}
 
