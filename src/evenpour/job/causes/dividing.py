@@ -12,7 +12,7 @@ from evenpour.job.causes.candidates import Asked, check_words
 from evenpour.job.causes.case import Case
 
 TELLS = 0.25  # bit, from which a check is said to tell them apart; the house's choice
-NEARLY = 0.7  # of what the best check tells, from which one that takes less time is named rather
+NEARLY = 0.5  # of what the best check tells, from which one that takes less time is named rather
 
 
 def what_divides(case: Case, asked: Sequence[Asked], names: Sequence[CauseName]) -> str:
