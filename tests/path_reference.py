@@ -11,7 +11,7 @@ from evenpour.path import Claim, Done, Event, Evidence, Happened, Override, Plan
 
 ON = ("disconnected", "removed", "fitted")
 OFF = ("reconnected", "refitted", "replaced", "taken_out")
-OPENING = ("replaced", "removed", "refitted", "disconnected", "reconnected")
+OPENING = ("replaced", "removed", "refitted", "disconnected", "reconnected", "fitted", "taken_out")
 
 
 def claim_word(plan: Plan, events: list[Event], claim: Claim, cylinder: int | None) -> str:

@@ -190,7 +190,78 @@ def test_what_was_benched_off_the_car_needs_no_second_bench() -> None:
         ]
     )
     assert "cold_start_valve_bench" not in order
-    assert are_in_order(order, ("smoke_intake_body", "injector_unions_wiped", "first_start"))
+    assert are_in_order(order, ("smoke_intake_body", "look_for_wet_unions", "first_start"))
+
+
+def upto(entry: str, kind: str, **content: object) -> list[Entry]:
+    """The demo up to an entry, and one thing more."""
+    entries = list(demo_entries())
+    entries = entries[: 1 + next(place for place, one in enumerate(entries) if one.id == entry)]
+    did = next(one for one in demo_entries() if one.kind == "did")
+    last = entries[-1]
+    return [*entries, replace(did, kind=kind, id="later", seq=last.seq + 1, at=last.at, content=content)]
+
+
+def test_a_leak_at_idle_is_dry_and_run_before_any_full_load() -> None:
+    """The hoses are blanked off for the idle: they hold up no start and nothing before the road."""
+    order = followed(upto("reading-85", "happened", what="union_leaked"))
+    assert "full_load" not in order[: order.index("first_start")]
+    assert are_in_order(
+        order,
+        (
+            "injector_unions_wiped",
+            "plugs_dry",
+            "spark_parts",
+            "pump_stops_key_on",
+            "first_start",
+            "walk_round_hot",
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("entries", "runs_the_pump"),
+    [
+        (upto("reading-53", "did", action="replaced", part="control_pressure_regulator"), "bleed_gauge"),
+        (after_the_end("replaced", "injector", 2), "injectors_on_lines"),
+        (upto("reading-52", "did", action="replaced", part="control_pressure_regulator"), "measure_delivery"),
+    ],
+)
+def test_a_control_line_that_was_open_is_wiped_before_the_pump_runs(
+    entries: list[Entry], runs_the_pump: str
+) -> None:
+    order = followed(entries)
+    assert "look_for_wet_unions" in order[: order.index(runs_the_pump)]
+
+
+def test_the_plate_is_not_moved_through_its_travel_while_pressure_stands() -> None:
+    order = followed(after_the_end_happened("backfire"))
+    assert are_in_order(order, ("release_pressure", "plate_centred", "look_for_wet_unions"))
+
+
+def test_plugs_that_were_out_for_a_look_at_the_bores_are_screwed_in_before_the_starter_turns() -> None:
+    order = followed(after_the_end("replaced", "injector", 2))
+    assert are_in_order(order, ("injector_unions_wiped", "plugs_dry", "spark_parts", "spark_on_every_lead"))
+
+
+@pytest.mark.parametrize(
+    ("entries", "bars"),
+    [
+        (upto("step-36", "did", action="removed", part="battery"), {"look_for_wet_unions", "bleed_gauge"}),
+        (upto("step-50", "did", action="removed", part="sensor_plate"), {"onset_lines", "catch_lines_idle"}),
+        (after_the_end("fitted", "clamps"), {"pump_switch_off", "gauge_out", "look_for_wet_unions"}),
+    ],
+)
+def test_nothing_runs_without_what_it_needs_or_with_what_must_be_off(
+    entries: list[Entry], bars: set[str]
+) -> None:
+    could = {one.step for one in next_steps(job_from("demo", entries).state) if not one.unmet}
+    assert could.isdisjoint(bars)
+
+
+def test_an_injector_taken_from_its_line_is_hung_on_again_before_it_is_caught_through() -> None:
+    order = followed(upto("catch-10", "did", action="removed", part="injector", cylinder=2))
+    assert are_in_order(order, ("injectors_on_lines", "catch_injectors_full"))
 
 
 @pytest.mark.parametrize("entered", [124, 174])

@@ -89,7 +89,7 @@ def gives(step: Table, proof: Table) -> bool:
     if "catch" in proof:
         caught = (*step.get("catches", ()), *step.get("checks", ()))
         return proof["catch"] in caught or "catch" in caught
-    return bool(proof["step"] == step["id"])
+    return bool(proof.get("step") == step["id"])
 
 
 def alternatives(proof: Table) -> Sequence[Table]:

@@ -191,6 +191,7 @@ def _proof(table: Mapping[str, Any], steps: set[str], known: Catalogue) -> Proof
         reading=table.get("reading"),
         step=table.get("step"),
         catch=table.get("catch"),
+        happened=table.get("happened"),
         conditions={name: _wanted(text, known.kinds[name]) for name, text in stated.items()},
         stated=frozenset(table.get("stated", ())),
         called=known.checks[read].named if read else "",

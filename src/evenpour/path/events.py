@@ -13,7 +13,7 @@ PUTS_ON = frozenset({"disconnected", "removed", "fitted"})
 TAKES_OFF = frozenset({"reconnected", "refitted", "replaced", "taken_out"})
 """Actions that take it off again."""
 
-OPENS = frozenset({"replaced", "removed", "refitted", "disconnected", "reconnected"})
+OPENS = frozenset({"replaced", "removed", "refitted", "disconnected", "reconnected", "fitted", "taken_out"})
 """Actions that touch what the part's ``opens`` names as well."""
 
 

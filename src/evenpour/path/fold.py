@@ -55,8 +55,7 @@ def apply(state: PathState, event: Event) -> PathState:
         case Done():
             return _with_done(state, event)
         case Happened():
-            seen = (*state.happened.get(event.what, ()), event)
-            return replace(state, happened=changed(state.happened, {event.what: seen}))
+            return _with_happened(state, event)
         case Aged():
             return replace(state, aged=(*state.aged, event))
         case CautionRead():
@@ -134,6 +133,21 @@ def _with_done(state: PathState, event: Done) -> PathState:
         words |= dict.fromkeys(items, said)
     state = _touched(_with_evidence(state, evidence), event, words)
     return put_back.after_step(state, event, step)
+
+
+def _with_happened(state: PathState, event: Happened) -> PathState:
+    """What happened spoils, and may prove: after weeks no pressure stands."""
+    seen = (*state.happened.get(event.what, ()), event)
+    evidence = Evidence(
+        rank=event.rank,
+        at=event.at,
+        entry=event.entry,
+        source=("happened", event.what),
+        supports=True,
+        oldest=event.rank,
+        words=f"{event.what.replace('_', ' ')} at {event.at}",
+    )
+    return replace(_with_evidence(state, evidence), happened=changed(state.happened, {event.what: seen}))
 
 
 def _with_override(state: PathState, event: Override) -> PathState:

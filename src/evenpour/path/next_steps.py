@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat, RepeatStep
 from evenpour.path.bringing import all_brought_by, brought_by, left_out, parts_of, parts_wanted
-from evenpour.path.gates import blocked_by, is_behind
+from evenpour.path.gates import blocked_by, is_behind, unmet_claims
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
@@ -22,7 +22,6 @@ from evenpour.path.steps import (
     proved_keys,
     unmet_needs,
     unread_cautions,
-    was_begun,
 )
 from evenpour.path.words import claim_name, item_name, listed
 
@@ -30,7 +29,7 @@ from evenpour.path.words import claim_name, item_name, listed
 def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
     """The shortest set of steps that renews every stale proof of the job."""
     claims = claims or claim_states(state)
-    return shortest_repeat(state.plan, claims, _shut(state, claims))
+    return shortest_repeat(state.plan, claims, _shut_for_good(state, claims))
 
 
 def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep, ...]:
@@ -43,7 +42,7 @@ def next_steps(state: PathState, claims: Claims | None = None) -> tuple[NextStep
     """
     claims = claims or claim_states(state)
     shut = _shut(state, claims)
-    again = _still_wanted(state, claims, shortest_repeat(state.plan, claims, shut).steps)
+    again = _still_wanted(state, claims, repeat(state, claims).steps)
     wanted = {
         one.step: _next(
             state, claims, state.plan.step[one.step], one.cylinders, one.minutes, one.why, repeats=True
@@ -74,7 +73,7 @@ def _open(
     state: PathState, claims: Claims, shut: Collection[str], repeated: Collection[str]
 ) -> Iterator[NextStep]:
     """The open steps of the first stages that are not behind us."""
-    plan, gone = state.plan, _gone_on(state, claims)
+    plan, gone = state.plan, _gone_on(state)
     for stage in plan.stages:
         offered = [one for one in _offered(state, claims, stage, shut) if one.step not in repeated]
         if stage.id not in shut and is_behind(state, claims, stage):
@@ -111,13 +110,14 @@ def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[Nex
                 yield _bringing(state, claims, step, why)
 
 
-def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
+def _gone_on(state: PathState) -> frozenset[str]:
     """The steps up to the last one that was done: the work has gone on from there."""
     steps, cylinders = list(state.plan.step.values()), state.plan.all_cylinders
+    # not what a reading proved: the engine ran as it was found, and nothing of the idle was done
     done = [
         number
         for number, step in enumerate(steps)
-        if any(was_begun(state, claims, step, each) for each in cylinders)
+        if any((said := state.done.get((step.id, each))) and said.done for each in cylinders)
     ]
     return frozenset(step.id for step in steps[: max(done, default=-1) + 1])
 
@@ -249,7 +249,7 @@ def _prepared(
         if waits or (one.unmet and not bringing):
             held_up.add(one.step)
     held_up |= _only_for(late, before, listed_steps)
-    gone = _gone_on(state, claims)
+    gone = _gone_on(state)
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
     undone = _undone_by(plan, found)
@@ -377,6 +377,18 @@ def _passes(plan: Plan, claim: str) -> bool:
 def _shut(state: PathState, claims: Claims) -> frozenset[str]:
     """The stages that are blocked."""
     return frozenset(stage.id for stage in state.plan.stages if blocked_by(state, claims, stage))
+
+
+def _shut_for_good(state: PathState, claims: Claims) -> frozenset[str]:
+    """Those that are blocked by more than a tool on the car that is to be proved again: the pump's switch is
+    proved on the way.
+    """
+    return frozenset(
+        stage.id
+        for stage in state.plan.stages
+        if any(not state.plan.claim[name].held_by for name in unmet_claims(state, claims, stage.id))
+        or (stage.put_back_empty_except is not None and waiting_items(state, stage.put_back_empty_except))
+    )
 
 
 def _bringing(state: PathState, claims: Claims, step: Step, why: str) -> NextStep:

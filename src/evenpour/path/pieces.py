@@ -16,7 +16,7 @@ ClaimKey = tuple[str, int | None]
 """One claim: its id and cylinder; ``None`` for a claim about the whole engine."""
 
 Source = tuple[str, str]
-"""Where evidence comes from: ("check", id), ("step", id) or ("catch", "lines:idle")."""
+"""Where evidence comes from: ("check", id), ("step", id), ("catch", "lines:idle") or ("happened", what)."""
 
 _REFERENCE = re.compile(r"([A-Za-z0-9_.:-]+?)(\[k\])?")
 _TARGET = re.compile(r"([A-Za-z0-9_.:-]+?)(?:\[(\d+)\])?")
@@ -79,7 +79,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """One thing a claim's proof requires: one check, reading, step or catch, or any of several.
+    """One thing a claim's proof requires: one check, reading, step, catch or happening, or any of several.
 
     A ``check`` proves by its verdict; a ``reading`` of the same check proves by having been taken, whatever
     its verdict. ``conditions`` must equal the evidence's own where that states them (numbers in SI); those
@@ -91,6 +91,7 @@ class Proof:
     reading: str | None = None
     step: str | None = None
     catch: str | None = None
+    happened: str | None = None
     any: tuple[Proof, ...] = ()
     conditions: Mapping[str, str | float | Span] = field(default_factory=dict)
     stated: frozenset[str] = frozenset()
@@ -110,6 +111,7 @@ class Proof:
             ("check", self.reading),
             ("step", self.step),
             ("catch", self.catch),
+            ("happened", self.happened),
         ):
             if name is not None:
                 return (kind, name)

@@ -78,11 +78,13 @@ def _proof_faults(owner: str, claim: Claim, steps: Sequence[str]) -> Iterator[Pr
         mixed = proof.any and (_given(proof) or proof.conditions or any(one.any for one in proof.any))
         for one in proof.alternatives:
             if mixed or _given(one) != 1:
-                remedy = "Give exactly one of check, reading, step, catch or any."
+                remedy = "Give exactly one of check, reading, step, catch, happened or any."
                 yield FieldProblem(f"{owner}, proof", None, "is unclear", remedy=remedy)
             elif one.step is not None and one.step not in steps:
                 yield unknown(f"{owner}, proof", one.step, steps, kind="step")
 
 
 def _given(proof: Proof) -> int:
-    return sum(name is not None for name in (proof.check, proof.reading, proof.step, proof.catch))
+    return sum(
+        name is not None for name in (proof.check, proof.reading, proof.step, proof.catch, proof.happened)
+    )

@@ -85,6 +85,10 @@ def item_override(state: PathState, item: Item) -> Override | None:
 
 def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[PathState, str]:
     """The list after a part was touched, and a question if it took off what was not on (else "")."""
+    if event.action in ("removed", "replaced") and any(_by_step(state, item) for item in items):
+        # It hung on its line over a jar, or lay on the bench: what joins it is open now.
+        joints = [item for item in _joints(state, items) if item not in state.on_list]
+        state = _put_on(state, event, joints, action_words(event.action))
     if event.action in PUTS_ON:
         return _put_on(state, event, items, action_words(event.action)), ""
     if event.action not in TAKES_OFF:
@@ -100,6 +104,20 @@ def after_touch(state: PathState, event: Touch, items: Sequence[Item]) -> tuple[
         f"{said[:1].upper()}{said[1:]}, but it was not on the put-back list. "
         "Did an entry go missing before, or is it another part?"
     )
+
+
+def _by_step(state: PathState, item: Item) -> bool:
+    return item in state.on_list and state.on_list[item].by_step
+
+
+def _joints(state: PathState, items: Sequence[Item]) -> Iterator[Item]:
+    """The connections that handling these items opens, and that a step closes again."""
+    plan = state.plan
+    for name, cylinder in items:
+        for reference in plan.part[name].opens:
+            for joint in plan.items(reference, cylinder):
+                if plan.part[joint[0]].kind == "connection" and joint[0] in plan.undone_by:
+                    yield joint
 
 
 def after_step(state: PathState, event: Done, step: Step) -> PathState:

@@ -48,12 +48,6 @@ def _each(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]
     return tuple(found)
 
 
-def was_begun(state: PathState, claims: Claims, step: Step, cylinder: int) -> bool:
-    """Whether the step is done in one cylinder, or was and is to be done again."""
-    found = behind(state, claims, step, cylinder)
-    return found is not None and found.state != "passed_over"
-
-
 def behind(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepState | None:
     """The step in one cylinder, if it is done, stale or passed over."""
     recorded = state.done.get((step.id, cylinder))

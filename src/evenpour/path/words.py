@@ -108,6 +108,8 @@ def _one_proof(plan: Plan, proof: Proof) -> str:
     if kind == "step":
         return f"step “{plan.step[name].title}”"
     plain = name.replace(":", ", ").replace("_", " ")
+    if kind == "happened":
+        return f"that it {plain}"
     base = (proof.called or plain) if kind == "check" else f"catch {plain}"
     said = [
         _span_words(key, one) if isinstance(one, Span) else proof.said.get(key) or f"{key} {one}"

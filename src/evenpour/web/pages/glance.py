@@ -58,6 +58,7 @@ class Glance:
     repeat: tuple[Numbered, ...]
     repeat_minutes: int
     put_back: tuple[str, ...]
+    by_hand: tuple[str, ...]  # of it what no step takes off the list
     outside: tuple[Verdict, ...]
     uneven: tuple[UnevenCatch, ...]
     outside_words: tuple[str, ...]
@@ -98,6 +99,9 @@ def show(ask: Ask) -> Response:
         repeat=tuple(one for one in upcoming[1:] if one.step.repeat),
         repeat_minutes=path.repeat_minutes,
         put_back=tuple(put_back_names(path.put_back)),
+        by_hand=tuple(
+            put_back_names([one for one in path.put_back if one.step is None and not one.overridden])
+        ),
         outside=tuple(rows),
         uneven=job.uneven,
         outside_words=tuple(words for words in path.outside if words not in names),
