@@ -6,13 +6,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat, RepeatStep
-from evenpour.path.bringing import all_brought_by, brought_by, left_out, parts_of, parts_wanted
+from evenpour.path.bringing import all_brought_by, brought_by, left_out
 from evenpour.path.gates import blocked_by, is_behind, unmet_claims
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
 from evenpour.path.sentences import reasons
-from evenpour.path.staleness import Claims, claim_states, is_against, is_momentary, spoiled_since
+from evenpour.path.staleness import Claims, claim_states, is_against, spoiled_since
 from evenpour.path.state import PathState
 from evenpour.path.steps import (
     behind,
@@ -24,6 +24,7 @@ from evenpour.path.steps import (
     unread_cautions,
 )
 from evenpour.path.words import claim_name, item_name, listed
+from evenpour.path.work_order import in_order, only_for, passes, undone_by, while_it_lasts
 
 
 def repeat(state: PathState, claims: Claims | None = None) -> Repeat:
@@ -146,7 +147,7 @@ def _wanted(state: PathState, claims: Claims, step: Step, cylinder: int) -> list
     now = behind(state, claims, step, cylinder)
     if now is not None and now.state == "passed_over":
         return None
-    if step.proves and all(_passes(plan, name) for name in step.proves):
+    if step.proves and all(passes(plan, name) for name in step.proves):
         return None  # what soon ends again is brought about for what wants it
     if step.mends:
         refuted = (claims[key] for key in claim_keys(plan, step.mends, cylinder) if claims[key].refuted)
@@ -245,21 +246,21 @@ def _prepared(
                 late.add(way.id)
         found[one.step], before[one.step] = one, {each.step: each.why for each in bringing}
         waiting += [listed_steps.get(each.step, each) for each in bringing]
-        waits = step.stage in shut and not any(_passes(plan, name) for name in step.proves)
+        waits = step.stage in shut and not any(passes(plan, name) for name in step.proves)
         if waits or (one.unmet and not bringing):
             held_up.add(one.step)
-    held_up |= _only_for(late, before, listed_steps)
+    held_up |= only_for(late, before, listed_steps)
     gone = _gone_on(state)
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
-    undone = _undone_by(plan, found)
+    undone = undone_by(plan, found)
     hopeless = held_up - late
     first = {name: {*ways, *(undone.get(name, set()) - hopeless)} for name, ways in before.items()}
-    in_order = [found[name] for name in _in_order(plan, first, held_up, left_behind)]
+    one_by_one = [found[name] for name in in_order(plan, first, held_up, left_behind)]
     # what was passed over is done once what it wants was brought about for it: what ends that would only
     # lead back here
     its_turn = {name for name in late if _brought_since(state, claims, plan.step[name])}
-    ordered = tuple(_while_it_lasts(state, claims, in_order, (held_up | undone.keys()) - its_turn))
+    ordered = tuple(while_it_lasts(state, claims, one_by_one, (held_up | undone.keys()) - its_turn))
     return tuple(_with_why(one, ordered[place:], before) for place, one in enumerate(ordered, 1))
 
 
@@ -273,20 +274,7 @@ def _brought_since(state: PathState, claims: Claims, step: Step) -> bool:
     """Whether something it needs, and that soon ends again, was brought about since it was passed over."""
     left = state.done[step.id, state.plan.all_cylinders[0]].rank
     needed = (claims[key] for key in needed_keys(state.plan, step, None))
-    return any(one.rank > left for claim in needed if _passes(state.plan, claim.claim) for one in claim.proof)
-
-
-def _only_for(
-    late: Collection[str], before: Mapping[str, Collection[str]], own: Collection[str]
-) -> frozenset[str]:
-    """Those, and what is named for nothing but them; what is among *own* is named for its own sake."""
-    found = frozenset(late)
-    while True:
-        wanted_by = {way: {name for name, ways in before.items() if way in ways} for way in before}
-        more = {way for way, names in wanted_by.items() if names and names <= found and way not in own}
-        if more <= found:
-            return found
-        found |= more
+    return any(one.rank > left for claim in needed if passes(state.plan, claim.claim) for one in claim.proof)
 
 
 def _left_out_words(state: PathState, way: Step, step: Step) -> str:
@@ -299,79 +287,6 @@ def _left_out_words(state: PathState, way: Step, step: Step) -> str:
 def _passed_over_at(state: PathState, step: Step) -> str:
     left = state.done[step.id, state.plan.all_cylinders[0]]
     return f"passed over at {left.at} ({left.reason})"
-
-
-def _in_order(
-    plan: Plan,
-    before: Mapping[str, Collection[str]],
-    held_up: Collection[str],
-    left_behind: Collection[str],
-) -> Iterator[str]:
-    """Names of steps in the order of the work, each after those before it. What proves nothing and was left
-    behind comes after the rest of its stage. What soon ends again is brought
-    about just before the first that wants it. Wants that go in a circle are left: ``unmet`` says them.
-    """
-    place = {name: float(number) for number, name in enumerate(plan.step)}
-    for name in before:  # what mends stands where its claim is proved
-        provers = [place[way.id] for claim in plan.step[name].mends for way in plan.proved_by[claim]]
-        place[name] = min([place[name], *(number + 0.4 for number in provers)])
-    for name in left_behind:  # to the end of its stage
-        place[name] = 0.1 + max(place[one.id] for one in plan.steps if one.stage == plan.step[name].stage)
-    for bringing in before.values():
-        for way in bringing:
-            if any(_passes(plan, claim) for claim in plan.step[way].proves):
-                of_it = [place[other] for other, ways in before.items() if way in ways]
-                place[way] = min(of_it) - 0.5
-    left = dict(before)
-    while left:
-        free = [name for name, ways in left.items() if left.keys().isdisjoint(ways)] or list(left)
-        first = min(free, key=lambda name: (name in held_up, place[name]))
-        del left[first]
-        yield first
-
-
-def _undone_by(plan: Plan, names: Collection[str]) -> dict[str, set[str]]:
-    """By each of these steps that takes off the list what some before it in the work want there: those."""
-    found: dict[str, set[str]] = {}
-    before = list[Step]()
-    for step in plan.step.values():
-        if step.id in names:
-            off = parts_of(step.takes_off)
-            wanting = {one.id for one in before if not off.isdisjoint(parts_wanted(plan, one))}
-            if wanting:
-                found[step.id] = wanting
-            before.append(step)
-    return found
-
-
-def _while_it_lasts(
-    state: PathState, claims: Claims, steps: list[NextStep], held_up: Collection[str]
-) -> Iterator[NextStep]:
-    """The steps, each after those that can be done now and need what it ends: what wants no pressure comes
-    before the pump runs, unless it takes off what work before it wants.
-    """
-    plan = state.plan
-    while steps:
-        first = plan.step[steps[0].step]
-        now = (one for one in steps if not one.unmet and one.step not in held_up)
-        one = next((one for one in now if _ends(plan, claims, first, plan.step[one.step])), steps[0])
-        steps.remove(one)
-        yield one
-
-
-def _ends(plan: Plan, claims: Claims, step: Step, other: Step) -> bool:
-    """Whether a step ends a state that stands now, that another needs, and that it does not need itself."""
-    needed = [plan.claim[key[0]] for key in needed_keys(plan, other, None) if claims[key].stands]
-    return any(
-        is_momentary(plan, claim)
-        and claim.id not in step.needs
-        and not set(step.touches).isdisjoint(claim.rests_on)
-        for claim in needed
-    )
-
-
-def _passes(plan: Plan, claim: str) -> bool:
-    return is_momentary(plan, plan.claim[claim])
 
 
 def _shut(state: PathState, claims: Claims) -> frozenset[str]:
