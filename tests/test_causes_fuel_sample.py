@@ -70,3 +70,12 @@ def test_what_needs_no_pump_is_read_without_draining_the_tank() -> None:
     dry = {"compression", "valve_clearance", "injector_drip", "regulator_heater_resistance"}
     found = {one.check for one in possible_checks(job("water")) if "tank_sample" not in one.before}
     assert dry <= found
+
+
+@pytest.mark.parametrize("look", ["water", "rust"])
+def test_no_engine_is_cranked_for_a_check_before_the_tank_is_drained(look: str) -> None:
+    """Cranked, the pump runs by itself."""
+    failed = '[[reading]]\nwhat = "start_outcome"\nvalue = "no_fire"\n'
+    found = [one for one in possible_checks(job(look, failed)) if one.step == "start_fails"]
+    assert found
+    assert all("tank_sample" in one.before for one in found)

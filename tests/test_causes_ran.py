@@ -89,3 +89,12 @@ def test_what_ran_before_a_part_was_worked_on_says_nothing_of_the_car_after_it()
     ran, touched = job(IDLED, pump), job(pump)
     assert prior_of("spark_none", ran) == pytest.approx(prior_of("spark_none", touched))
     assert prior_of("spark_none", job(pump, IDLED)) < prior_of("spark_none", touched) - 4.5
+
+
+def test_what_was_read_before_it_died_does_not_speak_against_what_stopped_it() -> None:
+    idle = 'what = "idle_speed"\nvalue = "900 rpm"\nconditions = { state = "idle_warm" }'
+    volts = 'what = "pump_voltage"\nvalue = "0 V"\nconditions = { where = "pump_terminals" }'
+    answer = causes_answer(job(idle, DEAD, volts))
+    assert answer.causes[0].cause == "pump_relay_silent"
+    assert any("did not fire since" in words for words in answer.left_out)
+    assert not answer.clashes

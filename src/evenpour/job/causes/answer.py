@@ -14,6 +14,7 @@ from evenpour.causes.reasons import as_it_is, evidence, if_mended, undivided, we
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer
 from evenpour.job.causes.asked import asked_now
+from evenpour.job.causes.at_cylinder import at_one_cylinder
 from evenpour.job.causes.candidates import asked_of, next_lines
 from evenpour.job.causes.case import Case, kept
 from evenpour.job.causes.clashes import clashes, slip_words, told_clashes
@@ -25,6 +26,7 @@ from evenpour.job.causes.naming import name_of
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.reasons_told import (
+    CLEARLY,
     Weighing,
     joint_reasons,
     reasons_of,
@@ -117,7 +119,7 @@ def causes_answer(
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
-        notes=[*_notes(case), *(notes() if unexplained > LEADS else [])],
+        notes=[*at_one_cylinder(case), *_notes(case), *(notes() if unexplained > LEADS else [])],
         all_well=_all_well(case.job, nothing, lines) if not told and unexplained < UNCLEAR else "",
         experience=prior.told,
         hour_of_work=known.hour,
@@ -136,6 +138,8 @@ def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
         if len(fine) > 1
         else "The one reading with a limit is"
     )
+    if any(reason.weight > CLEARLY for line in lines for reason in line.for_):
+        return f"{many} inside it."
     return (
         f"{many} inside it, and nothing that was read speaks for a fault. What is left are faults that it "
         "would hardly show."

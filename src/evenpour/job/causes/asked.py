@@ -25,6 +25,7 @@ from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
 
 START = "start_outcome"
+DEAD = "no_fire"  # how a start went at which nothing fired
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
 SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
@@ -94,7 +95,8 @@ def _of_now(
 ) -> tuple[tuple[Told, ...], tuple[str, ...]]:
     """The readings that still tell of the car, and in words those that do not."""
     told, gone = _fitted(job, kind, observations(job, kind))
-    gone = [*gone, *_unread(job)]
+    told, before = _since_it_died(job, told)
+    gone = [*gone, *before, *_unread(job)]
     touched = touches(job)
     if not touched or not told:
         return told, tuple(gone)
@@ -115,6 +117,19 @@ def _of_now(
             part = job.plan.part[spoilt.part].title
             gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
     return tuple(kept), tuple(dict.fromkeys(gone))
+
+
+def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
+    """All but what was read on the running engine, where it was tried since and did not fire at all, and
+    those in words: what stopped it may be no fault that it had then.
+    """
+    tried = [one for one in told if one.observation.check.check == START]
+    if not tried or tried[-1].observation.choice != DEAD:
+        return tuple(told), []
+    gone = [one for one in told if one.rank < tried[-1].rank and one.observation.query.situation.running]
+    gone = [one for one in gone if one.observation.check.check != START]
+    said = [f"{reading_words(job, one)}: the engine ran then, and did not fire since" for one in gone]
+    return tuple(one for one in told if one not in gone), said
 
 
 def _fitted(job: Job, kind: Kind, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:

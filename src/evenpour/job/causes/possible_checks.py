@@ -39,6 +39,8 @@ _WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
 }
 #: Where the fuel is looked at and, if unfit, drained; what is drained; what stands where the pump may run.
 _TANK, _FUEL, _PUMP_RUNS = "tank_sample", ("fuel", "fuel_tank"), "pump_by_hand"
+#: Stages in which the engine is cranked or runs, and the pump with it; before, its fuse is out for that.
+_ON_THE_ENGINE = frozenset({"first_fire", "idle", "road"})
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
 #: then; only who was at the car can say that they hold now.
 _MADE_SAFE = frozenset({"intake", "safe", "dry", "put_back"})
@@ -215,7 +217,9 @@ def _drained_first(job: Job, claims: Claims) -> tuple[str, ...]:
 
 
 def _runs_the_pump(step: Step) -> bool:
-    return _PUMP_RUNS in step.needs or not _OF_RUNNING.isdisjoint(step.checks)
+    """Whether the pump runs in a step, by its switch, or by itself while the engine is cranked or runs."""
+    by_itself = not _OF_RUNNING.isdisjoint(step.checks) or step.stage in _ON_THE_ENGINE
+    return by_itself or _PUMP_RUNS in step.needs or "fuel_pressure" in step.touches
 
 
 def _of_step(
