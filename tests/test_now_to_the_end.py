@@ -249,7 +249,10 @@ def test_plugs_that_were_out_for_a_look_at_the_bores_are_screwed_in_before_the_s
     [
         (upto("step-36", "did", action="removed", part="battery"), {"look_for_wet_unions", "bleed_gauge"}),
         (upto("step-50", "did", action="removed", part="sensor_plate"), {"onset_lines", "catch_lines_idle"}),
+        (upto("step-50", "did", action="removed", part="funnel"), {"onset_lines", "catch_lines_idle"}),
         (after_the_end("fitted", "clamps"), {"pump_switch_off", "gauge_out", "look_for_wet_unions"}),
+        (upto("reading-71", "did", action="fitted", part="piston_stop"), {"spark_on_every_lead"}),
+        (upto("step-7", "did", action="removed", part="filter"), {"as_found_run"}),
     ],
 )
 def test_nothing_runs_without_what_it_needs_or_with_what_must_be_off(

@@ -112,7 +112,7 @@ def _wants(
         yield _Want(left(in_time(held) if held else proved_by), begin + claim_name(claim), passes, then)
     off, on = still_off(state, step, cylinders), still_on(state, step, cylinders)
     for part in dict.fromkeys(part for part, _ in off):
-        words = f"{begin}{_named(plan, part, off)} off or fitted"
+        words = f"{begin}{_named(plan, part, off)} {'fitted' if plan.is_tool(part) else 'off'}"
         yield _Want(left(in_time(_putting_on(plan, part))), words)
     for part in dict.fromkeys(part for part, _ in on):
         undoing = plan.undone_by.get(part, ())
