@@ -53,3 +53,15 @@ def test_cylinders_that_all_fall_alike_blame_none_of_them_however_far_they_fall(
     assert answer.nothing_wrong > 0.2
     assert max(at(answer, k) for k in range(1, 7)) < 0.05
     assert not answer.clashes
+
+
+def test_a_cylinder_that_is_off_by_causes_not_told_apart_is_named_with_all_of_them_together() -> None:
+    (said,) = [one for one in falls([50, 48, 52, 4, 50, 51]).notes if one.startswith("Something is wrong")]
+    assert said.startswith("Something is wrong at cylinder 4: ")
+    assert not [one for one in falls([50, 48, 52, 49, 50, 51]).notes if one.startswith("Something is wrong")]
+
+
+def test_nothing_is_said_to_speak_for_a_fault_only_where_nothing_does() -> None:
+    uneven, even = falls([150, 150, 100, 150, 150, 150]), falls([98, 102, 99, 101, 100, 97])
+    assert "nothing that was read speaks for a fault" not in uneven.all_well
+    assert "nothing that was read speaks for a fault" in even.all_well
