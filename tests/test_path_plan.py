@@ -47,7 +47,8 @@ def test_a_cylinder_is_asked_for_only_where_there_is_one():
 )
 def test_a_proof_is_one_thing(proof):
     claim = Claim("x", "bench", "x", proof=(proof,))
-    assert "Give exactly one of check, reading, step, catch, happened or any" in complaints(claims=(*CLAIMS, claim))
+    said = complaints(claims=(*CLAIMS, claim))
+    assert "Give exactly one of check, reading, step, catch, happened or any" in said
 
 
 def test_a_claim_has_a_proof_or_an_item_that_holds_it():
