@@ -54,7 +54,7 @@ def test_a_first_look_is_seen_before_the_full_answer_takes_its_place(bay: Bay) -
     expect(page.locator("[data-first]")).to_be_visible(timeout=SLOW)
     assert violations(page) == []
     expect(page.locator("[data-first]")).to_have_count(0, timeout=SLOW)
-    expect(page.locator(".causes .reasons").first).to_be_visible()
+    expect(page.get_by_role("heading", name="What else it could be")).to_be_visible()
     looks = [text for text in page.evaluate("seen") if "First look: what speaks for and against" in text]
     assert looks
     assert all("Told before the newest entries" in text and "Check next" in text for text in looks)

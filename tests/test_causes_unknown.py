@@ -115,7 +115,7 @@ WARM = 'conditions = { voltage = "12.4 V", heater = "plugged", after = "5 min" }
 
 
 def test_where_it_leads_the_answer_names_the_readings_and_where_to_look_first() -> None:
-    squeezed = [("compression", f"7.{5 + k % 3} bar", f"cylinder = {k}") for k in range(1, 7)]
+    squeezed = [("compression", f"6.{5 + k % 3} bar", f"cylinder = {k}") for k in range(1, 7)]
     squeezed += [("leak_down", f"{9 + k % 3} %", f"cylinder = {k}") for k in range(1, 7)]  # and yet not worn
     found = answer(
         ("system_pressure", "4.95 bar", ""), ("manifold_vacuum", "0.34 bar", IDLE),

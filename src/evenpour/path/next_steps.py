@@ -74,7 +74,7 @@ def _open(
     state: PathState, claims: Claims, shut: Collection[str], repeated: Collection[str]
 ) -> Iterator[NextStep]:
     """The open steps of the first stages that are not behind us."""
-    plan, gone = state.plan, _gone_on(state)
+    plan, gone = state.plan, _gone_on(state, claims)
     for stage in plan.stages:
         offered = [one for one in _offered(state, claims, stage, shut) if one.step not in repeated]
         if stage.id not in shut and is_behind(state, claims, stage):
@@ -111,14 +111,17 @@ def _passed_over(state: PathState, claims: Claims, stage: Stage) -> Iterator[Nex
                 yield _bringing(state, claims, step, why)
 
 
-def _gone_on(state: PathState) -> frozenset[str]:
-    """The steps up to the last one that was done: the work has gone on from there."""
-    steps, cylinders = list(state.plan.step.values()), state.plan.all_cylinders
-    # not what a reading proved: the engine ran as it was found, and nothing of the idle was done
+def _gone_on(state: PathState, claims: Claims) -> frozenset[str]:
+    """The steps up to the last one that was done, or that something was read for since: the work has gone on
+    from there. What a reading proved before that is no work: the engine ran as it was found.
+    """
+    plan, steps = state.plan, list(state.plan.step.values())
+    newest = max((one.rank for one in state.done.values() if one.done), default=-1)
     done = [
         number
         for number, step in enumerate(steps)
-        if any((said := state.done.get((step.id, each))) and said.done for each in cylinders)
+        if any((said := state.done.get((step.id, each))) and said.done for each in plan.all_cylinders)
+        or any(one.rank > newest for key in proved_keys(plan, step, None) for one in claims[key].proof)
     ]
     return frozenset(step.id for step in steps[: max(done, default=-1) + 1])
 
@@ -250,7 +253,7 @@ def _prepared(
         if waits or (one.unmet and not bringing):
             held_up.add(one.step)
     held_up |= only_for(late, before, listed_steps)
-    gone = _gone_on(state)
+    gone = _gone_on(state, claims)
     needed = {way for ways in before.values() for way in ways}
     left_behind = {name for name in gone & listed_steps.keys() - needed if not plan.step[name].proves}
     undone = undone_by(plan, found)
