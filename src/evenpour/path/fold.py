@@ -19,7 +19,7 @@ from evenpour.path.events import (
     Touch,
     harms,
 )
-from evenpour.path.plan import Item, Plan, split_target
+from evenpour.path.plan import Item, Plan, Source, split_target
 from evenpour.path.state import PathState, Question, Touched, changed
 from evenpour.path.words import action_words, items_were
 
@@ -115,13 +115,8 @@ def _with_done(state: PathState, event: Done) -> PathState:
         # Passed over proves nothing: an earlier "done" of the same step no longer speaks.
         gone = frozenset((("step", step.id), cylinder) for cylinder in cylinders)
         return replace(state, evidence=changed(state.evidence, {}, without=gone))
-    evidence = Evidence(
-        rank=event.rank,
-        at=event.at,
-        entry=event.entry,
-        source=("step", step.id),
-        supports=True,
-        oldest=event.rank,
+    evidence = replace(
+        _told_by(event, ("step", step.id)),
         cylinder=event.cylinder,
         words=f"done at {event.at}" + (f" by {event.who}" if event.who else ""),
     )
@@ -138,16 +133,16 @@ def _with_done(state: PathState, event: Done) -> PathState:
 def _with_happened(state: PathState, event: Happened) -> PathState:
     """What happened spoils, and may prove: after weeks no pressure stands."""
     seen = (*state.happened.get(event.what, ()), event)
-    evidence = Evidence(
-        rank=event.rank,
-        at=event.at,
-        entry=event.entry,
-        source=("happened", event.what),
-        supports=True,
-        oldest=event.rank,
-        words=f"{event.what.replace('_', ' ')} at {event.at}",
-    )
+    words = f"{event.what.replace('_', ' ')} at {event.at}"
+    evidence = replace(_told_by(event, ("happened", event.what)), words=words)
     return replace(_with_evidence(state, evidence), happened=changed(state.happened, {event.what: seen}))
+
+
+def _told_by(event: Done | Happened, source: Source) -> Evidence:
+    """The evidence of an event that is no reading: it speaks from where it stands."""
+    return Evidence(
+        rank=event.rank, at=event.at, entry=event.entry, source=source, supports=True, oldest=event.rank
+    )
 
 
 def _with_override(state: PathState, event: Override) -> PathState:
