@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, StageState, StageWord, StepState
 from evenpour.path.plan import Plan, Stage
-from evenpour.path.put_back import left_on
+from evenpour.path.put_back import left_on, waiting_items
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims, claim_states
 from evenpour.path.state import PathState
@@ -66,6 +66,14 @@ def is_behind(state: PathState, claims: Claims, stage: Stage) -> bool:
 
 def _own(plan: Plan, claims: Claims, stage: Stage) -> tuple[ClaimState, ...]:
     return tuple(claim for claim in claims.values() if plan.claim[claim.claim].stage == stage.id)
+
+
+def is_blocked(state: PathState, claims: Claims, stage: Stage) -> bool:
+    """Whether :func:`blocked_by` has a reason, without its words."""
+    allowed = stage.put_back_empty_except
+    return bool(
+        unmet_claims(state, claims, stage.id) or (allowed is not None and waiting_items(state, allowed))
+    )
 
 
 def blocked_by(state: PathState, claims: Claims, stage: Stage) -> tuple[str, ...]:

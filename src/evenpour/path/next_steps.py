@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from evenpour.path.answer import ClaimState, NextStep, Repeat, RepeatStep
 from evenpour.path.bringing import all_brought_by, brought_by, left_out
-from evenpour.path.gates import blocked_by, is_behind, unmet_claims
+from evenpour.path.gates import is_behind, is_blocked, unmet_claims
 from evenpour.path.plan import Plan, Stage, Step
 from evenpour.path.put_back import is_passed_over, undoing_steps, waiting_items
 from evenpour.path.repeat import minutes_for, shortest_repeat
@@ -294,7 +294,7 @@ def _passed_over_at(state: PathState, step: Step) -> str:
 
 def _shut(state: PathState, claims: Claims) -> frozenset[str]:
     """The stages that are blocked."""
-    return frozenset(stage.id for stage in state.plan.stages if blocked_by(state, claims, stage))
+    return frozenset(stage.id for stage in state.plan.stages if is_blocked(state, claims, stage))
 
 
 def _shut_for_good(state: PathState, claims: Claims) -> frozenset[str]:

@@ -56,6 +56,8 @@ def put_back_groups(state: PathState) -> tuple[PutBackGroup, ...]:
 
 def left_on(state: PathState, allowed: Sequence[str] = ()) -> tuple[str, ...]:
     """In words, what is on the list and neither allowed by part id nor overridden."""
+    if not waiting_items(state, allowed):
+        return ()
     return tuple(
         f"{group.name} ({_how(group)}since {group.since})"
         for group in put_back_groups(state)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from evenpour.measure.verdicts import word_for
 from evenpour.path.answer import ClaimState, ProofAt
 from evenpour.path.events import Done, Event, Evidence, Override
-from evenpour.path.plan import Claim, ClaimKey, Item, Plan, Proof
+from evenpour.path.plan import Claim, ClaimKey, Item, Plan, Proof, Source
 from evenpour.path.state import PathState
 from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words, told_by_cylinder
 
@@ -76,11 +76,10 @@ def _newest(
     cylinders = (cylinder,) if cylinder is not None else state.plan.all_cylinders
     for number, proof in enumerate(claim.proof):
         for each in cylinders:
-            spoilers = [one.rank for one in _spoilers(state, claim, each, ())]
-            yield number, each, _newest_match(state, proof, each, spoilers)
+            yield number, each, _newest_match(state, claim, proof, each)
 
 
-def _newest_match(state: PathState, proof: Proof, cylinder: int, spoilers: Sequence[int]) -> Evidence | None:
+def _newest_match(state: PathState, claim: Claim, proof: Proof, cylinder: int) -> Evidence | None:
     found = [
         next(
             (
@@ -99,14 +98,16 @@ def _newest_match(state: PathState, proof: Proof, cylinder: int, spoilers: Seque
     against = [
         one.rank for one in matching if one is not None and one.source[0] != "step" and is_against(one)
     ]
-    matching = [
-        one
-        for one in matching
-        # That the step was done does not outweigh a reading that speaks against it, if nothing was mended.
-        if one is None
-        or one.source[0] != "step"
-        or all(any(rank < spoiler <= one.rank for spoiler in spoilers) for rank in against)
-    ]
+    if against:
+        spoilers = [one.rank for one in _spoilers(state, claim, cylinder, ())]
+        matching = [
+            one
+            for one in matching
+            # That a step was done does not outweigh a reading that speaks against it, if nothing was mended.
+            if one is None
+            or one.source[0] != "step"
+            or all(any(rank < spoiler <= one.rank for spoiler in spoilers) for rank in against)
+        ]
     # Of two alternatives from the same entry, the one that does not support decides; if both do, the younger.
     return max(
         (evidence for evidence in matching if evidence is not None),
@@ -199,14 +200,14 @@ def _with_trust(state: PathState, evidence: Evidence) -> str:
 
 def on_trust(state: PathState, step: str, cylinder: int | None) -> bool:
     """Whether the step reads something of which nothing was entered (*cylinder* None: for any of them)."""
-    checks = state.plan.step[step].checks
-    return bool(checks) and not any(
-        found
-        and (source in checks or (kind == "catch" and "catch" in checks))
-        and (cylinder is None or at == cylinder)
-        for ((kind, source), at), found in state.evidence.items()
-        if kind != "step"
-    )
+    plan = state.plan
+    checks = plan.step[step].checks
+    cylinders = plan.all_cylinders if cylinder is None else (cylinder,)
+    sources: list[Source] = [(kind, name) for name in checks for kind in ("check", "catch")]
+    if "catch" in checks:  # any catch at all
+        sources += dict.fromkeys(source for source, _ in state.evidence if source[0] == "catch")
+    entered = any(state.evidence.get((source, each)) for source in sources for each in cylinders)
+    return bool(checks) and not entered
 
 
 def _after(spoiler: _Spoiler, oldest: Evidence) -> str:

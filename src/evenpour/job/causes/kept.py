@@ -106,6 +106,8 @@ def key_of(job: Job, prior: Prior, own_costs: Costs) -> str:
 
 def _plain(value: Any) -> Any:
     """A value as plain ones in an order that is the same in every process."""
+    if value is None or isinstance(value, str | int):  # most are
+        return value
     if is_dataclass(value):
         return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
     if isinstance(value, Mapping):
@@ -114,7 +116,7 @@ def _plain(value: Any) -> Any:
         return sorted(map(str, value))
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
-    return value if isinstance(value, str | int | None) else repr(value)
+    return repr(value)
 
 
 def _made(
