@@ -162,7 +162,7 @@ def test_a_temporary_claim_is_not_revived_by_putting_the_item_on_again():
 
 
 def test_a_temporary_claim_whose_item_was_never_on_is_open():
-    assert "not yet entered as taken off or fitted: coil feed" in claim_state(Diary().state, "no_spark").why
+    assert "not yet entered as taken off: coil feed" in claim_state(Diary().state, "no_spark").why
 
 
 def test_a_temporary_claim_without_a_proof_holds_as_long_as_the_item_is_on():

@@ -26,7 +26,7 @@ def finished() -> Diary:
 def test_a_stage_is_blocked_until_the_claims_it_needs_stand():
     blocked = stage(Diary(), "catch")
     assert blocked.state == "blocked"
-    why = "needs “no spark can come”, which is open: not yet entered as taken off or fitted: coil feed"
+    why = "needs “no spark can come”, which is open: not yet entered as taken off: coil feed"
     assert why in blocked.why
     assert stage(ready_to_catch(), "catch").state == "open"
 
@@ -219,7 +219,7 @@ def test_what_a_step_must_find_off_or_back_is_named_before_it():
     ]
     diary.step("down").step("fire").did("replaced", "fuel_distributor")
     assert [one.step for one in next_steps(diary.state)] == ["hang", "catch", "fire"]
-    assert next_steps(diary.state)[1].unmet == ("not entered as taken off or fitted: charger",)
+    assert next_steps(diary.state)[1].unmet == ("not yet entered as fitted: charger",)
 
 
 def test_a_step_passed_over_that_holds_up_the_rest_is_named_with_the_ways_on():

@@ -10,7 +10,7 @@ from evenpour.path.answer import ClaimState, ProofAt
 from evenpour.path.events import Done, Event, Evidence, Override
 from evenpour.path.plan import Claim, ClaimKey, Item, Plan, Proof, Source
 from evenpour.path.state import PathState
-from evenpour.path.words import ON_TRUST, in_cylinders, item_name, proof_words, told_by_cylinder
+from evenpour.path.words import ON_TRUST, in_cylinders, item_name, not_entered, proof_words, told_by_cylinder
 
 Claims = Mapping[ClaimKey, ClaimState]
 
@@ -233,8 +233,7 @@ def _not_held(state: PathState, answer: ClaimState, missing: list[Item]) -> Clai
     if were_on:
         last = max(were_on, key=lambda off: off.rank)
         return replace(answer, state="over", since=last.at, why=f"over: {last.words}")
-    names = ", ".join(item_name(state.plan, item) for item in missing)
-    return replace(answer, why=f"not yet entered as taken off or fitted: {names}")
+    return replace(answer, why="; ".join(not_entered(state.plan, missing)))
 
 
 def _unsupported(

@@ -11,7 +11,7 @@ from evenpour.path.put_back import waiting_items
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
 from evenpour.path.state import PathState
-from evenpour.path.words import part_name
+from evenpour.path.words import item_names, not_entered
 
 
 def step_states(state: PathState, claims: Claims, step: Step) -> tuple[StepState, ...]:
@@ -68,9 +68,9 @@ def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequenc
     """What the step wants for these cylinders and does not find now, in words. "Over" is not now."""
     on, off = _still_on(state, step, cylinders), still_off(state, step, cylinders)
     # what is off the car first: no step but the work itself may bring that about
-    said = [f"still on the put-back list: {name}" for name in _named(state.plan, on)]
+    said = [f"still on the put-back list: {name}" for name in item_names(state.plan, on)]
     said += sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
-    said += [f"not entered as taken off or fitted: {name}" for name in _named(state.plan, off)]
+    said += not_entered(state.plan, off)
     return tuple(said)
 
 
@@ -126,14 +126,6 @@ def _still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[It
 def _items(plan: Plan, names: Sequence[str], cylinders: Sequence[int]) -> list[Item]:
     found = (item for name in names for each in cylinders for item in plan.items(name, each))
     return list(dict.fromkeys(found))
-
-
-def _named(plan: Plan, items: Sequence[Item]) -> list[str]:
-    """The items in words, those of one part together."""
-    by_part: dict[str, list[int]] = {}
-    for part, cylinder in items:
-        by_part.setdefault(part, []).extend([] if cylinder is None else [cylinder])
-    return [part_name(plan.part[part], cylinders) for part, cylinders in by_part.items()]
 
 
 def lacking_keys(plan: Plan, claims: Claims, step: Step, cylinders: Iterable[int]) -> tuple[ClaimKey, ...]:

@@ -73,6 +73,25 @@ def item_name(plan: Plan, item: Item) -> str:
     return part_name(plan.part[name], () if cylinder is None else (cylinder,))
 
 
+def item_names(plan: Plan, items: Iterable[Item]) -> list[str]:
+    """The names of items of the car, those of one part together: "injectors 1 to 6"."""
+    by_part: dict[str, list[int]] = {}
+    for part, cylinder in items:
+        by_part.setdefault(part, []).extend([] if cylinder is None else [cylinder])
+    return [part_name(plan.part[part], cylinders) for part, cylinders in by_part.items()]
+
+
+def not_entered(plan: Plan, items: Sequence[Item]) -> list[str]:
+    """What of these was not entered that puts it on the put-back list: a tool is fitted, all else comes off."""
+    fitted = [item for item in items if plan.is_tool(item[0])]
+    off = [item for item in items if not plan.is_tool(item[0])]
+    return [
+        f"not yet entered as {done_to}: {', '.join(item_names(plan, some))}"
+        for done_to, some in (("taken off", off), ("fitted", fitted))
+        if some
+    ]
+
+
 def items_were(plan: Plan, items: Sequence[Item]) -> str:
     """ "injector 4 was", "injectors 1 to 6 were", "feed hoses were": items of one part, and their verb."""
     part = plan.part[items[0][0]]
