@@ -82,7 +82,7 @@ def item_names(plan: Plan, items: Iterable[Item]) -> list[str]:
 
 
 def not_entered(plan: Plan, items: Sequence[Item]) -> list[str]:
-    """What of these was not entered that puts it on the put-back list: a tool is fitted, all else comes off."""
+    """What would put these on the put-back list, and was not entered: a tool fitted, all else taken off."""
     fitted = [item for item in items if plan.is_tool(item[0])]
     off = [item for item in items if not plan.is_tool(item[0])]
     return [
