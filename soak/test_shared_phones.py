@@ -79,6 +79,7 @@ def phone_at(browser: Browser, served: Served, home: Path, who: str) -> Iterator
     if unread.count():
         unread.tap()
         expect(unread).to_have_count(0)
+    expect(page.locator("html.scripted")).to_be_attached()  # what is sent earlier is kept in another list
     assert page.evaluate("window.isSecureContext") is False
     yield page
     context.close()
@@ -93,7 +94,8 @@ def enter_pressure(page: Page, value: str) -> None:
 
 def all_sent(page: Page) -> None:
     expect(page.locator("#desk")).not_to_contain_text("wait", timeout=30_000)
-    assert page.evaluate("localStorage.getItem('evenpour.waiting') || '[]'") == "[]"
+    for kept in ("waiting", "early"):
+        assert page.evaluate(f"localStorage.getItem('evenpour.{kept}') || '[]'") == "[]"
 
 
 def free_port(address: str) -> int:
