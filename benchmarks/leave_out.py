@@ -26,6 +26,7 @@ from cause_cars import World, car, world_of  # noqa: E402
 
 from evenpour.causes.aside import Often, at_once  # noqa: E402
 from evenpour.causes.aside import weighed as all_weighed  # noqa: E402
+from evenpour.causes.beyond_one import beyond_one  # noqa: E402
 from evenpour.causes.explanation import Explanation, strays  # noqa: E402
 from evenpour.causes.normal import log_sum  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
@@ -89,7 +90,9 @@ def weighed(world: World, readings: tuple[Observation, ...]) -> Weighed:
     grid = told.fitted.grid
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     alone = told.log_posterior + log_sum(nodes + strays(told.odd))
-    return Weighed(told, joint, np.concatenate([alone, [one.log_weight for one in joint.sets]]))
+    several = np.array([one.log_weight for one in joint.sets])
+    several = beyond_one(alone, grid.log_prior, joint.tried, several)
+    return Weighed(told, joint, np.concatenate([alone, several]))
 
 
 def odds(log: np.ndarray, line: int) -> float:

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evenpour.causes.beyond_one import beyond_one
 from evenpour.causes.explanation import Explanation, fitted_without, posterior_of, strays, summed_up
 from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
@@ -54,11 +55,6 @@ class Often:
     several: float
     beside: Beside | None = None
     ran: tuple[Situation, ...] = ()
-
-    @property
-    def odds(self) -> float:
-        """Of two at once, against one alone."""
-        return self.pairs / (1.0 - self.pairs)
 
 
 def weighed(told: Explanation, often: Often) -> Weighed:
@@ -108,7 +104,7 @@ def _exchanged(told: Explanation, found: Weighed, often: Often) -> list[Part]:
     way = found.parts[found.main].way
     if not way.aside and not way.slips:
         return []
-    slip = exchanged_beside_two(told, often.odds, often.beside, [one for one, _ in found.slips])
+    slip = exchanged_beside_two(told, often.pairs, often.beside, [one for one, _ in found.slips])
     if slip is None:
         return []
     read = np.ones(len(told.seen.columns), dtype=np.bool_)
@@ -166,6 +162,7 @@ def _part(told: Explanation, joint: Jointly, way: Way, often: Often, *, likely: 
     nodes = grid.log_prior[grid.owner] + grid.log_weight + told.fitted.modes.log_evidence
     whole = float(log_sum(nodes + strays(told.odd)))
     weight = np.array([one.log_weight for one in joint.sets])
+    weight = beyond_one(told.log_posterior + whole, grid.log_prior, joint.tried, weight)
     log = told.log_posterior
     if likely:
         change = changed_by_draws(told)
@@ -191,6 +188,6 @@ def at_once(told: Explanation, often: Often) -> Jointly:
     if not len(told.noise.columns):
         return fitted_together(told, [])
     seen = screen(told)
-    worth, level = pairs_worth(told, seen, often.odds, often.beside)
+    worth, level = pairs_worth(told, seen, often.pairs, often.beside)
     joint = fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])
     return together_as_it_ran(told, joint, often.ran)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from evenpour.causes.beyond_one import beyond_one
 from evenpour.causes.explanation import BELIEVED, Explanation, strays
 from evenpour.causes.felt import healthy
 from evenpour.causes.fitted_again import without_checks
@@ -50,16 +51,15 @@ def evidence(told: Explanation, joint: Jointly) -> Evidence:
     """What speaks for what. The nodes that matter without a check are fitted again without it, so that
     leaving it out does change the odds by what it is said to weigh.
     """
-    grid, at_once = told.fitted.grid, joint.severe.grid
     nodes = told.fitted.modes.log_evidence + strays(told.odd)
     several = joint.modes.log_evidence + strays(joint.odd)
-    whole = np.concatenate([_weights(grid, nodes), _weights(at_once, several)])
+    whole = _all_weights(told, joint, nodes, several)
     without = np.empty((len(whole), len(told.checks)))
     alone = without_checks(told)
     for g, (nodes, several) in enumerate(
         zip(alone, together_without_checks(told, joint, alone), strict=True)
     ):
-        without[:, g] = np.concatenate([_weights(grid, nodes), _weights(at_once, several)])
+        without[:, g] = _all_weights(told, joint, nodes, several)
     return Evidence(whole, without)
 
 
@@ -77,15 +77,12 @@ def weighs_at_once(told: Explanation, joint: Jointly, some: Sequence[int], check
     rows = np.flatnonzero(np.isin(told.seen.columns.check, gone))
     others = [d for d, one in enumerate(told.doubts) if one.check not in gone]
     whole, without = [], []
-    for grid, modes, odd in (
-        (told.fitted.grid, told.fitted.modes, told.odd),
-        (joint.severe.grid, joint.modes, joint.odd),
-    ):
-        if len(modes):
-            whole.append(_weights(grid, modes.log_evidence + strays(odd)))
-            more = strays(np.minimum(odd[:, others], BELIEVED))
-            without.append(_weights(grid, _foreseen_without(told, modes, rows) + more))
-    return float(Evidence(np.concatenate(whole), np.concatenate(without)[:, None]).weighs(some)[0])
+    for modes, odd in ((told.fitted.modes, told.odd), (joint.modes, joint.odd)):
+        whole.append(modes.log_evidence + strays(odd))
+        more = strays(np.minimum(odd[:, others], BELIEVED))
+        without.append(_foreseen_without(told, modes, rows) + more if len(modes) else more)
+    found = Evidence(_all_weights(told, joint, *whole), _all_weights(told, joint, *without)[:, None])
+    return float(found.weighs(some)[0])
 
 
 def _foreseen_without(told: Explanation, modes: Modes, rows: Indices) -> Array:
@@ -114,6 +111,13 @@ def better_than_sound(told: Explanation, car: Array) -> Array:
         own = without_rows(told.noise, check != its)
         found[g] = log_likelihood(own, car) - log_likelihood(own, sound)
     return found
+
+
+def _all_weights(told: Explanation, joint: Jointly, nodes: Array, several: Array) -> Array:
+    """Log weight of every hypothesis and then of every set, from the log evidence of their nodes, (R,)."""
+    grid = told.fitted.grid
+    alone, at_once = _weights(grid, nodes), _weights(joint.severe.grid, several)
+    return np.concatenate([alone, beyond_one(alone, grid.log_prior, joint.tried, at_once)])
 
 
 def _weights(grid: Grid, nodes: Array) -> Array:

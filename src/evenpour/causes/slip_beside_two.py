@@ -27,7 +27,7 @@ def exchanged_beside_two(
 
     Args:
         told: The explanation of all readings as they are written.
-        prior: How likely two causes at once are, against one alone, all together.
+        prior: Where something is wrong, how likely it is two causes at once, all together.
         beside: What may be so beside any other.
         known: Slips that are looked into anyway.
     """

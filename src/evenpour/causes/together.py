@@ -46,6 +46,8 @@ class Tried:
             as one of them alone has it.
         alike: How far the severities go together, as a correlation.
         hidden_by: Checks that speak against it alone: without one of them it would be among the likeliest.
+        fewer: Those of them that explain as much where the rest of them shows nothing: one hypothesis, or a
+            set.
     """
 
     which: tuple[int, ...]
@@ -54,6 +56,7 @@ class Tried:
     start: tuple[float, ...] | None = None
     alike: float = 0.0
     hidden_by: frozenset[int] = frozenset()
+    fewer: tuple[tuple[int, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,7 +53,7 @@ def pairs_worth(
     """The pairs worth a fit, and the score of the best as screened, no pair's being a single cause's.
 
     Args:
-        prior: How likely two causes at once are, against one alone, all together.
+        prior: Where something is wrong, how likely it is two causes at once, all together.
         beside: What may be so beside any other.
     """
     words = two_words(told, seen, told.noise)
@@ -67,7 +67,13 @@ def pairs_worth(
     hidden = _hidden(told, seen, on, near, words, best, priors, prior, beside)
     chosen += [pair for pair in hidden if pair not in chosen]
     tried = [
-        Tried(pair, float(priors[pair]), _cells(told, pair, beside), hidden_by=hidden.get(pair, frozenset()))
+        Tried(
+            pair,
+            float(priors[pair]),
+            _cells(told, pair, beside),
+            hidden_by=hidden.get(pair, frozenset()),
+            fewer=() if beside is not None and beside.which in pair else tuple((h,) for h in pair),
+        )
         for pair in chosen
     ]
     return [*tried, *_beside_two(told, seen, words, prior, beside)], top
@@ -162,7 +168,8 @@ def _beside_two(
     others = (pair for pair in _likeliest(told, best) if _are_beside(told, pair, beside))
     for pair in itertools.islice(others, BESIDE):
         which = (*pair, beside.which)
-        yield Tried(which, float(priors[pair]) + beside.log_odds, _cells(told, which, beside))
+        less = tuple(tuple(sorted((h, beside.which))) for h in pair)
+        yield Tried(which, float(priors[pair]) + beside.log_odds, _cells(told, which, beside), fewer=less)
 
 
 def _are_beside(told: Explanation, pair: tuple[int, int], beside: Beside) -> bool:
@@ -174,7 +181,7 @@ def best_score(told: Explanation, seen: Screen, words: Array, prior: float, besi
 
     Args:
         words: Log probability of all words under every two nodes, (N, N).
-        prior: How likely two causes at once are, against one alone, all together.
+        prior: Where something is wrong, how likely it is two causes at once, all together.
         beside: What may be so beside any other.
     """
     best, alone = _scores(told, seen, words, prior, beside)

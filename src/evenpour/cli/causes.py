@@ -74,6 +74,8 @@ def print_causes(answer: CausesAnswer) -> None:
         show.wrapped(f"{_share(answer.unexplained)}  something that is not known here: the readings clash")
     if answer.all_well:
         show.wrapped(answer.all_well)
+    for words in answer.notes:
+        show.wrapped(words)
     for words in not_told_apart(answer):
         show.wrapped(f"These readings cannot tell apart: {words}.", hang="  ")
     repairs = told_repairs(answer.repairs)
@@ -130,15 +132,13 @@ def _repairs(repairs: Sequence[RepairLine], hour: float) -> None:
 
 
 def _foot(answer: CausesAnswer) -> None:
-    if answer.left_out or answer.experience or answer.notes:
+    if answer.left_out or answer.experience:
         show.line()
     for why, whats in left_out_because(answer.left_out).items():
         more = f"; and {len(whats) - LEFT_OUT} more" if len(whats) > LEFT_OUT else ""
         show.wrapped(f"Not counted, because {why}: {'; '.join(whats[:LEFT_OUT])}{more}.", hang="  ")
     if answer.experience:
         show.wrapped(f"{answer.experience}.")
-    for words in answer.notes:
-        show.wrapped(words)
 
 
 def _share(p: float) -> str:
@@ -166,9 +166,8 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
 
 def _next(checks: Sequence[NextCheckLine]) -> None:
     """The checks; steps that several of them want first are told once."""
-    for number, (one, like) in enumerate(
-        zip(checks, same_first([one.before for one in checks]), strict=True), start=1
-    ):
+    told = [one.before if "; first: " in one.why else [] for one in checks]
+    for number, (one, like) in enumerate(zip(checks, same_first(told), strict=True), start=1):
         why, first, _ = one.why.partition("; first: ")
         steps = f"; first: the same steps as before check {like + 1}" if first and like is not None else None
         said = one.why if steps is None else f"{why}{steps}"

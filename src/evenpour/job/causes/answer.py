@@ -119,7 +119,12 @@ def causes_answer(
         worth_doing=worth_doing(repairs, [one.minutes for one in following]),
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
-        notes=[*at_one_cylinder(case), *_notes(case), *(notes() if unexplained > LEADS else [])],
+        notes=[
+            *_wrong_all_the_same(nothing, lines),
+            *at_one_cylinder(case),
+            *_notes(case),
+            *(notes() if unexplained > LEADS else []),
+        ],
         all_well=_all_well(case.job, nothing, lines) if not told and unexplained < UNCLEAR else "",
         experience=prior.told,
         hour_of_work=known.hour,
@@ -138,12 +143,26 @@ def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
         if len(fine) > 1
         else "The one reading with a limit is"
     )
-    if any(reason.weight > CLEARLY for line in lines for reason in line.for_):
+    if _speaks_of_a_fault(lines):
         return f"{many} inside it."
     return (
         f"{many} inside it, and nothing that was read speaks for a fault. What is left are faults that it "
         "would hardly show."
     )
+
+
+def _speaks_of_a_fault(lines: Sequence[CauseLine]) -> bool:
+    return any(reason.weight > CLEARLY for line in lines for reason in line.for_)
+
+
+def _wrong_all_the_same(nothing: float, lines: Sequence[CauseLine]) -> Iterator[str]:
+    """That something is wrong, where that is likelier than not and nothing being wrong the likeliest line."""
+    likeliest = max((whole(one) for one in alike(lines)), default=0.0)
+    if likeliest <= nothing < 0.5 and _speaks_of_a_fault(lines):
+        yield (
+            f"That something is wrong is likelier than not: {1.0 - nothing:.0%}. Nothing being wrong only "
+            "comes first because what it is, is not told apart yet."
+        )
 
 
 def _silent(_: str) -> None:
