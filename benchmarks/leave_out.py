@@ -30,7 +30,7 @@ from evenpour.causes.beyond_one import beyond_one  # noqa: E402
 from evenpour.causes.explanation import Explanation, strays  # noqa: E402
 from evenpour.causes.normal import log_sum  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
-from evenpour.causes.reasons import evidence  # noqa: E402
+from evenpour.causes.reasons import evidence, log_odds  # noqa: E402
 from evenpour.causes.together import Jointly  # noqa: E402
 from evenpour.job.causes.prior import shipped_prior  # noqa: E402
 from simulated_cars import read  # noqa: E402
@@ -96,8 +96,8 @@ def weighed(world: World, readings: tuple[Observation, ...]) -> Weighed:
 
 
 def odds(log: np.ndarray, line: int) -> float:
-    """Log odds of one line against all others."""
-    return float(log[line] - log_sum(np.delete(log, line)))
+    """Log odds of one line against all others, no farther than certain."""
+    return float(log_odds(log, np.arange(len(log)) == line))
 
 
 def faults(world: World, kind: str, first: int, random: np.random.Generator) -> list[tuple[int, float]]:

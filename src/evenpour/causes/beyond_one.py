@@ -39,6 +39,6 @@ def beyond_one(alone: Array, log_prior: Array, tried: Sequence[Tried], weight: A
         fewer = [known[less] for less in one.fewer if less in known]
         if fewer:
             idle = np.maximum.reduce([its + (one.log_prior - prior) for its, prior in fewer])
-            beyond = np.expm1(np.maximum(weight[n] - idle, 0.0))
-            found[n] = idle + np.log(np.maximum(beyond, LEAST))
+            more = np.maximum(weight[n] - idle, np.log1p(LEAST))
+            found[n] = idle + more + np.log(-np.expm1(-more))  # log(set - idle), and LEAST of idle at least
     return found

@@ -138,11 +138,15 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
 
 
 def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
-    """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was."""
+    """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was, and
+    no farther behind than that.
+    """
     if not known.any():
         return evidence
-    behind = np.clip(modes.log_evidence[known].max() - modes.log_evidence, 0.0, HELD_BACK)
-    return np.asarray(np.where(known, evidence, np.minimum(evidence, evidence[known].max() - behind)))
+    behind = np.maximum(modes.log_evidence[known].max() - modes.log_evidence, 0.0)
+    best = evidence[known].max()
+    held = np.clip(evidence, best - behind, best - np.minimum(behind, HELD_BACK))
+    return np.asarray(np.where(known, evidence, held))
 
 
 def _is_gentle(told: Explanation, whole: int, prior: Array, left: Array) -> bool:

@@ -15,11 +15,26 @@ from evenpour.causes.laplace import Modes, local
 from evenpour.causes.mended import mended
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.predictive import left_out
-from evenpour.causes.problem import Array, Grid, Indices
+from evenpour.causes.problem import Array, Flags, Grid, Indices
 from evenpour.causes.seen import log_likelihood
 from evenpour.causes.seen import without as without_rows
 from evenpour.causes.together import Jointly
 from evenpour.causes.together_again import together_without_checks
+
+#: Log odds from which a thing is as good as certain: how much farther they go hangs on how badly all else was
+#: fitted, and nobody would bet on it.
+CERTAIN = 12.0
+
+
+def log_odds(weight: Array, own: Flags) -> Array:
+    """Log odds of some of what has these log weights against all others, no farther than certain, (...).
+
+    Args:
+        weight: (R, ...).
+        own: Which are meant, (R,).
+    """
+    odds = log_sum(weight[own], axis=0) - log_sum(weight[~own], axis=0)
+    return np.clip(np.asarray(odds), -CERTAIN, CERTAIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +57,7 @@ class Evidence:
         """
         own = np.zeros(len(self.whole), dtype=np.bool_)
         own[list(some)] = True
-        with_it = log_sum(self.whole[own]) - log_sum(self.whole[~own])
-        without = log_sum(self.without[own], axis=0) - log_sum(self.without[~own], axis=0)
-        return np.asarray(with_it - without)
+        return np.asarray(log_odds(self.whole, own) - log_odds(self.without, own))
 
 
 def evidence(told: Explanation, joint: Jointly) -> Evidence:

@@ -71,9 +71,10 @@ def _without(
         better = its.arrived & (~known[rows] | (log > (left + more)[rows]))
         left[rows[better]], more[rows[better]], known[rows[better]] = log[better], 0.0, True
     best = max(float((of_singles + alone).max()), float((prior + left + more)[known].max(initial=-np.inf)))
-    # what was not brought to its mode comes no nearer to the best than it was, or than six nat
+    # what was not brought to its mode comes no nearer to the best than it was, or than six nat, and falls no
+    # farther back
     held = best - np.clip(behind, 0.0, HELD_BACK) - prior
-    return np.asarray(np.where(known, left + more, np.minimum(left + more, held)))
+    return np.asarray(np.where(known, left + more, np.clip(left + more, best - behind - prior, held)))
 
 
 def _odd(told: Explanation, rest: Noise, modes: Modes, others: Sequence[int], kept: Indices) -> Array:
