@@ -11,12 +11,15 @@ import pytest
 
 from evenpour.job.demo import demo_entries
 from evenpour.job.entries import Entry
-from evenpour.job.job import job_from
+from evenpour.job.job import Job, job_from
+from evenpour.job.step_page import back_by_hand, step_page
 from evenpour.path import next_steps
+from evenpour.path.answer import NextStep
 
 TAKEN_IN = 9  # entries of the demo with which a job begins: engine, conditions, instruments
 MOST = 6  # times one step may come: the pressure is let off before each thing that is opened
 IN_ORDER = (
+    ("spark_disabled", "release_pressure", "plate_at_rest", "pump_switch_off"),
     ("old_filter_out", "flush_into_can", "new_filter", "look_for_wet_unions"),
     ("gauge_in", "bleed_gauge", "read_system_pressure", "gauge_out"),
     ("pump_bridge_in", "pump_switch_off", "flush_into_can", "electrics_back", "crank_for_oil"),
@@ -132,6 +135,17 @@ def test_what_is_brought_about_says_the_next_that_needs_it_and_a_tool_was_taken_
     bridge = job.state.last_off["pump_bridge", None].words
     assert bridge.startswith("pump bridge in the relay socket was taken off by step")
     assert "was put back by step" in job.state.last_off["pump_relay", None].words
+
+
+def then(entries: list[Entry], **content: object) -> list[Entry]:
+    """These, and one thing more done to a part."""
+    last, did = entries[-1], next(one for one in demo_entries() if one.kind == "did")
+    return [*entries, replace(did, id=f"then-{last.seq}", seq=last.seq + 1, at=last.at, content=content)]
+
+
+def worn_points(**content: object) -> list[Entry]:
+    """The demo, its points replaced, and one thing more: dwell, timing and spark are to be seen again."""
+    return then(after_the_end("replaced", "contact_points"), **content)
 
 
 def after_the_end_happened(what: str) -> list[Entry]:
@@ -253,6 +267,24 @@ def test_plugs_that_were_out_for_a_look_at_the_bores_are_screwed_in_before_the_s
         (after_the_end("fitted", "clamps"), {"pump_switch_off", "gauge_out", "look_for_wet_unions"}),
         (upto("reading-71", "did", action="fitted", part="piston_stop"), {"spark_on_every_lead"}),
         (upto("step-7", "did", action="removed", part="filter"), {"as_found_run"}),
+        (upto("step-7", "did", action="removed", part="exhaust"), {"as_found_run"}),
+        (upto("step-7", "did", action="removed", part="throttle_linkage"), {"as_found_run"}),
+        (upto("step-7", "did", action="fitted", part="plate_wedge"), {"as_found_run"}),
+        (upto("step-7", "did", action="fitted", part="mixture_key"), {"as_found_run"}),
+        (upto("step-7", "did", action="fitted", part="bore_plugs"), {"as_found_run"}),
+        (upto("step-7", "did", action="fitted", part="catch_containers"), {"as_found_run"}),
+        (worn_points(action="fitted", part="piston_stop"), {"points_and_dwell", "static_timing"}),
+        (worn_points(action="removed", part="oil"), {"points_and_dwell", "static_timing"}),
+        (worn_points(action="removed", part="valve_train"), {"points_and_dwell", "static_timing"}),
+        (worn_points(action="removed", part="battery"), {"points_and_dwell", "spark_on_every_lead"}),
+        (worn_points(action="disconnected", part="control_union"), {"points_and_dwell"}),
+        (worn_points(action="fitted", part="catch_containers"), {"points_and_dwell", "spark_on_every_lead"}),
+        (
+            then(after_the_end("adjusted", "valve_train"), action="fitted", part="piston_stop"),
+            {"valve_clearances"},
+        ),
+        (upto("bridge-out", "did", action="fitted", part="catch_containers"), {"spark_on_every_lead"}),
+        (upto("step-66", "did", action="fitted", part="piston_stop"), {"plugs_dry"}),
     ],
 )
 def test_nothing_runs_without_what_it_needs_or_with_what_must_be_off(
@@ -260,6 +292,62 @@ def test_nothing_runs_without_what_it_needs_or_with_what_must_be_off(
 ) -> None:
     could = {one.step for one in next_steps(job_from("demo", entries).state) if not one.unmet}
     assert could.isdisjoint(bars)
+
+
+@pytest.mark.parametrize(
+    ("entries", "cranks"),
+    [
+        (worn_points(action="disconnected", part="pump_fuse"), "points_and_dwell"),
+        (upto("bridge-out", "did", action="disconnected", part="pump_fuse"), "spark_on_every_lead"),
+        (upto("step-74", "did", action="disconnected", part="pump_fuse"), "crank_for_oil"),
+    ],
+)
+def test_the_starter_turns_with_the_pump_fuse_out(entries: list[Entry], cranks: str) -> None:
+    """Pulling it is the first line of what comes next: nobody is sent to put it in before."""
+    job = job_from("demo", entries)
+    assert cranks in {one.step for one in next_steps(job.state) if not one.unmet}
+    assert not back_by_hand(job)
+
+
+def test_the_pump_fuse_is_put_back_once_oil_pressure_was_seen() -> None:
+    cranked = job_from("demo", upto("step-75", "did", action="disconnected", part="pump_fuse"))
+    could = [one.step for one in next_steps(cranked.state) if not one.unmet]
+    assert not [step for step in could if "fuel_pressure" in cranked.plan.step[step].touches]
+    assert [one.item for one in back_by_hand(cranked)] == ["pump_fuse"]
+
+
+@pytest.mark.parametrize("done", ["step-58", "step-62"])
+def test_the_wedge_is_out_before_an_injector_is_in_the_engine(done: str) -> None:
+    job = job_from("demo", upto(done, "did", action="replaced", part="accumulator"))
+    assert ("plate_wedge", None) not in job.state.on_list
+    assert "pump_volts" not in {one.step for one in barred_by_the_wedge(job)}
+
+
+def barred_by_the_wedge(job: Job) -> list[NextStep]:
+    """The steps named now that wait for the wedge."""
+    return [one for one in next_steps(job.state) if any("wedge" in words for words in one.unmet)]
+
+
+@pytest.mark.parametrize("part", ["accumulator", "fuel_pump", "control_pressure_regulator"])
+def test_no_pump_runs_with_the_wedge_in_and_injectors_in_the_engine(part: str) -> None:
+    """Not even for its switch: the wedge comes out first, and the bores are seen before the engine turns."""
+    entries = then(after_the_end("fitted", "plate_wedge"), action="replaced", part=part)
+    assert barred_by_the_wedge(job_from("demo", entries))
+    order = followed(entries)
+    assert are_in_order(order, ("release_pressure", "key_and_wedge_out", "pump_switch_off", "plugs_dry"))
+    assert are_in_order(order, ("plugs_dry", "spark_parts", "clear_to_start", "walk_the_list"))
+
+
+def test_the_wedge_bars_no_catch_and_bars_it_with_one_injector_in_or_without_containers() -> None:
+    caught = job_from("demo", upto("step-49", "did", action="replaced", part="pump_relay"))
+    assert ("plate_wedge", None) in caught.state.on_list
+    assert not barred_by_the_wedge(caught)
+    for content in (
+        {"action": "refitted", "part": "injector", "cylinder": 2},
+        {"action": "taken_out", "part": "catch_containers"},
+    ):
+        job = job_from("demo", upto("step-54", "did", **content))
+        assert barred_by_the_wedge(job) or ("plate_wedge", None) not in job.state.on_list
 
 
 def test_an_injector_taken_from_its_line_is_hung_on_again_before_it_is_caught_through() -> None:
@@ -354,3 +442,13 @@ def test_what_was_passed_over_is_offered_once_more_when_only_what_waits_for_it_i
     again = order.index(left, order.index(left) + 1)
     assert order.index(other_work) < again < order.index(waits)
     assert order[-1] == "record_signed"
+
+
+def test_the_page_of_a_step_says_what_is_off_in_the_words_of_the_first_page() -> None:
+    job = job_from("demo", upto("step-39", "did", action="disconnected", part="control_union"))
+    named = {one.step: one.unmet for one in next_steps(job.state)}
+    said = step_page(job, "read_system_pressure").on_list
+    assert said == ("still on the put-back list: control-pressure unions",)
+    assert set(said) <= {words for unmet in named.values() for words in unmet}
+    dry = step_page(job_from("demo", list(demo_entries())), "catch_injectors_full").on_list
+    assert dry == ("not yet entered as taken off: injectors 1 to 6",)

@@ -267,3 +267,23 @@ def test_the_path_of_every_shipped_sheet_holds_together(name: str) -> None:
     sheet = find_sheet(name)
     plan = plan_for(catalogue(), sheet.devices, sheet.cylinders)
     assert {step.stage for step in plan.steps} == {stage.id for stage in plan.stages}
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["turn_by_hand", "valve_clearances", "compression_test", "leak_down_test", "plugs_dry", "static_timing",
+     "points_and_dwell", "timing_by_lamp", "spark_on_every_lead"],
+)  # fmt: skip
+def test_no_engine_is_turned_with_a_stop_in_it_or_without_oil(name: str) -> None:
+    plans = [
+        plan_for(catalogue(), frozenset({devices}), 6) for devices in ("points_ignition", "adjustable_valves")
+    ]
+    found = [plan.step[name].finds_off for plan in plans if name in plan.step]
+    assert found
+    for off in found:
+        assert {"piston_stop", "oil", "valve_train", "cylinder"} <= set(off)
+
+
+def test_whatever_is_taken_off_by_hand_has_words_for_its_way_back() -> None:
+    things = [part for part in PARTS.values() if part["kind"] not in ("state", "screw")]
+    assert [part["id"] for part in things if not part.get("put_back")] == []

@@ -40,7 +40,7 @@ class Catalogue:
     kinds: Mapping[str, ConditionKind]
     everywhere: frozenset[str]
     parts: Mapping[str, Part]
-    fuel_way: Sequence[str]
+    groups: Mapping[str, tuple[str, ...]]
     part_names: Mapping[str, str]
     check_names: Mapping[str, str]
     stages: Sequence[Mapping[str, Any]]
@@ -80,7 +80,7 @@ def catalogue() -> Catalogue:
         kinds=kinds,
         everywhere=frozenset(table["id"] for table in conditions if table.get("everywhere")),
         parts=parts,
-        fuel_way=parts_file["fuel_way"],
+        groups={name: _of_group(parts_file["groups"], name) for name in parts_file["groups"]},
         part_names=_names((table["id"], table.get("also", ())) for table in part_tables),
         check_names=_names((check.id, check.also) for check in checks.values()),
         stages=data.shipped("stages.toml").values["stage"],
@@ -114,7 +114,7 @@ def _plan(known: Catalogue, devices: frozenset[str], cylinders: int) -> Plan:
     return Plan(
         stages=tuple(_stage(table, ids) for table in known.stages),
         claims=tuple(_claim(table, step_ids, known) for table in claims),
-        steps=tuple(_step(table, ids, known.fuel_way, devices) for table in steps),
+        steps=tuple(_step(table, ids, known.groups, devices) for table in steps),
         parts=tuple(known.parts.values()),
         cylinders=cylinders,
     )
@@ -142,6 +142,13 @@ def _names(rows: Iterable[tuple[str, Iterable[str]]]) -> dict[str, str]:
     return found
 
 
+def _of_group(groups: Mapping[str, Sequence[str]], name: str) -> tuple[str, ...]:
+    """The parts of a group, those of the groups in it among them."""
+    if name not in groups:
+        return (name,)
+    return tuple(part for each in groups[name] for part in _of_group(groups, each))
+
+
 def _part(table: Mapping[str, Any]) -> Part:
     return Part(
         id=table["id"],
@@ -151,6 +158,8 @@ def _part(table: Mapping[str, Any]) -> Part:
         put_back=table.get("put_back", ""),
         kind=table["kind"],
         unharmed=table.get("unharmed", False),
+        bars=table.get("bars", ""),
+        unless=tuple(map(tuple, table.get("unless", ()))),
     )
 
 
@@ -219,7 +228,7 @@ def _reads_in(table: Mapping[str, Any], devices: frozenset[str]) -> dict[str, tu
 
 
 def _step(
-    table: Mapping[str, Any], claims: set[str], fuel_way: Sequence[str], devices: frozenset[str]
+    table: Mapping[str, Any], claims: set[str], groups: Mapping[str, tuple[str, ...]], devices: frozenset[str]
 ) -> Step:
     def names(key: str) -> tuple[str, ...]:
         return tuple(table.get(key, ()))
@@ -233,10 +242,9 @@ def _step(
         touches=names("touches"),
         puts_on=names("puts_on"),
         takes_off=names("takes_off"),
+        also_off=names("also_off"),
         finds_on=names("finds_on"),
-        finds_off=tuple(
-            part for name in names("finds_off") for part in (fuel_way if name == "fuel_way" else (name,))
-        ),
+        finds_off=tuple(part for name in names("finds_off") for part in groups.get(name, (name,))),
         mends=tuple(name for name in names("mends") if name in claims),
         checks=(*names("checks"), *names("catches")),
         reads_in=_reads_in(table, devices),

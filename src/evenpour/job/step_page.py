@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from evenpour import data
-from evenpour.job.answers import ClaimAnswer, StageAnswer, StepTold
+from evenpour.job.answers import ClaimAnswer, PutBackAnswer, StageAnswer, StepTold
 from evenpour.job.asking import AskedReading, Choice, asked_reading
 from evenpour.job.forms import ACTIONS, APPROACHES
 from evenpour.job.pathway import exchanging_step
@@ -19,6 +19,7 @@ from evenpour.measure.units import parse
 from evenpour.path.pieces import Part, split_reference
 from evenpour.path.plan import Step
 from evenpour.path.staleness import Claims, claim_states
+from evenpour.path.steps import left_off_words, left_on_words
 
 if TYPE_CHECKING:
     from evenpour.job.job import Job
@@ -73,8 +74,9 @@ class StepPage:
     """Everything the page of a step shows.
 
     ``number`` is the step's place in the book: "7.3" is the third step of the seventh stage. ``parts``
-    are the things that can be entered as handled, those of this step first. ``unsettled``: what was read
-    for it and cannot be told.
+    are the things that can be entered as handled, those of this step first. ``on_list``: what must come off
+    the put-back list before it or be on it, in the words of the first page. ``unsettled``: what was read for
+    it and cannot be told.
     """
 
     number: str
@@ -87,6 +89,7 @@ class StepPage:
     timers: tuple[Timer, ...]
     clock: int
     lacking: tuple[Lacking, ...]
+    on_list: tuple[str, ...]
     proves: tuple[ClaimAnswer, ...]
     unsettled: tuple[Unsettled, ...]
     disturbs: tuple[str, ...]
@@ -120,11 +123,12 @@ def step_page(job: Job, name: str) -> StepPage:
         timers=timers_of(name),
         clock=clock_minutes(name, told.minutes),
         lacking=tuple(_lacking(job, step, path.claims)),
+        on_list=_on_list(job, step),
         proves=tuple(claim for claim in path.claims if claim.claim in step.proves),
         unsettled=unsettled(step, job.state, claim_states(job.state), job.judged),
         disturbs=tuple(_names(job, step.touches)),
         puts_on=tuple(_names(job, step.puts_on)),
-        takes_off=tuple(_names(job, step.takes_off)),
+        takes_off=tuple(_names(job, (*step.takes_off, *step.also_off))),
         cylinders=job.plan.all_cylinders if job.plan.is_per_cylinder(step) else (),
         turns_screw=SCREW in step.touches or bool(_TURNED_AT & set(step.checks)),
         parts=handled_parts(job, step),
@@ -285,6 +289,25 @@ def _lacking(job: Job, step: Step, claims: Iterable[ClaimAnswer]) -> Iterator[La
         seen.add(claim.claim)
         bringing = job.plan.proved_by[claim.claim] or _putting_on(job, claim.claim)
         yield Lacking(claim, tuple(_neighbour(job, one.id) for one in bringing))
+
+
+def _on_list(job: Job, step: Step) -> tuple[str, ...]:
+    """What the put-back list wants before the step, for the cylinders in which it is to be done."""
+    cylinders = next((one.cylinders for one in job.path().upcoming if one.step == step.id), [])
+    where = tuple(cylinders) or job.plan.all_cylinders
+    return (*left_on_words(job.state, step, where), *left_off_words(job.state, step, where))
+
+
+def back_by_hand(job: Job) -> list[PutBackAnswer]:
+    """What is off and no step takes off the list. What a stage lets stay on it, such as the pump fuse for
+    cranking without fuel, is among it only once the first step cannot be done, or none is left.
+    """
+    path = job.path()
+    stay = frozenset[str]()
+    if path.upcoming and not path.upcoming[0].unmet:
+        stay = frozenset(part for one in job.plan.stages for part in one.put_back_empty_except or ())
+    by_hand = (one for one in path.put_back if one.step is None and not one.overridden)
+    return [one for one in by_hand if one.item not in stay]
 
 
 def _putting_on(job: Job, claim: str) -> tuple[Step, ...]:

@@ -9,7 +9,7 @@ from evenpour.path.plan import ClaimKey, Item, Plan, Step, split_reference
 from evenpour.path.put_back import is_passed_over
 from evenpour.path.staleness import Claims, is_momentary
 from evenpour.path.state import PathState
-from evenpour.path.steps import lacking_keys, still_off, still_on
+from evenpour.path.steps import frees, lacking_keys, still_off, still_on
 from evenpour.path.words import claim_name, part_name
 
 
@@ -30,7 +30,7 @@ def brought_by(
 ) -> Iterator[tuple[Step, str]]:
     """For each thing the step wants for these cylinders and does not find, the one step that brings it about,
     and the want in words, in the order of the work. Steps of another stage that is *shut* are no way,
-    but to what soon ends again: the pressure may be let off anywhere.
+    but to what soon ends again, or where it takes out what bars others: the pressure may be let off anywhere.
 
     What lasts comes first; what soon ends again is brought about once all else stands.
     """
@@ -38,7 +38,7 @@ def brought_by(
     barred = {stage for stage in shut if stage != step.stage}
     chosen: dict[str, str] = {}
     for want in [one for one in wants if not one.passes] or wants:
-        open_ways = [one for one in want.ways if want.passes or one.stage not in barred]
+        open_ways = [one for one in want.ways if want.passes or one.stage not in barred or frees(state, one)]
         way = _chosen(state, step, open_ways)
         if way is not None:
             chosen.setdefault(way.id, want.words)

@@ -18,6 +18,7 @@ from evenpour.path.steps import (
     behind,
     claim_keys,
     covers,
+    frees,
     needed_keys,
     proved_keys,
     unmet_needs,
@@ -249,7 +250,8 @@ def _prepared(
                 late.add(way.id)
         found[one.step], before[one.step] = one, {each.step: each.why for each in bringing}
         waiting += [listed_steps.get(each.step, each) for each in bringing]
-        waits = step.stage in shut and not any(passes(plan, name) for name in step.proves)
+        anywhere = any(passes(plan, name) for name in step.proves) or frees(state, step)
+        waits = step.stage in shut and not anywhere
         if waits or (one.unmet and not bringing):
             held_up.add(one.step)
     held_up |= only_for(late, before, listed_steps)

@@ -31,6 +31,9 @@ class Part:
     taking it off and putting the same one back changes nothing in it, so that only what it opens is touched;
     else no injector could ever be caught through and then refitted. ``kind`` "state" is not a thing but how
     the car stands (no pressure, regulator cold), which running it ends.
+    While it is on the put-back list, no step that touches what it ``bars`` may begin, ``unless`` of each of
+    those groups one is on the list too, in every cylinder: a wedge under the plate, once no injector is in
+    its bore and containers are under the lines.
     """
 
     id: str
@@ -41,6 +44,8 @@ class Part:
     kind: str = "part"
     plural: str = ""
     unharmed: bool = False
+    bars: str = ""
+    unless: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +166,7 @@ class Step:
     ``minutes`` is for all cylinders. ``checks`` may name "catch", or one catch by its key ("lines:idle").
     ``finds_on`` must be on the put-back list when the step begins, ``finds_off`` must not: injectors are
     caught through when they are out of the engine and their lines are on them.
+    ``also_off`` comes off the put-back list by the way, where it is on; nobody is sent to the step for it.
     ``reads_in``: by check, the conditions in which the step reads it, where no claim that it proves says so;
     several where it is read so several times.
     ``whole``: checks whose reading takes the whole of the step; ``beside``: those read in it where that is
@@ -177,6 +183,7 @@ class Step:
     touches: tuple[str, ...] = ()
     puts_on: tuple[str, ...] = ()
     takes_off: tuple[str, ...] = ()
+    also_off: tuple[str, ...] = ()
     finds_on: tuple[str, ...] = ()
     finds_off: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()

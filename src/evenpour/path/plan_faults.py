@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from evenpour.errors import FieldProblem, Problem, unknown
 from evenpour.path.pieces import Claim, Part, Proof, Stage, Step, split_reference
@@ -19,6 +20,8 @@ def faults(
     claim_ids = [claim.id for claim in claims]
     for part in parts:
         yield from _references(f"part {part.id}, opens", part.opens, by_id, same=part.per_cylinder)
+        yield from _references(f"part {part.id}, bars", filter(None, (part.bars,)), by_id, same=False)
+        yield from _references(f"part {part.id}, unless", chain(*part.unless), by_id, same=False)
     for stage in stages:
         yield from _names(f"stage {stage.id}, needs", stage.needs, claim_ids, "claim")
         allowed = stage.put_back_empty_except or ()
@@ -36,7 +39,7 @@ def faults(
         yield from _names(f"{owner}, proves", step.proves, claim_ids, "claim")
         yield from _names(f"{owner}, needs", step.needs, claim_ids, "claim")
         yield from _names(f"{owner}, mends", step.mends, claim_ids, "claim")
-        for field in ("touches", "puts_on", "takes_off", "finds_on", "finds_off"):
+        for field in ("touches", "puts_on", "takes_off", "also_off", "finds_on", "finds_off"):
             yield from _references(f"{owner}, {field}", getattr(step, field), by_id, same=True)
         if not 0.0 <= step.minutes < 1e6:
             yield FieldProblem(f"{owner}, minutes", step.minutes, "are no time", allowed="0 or more")

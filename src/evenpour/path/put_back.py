@@ -126,7 +126,9 @@ def after_step(state: PathState, event: Done, step: Step) -> PathState:
     """The list after a step was done. What it puts on and takes off within itself is off in the end; what
     was undone one by one before needs no question here."""
     on = [item for name in step.puts_on for item in state.plan.items(name, event.cylinder)]
-    off = [item for name in step.takes_off for item in state.plan.items(name, event.cylinder)]
+    off = [
+        item for name in (*step.takes_off, *step.also_off) for item in state.plan.items(name, event.cylinder)
+    ]
     state = _put_on(state, event, on, f"by step “{step.title}”")
     tools = [item for item in off if state.plan.is_tool(item[0])]
     state = _taken_off(state, event, tools, f"taken off by step “{step.title}”")

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from evenpour.path.answer import ClaimState, StepState
 from evenpour.path.events import harms
-from evenpour.path.plan import ClaimKey, Item, Plan, Proof, Step, split_reference
+from evenpour.path.plan import ClaimKey, Item, Part, Plan, Proof, Step, split_reference
 from evenpour.path.put_back import waiting_items
 from evenpour.path.sentences import sentences
 from evenpour.path.staleness import Claims
@@ -66,12 +66,21 @@ def behind(state: PathState, claims: Claims, step: Step, cylinder: int) -> StepS
 
 def unmet_needs(state: PathState, claims: Claims, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
     """What the step wants for these cylinders and does not find now, in words. "Over" is not now."""
-    on, off = _still_on(state, step, cylinders), still_off(state, step, cylinders)
     # what is off the car first: no step but the work itself may bring that about
-    said = [f"still on the put-back list: {name}" for name in item_names(state.plan, on)]
+    said = list(left_on_words(state, step, cylinders))
     said += sentences(state.plan, (claims[key] for key in lacking_keys(state.plan, claims, step, cylinders)))
-    said += not_entered(state.plan, off)
-    return tuple(said)
+    return (*said, *left_off_words(state, step, cylinders))
+
+
+def left_on_words(state: PathState, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
+    """Of what the step wants, that which is on the put-back list and must not be, in words."""
+    names = item_names(state.plan, _still_on(state, step, cylinders))
+    return tuple(f"still on the put-back list: {name}" for name in names)
+
+
+def left_off_words(state: PathState, step: Step, cylinders: Sequence[int]) -> tuple[str, ...]:
+    """Of what the step wants, that which must be on the put-back list and is not, in words."""
+    return tuple(not_entered(state.plan, still_off(state, step, cylinders)))
 
 
 def _returned(plan: Plan, item: Item) -> set[Item]:
@@ -98,7 +107,35 @@ def still_on(state: PathState, step: Step, cylinders: Sequence[int]) -> list[Ite
     if not parts.isdisjoint(split_reference(name)[0] for name in step.finds_off):
         own = set(_items(state.plan, step.finds_off, cylinders))
         found += [item for item in waiting_items(state) if item in own]
+    found += [item for item in barring(state) if state.plan.part[item[0]].bars in step.touches]
     return list(dict.fromkeys((*found, *_off_the_car(state, step, cylinders))))
+
+
+def barring(state: PathState) -> list[Item]:
+    """What is on the put-back list by nobody's leave and as things stand bars what it may bar."""
+    plan = state.plan
+    if not any(plan.part[part].bars for part, _ in state.on_list):  # asked for every step
+        return []
+    return [
+        item
+        for item in waiting_items(state)
+        if (part := plan.part[item[0]]).bars and not _harmless(state, part)
+    ]
+
+
+def frees(state: PathState, step: Step) -> bool:
+    """Whether the step takes off the list what bars others as things stand: that may be done in any stage."""
+    off = {split_reference(name)[0] for name in step.takes_off}
+    return any(part in off for part, _ in barring(state))
+
+
+def _harmless(state: PathState, part: Part) -> bool:
+    """Whether of each group that makes it so one is on the put-back list, in every cylinder."""
+    return bool(part.unless) and all(
+        any(item in state.on_list for name in group for item in state.plan.items(f"{name}[k]", cylinder))
+        for group in part.unless
+        for cylinder in state.plan.all_cylinders
+    )
 
 
 def _off_the_car(state: PathState, step: Step, cylinders: Sequence[int]) -> Iterator[Item]:
