@@ -346,3 +346,15 @@ def test_where_cylinders_differ_a_stage_and_the_record_name_the_cylinder_of_each
     assert opens in record
     intake = pages.get(f"{job}/stages/intake").text.replace("\u00a0", " ")
     assert re.search(r"speaks against it: the compression 5\.0 ± [\d.]+ bar, outside \(cylinder 2\)", intake)
+
+
+def test_a_step_that_waits_for_a_part_says_so_before_how_it_is_done(pages: Pages) -> None:
+    job = pages.begin("cold-1")
+    number = int(job.rpartition("/")[2])
+    pages.store.append(number, "did", {"action": "removed", "part": "fuel_pump"})
+    text = pages.get(f"{job}/steps/read_system_pressure").text
+    assert "Still on the put-back list: fuel pump. The put-back list" in text
+    assert text.index("Still on the put-back list: fuel pump") < text.index("How to", text.index("First"))
+    assert "To put back first: put the fuel pump back, feed and wires on." in pages.get(job).text
+    pages.store.append(number, "did", {"action": "refitted", "part": "fuel_pump"})
+    assert "Still on the put-back list: fuel pump" not in pages.get(f"{job}/steps/read_system_pressure").text

@@ -9,7 +9,15 @@ from starlette.responses import Response
 from evenpour.job.advice import Advice, advice
 from evenpour.job.answers import NextAnswer, StageAnswer
 from evenpour.job.catch.uneven import UnevenCatch
-from evenpour.job.step_page import BEHIND, Standing, clock_minutes, step_number, step_reason, where_it_stands
+from evenpour.job.step_page import (
+    BEHIND,
+    Standing,
+    back_by_hand,
+    clock_minutes,
+    step_number,
+    step_reason,
+    where_it_stands,
+)
 from evenpour.web.ask import Ask
 from evenpour.web.causes_told import begins, mended_at
 from evenpour.web.contents import Line
@@ -99,9 +107,7 @@ def show(ask: Ask) -> Response:
         repeat=tuple(one for one in upcoming[1:] if one.step.repeat),
         repeat_minutes=path.repeat_minutes,
         put_back=tuple(put_back_names(path.put_back)),
-        by_hand=tuple(
-            put_back_names([one for one in path.put_back if one.step is None and not one.overridden])
-        ),
+        by_hand=tuple(put_back_names(back_by_hand(job))),
         outside=tuple(rows),
         uneven=job.uneven,
         outside_words=tuple(words for words in path.outside if words not in names),
