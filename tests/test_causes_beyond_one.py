@@ -54,3 +54,8 @@ def test_each_column_is_weighed_by_itself() -> None:
         assert found[:, column] == pytest.approx(
             beyond_one(alone[:, column], PRIOR, [pair(1, 2)], weight[:, column])
         )
+
+
+def test_two_that_the_readings_speak_against_count_for_no_more_than_they_are_worth() -> None:
+    against = np.array([PAIR + SHOWN[1] - 20.0])
+    assert beyond_one(ALONE, PRIOR, [pair(1, 2)], against) == pytest.approx(against)

@@ -8,9 +8,11 @@ from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.asked import asked_now
+from evenpour.job.causes.possible_checks import possible_checks
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
+from evenpour.machine.asking import RUNNING
 from shows_tools import FORM
 
 HEAD = f"""{FORM}
@@ -98,3 +100,20 @@ def test_what_was_read_before_it_died_does_not_speak_against_what_stopped_it() -
     assert answer.causes[0].cause == "pump_relay_silent"
     assert any("did not fire since" in words for words in answer.left_out)
     assert not answer.clashes
+
+
+def test_what_only_a_hand_moves_is_as_it_was_while_the_engine_ran_though_it_would_not_start_since() -> None:
+    """The screw that let it idle lets it start; what stopped it is something else."""
+    assert prior_of("mixture_screw_lean", job(IDLED, DEAD)) < prior_of("mixture_screw_lean", job(DEAD)) - 0.5
+    turned = '[[move]]\npart = "mixture_screw"\nturns = "+1/4 turn"'
+    assert prior_of("mixture_screw_lean", job(IDLED, turned, DEAD)) > prior_of(
+        "mixture_screw_lean", job(IDLED, DEAD)
+    )
+
+
+def test_after_a_start_in_vain_no_check_is_advised_that_wants_a_running_engine() -> None:
+    possible = possible_checks(job(IDLED, DEAD))
+    assert not {one.check for one in possible} & RUNNING
+    assert not any("as_found_run" in (*one.before, one.step) for one in possible)
+    assert {one.check for one in possible} == {one.check for one in possible_checks(job(DEAD))}
+    assert {one.check for one in possible_checks(job(DEAD, IDLED))} & RUNNING

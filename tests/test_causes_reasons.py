@@ -11,6 +11,7 @@ import pytest
 
 from evenpour.causes.explanation import explain
 from evenpour.causes.reasons import better_than_sound, evidence, weighs_at_once
+from evenpour.causes.together import fitted_together
 from evenpour.cli.causes import print_causes
 from evenpour.job import job_of_text
 from evenpour.job.catalogue import catalogue
@@ -91,7 +92,7 @@ def test_what_readings_weigh_together_is_what_leaving_them_out_at_once_changes()
     def odds(p: float) -> float:
         return float(np.log(p / (1.0 - p)))
 
-    nobody: Any = SimpleNamespace(sets=(), severe=SimpleNamespace(grid=None), modes=(), odd=None)
+    nobody = fitted_together(whole, [])
     weighs = weighs_at_once(whole, nobody, [h], checks)
     assert weighs == pytest.approx(odds(whole.probability[h]) - odds(rest.probability[h]), abs=0.3)
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from evenpour.causes.reasons import Evidence
+from evenpour.causes.reasons import CERTAIN, Evidence
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
@@ -145,8 +145,10 @@ def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their
     right = float(odds(after[:3].sum()) - odds(before[:3].sum()))
     assert found.weighs([0, 1, 2])[0] == pytest.approx(right)
     assert found.weighs([1])[0] == pytest.approx(float(odds(after[1]) - odds(before[1])))
-    sure = Evidence(np.array([0.0, -80.0]), np.array([[0.0], [-3.0]]))
-    assert sure.weighs([0])[0] == pytest.approx(77.0)  # though 1 less its probability is nothing here
+    sure = Evidence(np.array([0.0, -10.0]), np.array([[0.0], [-3.0]]))
+    assert sure.weighs([0])[0] == pytest.approx(7.0)
+    surer = Evidence(np.array([0.0, -80.0]), np.array([[0.0, 0.0], [-3.0, -60.0]]))
+    assert surer.weighs([0]) == pytest.approx([CERTAIN - 3.0, 0.0])  # what is certain is no surer with more
 
 
 def test_a_pressure_in_psi_kept_as_bar_is_named_with_what_was_meant() -> None:

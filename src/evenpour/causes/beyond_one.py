@@ -40,5 +40,6 @@ def beyond_one(alone: Array, log_prior: Array, tried: Sequence[Tried], weight: A
         if fewer:
             idle = np.maximum.reduce([its + (one.log_prior - prior) for its, prior in fewer])
             more = np.maximum(weight[n] - idle, np.log1p(LEAST))
-            found[n] = idle + more + np.log(-np.expm1(-more))  # log(set - idle), and LEAST of idle at least
+            beyond = idle + more + np.log(-np.expm1(-more))  # log(set - idle), and LEAST of idle at least
+            found[n] = np.minimum(beyond, weight[n])
     return found

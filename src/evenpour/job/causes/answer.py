@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
+import numpy as np
+
 from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
+from evenpour.causes.normal import log_sum
 from evenpour.causes.not_known import not_known
 from evenpour.causes.reasons import as_it_is, evidence, if_mended, undivided, weighs_at_once
 from evenpour.causes.suspects import Suspect
@@ -41,6 +44,7 @@ from evenpour.job.job import Job
 from evenpour.measure.verdicts import NO_LIMIT
 
 UNCLEAR = 0.1  # that something not known here is wrong, from which not all is well
+LOWERED = 0.7  # share left of that nothing is wrong, from which the readings say that something is
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 
 
@@ -120,7 +124,7 @@ def causes_answer(
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
         notes=[
-            *_wrong_all_the_same(nothing, lines),
+            *_wrong_all_the_same(case, nothing, lines),
             *at_one_cylinder(case),
             *_notes(case),
             *(notes() if unexplained > LEADS else []),
@@ -155,10 +159,12 @@ def _speaks_of_a_fault(lines: Sequence[CauseLine]) -> bool:
     return any(reason.weight > CLEARLY for line in lines for reason in line.for_)
 
 
-def _wrong_all_the_same(nothing: float, lines: Sequence[CauseLine]) -> Iterator[str]:
-    """That something is wrong, where that is likelier than not and nothing being wrong the likeliest line."""
+def _wrong_all_the_same(case: Case, nothing: float, lines: Sequence[CauseLine]) -> Iterator[str]:
+    """That something is wrong, where the readings say so and nothing being wrong is the likeliest line."""
     likeliest = max((whole(one) for one in alike(lines)), default=0.0)
-    if likeliest <= nothing < 0.5 and _speaks_of_a_fault(lines):
+    prior = case.explanation.fitted.grid.log_prior
+    before = float(np.exp(prior[0] - log_sum(prior)))
+    if likeliest <= nothing < min(LOWERED * before, 0.5) and _speaks_of_a_fault(lines):
         yield (
             f"That something is wrong is likelier than not: {1.0 - nothing:.0%}. Nothing being wrong only "
             "comes first because what it is, is not told apart yet."

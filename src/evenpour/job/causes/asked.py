@@ -13,8 +13,8 @@ from evenpour.causes.ran import as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import Touched, is_touched, responding
 from evenpour.causes.two_faults import Beside
-from evenpour.job.causes.facts import Told, home_of, observations, touches
-from evenpour.job.causes.prior import Prior
+from evenpour.job.causes.facts import Told, home_of, moves, observations, touches
+from evenpour.job.causes.prior import Prior, only_by_hand
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated
@@ -57,18 +57,25 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
     guesses, beside = believed(turned(job, told), listed, plain)
     ran = ran_in(job, told)
-    guesses = as_it_ran(kind, listed, guesses, home, ran)
+    stood = as_it_ran(kind, listed, guesses, home, ran_in(job, observations(job, kind), since_it_died=False))
+    guesses = tuple(
+        was if one.cause is not None and one.cause.id in only_by_hand() else now
+        for one, was, now in zip(listed, stood, as_it_ran(kind, listed, guesses, home, ran), strict=True)
+    )
     return Asked(kind, home, listed, told, left_out, guesses, beside, ran)
 
 
-def ran_in(job: Job, told: Sequence[Told]) -> tuple[Situation, ...]:
+def ran_in(job: Job, told: Sequence[Told], *, since_it_died: bool = True) -> tuple[Situation, ...]:
     """The states in which the engine ran as the car now is, one of each kind: something was read in them.
 
-    Not before the last work on any part, and not where it was tried since and did not run on.
+    Not before the last work on any part, and not where it was tried since and did not run on. For what does
+    not change by itself (*since_it_died* false) a start in vain says nothing, but a turn of the screw does.
     """
     since = max((touch.told.rank for touch in touches(job)), default=-1)
+    if not since_it_died:
+        since = max([since, *(rank for rank, _ in moves(job))])
     tried = [one for one in told if one.observation.check.check == START]
-    if tried and tried[-1].observation.choice not in RAN_ON:
+    if since_it_died and tried and tried[-1].observation.choice not in RAN_ON:
         since = max(since, tried[-1].rank)
     states = {
         one.observation.query.situation.engine: one.observation.query.situation

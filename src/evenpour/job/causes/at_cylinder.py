@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from evenpour.job.causes.case import Case
+from evenpour.job.causes.case import Case, marginal
 
 PLAIN = 0.3  # how likely it is that something is wrong at one cylinder, from which that is told
 SPREAD = 0.5  # share of that which the likeliest of its causes has at most: else that cause says it
@@ -21,13 +21,18 @@ def at_one_cylinder(case: Case) -> Iterator[str]:
         for cylinder in {listed[h].cylinder for h in which} - {None}:
             assert cylinder is not None
             total[cylinder] = total.get(cylinder, 0.0) + chance
-    for h, chance in case.probability.items():
+    for h, chance in marginal(case).items():
         cylinder = listed[h].cylinder
         if cylinder is not None:
             most[cylinder] = max(most.get(cylinder, 0.0), chance)
-    for cylinder in sorted(total):
-        if total[cylinder] >= PLAIN and most.get(cylinder, 0.0) < SPREAD * total[cylinder]:
-            yield (
-                f"Something is wrong at cylinder {cylinder}: {total[cylinder]:.0%}, all that it may be taken "
-                "together. What it is, the readings do not tell apart yet."
-            )
+    found = [
+        cylinder
+        for cylinder in sorted(total)
+        if total[cylinder] >= PLAIN and most.get(cylinder, 0.0) < SPREAD * total[cylinder]
+    ]
+    if found:
+        said = ", ".join(f"cylinder {cylinder} ({total[cylinder]:.0%})" for cylinder in found)
+        yield (
+            f"Something is wrong at {said}, all that it may be taken together. What it is, the readings do "
+            "not tell apart yet."
+        )

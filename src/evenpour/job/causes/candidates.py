@@ -21,6 +21,7 @@ from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.causes.words import named, place_words, value_words
 from evenpour.job.condition_words import one_stated
 from evenpour.job.engine_model import checks_predicted, unstated
+from evenpour.job.job import Job
 from evenpour.job.rules import read_swap
 from evenpour.machine.asking import query
 from evenpour.machine.readout import Query
@@ -221,10 +222,15 @@ def _read_again(case: Case, told: Told, stands: float) -> list[NextCheckLine]:
         found.model_copy(
             update={
                 "cylinder": observation.query.cylinder if told.caught is None else None,
-                "why": f"{read}: {again}; correct the entry if it was a slip",
+                "why": f"{read}: {again}; correct the entry if it was a slip{_first(case.job, one.before)}",
             }
         )
     ]
+
+
+def _first(job: Job, before: Sequence[str]) -> str:
+    """What is to be done first, to stand behind a check."""
+    return f"; first: {', '.join(job.plan.step[name].title for name in before)}" if before else ""
 
 
 def _is_again(one: Possible, told: Told) -> bool:
@@ -256,9 +262,7 @@ def _line(case: Case, one: Possible, worth: Worth, difference: str, *, every: bo
     )
     if difference:
         settles = difference
-    first = ""
-    if one.before:
-        first = f"; first: {', '.join(job.plan.step[name].title for name in one.before)}"
+    first = _first(job, one.before)
     return NextCheckLine(
         what=one.check,
         cylinder=None if every else one.cylinder,

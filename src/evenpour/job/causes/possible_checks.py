@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
+from evenpour.job.causes.asked import DEAD, RAN_ON
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
@@ -24,8 +25,6 @@ _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_ou
 #: What only a running engine shows; a plug's look is read in the hand.
 _IN_THE_HAND = frozenset({"plug_look"})
 _OF_RUNNING = (RUNNING | _ALSO_RUNNING) - _IN_THE_HAND
-#: How a start went after which the engine ran on.
-_RAN_ON = frozenset({"runs", "runs_rough", "hunts"})
 #: How an engine ran of whose reading nobody says so.
 _USUAL: Mapping[str, str] = {"state": "idle_warm"}
 #: The run of an engine as found, and the search after a start that failed: both stand without what makes
@@ -109,10 +108,17 @@ def _exchanged(job: Job, found: Iterable[Possible]) -> Iterator[Possible]:
 
 def _may_run(job: Job) -> bool:
     """Whether the engine has run in this job, or nothing but its first start stands before it."""
-    if any(_was_running(group) for group in job.judged):
+    if _ran(job):
         return True
     states = {one.stage: one.state for one in job.path().stages}
     return states.get("first_fire") not in ("blocked", None)
+
+
+def _ran(job: Job) -> bool:
+    """Whether the engine ran as it now is: something was read on it, and it was not tried in vain since."""
+    starts = [group for group in job.judged if group.check.id == "start_outcome"]
+    died = starts[-1].rank if starts and starts[-1].reading.choice == DEAD else -1
+    return any(_was_running(group) and group.rank > died for group in job.judged)
 
 
 def _was_running(read: Judged) -> bool:
@@ -129,13 +135,13 @@ def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
     A typed pressure does not: the pump ran, by whatever switch, and nobody said that the engine did.
     """
     starts = [group.reading.choice for group in job.judged if group.check.id == "start_outcome"]
-    ran = not _RAN_ON.isdisjoint(starts) or any(map(_was_running, job.judged))
+    ran = bool(starts and starts[-1] in RAN_ON) or _ran(job)
     first = next(stage for stage in job.plan.stages if stage.id == "first_fire")
     stripped = waiting_items(job.state, (*(first.put_back_empty_except or ()), *_GAUGES))
     closed = {step.id for step in job.plan.step.values() if not may_run and _OF_RUNNING & {*step.checks}}
     if stripped or not ran:
         closed.add(_AS_FOUND)
-    if not starts or starts[-1] in _RAN_ON:
+    if not starts or starts[-1] in RAN_ON:
         closed.add(_START_FAILED)
     return frozenset(closed)
 
@@ -239,16 +245,10 @@ def _of_step(
     if needed is None:
         return
     before = tuple(one for one in needed if one not in evident)
+    after_drain = tuple(dict.fromkeys((*drained, *before)))
     if any(map(_runs_the_pump, (step, *(job.plan.step[name] for name in before)))):
-        before = tuple(dict.fromkeys((*drained, *before)))
-    minutes_before = sum(job.plan.step[name].minutes for name in before)
-    cautions = tuple(
-        dict.fromkeys(
-            caution
-            for name in (*before, step.id)
-            for caution in unread_cautions(job.state, job.plan.step[name])
-        )
-    )
+        before = after_drain
+    minutes_before, cautions = _beforehand(job, step, before)
     called_for = not step.mends or any(
         claims[key].refuted for one in step.mends for key in job.plan.keys_of(one)
     )
@@ -266,9 +266,19 @@ def _of_step(
             yield Possible(name, None, {}, minutes, step.id, before, cautions, in_turn=in_turn)
             continue
         for stated in _conditions(job, step, name, may_run=may_run):
+            first = after_drain if stated.get("load") == "cranking" else before  # the starter runs the pump
+            taken, read = _beforehand(job, step, first)
             for cylinder in job.plan.all_cylinders if check.per_cylinder else (None,):
-                minutes = minutes_before + _minutes(step, check)
-                yield Possible(name, cylinder, stated, minutes, step.id, before, cautions)
+                minutes = taken + _minutes(step, check)
+                yield Possible(name, cylinder, stated, minutes, step.id, first, read)
+
+
+def _beforehand(job: Job, step: Step, before: Sequence[str]) -> tuple[float, tuple[str, ...]]:
+    """Minutes of the steps before it, and the cautions of all that nobody has read."""
+    cautions = dict.fromkeys(
+        caution for name in (*before, step.id) for caution in unread_cautions(job.state, job.plan.step[name])
+    )
+    return sum(job.plan.step[name].minutes for name in before), tuple(cautions)
 
 
 def _minutes(step: Step, check: Check) -> float:

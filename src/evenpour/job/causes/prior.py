@@ -87,6 +87,12 @@ def come_along() -> Along:
     return Along(values["inside"], values["leaves"])
 
 
+@cache
+def only_by_hand() -> frozenset[str]:
+    """The causes that come by no wear and no dirt but by a hand alone, as the data says it."""
+    return frozenset(data.shipped("causes.toml").values["by_hand"])
+
+
 def chances(prior: Prior) -> dict[str, float]:
     """Probability of every cause, and of nothing wrong, before any reading; they sum to 1."""
     whole = sum(prior.weights.values())
