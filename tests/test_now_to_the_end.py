@@ -270,6 +270,7 @@ def test_plugs_that_were_out_for_a_look_at_the_bores_are_screwed_in_before_the_s
         (upto("step-7", "did", action="removed", part="exhaust"), {"as_found_run"}),
         (upto("step-7", "did", action="removed", part="throttle_linkage"), {"as_found_run"}),
         (upto("step-7", "did", action="fitted", part="plate_wedge"), {"as_found_run"}),
+        (upto("step-7", "did", action="disconnected", part="vacuum_hoses"), {"as_found_run"}),
         (upto("step-7", "did", action="fitted", part="mixture_key"), {"as_found_run"}),
         (upto("step-7", "did", action="fitted", part="bore_plugs"), {"as_found_run"}),
         (upto("step-7", "did", action="fitted", part="catch_containers"), {"as_found_run"}),
@@ -348,6 +349,12 @@ def test_the_wedge_bars_no_catch_and_bars_it_with_one_injector_in_or_without_con
     ):
         job = job_from("demo", upto("step-54", "did", **content))
         assert barred_by_the_wedge(job) or ("plate_wedge", None) not in job.state.on_list
+
+
+def test_a_filter_changed_before_the_spark_is_proved_has_the_bridge_out_once() -> None:
+    order = followed(upto("step-67", "did", action="replaced", part="filter"))
+    assert are_in_order(order, ("gauge_in", "gauge_out", "electrics_back", "spark_on_every_lead"))
+    assert order.count("electrics_back") == order.count("spark_on_every_lead") == 1
 
 
 def test_an_injector_taken_from_its_line_is_hung_on_again_before_it_is_caught_through() -> None:
