@@ -13,6 +13,7 @@ from evenpour.causes.reasons import CERTAIN, Evidence
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.at_cylinder import at_one_cylinder
 from evenpour.job.causes.case import marginal
 from evenpour.job.causes.facts import agreeing
 from evenpour.job.causes.repair_costs import shipped_costs
@@ -271,3 +272,8 @@ def test_a_likely_cause_has_a_reason_though_two_readings_say_the_same() -> None:
     likely = [one for one in answer(lines).causes if one.probability > 0.3]
     assert likely
     assert all(one.for_ for one in likely)
+
+
+def test_a_cylinder_whose_cause_is_told_is_not_told_as_one_whose_cause_is_not() -> None:
+    plain = case({0: 0.05, 1: 0.05, 2: 0.1, 3: 0.1}, [(1, 2, 0.7)])  # beside another it is the same cause
+    assert not list(at_one_cylinder(plain))

@@ -31,6 +31,7 @@ BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause,
 
 #: Of the severities of its nodes, how little or much of all of them a set may begin with.
 LEAST_OF_IT, MOST_OF_IT = 0.1, 1.5
+UNFELT = 1.0  # squared noise widths by which a set moves all figures, from which those say how bad it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +94,10 @@ def _grown(
         del left[int(grid.owner[node])]
         if len(chosen) >= LEAST:
             # six leaks of the least cell may be far too much together: a little at each is what fits
-            part = float(
-                np.clip(
-                    float(seen.misfit @ effect) / max(float(effect @ effect), 1e-12), LEAST_OF_IT, MOST_OF_IT
-                )
-            )
+            size = float(effect @ effect)
+            part = 1.0  # as bad as words alone have it, where no figure feels it
+            if size > UNFELT:
+                part = float(np.clip(float(seen.misfit @ effect) / size, LEAST_OF_IT, MOST_OF_IT))
             fits = -0.5 * float(np.sum((seen.misfit - part * effect) ** 2))
             prior = _log_prior(told, owners, [int(grid.owner[one]) for one in chosen], share)
             yield _Set(tuple(chosen), part, fits + words + float(seen.said[0].sum()) + weight + prior)

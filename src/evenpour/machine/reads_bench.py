@@ -22,6 +22,7 @@ BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched f
 SPRAY_SEEN = 1.5  # s of spray while cranking that one sees for what it is; common practice, no source
 CLEAN_OIL = 4.5  # margin of oil that nobody smells fuel in, but by a slip
 SMELT = 0.1  # of the idle fuel from the oil, that half of all noses smell; common practice, no source
+PUMPED = 5.5e5  # Pa, to which an injector is pumped by hand, more than it ever gets; from memory, not verified
 PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
 
@@ -37,11 +38,11 @@ def injector_drip(seen: Readout, query: Query) -> Any:
 
 
 def injector_spray(seen: Readout, query: Query) -> Any:
-    """Order: none, jet or strings, streaky, even."""
-    shut = np.maximum(seen.of("injector_opening", query) / 7e5 - 1.0, 0.0)
+    """Order: none, jet or strings, streaky, even. What opens above what is pumped for it gives nothing."""
+    shut = np.maximum(seen.of("injector_opening", query) / PUMPED - 1.0, 0.0)
     passes = seen.of("injector_restriction", query) / seen.kind.centre["injector_restriction"]
     dirt = 1.4 * np.maximum(-np.log(passes) - 0.7, 0.0)
-    return 3.3 - 6.0 * seen.of("injector_spray", query) - 12.0 * shut - dirt
+    return 3.3 - 6.0 * seen.of("injector_spray", query) - 30.0 * shut - dirt
 
 
 def cold_start_valve_resistance(seen: Readout, query: Query) -> Any:
