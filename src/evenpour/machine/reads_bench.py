@@ -22,7 +22,7 @@ BELOW = 0.4e5  # Pa below the opening pressure at which an injector is watched f
 SPRAY_SEEN = 1.5  # s of spray while cranking that one sees for what it is; common practice, no source
 CLEAN_OIL = 4.5  # margin of oil that nobody smells fuel in, but by a slip
 SMELT = 0.1  # of the idle fuel from the oil, that half of all noses smell; common practice, no source
-PUMPED = 5.5e5  # Pa, to which an injector is pumped by hand, more than it ever gets; from memory, not verified
+PUMPED = 5.5e5  # Pa, to which an injector is pumped by hand, above what it gets; from memory, not verified
 PLAY_CORNER = 0.1e-3  # m, what is left between parts that touch
 
 
