@@ -35,6 +35,7 @@ WIDER_NOISE = 1.3
 SUSPECTED, MOST_AGAIN = 0.2, 4  # that something does not belong, from which it is fitted anew; at most
 BELIEVED = 8.0  # nat that something is taken not to belong by what is foreseen alone
 HELD_BACK = 6.0  # nat behind the best, where a node stays that was not brought to its mode
+LOST = 20.0  # nat behind, beyond which such a node falls no farther back than it was
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 
 

@@ -14,7 +14,7 @@ from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, HELD_BACK, Explanation, foreseen_at, odds_of, strays
+from evenpour.causes.explanation import BELIEVED, HELD_BACK, LOST, Explanation, foreseen_at, odds_of, strays
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.moved import Moved
 from evenpour.causes.predictive import left_out
@@ -139,13 +139,13 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
 
 def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
     """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was, and
-    no farther behind than that.
+    not lost behind it.
     """
     if not known.any():
         return evidence
     behind = np.maximum(modes.log_evidence[known].max() - modes.log_evidence, 0.0)
     best = evidence[known].max()
-    held = np.clip(evidence, best - behind, best - np.minimum(behind, HELD_BACK))
+    held = np.clip(evidence, best - np.maximum(behind, LOST), best - np.minimum(behind, HELD_BACK))
     return np.asarray(np.where(known, evidence, held))
 
 
