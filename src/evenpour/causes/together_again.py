@@ -71,7 +71,7 @@ def _without(
         better = its.arrived & (~known[rows] | (log > (left + more)[rows]))
         left[rows[better]], more[rows[better]], known[rows[better]] = log[better], 0.0, True
     best = max(float((of_singles + alone).max()), float((prior + left + more)[known].max(initial=-np.inf)))
-    # what was not brought to its mode comes no nearer to the best than it was, or than six nat, nor is it lost
+    # what was not brought to its mode comes no nearer to the best than it was, or than six nat, nor is lost
     held = best - np.clip(behind, 0.0, HELD_BACK) - prior
     lost = best - np.maximum(behind, LOST) - prior
     return np.asarray(np.where(known, left + more, np.clip(left + more, lost, held)))
