@@ -57,7 +57,7 @@ def test_cylinders_that_all_fall_alike_blame_none_of_them_however_far_they_fall(
 
 def test_a_cylinder_that_is_off_by_causes_not_told_apart_is_named_with_all_of_them_together() -> None:
     (said,) = [one for one in falls([50, 48, 52, 4, 50, 51]).notes if one.startswith("Something is wrong")]
-    assert said.startswith("Something is wrong at cylinder 4: ")
+    assert said.startswith("Something is wrong at cylinder 4 (")
     assert not [one for one in falls([50, 48, 52, 49, 50, 51]).notes if one.startswith("Something is wrong")]
 
 

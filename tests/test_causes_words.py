@@ -370,7 +370,9 @@ def test_what_was_smelt_or_looked_at_is_not_read_again_with_an_instrument(
     text = f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\n'
     case = case_of(job_of_text(read_text(HEAD + text, "job.toml")))
     (line,) = _read_again(case, case.read[0], 0.5)
-    assert line.why.endswith(f": {again}; correct the entry if it was a slip")
+    told, _, first = line.why.partition("; first: ")
+    assert told.endswith(f": {again}; correct the entry if it was a slip")
+    assert bool(first) == bool(line.before)
 
 
 def test_what_is_not_the_one_right_word_is_anything_but_that() -> None:
