@@ -75,6 +75,7 @@ def test_two_faults_are_named_beside_a_reading_that_cannot_be() -> None:
     found = weighed(told(both), OFTEN)
     # what is not theirs is one cup of the one full catch, caught short beside a single fault
     assert found.joint[one, two] + found.does_not_belong[-2] > 0.9
+    # two at once are no likelier than the quarter of faulty cars that have them
     assert found.joint[one, two] > 3.0 * found.probability.max()
     found = weighed(told(with_absurd(both, "manifold_vacuum")), OFTEN)
     main = found.parts[found.main]

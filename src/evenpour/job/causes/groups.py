@@ -25,7 +25,7 @@ CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
 BESIDES = 0.05  # probability of a further cause, from which it is said
-# of a line, from which it is said: about a quarter has one whatever was read, by how common two at once are
+# of a line, from which it is said: more than the quarter of faulty cars that have two whatever was read
 OFTENER = 1.0 / 3.0
 MOSTLY = 0.5  # of a line, from which it is rather two things than one
 

@@ -115,7 +115,7 @@ def _may_run(job: Job) -> bool:
 
 
 def _ran(job: Job) -> bool:
-    """Whether the engine ran as it now is: something was read on it, and it was not tried in vain since."""
+    """Whether the engine ran as it now is: something was read on it, and it did not fail to fire since."""
     starts = [group for group in job.judged if group.check.id == "start_outcome"]
     died = starts[-1].rank if starts and starts[-1].reading.choice == DEAD else -1
     return any(_was_running(group) and group.rank > died for group in job.judged)
