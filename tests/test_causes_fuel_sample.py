@@ -54,6 +54,12 @@ def test_rust_in_the_jar_is_dirt_in_the_tank_whatever_it_has_clogged_and_no_wate
     )
 
 
+def test_varnish_in_the_jar_is_stale_fuel_or_a_little_dirt_and_hardly_ever_a_slip_of_the_eye() -> None:
+    likely = {one.cause: one.probability for one in causes_answer(job("varnish")).causes}
+    assert likely["fuel_stale"] > 0.5  # alone; with something else besides, more
+    assert likely["fuel_stale"] + likely.get("tank_dirty", 0.0) > 0.75
+
+
 @pytest.mark.parametrize("look", ["water", "rust", "varnish"])
 def test_the_tank_is_drained_before_the_pump_runs_for_any_check(look: str) -> None:
     unfit, fit, cleaned = (possible_checks(one) for one in (job(look), job("clear"), job(look, CLEANED, AT)))

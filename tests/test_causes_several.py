@@ -13,12 +13,13 @@ import pytest
 from evenpour.causes.aside import Often, weighed
 from evenpour.causes.explanation import explain
 from evenpour.causes.severe import going_together
-from evenpour.causes.suspects import hypotheses, suspects
+from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.groups import alike, group_says, named_by
-from evenpour.job.causes.naming import at_once
+from evenpour.job.causes.naming import at_once, things
+from evenpour.job.causes.words import spanned
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.job.job_file import read_text
 from simulated_cars import HOME, questions, read
@@ -38,6 +39,12 @@ def of(name: str, cylinder: int) -> int:
     return next(h for h, one in enumerate(LISTED) if one.id == name and one.cylinder == cylinder)
 
 
+def weight(one: Suspect) -> float:
+    """How common one suspect is: causes of a cylinder share theirs among all."""
+    assert one.cause is not None
+    return one.cause.weight / (KIND.design.cylinders if one.cylinder else 1.0)
+
+
 def drips(words: Sequence[str], what: str = "injector_drip") -> CausesAnswer:
     text = "".join(
         f'[[reading]]\nwhat = "{what}"\nvalue = "{word}"\ncylinder = {number}\nsure = true\n'
@@ -53,7 +60,7 @@ def test_three_clogged_injectors_are_told_as_three_and_the_pump_is_left_alone(
     which = [of("injector_restricted", cylinder) for cylinder in (2, 4, 6)]
     first, *others = zip(which, severe, strict=True)
     read_on = read(KIND, LISTED, *first, questions(KIND, READ), np.random.default_rng(4), others=others)
-    guesses = hypotheses(LISTED, 0.25, lambda one: one.cause.weight if one.cause else 0.0)
+    guesses = hypotheses(LISTED, 0.25, weight)
     found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.25, several=0.1))
     # what an injector lets through and at what it opens hardly differ in a catch; nor does its line
     paths = {"injector_restricted", "injector_opens_high", "line_restricted"}
@@ -75,7 +82,7 @@ def test_a_little_at_every_cylinder_is_tried_as_a_little() -> None:
     asked = questions(KIND, (*READ, "exhaust_lambda", "plug_look", "intake_smoke"))
     others = [(h, 0.1) for h in which[1:]]
     read_on = read(KIND, LISTED, which[0], 0.1, asked, np.random.default_rng(6), others=others)
-    guesses = hypotheses(LISTED, 0.25, lambda one: one.cause.weight if one.cause else 0.0)
+    guesses = hypotheses(LISTED, 0.25, weight)
     found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.25, several=0.1))
     leaks = {some: p for some, p in found.joint.items() if set(some) <= set(which) and len(some) > 2}
     assert max(leaks, key=lambda some: leaks[some]) == tuple(which)
@@ -86,7 +93,7 @@ def test_two_causes_are_found_whose_effects_do_not_add() -> None:
     leak, dead = (next(h for h, one in enumerate(LISTED) if one.id == id_) for id_ in HIDDEN)
     asked = questions(KIND, RUNNING)
     read_on = read(KIND, LISTED, dead, 0.7, asked, np.random.default_rng(3), others=[(leak, 0.84)])
-    guesses = hypotheses(LISTED, 0.25, lambda one: one.cause.weight if one.cause else 0.0)
+    guesses = hypotheses(LISTED, 0.25, weight)
     found = weighed(explain(KIND, LISTED, guesses, read_on, HOME), Often(pairs=0.1, several=0.1))
     assert found.joint.get(tuple(sorted((leak, dead))), 0.0) > 0.9
 
@@ -141,15 +148,14 @@ def test_parts_of_one_engine_go_together() -> None:
 def test_numbers_that_go_together_keep_their_own_spread_and_any_order() -> None:
     random = np.random.default_rng(3)
     z = random.standard_normal((200_000, 4))
-    there = np.array([[True, True, True, False]]).repeat(len(z), axis=0)
-    alike = np.full(len(z), 0.7)
-    v = going_together(z, alike, there)
+    alike = np.array([[0.7, 0.7, 0.7, 0.0]]).repeat(len(z), axis=0)
+    v = going_together(z, alike)
     right = np.eye(4)
     right[:3, :3] += 0.7 * (1.0 - np.eye(3))
     assert np.cov(v.T) == pytest.approx(right, abs=0.02)  # three standard errors of 200,000 draws are 0.01
-    np.testing.assert_allclose(going_together(v, alike, there, back=True), z, atol=1e-12)
+    np.testing.assert_allclose(going_together(v, alike, back=True), z, atol=1e-12)
     order = [2, 0, 1, 3]
-    np.testing.assert_allclose(going_together(z[:, order], alike, there[:, order]), v[:, order], atol=1e-12)
+    np.testing.assert_allclose(going_together(z[:, order], alike[:, order]), v[:, order], atol=1e-12)
 
 
 def test_injectors_that_all_give_nothing_on_the_hand_pump_are_believed() -> None:
@@ -159,3 +165,60 @@ def test_injectors_that_all_give_nothing_on_the_hand_pump_are_believed() -> None
     assert len(answer.causes[0].also) == 5
     assert answer.causes[0].probability > 0.7
     assert not answer.clashes
+
+
+def both(words: Sequence[str], what: str) -> CausesAnswer:
+    """Words of all cylinders, and a cold control pressure that is plainly too high."""
+    wide = 'conditions = { throttle = "wide" }\n' * (what == "compression")
+    text = "".join(
+        f'[[reading]]\nwhat = "{what}"\nvalue = "{word}"\ncylinder = {number}\n{wide}'
+        for number, word in enumerate(words, start=1)
+    )
+    high = (
+        '[[reading]]\nwhat = "control_pressure_cold"\nvalue = "2.7 bar"\n'
+        'conditions = { regulator_temperature = "18 degC" }\n'
+    )
+    head = HEAD.replace("flat-six", "inline-six")
+    return causes_answer(job_of_text(read_text(head + text + high, "job.toml")))
+
+
+@pytest.mark.parametrize(
+    ("words", "what", "cause", "where"),
+    [
+        (["drips"] * 6, "injector_drip", "injector_leaks", [1, 2, 3, 4, 5, 6]),
+        (["strings"] * 6, "injector_spray", "injector_sprays_poorly", [1, 2, 3, 4, 5, 6]),
+        (["11 bar", "5 bar", "11 bar", "5.2 bar"] + ["11 bar"] * 2, "compression", "compression_low", [2, 4]),
+    ],
+)
+def test_one_cause_at_several_cylinders_beside_another_is_two_things_and_both_belong(
+    words: Sequence[str], what: str, cause: str, where: Sequence[int]
+) -> None:
+    """Neither explains the other's readings, and neither is to be dismissed for that."""
+    answer = both(words, what)
+    line = answer.causes[0]
+    assert line.says.startswith("two things are wrong at once")
+    assert [(one.cause, one.cylinder) for one in named_by(line)][:-1] == [(cause, number) for number in where]
+    assert named_by(line)[-1].cause.startswith("control_")
+    beside = [one for one in answer.causes if set(where) <= {each.cylinder for each in named_by(one)}]
+    assert math.fsum(one.probability for one in beside) > 0.5
+    assert all(one.probability < 0.5 for one in answer.clashes)
+
+
+def test_what_explanations_have_in_common_is_not_told_where_a_check_divides_them() -> None:
+    checks = both(["drips"] * 6, "injector_drip").next_checks
+    why = " ".join(one.why for one in checks if one.what.startswith("control"))
+    assert "bimetal" in why
+    assert "leaks when shut" not in why
+
+
+def test_several_are_told_by_the_things_that_are_wrong() -> None:
+    leaks = [LISTED[of("injector_leaks", cylinder)] for cylinder in (1, 3)]
+    spark = next(one for one in LISTED if one.id == "spark_none")
+    assert things(leaks) == [[leaks[0]], [leaks[1]]]
+    assert things([*leaks, spark]) == [leaks, [spark]]
+
+
+def test_how_severe_one_cause_is_at_several_cylinders_is_a_word_or_a_span() -> None:
+    assert spanned(["clearly", "clearly"]) == "clearly"
+    assert spanned(["clearly", "barely", "slightly"]) == "barely to clearly"
+    assert spanned(["cannot tell"]) == "cannot tell"

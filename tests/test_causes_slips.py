@@ -244,7 +244,7 @@ def test_a_low_system_pressure_beside_right_control_pressures_is_no_exchange() -
 def test_a_run_of_another_length_than_was_written_bends_no_verdict() -> None:
     """Port 3 gives a seventh less in all three; the part run lasted half its minute."""
     full = "80 80.5 69 80 80 79.5"
-    part, half = "40 40.5 34.5 40 40 39.5", "20 20 17.2 20 20 19.8"
+    part, half = "50 50.5 43.2 50 50 49.5", "25 25 21.6 25 25 24.8"
     right = HEAD + caught("full", 35, full) + caught("part", 60, part) + caught("part", 60, part)
     wrong = HEAD + caught("full", 35, full) + caught("part", 60, part) + caught("part", 60, half)
     as_right, as_wrong = (causes_answer(job_of_text(read_text(text, "job.toml"))) for text in (right, wrong))

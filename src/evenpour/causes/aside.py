@@ -17,6 +17,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from evenpour.causes.beside_one import on_the_likeliest
+from evenpour.causes.beside_several import sets_beside_one
 from evenpour.causes.beyond_one import beyond_one
 from evenpour.causes.explanation import Explanation, fitted_without, posterior_of, strays, summed_up
 from evenpour.causes.normal import log_sum
@@ -187,7 +189,10 @@ def at_once(told: Explanation, often: Often) -> Jointly:
     """Two causes, and one at several cylinders, on the readings of an explanation."""
     if not len(told.noise.columns):
         return fitted_together(told, [])
-    seen = screen(told)
-    worth, level = pairs_worth(told, seen, often.pairs, often.beside)
-    joint = fitted_together(told, [*worth, *sets_worth(told, seen, often.several, level)])
+    seen, on = screen(told), on_the_likeliest(told)
+    pairs, level = pairs_worth(told, seen, on, often.pairs, often.beside)
+    sets = sets_worth(told, seen, often.several, level)
+    more = sets_beside_one(told, seen, on, often.several, often.pairs, often.beside, level)
+    tried = {one.which: one for one in reversed([*pairs, *sets, *more])}
+    joint = fitted_together(told, [*reversed(tried.values())])
     return together_as_it_ran(told, joint, often.ran)

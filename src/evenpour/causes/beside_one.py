@@ -1,4 +1,4 @@
-"""Two causes screened on the car that one of them makes.
+"""What every cause does on a car that something is wrong with already.
 
 Effects add on a car that is nearly sound. One that does not fire burns nothing, whatever leaks; a plunger
 that hangs hides the screw. So the likeliest causes are each taken as true, on the car with which they fit
@@ -13,7 +13,7 @@ import numpy as np
 
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.problem import Array, Faults
-from evenpour.causes.screening import FAR, root_of, words_of
+from evenpour.causes.screening import Screen, screen_of
 from evenpour.causes.seen import Noise
 
 TAKEN = 4  # causes taken as true, the likeliest
@@ -21,32 +21,46 @@ NO_FIT = 1e-9  # of the likeliest node, below which one is dragged to what no ca
 
 
 @dataclass(frozen=True, slots=True)
-class OnOne:
-    """Every node beside one cause, on the car with which that fits best.
+class Laid:
+    """Every node beside something that is wrong, on one car.
 
     Attributes:
-        which: The cause's hypothesis.
+        under: What is wrong beneath every node, one row.
         f: What every node foresees there, as of the middle car, the slopes being what they are here, (N, M).
         slopes: By the car's numbers, (d, M).
     """
 
-    which: int
+    under: Faults
     f: Array
     slopes: Array
 
+    def screen(self, noise: Noise) -> Screen:
+        """What every node does there to some of the readings."""
+        return screen_of(self.f, self.slopes, noise)
+
     def log_density(self, noise: Noise) -> Array:
         """Of some readings under every node, up to what they all have in common, (N,)."""
-        column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
-        root = root_of(self.slopes, noise)
-        misfit = np.clip((noise.columns.y[noise.number] - self.f[:, column]) * scale, -FAR, FAR)
-        white = np.linalg.solve(root, misfit.T)
-        found = -0.5 * np.sum(white**2, axis=0) - np.log(np.diag(root)).sum()
-        return np.asarray(found + words_of(self.f, self.slopes, noise).sum(axis=1))
+        seen = self.screen(noise)
+        miss = np.sum((seen.misfit - seen.effect) ** 2, axis=1)
+        return np.asarray(seen.log_scale - 0.5 * miss + seen.said.sum(axis=1))
 
 
-def on_the_likeliest(told: Explanation) -> list[OnOne]:
-    """The cars of the likeliest causes."""
-    return [_on(told, node) for node in _likeliest_nodes(told)]
+def on_the_likeliest(told: Explanation) -> dict[int, Laid]:
+    """The cars of the likeliest causes, each by its node."""
+    return {node: _on(told, node) for node in _likeliest_nodes(told)}
+
+
+def laid_on(told: Explanation, under: Faults, car: Array, slopes: Array) -> Laid:
+    """Every node laid on the car with these numbers, (d,), and those faults.
+
+    Args:
+        slopes: Of all columns by the car's numbers, as they are there, (d, M).
+    """
+    grid = told.fitted.grid
+    which = np.column_stack([np.repeat(under.which, len(grid), axis=0), grid.faults.which])
+    severity = np.column_stack([np.repeat(under.severity, len(grid), axis=0), grid.faults.severity])
+    f = told.severe.model(Faults(which, severity), np.tile(told.severe.spread * car, (len(grid), 1)))
+    return Laid(under, f - car @ slopes, slopes)
 
 
 def _likeliest_nodes(told: Explanation) -> list[int]:
@@ -61,13 +75,9 @@ def _likeliest_nodes(told: Explanation) -> list[int]:
     return list(found.values())
 
 
-def _on(told: Explanation, node: int) -> OnOne:
-    grid, modes, d = told.fitted.grid, told.fitted.modes, told.severe.d
+def _on(told: Explanation, node: int) -> Laid:
+    modes, d = told.fitted.modes, told.severe.d
     own = np.array([node])
-    one = told.severe.faults(own, modes.z[own])
-    which = np.column_stack([np.repeat(one.which, len(grid), axis=0), grid.faults.which])
-    severity = np.column_stack([np.repeat(one.severity, len(grid), axis=0), grid.faults.severity])
     fits = told.node_weight[node] > NO_FIT * told.node_weight.max()
-    car, slopes = modes.z[node, :d] * fits, modes.J[node, :d]
-    f = told.severe.model(Faults(which, severity), np.tile(told.severe.spread * car, (len(grid), 1)))
-    return OnOne(int(grid.owner[node]), f - car @ slopes, slopes)
+    car = modes.z[node, :d] * fits
+    return laid_on(told, told.severe.faults(own, modes.z[own]), car, modes.J[node, :d])

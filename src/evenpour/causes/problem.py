@@ -120,7 +120,7 @@ class Grid:
     remedy: tuple[str, ...]  # (H,)
     name: tuple[str, ...]  # (H,)
     alike: Array | None = (
-        None  # (N,) correlation of a node's severities, as their numbers go; none if not given
+        None  # (N, K) correlation of those of a node's severities that go together, 0 of others; none: of all
     )
 
     def __len__(self) -> int:

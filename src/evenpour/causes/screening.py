@@ -38,6 +38,11 @@ class Screen:
     said: Array
     root: Array
 
+    @property
+    def log_scale(self) -> float:
+        """What makes a misfit a density: minus the log of the volume of those directions."""
+        return -float(np.log(np.diag(self.root)).sum())
+
     def beside(self, node: int) -> Screen:
         """The same on a car with what that node does, (N, p) misfits; words are left as they are."""
         return replace(self, misfit=self.misfit - self.effect[node])
@@ -59,32 +64,31 @@ def screen(told: Explanation) -> Screen:
     """Every node of an explanation on the middle car."""
     nodes = np.arange(len(told.fitted.grid))
     f = told.severe.predict(nodes, np.zeros((len(nodes), told.severe.size)))
-    return screen_of(told, f, told.noise)
+    return screen_of(f, told.fitted.modes.J[0], told.noise)
 
 
-def screen_of(told: Explanation, f: Array, noise: Noise) -> Screen:
-    """The same of some of its readings, with what every node foresees there, (N, M)."""
-    column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
-    slopes = told.fitted.modes.J[0]
-    effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
-    misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
-    root = root_of(slopes, noise)
-    white = np.linalg.solve(root, np.vstack([misfit, effect]).T).T
-    return Screen(f, white[0], white[1:], words_of(f, slopes, noise), root)
-
-
-def root_of(slopes: Array, noise: Noise) -> Array:
-    """Of the covariance of the numbers that were read, in the noise's own widths, (p, p).
+def screen_of(f: Array, slopes: Array, noise: Noise) -> Screen:
+    """The same of some readings, with what every node foresees there, (N, M), the first of them nothing.
 
     Args:
         slopes: Of all columns by the car's numbers, (d, M).
     """
+    column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
+    effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
+    misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
+    root = _root_of(slopes, noise)
+    white = np.linalg.solve(root, np.vstack([misfit, effect]).T).T
+    return Screen(f, white[0], white[1:], _words_of(f, slopes, noise), root)
+
+
+def _root_of(slopes: Array, noise: Noise) -> Array:
+    """Of the covariance of the numbers that were read, in the noise's own widths, (p, p)."""
     A = slopes[:, noise.columns.column[noise.number]] * noise.per_sd[noise.number]
     B = A.T @ A + WIDER * noise.correlation[np.ix_(noise.number, noise.number)]
     return np.asarray(np.linalg.cholesky(B))
 
 
-def words_of(f: Array, slopes: Array, noise: Noise) -> Array:
+def _words_of(f: Array, slopes: Array, noise: Noise) -> Array:
     """Log probability of every word that was read where *f* is foreseen, (N, w)."""
     said = np.zeros((len(f), len(noise.choice)))
     for w, row in enumerate(noise.choice):

@@ -9,8 +9,9 @@ severity at each cylinder free.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -29,15 +30,25 @@ ALL = 0.5  # of the sets, the share that all cylinders at once have; common prac
 BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause, as screened
 
 
+#: Log prior of a set of hypotheses, by number, on the scale of the single ones'.
+LogPrior = Callable[[Sequence[int]], float]
 #: Of the severities of its nodes, how little or much of all of them a set may begin with.
 LEAST_OF_IT, MOST_OF_IT = 0.1, 1.5
 UNFELT = 1.0  # squared noise widths by which a set moves all figures, from which those say how bad it is
 
 
 @dataclass(frozen=True, slots=True)
-class _Set:
+class Grown:
+    """One cause laid on several cylinders.
+
+    Attributes:
+        nodes: One of each cylinder.
+        part: Of those nodes' severities, what fits best.
+        score: As screened, its prior counted in.
+    """
+
     nodes: tuple[int, ...]
-    part: float  # of its nodes' severities, what fits best
+    part: float
     score: float
 
 
@@ -50,31 +61,36 @@ def sets_worth(told: Explanation, seen: Screen, share: float, level: float) -> l
     """
     found = [
         one
-        for owners, sign in _alike(told)
-        for one in _grown(told, seen, owners, sign, share)
+        for owners, sign in by_cause(told)
+        for one in grown(told, seen, owners, sign, partial(log_prior, told, owners, share))
         if one.score > level - BEHIND
     ]
     chosen = sorted(found, key=lambda one: -one.score)[:TRIED]
-    return [_worth(told, one, share) for one in chosen]
+    return [worth(told, one, share) for one in chosen]
 
 
-def _alike(told: Explanation) -> Iterator[tuple[list[int], float]]:
+def by_cause(told: Explanation) -> Iterator[tuple[list[int], float]]:
     """The hypotheses of each cause that sits at a cylinder, all going one way: 1 or -1."""
-    by_cause: dict[str, list[int]] = {}
+    found: dict[str, list[int]] = {}
     for h, one in enumerate(told.suspects):
         if one.cylinder is not None:
-            by_cause.setdefault(one.id, []).append(h)
-    for owners in by_cause.values():
+            found.setdefault(one.id, []).append(h)
+    for owners in found.values():
         if len(owners) >= LEAST:
             yield owners, 1.0
             if told.hypotheses[owners[0]].edges[0] < 0.0:
                 yield owners, -1.0
 
 
-def _grown(
-    told: Explanation, seen: Screen, owners: Sequence[int], sign: float, share: float
-) -> Iterator[_Set]:
-    """One set of each size from three on."""
+def grown(
+    told: Explanation,
+    seen: Screen,
+    owners: Sequence[int],
+    sign: float,
+    log_prior: LogPrior,
+    least: int = LEAST,
+) -> Iterator[Grown]:
+    """One set of each size from the *least* on, of a cause's hypotheses, all going one way."""
     grid = told.fitted.grid
     cells = grid.faults.severity[:, 0] * sign > 0.0
     left = {h: np.flatnonzero((grid.owner == h) & cells) for h in owners}
@@ -92,18 +108,18 @@ def _grown(
         effect += seen.effect[node]
         weight += float(grid.log_weight[node])
         del left[int(grid.owner[node])]
-        if len(chosen) >= LEAST:
+        if len(chosen) >= least:
             # six leaks of the least cell may be far too much together: a little at each is what fits
             size = float(effect @ effect)
             part = 1.0  # as bad as words alone have it, where no figure feels it
             if size > UNFELT:
                 part = float(np.clip(float(seen.misfit @ effect) / size, LEAST_OF_IT, MOST_OF_IT))
             fits = -0.5 * float(np.sum((seen.misfit - part * effect) ** 2))
-            prior = _log_prior(told, owners, [int(grid.owner[one]) for one in chosen], share)
-            yield _Set(tuple(chosen), part, fits + words + float(seen.said[0].sum()) + weight + prior)
+            prior = log_prior([int(grid.owner[one]) for one in chosen])
+            yield Grown(tuple(chosen), part, fits + words + float(seen.said[0].sum()) + weight + prior)
 
 
-def _log_prior(told: Explanation, owners: Sequence[int], which: Sequence[int], share: float) -> float:
+def log_prior(told: Explanation, owners: Sequence[int], share: float, which: Sequence[int]) -> float:
     """Log prior of all cylinders, or of any other set, each as likely; less so where a part was renewed."""
     own = told.fitted.grid.log_prior
     others = sum(math.comb(len(owners), size) for size in range(LEAST, len(owners)))
@@ -113,16 +129,29 @@ def _log_prior(told: Explanation, owners: Sequence[int], which: Sequence[int], s
     return float(log_sum(own[owners])) + math.log(share * part) + renewed
 
 
-def _worth(told: Explanation, one: _Set, share: float) -> Tried:
+def worth(told: Explanation, one: Grown, share: float) -> Tried:
+    """A set worth a fit, on the scale of the single causes."""
+    which, cells, start, ways = begun(told, one)
+    id_ = told.suspects[which[0]].id
+    owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
+    log = log_prior(told, owners, share, which) - math.log(ways)
+    return Tried(which, log, (cells,), start, (ALIKE,) * len(which))
+
+
+def begun(
+    told: Explanation, one: Grown
+) -> tuple[tuple[int, ...], tuple[tuple[float, float], ...], tuple[float, ...], float]:
+    """A set's hypotheses, the cells of their severities, where those begin, and how many ways they may go."""
     grid = told.fitted.grid
     nodes = sorted(one.nodes)
     which = tuple(int(grid.owner[node]) for node in nodes)
-    edges = told.hypotheses[which[0]].edges
-    whole = np.array([float(grid.faults.severity[node, 0]) for node in nodes])
-    cell = (max(float(edges[0]), 0.0), float(edges[-1])) if whole[0] > 0.0 else (float(edges[0]), 0.0)
-    start = tuple(float(each) for each in np.clip(one.part * whole, *cell))
-    id_ = told.suspects[which[0]].id
-    owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
-    ways = 2.0 if edges[0] < 0.0 else 1.0
-    log_prior = _log_prior(told, owners, which, share) - math.log(ways)
-    return Tried(which, log_prior, (tuple(cell for _ in which),), start, ALIKE)
+    whole = [float(grid.faults.severity[node, 0]) for node in nodes]
+    cell, ways = way_of(told, which[0], whole[0])
+    start = tuple(float(each) for each in np.clip(one.part * np.array(whole), *cell))
+    return which, tuple(cell for _ in which), start, ways
+
+
+def way_of(told: Explanation, h: int, severity: float) -> tuple[tuple[float, float], float]:
+    """All severities of a hypothesis that go the way of one, and how many ways it may go."""
+    low, high = (float(edge) for edge in told.hypotheses[h].edges[[0, -1]])
+    return ((max(low, 0.0), high) if severity > 0.0 else (low, 0.0)), 2.0 if low < 0.0 else 1.0

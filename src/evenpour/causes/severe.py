@@ -56,21 +56,22 @@ class Severe:
         alike = None if grid.alike is None else grid.alike[node]
         v = z[:, self.d :]
         if alike is not None:
-            v = going_together(v, alike, grid.faults.which[node] != NONE)
+            v = going_together(v, alike)
         return Faults(grid.faults.which[node], _inside(grid.low[node], grid.high[node], v))
 
 
-def going_together(v: Array, alike: Array, there: Flags, *, back: bool = False) -> Array:
-    """Independent standard normal numbers (R, K) made to go together by a correlation (R,); or *back*.
+def going_together(v: Array, alike: Array, *, back: bool = False) -> Array:
+    """Independent standard normal numbers (R, K) made to go together; or *back*.
 
     It is the symmetric root of the correlation matrix: what is equally alike stays so, in whatever order.
 
     Args:
-        there: Which of the K a row has, (R, K); the others stay as they are.
+        alike: Correlation of those of a row that go together, 0 of the others, which stay as they are,
+            (R, K).
     """
+    there, by = alike > 0.0, alike.max(axis=1, keepdims=True)
     count = np.maximum(there.sum(axis=1, keepdims=True), 1)
-    apart = np.sqrt(1.0 - alike)[:, None]
-    common = np.sqrt(1.0 + (count - 1) * alike[:, None])
+    apart, common = np.sqrt(1.0 - by), np.sqrt(1.0 + (count - 1) * by)
     if back:
         apart, common = 1.0 / apart, 1.0 / common
     mean = np.where(there, v, 0.0).sum(axis=1, keepdims=True) / count

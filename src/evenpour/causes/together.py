@@ -44,7 +44,8 @@ class Tried:
         cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
         start: Severities to begin with, in its only cell, on the middle car; None: in the middle, on the car
             as one of them alone has it.
-        alike: How far the severities go together, as a correlation.
+        alike: How far each severity goes together with the others that do, as a correlation; 0 of one that
+            goes by itself, as all do where nothing is said.
         hidden_by: Checks that speak against it alone: without one of them it would be among the likeliest.
         fewer: Those of them that explain as much where the rest of them shows nothing: one hypothesis, or a
             set.
@@ -54,7 +55,7 @@ class Tried:
     log_prior: float
     cells: tuple[tuple[tuple[float, float], ...], ...]
     start: tuple[float, ...] | None = None
-    alike: float = 0.0
+    alike: tuple[float, ...] = ()
     hidden_by: frozenset[int] = frozenset()
     fewer: tuple[tuple[int, ...], ...] = ()
 
@@ -165,8 +166,13 @@ def _grid(told: Explanation, chosen: Sequence[Tried]) -> Grid:
         log_prior=np.array([one.log_prior for one in chosen]),
         remedy=tuple(" and ".join(sorted({singles.remedy[h] for h in one.which})) for one in chosen),
         name=tuple(" and ".join(singles.name[h] for h in one.which) for one in chosen),
-        alike=np.array([one.alike for one in chosen])[owner] if most > 2 else None,
+        alike=np.array([_alike(one, most) for one in chosen])[owner] if most > 2 else None,
     )
+
+
+def _alike(one: Tried, most: int) -> list[float]:
+    """How far each of so many severities goes together with others."""
+    return [*one.alike, *[0.0] * (most - len(one.alike))]
 
 
 def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Tried]) -> tuple[Modes, Array]:
@@ -279,8 +285,8 @@ def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: In
             share = (np.array(one.start) - low) / (high - low)
             z[row, :d] = 0.0
             v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
-            there = np.ones(v.shape, dtype=np.bool_)
-            z[row, d : d + len(one.start)] = going_together(v, np.array([one.alike]), there, back=True)[0]
+            alike = np.array([_alike(one, len(one.start))])
+            z[row, d : d + len(one.start)] = going_together(v, alike, back=True)[0]
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J

@@ -8,12 +8,12 @@ the best are then fitted with the model itself, each on a small grid of both sev
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from evenpour.causes.beside_one import OnOne, on_the_likeliest
+from evenpour.causes.beside_one import Laid
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
@@ -48,11 +48,12 @@ class Beside:
 
 
 def pairs_worth(
-    told: Explanation, seen: Screen, prior: float, beside: Beside | None = None
+    told: Explanation, seen: Screen, on: Mapping[int, Laid], prior: float, beside: Beside | None = None
 ) -> tuple[list[Tried], float]:
     """The pairs worth a fit, and the score of the best as screened, no pair's being a single cause's.
 
     Args:
+        on: The cars of the likeliest causes, each by its node.
         prior: Where something is wrong, how likely it is two causes at once, all together.
         beside: What may be so beside any other.
     """
@@ -60,8 +61,7 @@ def pairs_worth(
     best, alone = _scores(told, seen, words, prior, beside)
     chosen = list(itertools.islice(_likeliest(told, best), TRIED))
     top = max([float(best[pair]) for pair in chosen[:1]] + [alone])
-    priors = _log_priors(told, prior, beside)
-    on = on_the_likeliest(told)
+    priors = log_priors(told, prior, beside)
     near = _beside_one(told, on, told.noise, priors)
     chosen += [pair for behind, pair in sorted(near) if behind < BEHIND and pair not in chosen]
     hidden = _hidden(told, seen, on, near, words, best, priors, prior, beside)
@@ -80,20 +80,20 @@ def pairs_worth(
 
 
 def _beside_one(
-    told: Explanation, on: Sequence[OnOne], noise: Noise, priors: Array
+    told: Explanation, on: Mapping[int, Laid], noise: Noise, priors: Array
 ) -> list[tuple[float, tuple[int, int]]]:
     """How far pairs lie behind the best of all of these as screened on the car that one of them makes, [nat],
     the likeliest few of each car.
     """
     grid, found, top = told.fitted.grid, dict[tuple[int, int], float](), -np.inf
-    for car in on:
-        density, one = car.log_density(noise), car.which
+    for node, car in on.items():
+        density, one = car.log_density(noise), int(grid.owner[node])
         best = (density + grid.log_weight)[grid.best_of_each(density)] + priors[one]
         top = max(top, float(density[0] + grid.log_weight[0] + grid.log_prior[one]))
         others = [
             int(other)
             for other in np.argsort(-best, kind="stable")
-            if other != one and told.suspects[other].cause is not None and _may_meet(told, one, int(other))
+            if other != one and told.suspects[other].cause is not None and may_meet(told, one, int(other))
         ]
         for other in others[:ON_ONE]:
             pair = (min(one, other), max(one, other))
@@ -105,7 +105,7 @@ def _beside_one(
 def _hidden(
     told: Explanation,
     seen: Screen,
-    on: Sequence[OnOne],
+    on: Mapping[int, Laid],
     near: Sequence[tuple[float, tuple[int, int]]],
     words: Array,
     own: Array,
@@ -119,7 +119,7 @@ def _hidden(
     What a check weighs is not known without those that it alone speaks against.
 
     Args:
-        on: The cars of the likeliest causes.
+        on: The cars of the likeliest causes, each by its node.
         near: How far pairs lie behind on those with all readings.
         own: What every two score with all readings.
     """
@@ -135,7 +135,7 @@ def _hidden(
         rest = without(told.noise, told.seen.columns.check == check)
         if not len(rest.columns):
             continue
-        left = screen_of(told, seen.f, rest)
+        left = screen_of(seen.f, told.fitted.modes.J[0], rest)
         said = words if len(rest.choice) == len(told.noise.choice) else two_words(told, left, rest)
         best, alone = _scores(told, left, said, prior, beside)
         likely = list(itertools.islice(_likeliest(told, best), HIDDEN))
@@ -164,7 +164,7 @@ def _beside_two(
     if not len(own):
         return
     best, _ = _scores(told, seen.beside(int(own[0])), words, prior, None)
-    priors = _log_priors(told, prior, beside)
+    priors = log_priors(told, prior, beside)
     others = (pair for pair in _likeliest(told, best) if _are_beside(told, pair, beside))
     for pair in itertools.islice(others, BESIDE):
         which = (*pair, beside.which)
@@ -173,7 +173,7 @@ def _beside_two(
 
 
 def _are_beside(told: Explanation, pair: tuple[int, int], beside: Beside) -> bool:
-    return beside.which not in pair and all(_may_meet(told, h, beside.which) for h in pair)
+    return beside.which not in pair and all(may_meet(told, h, beside.which) for h in pair)
 
 
 def best_score(told: Explanation, seen: Screen, words: Array, prior: float, beside: Beside | None) -> float:
@@ -209,22 +209,31 @@ def _likeliest(told: Explanation, best: Array) -> Iterator[tuple[int, int]]:
     one, two = np.triu_indices(len(best), 1)
     for at in np.argsort(-best[one, two], kind="stable"):
         pair = int(one[at]), int(two[at])
-        if all(told.suspects[h].cause is not None for h in pair) and _may_meet(told, *pair):
+        if all(told.suspects[h].cause is not None for h in pair) and may_meet(told, *pair):
             yield pair
 
 
-def _log_priors(told: Explanation, prior: float, beside: Beside | None) -> Array:
+def log_priors(told: Explanation, prior: float, beside: Beside | None) -> Array:
     """Log prior of every two: two at once has its own share, and the products are its parts, (H, H)."""
-    singles = told.fitted.grid
-    each = singles.log_prior[:, None] + singles.log_prior + _oftener(told)
+    own = told.fitted.grid.log_prior
+    found = own[:, None] + log_odds_beside(told, prior, beside) + _oftener(told)
+    if beside is not None:
+        found[beside.which] = found[:, beside.which] = own + beside.log_odds
+    return found
+
+
+def log_odds_beside(told: Explanation, prior: float, beside: Beside | None) -> Array:
+    """Log odds of each hypothesis that it stands beside another cause, not of its own kind, (H,)."""
+    own = told.fitted.grid.log_prior
     apart = None if beside is None else beside.which
     causes = [h for h, one in enumerate(told.suspects) if one.cause is not None and h != apart]
     one, two = np.triu_indices(len(causes), 1)
+    each = own[:, None] + own + _oftener(told)
     whole = log_sum(each[np.ix_(causes, causes)][one, two])
-    found = np.asarray(each - whole + np.log(prior) + log_sum(singles.log_prior[causes]))
+    found = own - whole + np.log(prior) + log_sum(own[causes])
     if beside is not None:
-        found[beside.which] = found[:, beside.which] = singles.log_prior + beside.log_odds
-    return found
+        found[beside.which] = beside.log_odds
+    return np.asarray(found)
 
 
 def _oftener(told: Explanation) -> Array:
@@ -233,7 +242,7 @@ def _oftener(told: Explanation) -> Array:
     return np.where(causes[:, None] == causes, np.log(AGAIN), 0.0)
 
 
-def _may_meet(told: Explanation, first: int, second: int) -> bool:
+def may_meet(told: Explanation, first: int, second: int) -> bool:
     """Whether two causes can be wrong at once: not the two ends of one setting, nor one part's two ways."""
     one, two = told.suspects[first], told.suspects[second]
     assert one.cause is not None

@@ -19,7 +19,7 @@ from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
 
 # Judgement widths: of clear fuel; what age takes of it; the share of the light end gone with which most of
 # that has shown. Common practice, no source.
-CLEAR, VARNISH, HALF_GONE = 4.5, 4.8, 0.45
+CLEAR, VARNISH, HALF_GONE = 6.0, 6.2, 0.45
 # Where a sample full of rust and where one with a layer of water lies; of how much in the tank each shows.
 # Common practice, no source.
 RUST, WATER, DIRT_SHOWS, WATER_SHOWS = -4.75, 18.0, 0.5, 0.25

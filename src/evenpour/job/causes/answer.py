@@ -25,7 +25,7 @@ from evenpour.job.causes.dividing import what_divides
 from evenpour.job.causes.expected import Expectations
 from evenpour.job.causes.groups import ALIKE, alike, close_calls, rivals, whole
 from evenpour.job.causes.listed import Listed, listed, named
-from evenpour.job.causes.naming import name_of
+from evenpour.job.causes.naming import name_of, things
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.reasons_told import (
@@ -39,7 +39,7 @@ from evenpour.job.causes.reasons_told import (
 )
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import STOPPED_AS, repairs_in_order, worth_doing
-from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words
+from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words, spanned
 from evenpour.job.job import Job
 from evenpour.measure.verdicts import NO_LIMIT
 
@@ -246,9 +246,12 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
         now, mended = as_it_is(explained, main), if_mended(explained, main)
     else:
         now, mended = case.weighed.cars_of(which)
-    of_one = len({explained.suspects[h].id for h in which}) == 1
+    some = [explained.suspects[h] for h in which]
+    of_one = len({one.id for one in some}) == 1
     moved = most_moved(case, now, mended) if of_one else 0.0  # of several, nobody knows whose it is
-    each = [severity_words(one, None, moved) for one in (() if joint is None else joint.severities)]
+    severities = (severity,) if joint is None else joint.severities
+    bad = [severity_words(one, u, moved) for one in severities]
+    how = each_words([spanned([bad[some.index(each)] for each in thing]) for thing in things(some)])
     reasons = (
         reasons_of(case, main, weighed, expect, (now, mended))
         if joint is None
@@ -258,13 +261,13 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
         **named(case, listed),
         "severity": severity,
         "severity_u": u,
-        "severity_words": severity_words(severity, u, moved) if joint is None else each_words(each),
+        "severity_words": how,
         "for": sorted((r for r in reasons if speaks_for(r)), key=lambda r: -whole_weight(r)),
         "against": sorted((r for r in reasons if not speaks_for(r)), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
         "severities": [] if joint is None else list(joint.severities),
         "part": one.cause.part,
-        "remedy": _remedies([explained.suspects[h] for h in which]),
+        "remedy": _remedies(some),
     }
     return CauseLine.model_validate(told)  # "for" and "with" are words of the language
 

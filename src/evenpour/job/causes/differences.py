@@ -9,6 +9,7 @@ import numpy as np
 
 from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
+from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.naming import all_shortly
 from evenpour.job.causes.round_figures import rough_alike
@@ -25,10 +26,10 @@ LEAST = 1.0  # noise widths, below which nothing is said
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """Explanations, E of them: what is done about each, in words what it is, and what it would have read."""
+    """Explanations, E of them: what is done about each, what it is, and what it would have read."""
 
     remedy: tuple[str, ...]
-    words: tuple[str, ...]
+    which: tuple[tuple[Suspect, ...], ...]
     weight: Array  # (E,)
     value: Array  # (E, columns)
 
@@ -67,7 +68,7 @@ def _foreseen(case: Case, candidates: Sequence[Candidate]) -> _Told:
         value[numbers] = severe.predict(nodes, first.modes.z[nodes])
     return _Told(
         tuple(remedy for place in places for remedy in place.remedies),
-        tuple(all_shortly(case, [listed[h] for h in which]) for _, which in chosen),
+        tuple(tuple(listed[h] for h in which) for _, which in chosen),
         np.array([p for p, _ in chosen]),
         value,
     )
@@ -99,13 +100,14 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
     like = None
     if isinstance(check, NumberCheck):
         like = max(float(check.uncompared(found.value[place, column])) for place in (first, second))
-    for place in (first, second):
+    names = _apart(case, found.which[first], found.which[second])
+    for place, name in zip((first, second), names, strict=True):
         reads = float(found.value[place, column])
         if isinstance(check, ChoiceCheck):
             word = word_at(check, reads, query)
         else:
             word = value_words(case.job, check.check, float(check.uncompared(reads)), like)
-        said.append((word, found.words[place]))
+        said.append((word, name))
     if isinstance(check, NumberCheck):
         figures = rough_alike([word for word, _ in said])
         said = [(f"about {word}", cause) for word, (_, cause) in zip(figures, said, strict=True)]
@@ -120,3 +122,11 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
         so = [one_stated(name, word) for name, word in query.stated.items() if isinstance(word, str)]
         port = f"with {' and '.join(so)} "
     return port + ", ".join(f"{word} if {cause}" for word, cause in said)
+
+
+def _apart(case: Case, one: Sequence[Suspect], other: Sequence[Suspect]) -> tuple[str, str]:
+    """Two explanations by what they do not have in common, where each has such."""
+    mine, theirs = ([h for h in some if h not in both] for some, both in ((one, other), (other, one)))
+    if not mine or not theirs:
+        mine, theirs = list(one), list(other)
+    return all_shortly(case, mine), all_shortly(case, theirs)

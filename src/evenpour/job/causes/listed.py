@@ -10,7 +10,7 @@ from typing import Any
 from evenpour.causes.parts import SEVERAL_RATHER
 from evenpour.causes.together import Together
 from evenpour.job.causes.case import Case, marginal
-from evenpour.job.causes.naming import at_all, at_once, name_of, port_at, titled
+from evenpour.job.causes.naming import at_once, name_of, port_at
 
 LISTED = 8  # causes told in full, the same at several cylinders counting as one
 LEAST = 0.005  # probability below which a cause is not listed
@@ -66,12 +66,11 @@ def named(case: Case, one: Listed) -> dict[str, Any]:
     main = some[0]
     assert main.cause is not None
     several = len(some) > 2
-    alike = several and len({one.id for one in some}) == 1
     return {
         "cause": main.cause.id,
         "cylinder": main.cylinder,
         "port": port_at(case, main),
-        "says": at_all(case, some) if alike else at_once(case, some) if some[1:] else titled(case, main),
+        "says": at_once(case, some),
         "probability": one.probability,
         "with_another": one.besides,
         "another": one.second,

@@ -12,6 +12,7 @@ from evenpour.job.port_words import at_each, port_of, where_words
 from evenpour.path.words import listed
 
 _COUNTS = {2: "two", 3: "three"}
+_PAIR = 2
 
 
 def name_of(case: Case, h: int) -> CauseName:
@@ -40,14 +41,30 @@ def at_all(case: Case, some: Sequence[Suspect]) -> str:
     return f"{title} ({at_each(main.cause.part, places)})"
 
 
+def things(some: Sequence[Suspect]) -> list[list[Suspect]]:
+    """Several causes as they are told: one cause at several cylinders is one thing, two of a kind alone are
+    two.
+    """
+    found: dict[str, list[Suspect]] = {}
+    for one in some:
+        found.setdefault(one.id, []).append(one)
+    return [[one] for one in some] if len(some) == _PAIR else list(found.values())
+
+
 def at_once(case: Case, some: Sequence[Suspect]) -> str:
     """Several causes at once: ``two things are wrong at once: the screw stands too rich, and ...``.
 
     The ways that a title may list stand behind a comma: one colon in a sentence is enough.
     """
-    count = _COUNTS.get(len(some), "several")
-    told = ", and ".join(titled(case, one).replace(": ", ", ") for one in some)
-    return f"{count} things are wrong at once: {told}"
+    every = [_thing(case, one) for one in things(some)]
+    if len(every) == 1:
+        return every[0]
+    told = ", and ".join(one.replace(": ", ", ") for one in every)
+    return f"{_COUNTS.get(len(every), 'several')} things are wrong at once: {told}"
+
+
+def _thing(case: Case, some: Sequence[Suspect]) -> str:
+    return at_all(case, some) if some[1:] else titled(case, some[0])
 
 
 def shortly(case: Case, one: Suspect) -> str:
@@ -59,9 +76,7 @@ def shortly(case: Case, one: Suspect) -> str:
 
 def all_shortly(case: Case, some: Sequence[Suspect]) -> str:
     """One cause, several, or one at several cylinders, without the ways that a title may list."""
-    if len(some) > 2 and len({one.id for one in some}) == 1:
-        return at_all(case, some)
-    return listed([shortly(case, one) for one in some])
+    return listed([at_all(case, one) if one[1:] else shortly(case, one[0]) for one in things(some)])
 
 
 def _where(case: Case, one: Suspect) -> str:

@@ -62,10 +62,18 @@ def severity_words(severity: float | None, u: float | None, moved: float = 0.0) 
 
 
 def each_words(words: Sequence[str]) -> str:
-    """How severe several causes are: one word where it is the same of all, else of each by its place."""
+    """How severe several things are: one word where it is the same of all, else of each by its place."""
     if len(set(words)) == 1:
         return words[0]
     return listed([f"the {place} {word}" for place, word in zip(_PLACES, words, strict=False)])
+
+
+def spanned(words: Sequence[str]) -> str:
+    """How severe one cause is at several cylinders: one word, or from the least to the worst of them."""
+    if len(set(words)) == 1:
+        return words[0]
+    order = [*(word for _, word in SCALE), "wholly"]
+    return f"{min(words, key=order.index)} to {max(words, key=order.index)}"
 
 
 def most_moved(case: Case, now: Array, mended: Array) -> float:

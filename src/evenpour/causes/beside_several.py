@@ -1,0 +1,189 @@
+"""One cause at several cylinders and another cause beside it: which are worth the work.
+
+Standing for years clogs all injectors, and the same car's pressure is off besides. Sets are grown on the cars
+of the likeliest causes, and every cause is laid on the cars of the likeliest sets, with the model itself:
+what several cylinders do and what another cause does hardly ever add.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from evenpour.causes.beside_one import Laid, laid_on
+from evenpour.causes.explanation import Explanation
+from evenpour.causes.problem import Array, Faults
+from evenpour.causes.screening import Screen
+from evenpour.causes.several_cylinders import (
+    ALIKE,
+    LEAST,
+    Grown,
+    begun,
+    by_cause,
+    grown,
+    log_prior,
+    way_of,
+    worth,
+)
+from evenpour.causes.together import Tried
+from evenpour.causes.two_faults import Beside, log_odds_beside, log_priors, may_meet
+
+TWO = 2  # cylinders, the fewest: two of a kind and another cause are no pair any more
+SETS, OTHERS = 4, 4  # likeliest sets that are taken as true, of a cause each, and causes looked at on each
+TRIED = 8  # sets with another cause that are fitted with the model
+BEHIND = 10.0  # nat that one may lie behind the best of all, as screened
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A set with a node of another cause, and what both score as screened."""
+
+    grown: Grown
+    node: int
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Priors:
+    """How often a cause sits at several cylinders, and another beside it.
+
+    Attributes:
+        of: Of each hypothesis at a cylinder, all of its cause.
+        share: Of a cause of one cylinder, how often it is found at three cylinders or more.
+        two: Log prior of every two hypotheses, (H, H).
+        other: Log odds of each, that it stands beside what is wrong already, (H,).
+    """
+
+    of: Mapping[int, Sequence[int]]
+    share: float
+    two: Array
+    other: Array
+
+    def of_set(self, told: Explanation, which: Sequence[int]) -> float:
+        """Log prior of one cause at several cylinders."""
+        if len(which) == TWO:
+            return float(self.two[which[0], which[1]])
+        return log_prior(told, self.of[which[0]], self.share, which)
+
+
+def sets_beside_one(
+    told: Explanation,
+    seen: Screen,
+    on: Mapping[int, Laid],
+    share: float,
+    pairs: float,
+    beside: Beside | None,
+    level: float,
+) -> list[Tried]:
+    """The sets with another cause that are worth a fit, the likeliest as screened first, and behind them what
+    those are without it.
+
+    Args:
+        seen: Every node on the middle car.
+        on: The cars of the likeliest causes, each by its node.
+        share: Of a cause of one cylinder, how often it is found at three cylinders or more.
+        pairs: Where something is wrong, how likely it is two causes at once, all together.
+        beside: What may be so beside any other.
+        level: What the best of all else scores as screened.
+    """
+    prior = _Priors(
+        {h: owners for owners, _ in by_cause(told) for h in owners},
+        share,
+        log_priors(told, pairs, beside),
+        log_odds_beside(told, pairs, beside),
+    )
+    found = [*_grown_on(told, on, prior, beside), *_laid_on(told, seen, prior, beside)]
+    found.sort(key=lambda one: -one.score)
+    least = max(found[0].score, level + seen.log_scale) - BEHIND if found else 0.0
+    chosen: dict[tuple[int, ...], Tried] = {}
+    alone: dict[tuple[int, ...], Tried] = {}
+    for one in found:
+        if one.score < least or len(chosen) == TRIED:
+            break
+        its = _worth(told, one, prior, beside)
+        chosen.setdefault(its.which, its)
+        if len(its.which) > LEAST:
+            alone.setdefault(its.which[:-1], worth(told, one.grown, share))
+    return [*chosen.values(), *alone.values()]
+
+
+def _grown_on(
+    told: Explanation, on: Mapping[int, Laid], prior: _Priors, beside: Beside | None
+) -> Iterator[_Found]:
+    """Sets on the cars of the likeliest causes."""
+    grid = told.fitted.grid
+    for node, car in on.items():
+        other, seen = int(grid.owner[node]), car.screen(told.noise)
+        if not _is_so(told, node, beside):
+            continue
+        own = float(prior.other[other] + grid.log_weight[node]) + seen.log_scale
+        for owners, sign in by_cause(told):
+            if _meet(told, owners, other):
+                some = grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)
+                yield from (_Found(one, node, one.score + own) for one in some)
+
+
+def _laid_on(told: Explanation, seen: Screen, prior: _Priors, beside: Beside | None) -> Iterator[_Found]:
+    """Other causes on the cars of the likeliest sets."""
+    grid, slopes = told.fitted.grid, told.fitted.modes.J[0, : told.severe.d]
+    best = [
+        max(some, key=lambda one: one.score)
+        for owners, sign in by_cause(told)
+        if (some := [*grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)])
+    ]
+    for one in sorted(best, key=lambda one: -one.score)[:SETS]:
+        which, _, start, _ = begun(told, one)
+        under = Faults(np.array([which]), np.array([start]))
+        density = laid_on(told, under, np.zeros(told.severe.d), slopes).log_density(told.noise)
+        density = density + grid.log_weight + prior.other[grid.owner]
+        log = prior.of_set(told, which)
+        nodes = [
+            int(node)
+            for node in grid.best_of_each(density - grid.log_weight)
+            if _meet(told, which, int(grid.owner[node])) and _is_so(told, int(node), beside)
+        ]
+        for node in sorted(nodes, key=lambda node: -density[node])[:OTHERS]:
+            yield _Found(one, node, float(density[node]) + log)
+
+
+def _is_so(told: Explanation, node: int, beside: Beside | None) -> bool:
+    """Whether a node may stand beside others: what may be so beside anything, only as it then is."""
+    grid = told.fitted.grid
+    return beside is None or grid.owner[node] != beside.which or grid.low[node, 0] == beside.cell[0]
+
+
+def _meet(told: Explanation, some: Sequence[int], other: int) -> bool:
+    """Whether a set may have another cause beside it."""
+    one = told.suspects[other]
+    apart = one.cause is not None and one.id != told.suspects[some[0]].id
+    return apart and all(may_meet(told, h, other) for h in some)
+
+
+def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None) -> Tried:
+    which, cells, start, ways = begun(told, one.grown)
+    grid = told.fitted.grid
+    other, severity = int(grid.owner[one.node]), float(grid.faults.severity[one.node, 0])
+    log = prior.of_set(told, which) + float(prior.other[other])
+    if beside is not None and other == beside.which:
+        cell = beside.cell
+    else:
+        cell, its = way_of(told, other, severity)
+        log -= math.log(its)
+    two = len(which) == TWO
+    # two of a kind go each their own way, as pairs do; more go together
+    log -= math.log(ways) * (2.0 if two else 1.0)
+    fewer = [which, (other,)]
+    if two:
+        fewer += [(min(h, other), max(h, other)) for h in which]
+    return Tried(
+        (*which, other),
+        log,
+        ((*cells, cell),),
+        (*start, severity),
+        () if two else (ALIKE,) * len(which),
+        fewer=tuple(fewer),
+    )
