@@ -245,6 +245,18 @@ def fitted_without(severe: Severe, heard: Noise, doubt: Doubt) -> Fitted:
     return summed(severe.grid, modes)
 
 
+def not_fitted(log: Array, best: float, behind: Array) -> Array:
+    """Log weight of what was not brought to its mode without a check: no nearer to the best than six nat, or
+    than it was with the check, and not lost behind it.
+
+    Args:
+        log: As foreseen, (...).
+        best: Of what was brought to its mode.
+        behind: How far each was behind with the check, not below 0, (...).
+    """
+    return np.asarray(np.clip(log, best - np.maximum(behind, LOST), best - np.minimum(behind, HELD_BACK)))
+
+
 def posterior_of(grid: Grid, nodes: Array) -> Array:
     """Log posterior of every hypothesis from its nodes' log evidence, (H,)."""
     log = grid.log_prior + log_sum_by(grid.log_weight + nodes, grid.owner, len(grid.log_prior))

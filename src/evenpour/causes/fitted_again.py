@@ -14,7 +14,7 @@ from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, HELD_BACK, LOST, Explanation, foreseen_at, odds_of, strays
+from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, not_fitted, odds_of, strays
 from evenpour.causes.laplace import Modes, local, settle
 from evenpour.causes.moved import Moved
 from evenpour.causes.predictive import left_out
@@ -138,15 +138,11 @@ def _without(told: Explanation, g: int, set_in: Sequence[_SetIn], apart: Array, 
 
 
 def _held_down(evidence: Array, known: Flags, modes: Modes) -> Array:
-    """The same, with what was not brought to its mode no nearer to the best than six nat, or than it was, and
-    not lost behind it.
-    """
+    """The same, with what was not brought to its mode held where that may be."""
     if not known.any():
         return evidence
     behind = np.maximum(modes.log_evidence[known].max() - modes.log_evidence, 0.0)
-    best = evidence[known].max()
-    held = np.clip(evidence, best - np.maximum(behind, LOST), best - np.minimum(behind, HELD_BACK))
-    return np.asarray(np.where(known, evidence, held))
+    return np.asarray(np.where(known, evidence, not_fitted(evidence, float(evidence[known].max()), behind)))
 
 
 def _is_gentle(told: Explanation, whole: int, prior: Array, left: Array) -> bool:

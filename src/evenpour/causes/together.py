@@ -32,6 +32,12 @@ FOLLOWED = 9.0  # nat behind the best of all, within which a node gets slopes of
 HOLDS = 4.6  # nat, within which it is followed to the end
 STEPS, ROUNDS = 5, 4  # after which it is asked which are, and how often
 WITHIN = 0.9  # of a cell, in the middle of which a severity begins
+ELSEWHERE = (
+    0.25,
+    0.6,
+    0.95,
+)  # of a cell, where the severities of one cause at several cylinders may begin, too
+MIDDLE = 0.5  # of a cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +227,7 @@ def _settled(
     rough.arrived[:] = False  # with slopes that are not their own
     best = float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
     _follow(severe, noise, rough, best)
+    _middle_too(severe, chosen, noise, rough, best)
     return rough
 
 
@@ -263,12 +270,79 @@ def _begun(
     z, J = tried[0]
     tried.append((np.where(np.arange(severe.size) < severe.d, 0.0, z), J))
     seen = [severe.predict(np.arange(len(grid)), z) for z, _ in tried]
-    energy = [
-        0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f) for (z, _), f in zip(tried, seen, strict=True)
-    ]
+    energy = [_energy(noise, z, f) for (z, _), f in zip(tried, seen, strict=True)]
     least, rows = np.argmin(energy, axis=0), np.arange(len(grid))
-    begun = [np.stack(part)[least, rows] for part in zip(*tried, strict=True)]
-    return begun[0], begun[1], np.stack(seen)[least, rows]
+    z, J = (np.stack(part)[least, rows] for part in zip(*tried, strict=True))
+    f = np.stack(seen)[least, rows]
+    _begun_elsewhere(severe, chosen, noise, alone, (z, J, f))
+    return z, J, f
+
+
+def _begun_elsewhere(
+    severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted, begun: tuple[Array, Array, Array]
+) -> None:
+    """Put what begins at severities of its own where it fits better: at others, all alike, or on the healthy
+    car; in place. Where a part stops altogether nothing leads there from where it only gives less.
+
+    Args:
+        begun: Numbers, slopes and what is foreseen there.
+    """
+    z, J, f = begun
+    rows, d = _of_sets(severe, chosen), severe.d
+    energy = _energy(noise, z[rows], f[rows])
+    for share in (None, *ELSEWHERE):
+        for car in (np.zeros(d), alone.modes.z[0, :d]):
+            its = z[rows].copy() if share is None else _all_alike(severe, chosen, rows, z[rows], share)
+            its[:, :d] = car
+            seen = severe.predict(rows, its)
+            anew = _energy(noise, its, seen)
+            better = anew < energy
+            energy = np.where(better, anew, energy)
+            z[rows[better]], f[rows[better]] = its[better], seen[better]
+            J[rows[better], :d] = alone.modes.J[0, :d]
+
+
+def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Modes, best: float) -> None:
+    """Weigh what begins at severities of its own from the middle of them where it weighs more there, in place.
+
+    Where parts have stopped altogether the readings feel no more how badly: the mode lies at the edge of all
+    that would do, and what there is to weigh does not.
+    """
+    log = severe.grid.log_prior[severe.grid.owner] + severe.grid.log_weight + modes.log_evidence
+    rows = _of_sets(severe, chosen)
+    rows = rows[log[rows] > best - FOLLOWED]
+    z = _all_alike(severe, chosen, rows, modes.z[rows], MIDDLE)
+    its = begin(severe.predict, rows, z, severe.moving)
+    its = settle(noise, severe.predict, rows, its, most=1, moving=severe.moving)
+    better = its.log_evidence > modes.log_evidence[rows]
+    its.arrived[:] = True
+    modes.put(rows[better], its.take(better))
+
+
+def _of_sets(severe: Severe, chosen: Sequence[Tried]) -> Indices:
+    """The nodes of one cause at several cylinders."""
+    alike = np.array([any(one.alike) for one in chosen], dtype=np.bool_)
+    return np.flatnonzero(alike[severe.grid.owner])
+
+
+def _all_alike(severe: Severe, chosen: Sequence[Tried], rows: Indices, z: Array, share: float) -> Array:
+    """The same numbers, (n, .), with all severities that go together at so much of their cells."""
+    found = z.copy()
+    for at, owner in enumerate(severe.grid.owner[rows]):
+        one = chosen[owner]
+        some = np.flatnonzero(one.alike)
+        found[at, severe.d + some] = _numbers(one, np.full(len(one.which), share))[some]
+    return found
+
+
+def _energy(noise: Noise, z: Array, f: Array) -> Array:
+    return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
+
+
+def _numbers(one: Tried, share: Array) -> Array:
+    """The numbers of severities at so much of their cells, (k,)."""
+    v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
+    return going_together(v, np.array([_alike(one, len(share))]), back=True)[0]
 
 
 def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices) -> tuple[Array, Array]:
@@ -284,9 +358,7 @@ def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: In
             low, high = grid.low[row, : len(one.start)], grid.high[row, : len(one.start)]
             share = (np.array(one.start) - low) / (high - low)
             z[row, :d] = 0.0
-            v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
-            alike = np.array([_alike(one, len(one.start))])
-            z[row, d : d + len(one.start)] = going_together(v, alike, back=True)[0]
+            z[row, d : d + len(one.start)] = _numbers(one, share)
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J
@@ -312,7 +384,8 @@ def _as_severe(
 
 def _slopes_of_severities(severe: Severe, nodes: Indices, z: Array, J: Array) -> None:
     for column in range(severe.d, severe.size):
-        some = nodes[severe.grid.high[:, column - severe.d] > severe.grid.low[:, column - severe.d]]
+        k = column - severe.d
+        some = nodes[severe.grid.high[nodes, k] > severe.grid.low[nodes, k]]
         shift = np.zeros(severe.size)
         shift[column] = 0.5
         J[some, column] = severe.predict(some, z[some] + shift) - severe.predict(some, z[some] - shift)

@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from evenpour.causes.explanation import BELIEVED, HELD_BACK, LOST, Explanation, foreseen_at, odds_of, strays
+from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, not_fitted, odds_of, strays
 from evenpour.causes.laplace import Modes, settle
 from evenpour.causes.predictive import LeftOut
 from evenpour.causes.problem import Array, Indices, Predict
@@ -71,10 +71,8 @@ def _without(
         better = its.arrived & (~known[rows] | (log > (left + more)[rows]))
         left[rows[better]], more[rows[better]], known[rows[better]] = log[better], 0.0, True
     best = max(float((of_singles + alone).max()), float((prior + left + more)[known].max(initial=-np.inf)))
-    # what was not brought to its mode comes no nearer to the best than it was, or than six nat, nor is lost
-    held = best - np.clip(behind, 0.0, HELD_BACK) - prior
-    lost = best - np.maximum(behind, LOST) - prior
-    return np.asarray(np.where(known, left + more, np.clip(left + more, lost, held)))
+    held = not_fitted(prior + left + more, best, np.maximum(behind, 0.0)) - prior
+    return np.asarray(np.where(known, left + more, held))
 
 
 def _odd(told: Explanation, rest: Noise, modes: Modes, others: Sequence[int], kept: Indices) -> Array:
