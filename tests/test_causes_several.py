@@ -167,19 +167,20 @@ def test_injectors_that_all_give_nothing_on_the_hand_pump_are_believed() -> None
     assert not answer.clashes
 
 
-def both(words: Sequence[str], what: str) -> CausesAnswer:
+def both(words: Sequence[str], what: str, then: str = "") -> CausesAnswer:
     """Words of all cylinders, and a cold control pressure that is plainly too high."""
+    at = "at = 2026-05-03T10:00:00\n"
     wide = 'conditions = { throttle = "wide" }\n' * (what == "compression")
     text = "".join(
-        f'[[reading]]\nwhat = "{what}"\nvalue = "{word}"\ncylinder = {number}\n{wide}'
+        f'[[reading]]\nwhat = "{what}"\nvalue = "{word}"\ncylinder = {number}\n{at}{wide}'
         for number, word in enumerate(words, start=1)
     )
     high = (
         '[[reading]]\nwhat = "control_pressure_cold"\nvalue = "2.7 bar"\n'
-        'conditions = { regulator_temperature = "18 degC" }\n'
+        f'{at}conditions = {{ regulator_temperature = "18 degC" }}\n'
     )
     head = HEAD.replace("flat-six", "inline-six")
-    return causes_answer(job_of_text(read_text(head + text + high, "job.toml")))
+    return causes_answer(job_of_text(read_text(head + text + high + then, "job.toml")))
 
 
 @pytest.mark.parametrize(
@@ -222,3 +223,23 @@ def test_how_severe_one_cause_is_at_several_cylinders_is_a_word_or_a_span() -> N
     assert spanned(["clearly", "clearly"]) == "clearly"
     assert spanned(["clearly", "barely", "slightly"]) == "barely to clearly"
     assert spanned(["cannot tell"]) == "cannot tell"
+
+
+@pytest.mark.parametrize("count", [2, 6])
+def test_a_turn_of_the_screw_mends_nothing_of_several_cylinders_and_another(count: int) -> None:
+    """What may be so beside any cause is so beside all of them, or the others would gain by it."""
+    words = [*["drips"] * count, *["dry"] * (6 - count)]
+    turn = '[[move]]\npart = "mixture_screw"\nturns = "+1/8 turn"\nat = 2026-05-03T12:00:00\n'
+
+    def both_likely(answer: CausesAnswer) -> float:
+        causes = [{one.cause for one in named_by(line)} for line in answer.causes]
+        return math.fsum(
+            line.probability
+            for line, its in zip(answer.causes, causes, strict=True)
+            if "injector_leaks" in its and any(one.startswith(("control_", "gauge")) for one in its)
+        )
+
+    before, after = both(words, "injector_drip"), both(words, "injector_drip", turn)
+    assert both_likely(before) > 0.5
+    assert both_likely(after) == pytest.approx(both_likely(before), abs=0.15)
+    assert all(one.probability < 0.5 for one in after.clashes)

@@ -33,7 +33,7 @@ from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
-from evenpour.causes.together import Jointly, doubted, fitted_together
+from evenpour.causes.together import Jointly, Tried, doubted, fitted_together
 from evenpour.causes.two_faults import Beside, pairs_worth
 from evenpour.causes.unexplained import by_check, rows_but
 from evenpour.machine.situation import Situation
@@ -186,13 +186,15 @@ def _beside_alike(joint: Jointly, beside: Beside | None, change: Array) -> Array
 
 
 def at_once(told: Explanation, often: Often) -> Jointly:
-    """Two causes, and one at several cylinders, on the readings of an explanation."""
+    """Two causes, one at several cylinders, and that beside another, on the readings of an explanation."""
     if not len(told.noise.columns):
         return fitted_together(told, [])
     seen, on = screen(told), on_the_likeliest(told)
     pairs, level = pairs_worth(told, seen, on, often.pairs, often.beside)
     sets = sets_worth(told, seen, often.several, level)
-    more = sets_beside_one(told, seen, on, often.several, often.pairs, often.beside, level)
-    tried = {one.which: one for one in reversed([*pairs, *sets, *more])}
-    joint = fitted_together(told, [*reversed(tried.values())])
+    more = sets_beside_one(told, seen, on, often.several, often.pairs, often.beside, sets, level)
+    tried: dict[tuple[int, ...], Tried] = {}
+    for one in (*pairs, *sets, *more):
+        tried.setdefault(one.which, one)
+    joint = fitted_together(told, [*tried.values()])
     return together_as_it_ran(told, joint, often.ran)

@@ -2,7 +2,8 @@
 
 Standing for years clogs all injectors, and the same car's pressure is off besides. Sets are grown on the cars
 of the likeliest causes, and every cause is laid on the cars of the likeliest sets, with the model itself:
-what several cylinders do and what another cause does hardly ever add.
+what several cylinders do and what another cause does hardly ever add. Two causes each at several cylinders
+are not tried.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from evenpour.causes.several_cylinders import (
     Grown,
     begun,
     by_cause,
+    cell_weight,
     grown,
     log_prior,
     way_of,
@@ -77,10 +79,11 @@ def sets_beside_one(
     share: float,
     pairs: float,
     beside: Beside | None,
+    sets: Sequence[Tried],
     level: float,
 ) -> list[Tried]:
-    """The sets with another cause that are worth a fit, the likeliest as screened first, and behind them what
-    those are without it.
+    """The sets with another cause that are worth a fit, the likeliest as screened first; what those are
+    without it, and *sets*; and all of these with what may be so beside any.
 
     Args:
         seen: Every node on the middle car.
@@ -88,7 +91,8 @@ def sets_beside_one(
         share: Of a cause of one cylinder, how often it is found at three cylinders or more.
         pairs: Where something is wrong, how likely it is two causes at once, all together.
         beside: What may be so beside any other.
-        level: What the best of all else scores as screened.
+        sets: Those without another cause that are tried anyway.
+        level: What the best pair, or the best cause, scores as screened.
     """
     prior = _Priors(
         {h: owners for owners, _ in by_cause(told) for h in owners},
@@ -96,11 +100,11 @@ def sets_beside_one(
         log_priors(told, pairs, beside),
         log_odds_beside(told, pairs, beside),
     )
-    found = [*_grown_on(told, on, prior, beside), *_laid_on(told, seen, prior, beside)]
+    found = [*_grown_on(told, on, prior, beside), *_laid_on_sets(told, seen, prior, beside)]
     found.sort(key=lambda one: -one.score)
     least = max(found[0].score, level + seen.log_scale) - BEHIND if found else 0.0
     chosen: dict[tuple[int, ...], Tried] = {}
-    alone: dict[tuple[int, ...], Tried] = {}
+    alone = {one.which: one for one in sets}
     for one in found:
         if one.score < least or len(chosen) == TRIED:
             break
@@ -108,7 +112,29 @@ def sets_beside_one(
         chosen.setdefault(its.which, its)
         if len(its.which) > LEAST:
             alone.setdefault(its.which[:-1], worth(told, one.grown, share))
-    return [*chosen.values(), *alone.values()]
+    more = [] if beside is None else [_with(one, beside) for one in (*chosen.values(), *alone.values())]
+    return [*chosen.values(), *alone.values(), *filter(None, more)]
+
+
+def _with(one: Tried, beside: Beside) -> Tried | None:
+    """The same, and what may be so beside any; None where it is that already."""
+    if beside.which in one.which:
+        return None
+    (cells,), start = one.cells, one.start
+    assert start is not None
+    return Tried(
+        (*one.which, beside.which),
+        one.log_prior + beside.log_odds,
+        ((*cells, beside.cell),),
+        (*start, sum(beside.cell) / 2.0),
+        one.alike,
+        fewer=tuple(_and(less, beside.which) for less in one.fewer),
+    )
+
+
+def _and(some: tuple[int, ...], other: int) -> tuple[int, ...]:
+    """Some hypotheses and another, as a set of them is known: two in their order, the other behind more."""
+    return (*some, other) if len(some) > 1 else (min(*some, other), max(*some, other))
 
 
 def _grown_on(
@@ -122,29 +148,31 @@ def _grown_on(
             continue
         own = float(prior.other[other] + grid.log_weight[node]) + seen.log_scale
         for owners, sign in by_cause(told):
-            if _meet(told, owners, other):
-                some = grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)
-                yield from (_Found(one, node, one.score + own) for one in some)
+            some = [h for h in owners if _meet(told, h, other)]
+            sets = grown(told, seen, some, sign, partial(prior.of_set, told), TWO)
+            yield from (_Found(one, node, one.score + own) for one in sets)
 
 
-def _laid_on(told: Explanation, seen: Screen, prior: _Priors, beside: Beside | None) -> Iterator[_Found]:
-    """Other causes on the cars of the likeliest sets."""
+def _laid_on_sets(told: Explanation, seen: Screen, prior: _Priors, beside: Beside | None) -> Iterator[_Found]:
+    """Other causes on the cars of the likeliest sets, and of all cylinders: what those do adds least."""
     grid, slopes = told.fitted.grid, told.fitted.modes.J[0, : told.severe.d]
-    best = [
-        max(some, key=lambda one: one.score)
+    every = [
+        [*grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)]
         for owners, sign in by_cause(told)
-        if (some := [*grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)])
     ]
-    for one in sorted(best, key=lambda one: -one.score)[:SETS]:
+    every.sort(key=lambda some: -max(one.score for one in some))
+    laid = {some.nodes: some for sets in every[:SETS] for some in (max(sets, key=_score), sets[-1])}
+    meant = np.array([_is_so(told, node, beside) for node in range(len(grid))])
+    for one in laid.values():
         which, _, start, _ = begun(told, one)
         under = Faults(np.array([which]), np.array([start]))
         density = laid_on(told, under, np.zeros(told.severe.d), slopes).log_density(told.noise)
-        density = density + grid.log_weight + prior.other[grid.owner]
-        log = prior.of_set(told, which)
+        density = np.where(meant, density + grid.log_weight + prior.other[grid.owner], -np.inf)
+        log = prior.of_set(told, which) + cell_weight(told, one.nodes)
         nodes = [
             int(node)
             for node in grid.best_of_each(density - grid.log_weight)
-            if _meet(told, which, int(grid.owner[node])) and _is_so(told, int(node), beside)
+            if all(_meet(told, h, int(grid.owner[node])) for h in which)
         ]
         for node in sorted(nodes, key=lambda node: -density[node])[:OTHERS]:
             yield _Found(one, node, float(density[node]) + log)
@@ -156,11 +184,14 @@ def _is_so(told: Explanation, node: int, beside: Beside | None) -> bool:
     return beside is None or grid.owner[node] != beside.which or grid.low[node, 0] == beside.cell[0]
 
 
-def _meet(told: Explanation, some: Sequence[int], other: int) -> bool:
-    """Whether a set may have another cause beside it."""
+def _meet(told: Explanation, h: int, other: int) -> bool:
+    """Whether one of a set may have another cause beside it."""
     one = told.suspects[other]
-    apart = one.cause is not None and one.id != told.suspects[some[0]].id
-    return apart and all(may_meet(told, h, other) for h in some)
+    return one.cause is not None and one.id != told.suspects[h].id and may_meet(told, h, other)
+
+
+def _score(one: Grown) -> float:
+    return one.score
 
 
 def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None) -> Tried:
@@ -176,9 +207,9 @@ def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None
     two = len(which) == TWO
     # two of a kind go each their own way, as pairs do; more go together
     log -= math.log(ways) * (2.0 if two else 1.0)
-    fewer = [which, (other,)]
-    if two:
-        fewer += [(min(h, other), max(h, other)) for h in which]
+    fewer = [which, (other,), *([_and((h,), other) for h in which] if two else [])]
+    if beside is not None and other == beside.which:  # it is one thing, whatever is beside it
+        fewer = [one for one in fewer if two and other in one and len(one) > 1]
     return Tried(
         (*which, other),
         log,

@@ -119,9 +119,8 @@ class Grid:
     log_prior: Array  # (H,) of the owners, up to a common constant
     remedy: tuple[str, ...]  # (H,)
     name: tuple[str, ...]  # (H,)
-    alike: Array | None = (
-        None  # (N, K) correlation of those of a node's severities that go together, 0 of others; none: of all
-    )
+    #: (N, K) correlation of those of a node's severities that go together, 0 of the others; none: none do
+    alike: Array | None = None
 
     def __len__(self) -> int:
         return len(self.owner)

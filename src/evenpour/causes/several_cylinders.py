@@ -21,6 +21,9 @@ from evenpour.causes.problem import Indices
 from evenpour.causes.screening import Screen
 from evenpour.causes.together import Tried
 
+#: Log prior of a set of hypotheses, by number, on the scale of the single ones'.
+LogPrior = Callable[[Sequence[int]], float]
+
 LEAST = 3  # cylinders; two of a kind are a pair
 TRIED = 6  # sets fitted with the model
 #: How far the severities go together: the parts of one engine have stood, run and been filled alike. Common
@@ -30,8 +33,6 @@ ALL = 0.5  # of the sets, the share that all cylinders at once have; common prac
 BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause, as screened
 
 
-#: Log prior of a set of hypotheses, by number, on the scale of the single ones'.
-LogPrior = Callable[[Sequence[int]], float]
 #: Of the severities of its nodes, how little or much of all of them a set may begin with.
 LEAST_OF_IT, MOST_OF_IT = 0.1, 1.5
 UNFELT = 1.0  # squared noise widths by which a set moves all figures, from which those say how bad it is
@@ -87,7 +88,7 @@ def grown(
     seen: Screen,
     owners: Sequence[int],
     sign: float,
-    log_prior: LogPrior,
+    prior: LogPrior,
     least: int = LEAST,
 ) -> Iterator[Grown]:
     """One set of each size from the *least* on, of a cause's hypotheses, all going one way."""
@@ -98,7 +99,6 @@ def grown(
     effect = np.zeros_like(misfit)
     said = (seen.said - seen.said[0]).sum(axis=1)
     chosen: list[int] = []
-    weight = 0.0
     while left:
         nodes: Indices = np.concatenate(list(left.values()))
         gains = said[nodes] - 0.5 * (np.sum((misfit - seen.effect[nodes]) ** 2, axis=1) - misfit @ misfit)
@@ -106,7 +106,6 @@ def grown(
         chosen.append(node)
         misfit, words = misfit - seen.effect[node], words + float(said[node])
         effect += seen.effect[node]
-        weight += float(grid.log_weight[node])
         del left[int(grid.owner[node])]
         if len(chosen) >= least:
             # six leaks of the least cell may be far too much together: a little at each is what fits
@@ -115,8 +114,13 @@ def grown(
             if size > UNFELT:
                 part = float(np.clip(float(seen.misfit @ effect) / size, LEAST_OF_IT, MOST_OF_IT))
             fits = -0.5 * float(np.sum((seen.misfit - part * effect) ** 2))
-            prior = log_prior([int(grid.owner[one]) for one in chosen])
-            yield Grown(tuple(chosen), part, fits + words + float(seen.said[0].sum()) + weight + prior)
+            fits += prior([int(grid.owner[one]) for one in chosen]) + cell_weight(told, chosen)
+            yield Grown(tuple(chosen), part, fits + words + float(seen.said[0].sum()))
+
+
+def cell_weight(told: Explanation, nodes: Sequence[int]) -> float:
+    """Log weight of the cell in which the severities of a set lie: they go together, so it is one."""
+    return float(np.mean(told.fitted.grid.log_weight[list(nodes)]))
 
 
 def log_prior(told: Explanation, owners: Sequence[int], share: float, which: Sequence[int]) -> float:

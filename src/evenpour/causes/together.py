@@ -1,7 +1,7 @@
-"""Several causes at once, fitted with the model: two, or one cause at several cylinders.
+"""Several causes at once, fitted with the model: two, one cause at several cylinders, or that beside another.
 
 Which of the thousands are worth that is screened before (:mod:`evenpour.causes.two_faults`,
-:mod:`evenpour.causes.several_cylinders`).
+:mod:`evenpour.causes.several_cylinders`, :mod:`evenpour.causes.beside_several`).
 """
 
 from __future__ import annotations
@@ -183,8 +183,7 @@ def _alike(one: Tried, most: int) -> list[float]:
 
 def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Tried]) -> tuple[Modes, Array]:
     """Fit all nodes, and again without what may well not belong; and their odds."""
-    alone = told.fitted.modes.log_evidence + strays(told.odd)
-    modes = _settled(told, severe, chosen, told.noise, told.fitted, alone)
+    modes = _settled(told, severe, chosen, told.noise, told.fitted, told.fitted.modes.log_evidence)
     # from a place that a check pulls at, no more is foreseen without it than can be believed
     odd = np.minimum(odds_of(told.doubts, foreseen_at(told.noise, modes, told.doubts)), BELIEVED)
     odd[:, np.isneginf(told.odd).all(axis=0)] = -np.inf  # what is taken to belong does so here, too
@@ -281,29 +280,34 @@ def _begun(
 def _begun_elsewhere(
     severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted, begun: tuple[Array, Array, Array]
 ) -> None:
-    """Put what begins at severities of its own where it fits better: at others, all alike, or on the healthy
-    car; in place. Where a part stops altogether nothing leads there from where it only gives less.
+    """Put what begins at severities of its own where it fits better, in place: at others, all alike; on the
+    healthy car, or on that of its last cause alone.
+
+    Where a part stops altogether nothing leads there from where it only gives less.
 
     Args:
         begun: Numbers, slopes and what is foreseen there.
     """
     z, J, f = begun
-    rows, d = _of_sets(severe, chosen), severe.d
+    rows, d = np.flatnonzero([chosen[owner].start is not None for owner in severe.grid.owner]), severe.d
+    last = np.array([chosen[owner].which[-1] for owner in severe.grid.owner[rows]], dtype=np.int64)
+    other = alone.grid.best_of_each(alone.modes.log_evidence)[last]
     energy = _energy(noise, z[rows], f[rows])
     for share in (None, *ELSEWHERE):
-        for car in (np.zeros(d), alone.modes.z[0, :d]):
+        for car in (None, np.zeros_like(other), other):
             its = z[rows].copy() if share is None else _all_alike(severe, chosen, rows, z[rows], share)
-            its[:, :d] = car
+            its[:, :d] = 0.0 if car is None else alone.modes.z[car, :d]
             seen = severe.predict(rows, its)
             anew = _energy(noise, its, seen)
             better = anew < energy
             energy = np.where(better, anew, energy)
             z[rows[better]], f[rows[better]] = its[better], seen[better]
-            J[rows[better], :d] = alone.modes.J[0, :d]
+            J[rows[better], :d] = alone.modes.J[0 if car is None else car[better], :d]
 
 
 def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Modes, best: float) -> None:
-    """Weigh what begins at severities of its own from the middle of them where it weighs more there, in place.
+    """Weigh one cause at several cylinders from the middle of its severities where it weighs more there, in
+    place.
 
     Where parts have stopped altogether the readings feel no more how badly: the mode lies at the edge of all
     that would do, and what there is to weigh does not.
@@ -314,7 +318,7 @@ def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Mo
     z = _all_alike(severe, chosen, rows, modes.z[rows], MIDDLE)
     its = begin(severe.predict, rows, z, severe.moving)
     its = settle(noise, severe.predict, rows, its, most=1, moving=severe.moving)
-    better = its.log_evidence > modes.log_evidence[rows]
+    better = np.flatnonzero(its.log_evidence > modes.log_evidence[rows])
     its.arrived[:] = True
     modes.put(rows[better], its.take(better))
 
@@ -342,7 +346,7 @@ def _energy(noise: Noise, z: Array, f: Array) -> Array:
 def _numbers(one: Tried, share: Array) -> Array:
     """The numbers of severities at so much of their cells, (k,)."""
     v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
-    return going_together(v, np.array([_alike(one, len(share))]), back=True)[0]
+    return np.asarray(going_together(v, np.array([_alike(one, len(share))]), back=True)[0])
 
 
 def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices) -> tuple[Array, Array]:

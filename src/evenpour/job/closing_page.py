@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 FEW = 5
 MOST_MENDED = 12
 MENDING = ("replaced", "cleaned", "adjusted")
+BESIDE = 0.3  # of the likeliest, from which each cause is offered once at least; our choice
 LEAST = 0.01  # probability below which a cause is not among the likeliest; our choice
 Choices = tuple[tuple[str, str], ...]
 
@@ -72,11 +73,15 @@ def _likely(answer: CausesAnswer, titles: dict[str, str]) -> Choices:
     for line in answer.causes:
         for one in named_by(line):
             shares[one.cause, one.cylinder] += line.probability
-    first = sorted(shares, key=lambda one: -shares[one])[:FEW]
+    order = sorted((one for one in shares if shares[one] >= LEAST), key=lambda one: -shares[one])
+    # six cylinders of one cause leave room for what is likely beside them
+    best = list({name: (name, at) for name, at in reversed(order)}.values())
+    beside = [one for one in best if shares[one] > BESIDE * shares[order[0]]]
+    chosen = set([*sorted(beside, key=order.index), *order][:FEW])
     return tuple(
         (cause_text(name, at), f"{_told(titles[name], at)}: {likelihood(shares[name, at])}")
-        for name, at in first
-        if shares[name, at] >= LEAST
+        for name, at in order
+        if (name, at) in chosen
     )
 
 

@@ -62,7 +62,8 @@ class CauseLine(Answer):
     if_mended: list[str] = Field(description="What would read otherwise with this mended, in words.")
     with_: CauseName | None = Field(default=None, alias="with", description="The second cause of a pair.")
     also: list[CauseName] = Field(
-        default=[], description="The same at more cylinders, where several have it."
+        default=[],
+        description="All but the first of three and more at once: other cylinders, or other causes.",
     )
     severities: list[float] = Field(
         default=[], description="Of several at once, in the order they are named."

@@ -34,11 +34,20 @@ def titled(case: Case, one: Suspect) -> str:
 
 def at_all(case: Case, some: Sequence[Suspect]) -> str:
     """One cause at several cylinders: ``the injector is clogged (cylinders 2, 4 and 6)``."""
-    main = some[0]
+    return f"{_several_title(some[0])} ({_places(case, some)})"
+
+
+def _several_title(main: Suspect) -> str:
     assert main.cause is not None
-    places = [(one.cylinder, port_at(case, one)) for one in some if one.cylinder is not None]
-    title = several_titles().get(main.cause.id, main.cause.title)
-    return f"{title} ({at_each(main.cause.part, places)})"
+    return several_titles().get(main.cause.id, main.cause.title)
+
+
+def _places(case: Case, some: Sequence[Suspect]) -> str:
+    cause = some[0].cause
+    assert cause is not None
+    return at_each(
+        cause.part, [(one.cylinder, port_at(case, one)) for one in some if one.cylinder is not None]
+    )
 
 
 def things(some: Sequence[Suspect]) -> list[list[Suspect]]:
@@ -76,7 +85,14 @@ def shortly(case: Case, one: Suspect) -> str:
 
 def all_shortly(case: Case, some: Sequence[Suspect]) -> str:
     """One cause, several, or one at several cylinders, without the ways that a title may list."""
-    return listed([at_all(case, one) if one[1:] else shortly(case, one[0]) for one in things(some)])
+    return listed(
+        [
+            f"{_several_title(one[0]).partition(':')[0]} ({_places(case, one)})"
+            if one[1:]
+            else shortly(case, one[0])
+            for one in things(some)
+        ]
+    )
 
 
 def _where(case: Case, one: Suspect) -> str:
