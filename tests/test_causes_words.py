@@ -66,7 +66,8 @@ JARGON = re.compile(
 )
 WITH_AND_WITHOUT = re.compile(
     r"goes with the other readings (better|worse) if so$|"
-    r"one would expect .+ with it as without$|with it one would expect .+, (without it .+|.+ if instead .+)"
+    r"one would expect .+ (with it as without|of the same car without them)$|"
+    r"with it one would expect .+, (without it .+|.+ if instead .+)"
     r"|((below|above) both, but )?nearer to .+, as with it, than to .+, as (without it|if instead .+)"
 )
 

@@ -8,7 +8,9 @@ are not tried.
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -26,6 +28,7 @@ from evenpour.causes.several_cylinders import (
     begun,
     by_cause,
     cell_weight,
+    going_alike,
     grown,
     log_prior,
     way_of,
@@ -35,9 +38,11 @@ from evenpour.causes.together import Tried
 from evenpour.causes.two_faults import Beside, log_odds_beside, log_priors, may_meet
 
 TWO = 2  # cylinders, the fewest: two of a kind and another cause are no pair any more
-SETS, OTHERS = 4, 4  # likeliest sets that are taken as true, of a cause each, and causes looked at on each
-TRIED = 8  # sets with another cause that are fitted with the model
+SETS, OTHERS = 6, 4  # likeliest sets that are taken as true, of a cause each, and causes looked at on each
+TRIED, OF_A_KIND = 12, 4  # sets with another cause that are fitted with the model, and those of one cause
 BEHIND = 10.0  # nat that one may lie behind the best of all, as screened
+CROSSED = 4  # the likeliest of those sets, and of those causes, of which each is tried with each
+FIRST_BEHIND = 100.0  # the same of the likeliest set of each cause: gross faults hardly add
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +107,30 @@ def sets_beside_one(
     )
     found = [*_grown_on(told, on, prior, beside), *_laid_on_sets(told, seen, prior, beside)]
     found.sort(key=lambda one: -one.score)
-    least = max(found[0].score, level + seen.log_scale) - BEHIND if found else 0.0
+    top = max(found[0].score, level + seen.log_scale) if found else 0.0
     chosen: dict[tuple[int, ...], Tried] = {}
     alone = {one.which: one for one in sets}
+    of_kind = Counter[str]()
+    grown_as: dict[tuple[int, ...], Grown] = {}
+    others: dict[int, int] = {}
     for one in found:
-        if one.score < least or len(chosen) == TRIED:
-            break
         its = _worth(told, one, prior, beside)
-        chosen.setdefault(its.which, its)
+        kind = told.suspects[its.which[0]].id
+        behind = BEHIND if of_kind[kind] else FIRST_BEHIND
+        if one.score < top - behind or len(chosen) == TRIED:
+            continue
+        if its.which in chosen or of_kind[kind] == OF_A_KIND:
+            continue
+        chosen[its.which] = its
+        of_kind[kind] += 1
+        grown_as.setdefault(its.which[:-1], one.grown)
+        others.setdefault(its.which[-1], one.node)
         if len(its.which) > LEAST:
             alone.setdefault(its.which[:-1], worth(told, one.grown, share))
+    for some, node in itertools.product([*grown_as.values()][:CROSSED], [*others.values()][:CROSSED]):
+        its = _worth(told, _Found(some, node, top), prior, beside)
+        if all(_meet(told, h, its.which[-1]) for h in its.which[:-1]):
+            chosen.setdefault(its.which, its)  # each screened well with something
     more = [] if beside is None else [_with(one, beside) for one in (*chosen.values(), *alone.values())]
     return [*chosen.values(), *alone.values(), *filter(None, more)]
 
@@ -120,12 +139,12 @@ def _with(one: Tried, beside: Beside) -> Tried | None:
     """The same, and what may be so beside any; None where it is that already."""
     if beside.which in one.which:
         return None
-    (cells,), start = one.cells, one.start
+    start = one.start
     assert start is not None
     return Tried(
         (*one.which, beside.which),
         one.log_prior + beside.log_odds,
-        ((*cells, beside.cell),),
+        tuple((*cells, beside.cell) for cells in one.cells),
         (*start, sum(beside.cell) / 2.0),
         one.alike,
         fewer=tuple(_and(less, beside.which) for less in one.fewer),
@@ -213,8 +232,8 @@ def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None
     return Tried(
         (*which, other),
         log,
-        ((*cells, cell),),
+        ((*cells, cell),) * (1 if two else len(ALIKE)),
         (*start, severity),
-        () if two else (ALIKE,) * len(which),
+        () if two else going_alike(which),
         fewer=tuple(fewer),
     )

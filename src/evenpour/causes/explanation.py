@@ -9,7 +9,7 @@ and its weight is what `unexplained` reports where no plain slip mends it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from evenpour.causes.middle_car import Middle
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.observed import Observation, Seen, seen
 from evenpour.causes.predictive import LeftOut, left_out
-from evenpour.causes.problem import Array, Grid, Hypothesis, Indices, grid_of
+from evenpour.causes.problem import Array, Columns, Grid, Hypothesis, Indices, grid_of
 from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
@@ -36,6 +36,7 @@ SUSPECTED, MOST_AGAIN = 0.2, 4  # that something does not belong, from which it 
 BELIEVED = 8.0  # nat that something is taken not to belong by what is foreseen alone
 HELD_BACK = 6.0  # nat behind the best, where a node stays that was not brought to its mode
 LOST = 20.0  # nat behind, beyond which such a node falls no farther back than it was
+NOTHING = 2.0  # standard uncertainties, up to which a reading shows nothing
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 
 
@@ -142,9 +143,30 @@ def explain(
     bare = CarModel(kind, tuple(suspects), home, columns.asked, np.zeros(0, dtype=np.intp), np.zeros(0))
     model, felt = with_ill_spread(with_spread(bare))
     severe = Severe(model, grid_of(hypotheses), len(model.free), spread, felt)
+    columns = replace(columns, columns=_nothing_is_least(columns, severe))
     heard = noise_of(columns.columns.noisier(noise))
     fitted = fit(severe, heard)
     return summed_up(suspects, hypotheses, severe, model, columns, middle, noise, heard, fitted)
+
+
+def _nothing_is_least(columns: Seen, severe: Severe) -> Columns:
+    """The columns with what reads nothing as low as any cause brings it: a cause may be worse than its data
+    says, and nothing at all is no other finding than next to nothing.
+    """
+    numbers = np.flatnonzero(~columns.columns.is_choice)
+    nothing = [row for row in numbers if _reads_nothing(columns.observations[row])]
+    if not nothing:
+        return columns.columns
+    nodes = np.arange(len(severe.grid))
+    f = severe.predict(nodes, np.zeros((len(nodes), severe.size)))
+    y = columns.columns.y.copy()
+    y[nothing] = np.maximum(y[nothing], f[:, columns.columns.column[nothing]].min(axis=0))
+    return replace(columns.columns, y=y)
+
+
+def _reads_nothing(one: Observation) -> bool:
+    assert one.value is not None
+    return 0.0 <= one.value <= NOTHING * one.u
 
 
 def asked_model(

@@ -26,9 +26,9 @@ LogPrior = Callable[[Sequence[int]], float]
 
 LEAST = 3  # cylinders; two of a kind are a pair
 TRIED = 6  # sets fitted with the model
-#: How far the severities go together: the parts of one engine have stood, run and been filled alike. Common
-#: practice, no source.
-ALIKE = 0.7
+#: How far the severities go together: the parts of one engine have stood, run and been filled alike; or one
+#: hand has set or fitted them all. As often the one as the other; common practice, no source.
+ALIKE = (0.7, 0.98)
 ALL = 0.5  # of the sets, the share that all cylinders at once have; common practice, no source
 BEHIND = 10.0  # nat that a set may lie behind the best pair, or the best cause, as screened
 
@@ -139,7 +139,12 @@ def worth(told: Explanation, one: Grown, share: float) -> Tried:
     id_ = told.suspects[which[0]].id
     owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
     log = log_prior(told, owners, share, which) - math.log(ways)
-    return Tried(which, log, (cells,), start, (ALIKE,) * len(which))
+    return Tried(which, log, (cells,) * len(ALIKE), start, going_alike(which))
+
+
+def going_alike(which: Sequence[int]) -> tuple[tuple[float, ...], ...]:
+    """How far each severity of a set goes together with the others, in every cell."""
+    return tuple((its,) * len(which) for its in ALIKE)
 
 
 def begun(

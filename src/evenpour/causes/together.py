@@ -48,10 +48,10 @@ class Tried:
         which: By number.
         log_prior: Log prior of all of them at once, on the scale of the single ones'.
         cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
-        start: Severities to begin with, in its only cell, on the middle car; None: in the middle, on the car
+        start: Severities to begin with, in every cell, on the middle car; None: in the middle, on the car
             as one of them alone has it.
-        alike: How far each severity goes together with the others that do, as a correlation; 0 of one that
-            goes by itself, as all do where nothing is said.
+        alike: Of each cell, how far each severity goes together with the others that do, as a correlation; 0
+            of one that goes by itself, as all do where nothing is said.
         hidden_by: Checks that speak against it alone: without one of them it would be among the likeliest.
         fewer: Those of them that explain as much where the rest of them shows nothing: one hypothesis, or a
             set.
@@ -61,7 +61,7 @@ class Tried:
     log_prior: float
     cells: tuple[tuple[tuple[float, float], ...], ...]
     start: tuple[float, ...] | None = None
-    alike: tuple[float, ...] = ()
+    alike: tuple[tuple[float, ...], ...] = ()
     hidden_by: frozenset[int] = frozenset()
     fewer: tuple[tuple[int, ...], ...] = ()
 
@@ -172,13 +172,16 @@ def _grid(told: Explanation, chosen: Sequence[Tried]) -> Grid:
         log_prior=np.array([one.log_prior for one in chosen]),
         remedy=tuple(" and ".join(sorted({singles.remedy[h] for h in one.which})) for one in chosen),
         name=tuple(" and ".join(singles.name[h] for h in one.which) for one in chosen),
-        alike=np.array([_alike(one, most) for one in chosen])[owner] if most > 2 else None,
+        alike=np.concatenate([_alike(one, most) for one in chosen]) if most > 2 else None,
     )
 
 
-def _alike(one: Tried, most: int) -> list[float]:
-    """How far each of so many severities goes together with others."""
-    return [*one.alike, *[0.0] * (most - len(one.alike))]
+def _alike(one: Tried, most: int) -> Array:
+    """How far each of so many severities goes together with others in every cell, (cells, most)."""
+    found = np.zeros((len(one.cells), most))
+    for cell, its in enumerate(one.alike):
+        found[cell, : len(its)] = its
+    return found
 
 
 def _fitted(told: Explanation, severe: Severe, chosen: Sequence[Tried]) -> tuple[Modes, Array]:
@@ -226,7 +229,7 @@ def _settled(
     rough.arrived[:] = False  # with slopes that are not their own
     best = float((singles.log_prior[singles.owner] + singles.log_weight + weight).max())
     _follow(severe, noise, rough, best)
-    _middle_too(severe, chosen, noise, rough, best)
+    _middle_too(severe, noise, rough, best)
     return rough
 
 
@@ -295,7 +298,7 @@ def _begun_elsewhere(
     energy = _energy(noise, z[rows], f[rows])
     for share in (None, *ELSEWHERE):
         for car in (None, np.zeros_like(other), other):
-            its = z[rows].copy() if share is None else _all_alike(severe, chosen, rows, z[rows], share)
+            its = z[rows].copy() if share is None else _all_alike(severe, rows, z[rows], share)
             its[:, :d] = 0.0 if car is None else alone.modes.z[car, :d]
             seen = severe.predict(rows, its)
             anew = _energy(noise, its, seen)
@@ -305,7 +308,7 @@ def _begun_elsewhere(
             J[rows[better], :d] = alone.modes.J[0 if car is None else car[better], :d]
 
 
-def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Modes, best: float) -> None:
+def _middle_too(severe: Severe, noise: Noise, modes: Modes, best: float) -> None:
     """Weigh one cause at several cylinders from the middle of its severities where it weighs more there, in
     place.
 
@@ -313,9 +316,9 @@ def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Mo
     that would do, and what there is to weigh does not.
     """
     log = severe.grid.log_prior[severe.grid.owner] + severe.grid.log_weight + modes.log_evidence
-    rows = _of_sets(severe, chosen)
+    rows = _of_sets(severe)
     rows = rows[log[rows] > best - FOLLOWED]
-    z = _all_alike(severe, chosen, rows, modes.z[rows], MIDDLE)
+    z = _all_alike(severe, rows, modes.z[rows], MIDDLE)
     its = begin(severe.predict, rows, z, severe.moving)
     its = settle(noise, severe.predict, rows, its, most=1, moving=severe.moving)
     better = np.flatnonzero(its.log_evidence > modes.log_evidence[rows])
@@ -323,30 +326,28 @@ def _middle_too(severe: Severe, chosen: Sequence[Tried], noise: Noise, modes: Mo
     modes.put(rows[better], its.take(better))
 
 
-def _of_sets(severe: Severe, chosen: Sequence[Tried]) -> Indices:
+def _of_sets(severe: Severe) -> Indices:
     """The nodes of one cause at several cylinders."""
-    alike = np.array([any(one.alike) for one in chosen], dtype=np.bool_)
-    return np.flatnonzero(alike[severe.grid.owner])
+    alike = severe.grid.alike
+    return np.zeros(0, dtype=np.int64) if alike is None else np.flatnonzero(alike.any(axis=1))
 
 
-def _all_alike(severe: Severe, chosen: Sequence[Tried], rows: Indices, z: Array, share: float) -> Array:
+def _all_alike(severe: Severe, rows: Indices, z: Array, share: float) -> Array:
     """The same numbers, (n, .), with all severities that go together at so much of their cells."""
-    found = z.copy()
-    for at, owner in enumerate(severe.grid.owner[rows]):
-        one = chosen[owner]
-        some = np.flatnonzero(one.alike)
-        found[at, severe.d + some] = _numbers(one, np.full(len(one.which), share))[some]
-    return found
+    if severe.grid.alike is None:
+        return z
+    own = severe.grid.alike[rows]
+    numbers = _numbers(own, np.full(own.shape, share))
+    return np.column_stack([z[:, : severe.d], np.where(own > 0.0, numbers, z[:, severe.d :])])
 
 
 def _energy(noise: Noise, z: Array, f: Array) -> Array:
     return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
-def _numbers(one: Tried, share: Array) -> Array:
-    """The numbers of severities at so much of their cells, (k,)."""
-    v = normal_at(0.5 + WITHIN * (share - 0.5))[None, :]
-    return np.asarray(going_together(v, np.array([_alike(one, len(share))]), back=True)[0])
+def _numbers(alike: Array, share: Array) -> Array:
+    """The numbers of severities at so much of their cells, going together so, (n, K) each."""
+    return going_together(normal_at(0.5 + WITHIN * (share - 0.5)), alike, back=True)
 
 
 def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: Indices) -> tuple[Array, Array]:
@@ -358,11 +359,11 @@ def _begun_at(severe: Severe, chosen: Sequence[Tried], alone: Fitted, places: In
     z[:, :d] = alone.modes.z[starts, :d]
     for number, one in enumerate(chosen):
         if one.start is not None:
-            (row,) = np.flatnonzero(grid.owner == number)
-            low, high = grid.low[row, : len(one.start)], grid.high[row, : len(one.start)]
+            rows, k = np.flatnonzero(grid.owner == number), len(one.start)
+            low, high = grid.low[rows, :k], grid.high[rows, :k]
             share = (np.array(one.start) - low) / (high - low)
-            z[row, :d] = 0.0
-            z[row, d : d + len(one.start)] = _numbers(one, share)
+            alike = np.zeros_like(share) if grid.alike is None else grid.alike[rows, :k]
+            z[rows, :d], z[rows, d : d + k] = 0.0, _numbers(alike, share)
     J = np.zeros((len(grid), severe.size, alone.modes.J.shape[2]))
     J[:, :d] = alone.modes.J[starts, :d]
     return z, J

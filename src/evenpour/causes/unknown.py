@@ -26,6 +26,7 @@ from evenpour.causes.laplace import Modes, begin, local, settle
 from evenpour.causes.normal import LOG_2PI, log_sum
 from evenpour.causes.problem import NONE, Array, Columns, Flags, Indices
 from evenpour.causes.seen import Noise, noise_of
+from evenpour.causes.several_cylinders import ALIKE
 from evenpour.causes.severe import Severe
 from evenpour.causes.unexplained import checks_of
 
@@ -129,7 +130,7 @@ def _reach(severe: Severe, noise: Noise, middle: Modes) -> _Reach:
 
 def _moves(columns: Columns, numbers: Indices, reach: _Reach) -> _Moves:
     """Each check's numbers all alike, and at one cylinder alone where it has several."""
-    along, variance, chance, check = [], [], [], []
+    along, variance, chance, check, apart = [], [], [], [], []
     for g in np.unique(columns.check[numbers]):
         own = columns.check[numbers] == g
         places = [one for one in np.unique(columns.cylinder[numbers][own]) if one != NONE]
@@ -141,12 +142,25 @@ def _moves(columns: Columns, numbers: Indices, reach: _Reach) -> _Moves:
             along.append(rows.astype(np.float64))
             variance.append((float(columns.flat[numbers][own].mean()) / ROOT_12) ** 2)
             chance.append(share if rows is own else share / len(single))
+            apart.append(_apart(columns, numbers[rows], variance[-1]) if rows is own and single else 0.0)
             check.append(g)
     odds = np.array(chance)
     shape = (len(along), len(numbers))
     return _Moves(
-        np.array(along).reshape(shape), np.array(variance), np.log(odds) - np.log1p(-odds), np.array(check)
+        np.array(along).reshape(shape),
+        np.array(variance),
+        np.log(odds) - np.log1p(-odds) - np.array(apart),
+        np.array(check),
     )
+
+
+def _apart(columns: Columns, rows: Indices, variance: float) -> float:
+    """What it costs, [nat], that a move of all cylinders lets each differ a little from the others.
+
+    A known cause at all of them does so too: else it could not vie with this where all read alike.
+    """
+    differs = (1.0 - max(ALIKE)) * variance / np.diag(columns.covariance)[rows]
+    return float(0.5 * np.log1p(differs)[1:].sum())
 
 
 def _moved(noise: Noise, moves: _Moves, chosen: Flags) -> Noise:

@@ -63,7 +63,7 @@ def pump_deadhead(seen: Readout, query: Query) -> Any:
 
 def pump_cutoff(seen: Readout, query: Query) -> Any:
     """Order: runs on, stops."""
-    return 3.5 - 7.0 * seen.cars["cutoff_bypassed"]
+    return 6.0 - 12.0 * seen.cars["cutoff_bypassed"]
 
 
 def accumulator_vent(seen: Readout, query: Query) -> Any:

@@ -133,10 +133,16 @@ def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], li
     tried = [one for one in told if one.observation.check.check == START]
     if not tried or tried[-1].observation.choice != DEAD:
         return tuple(told), []
-    gone = [one for one in told if one.rank < tried[-1].rank and one.observation.query.situation.running]
-    gone = [one for one in gone if one.observation.check.check != START]
+    gone = [one for one in told if one.rank < tried[-1].rank and _ran_then(one)]
     said = [f"{reading_words(job, one)}: the engine ran then, and did not fire since" for one in gone]
     return tuple(one for one in told if one not in gone), said
+
+
+def _ran_then(one: Told) -> bool:
+    """Whether it was read on the running engine, or is the start by which that ran."""
+    if one.observation.check.check == START:
+        return one.observation.choice in RAN_ON
+    return one.observation.query.situation.running
 
 
 def _fitted(job: Job, kind: Kind, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:

@@ -11,7 +11,7 @@ from evenpour.causes.next_test import Candidate
 from evenpour.causes.problem import Array
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.naming import all_shortly
+from evenpour.job.causes.naming import all_shortly, things
 from evenpour.job.causes.round_figures import rough_alike
 from evenpour.job.causes.words import value_words, word_at
 from evenpour.job.condition_words import one_stated
@@ -126,7 +126,11 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
 
 def _apart(case: Case, one: Sequence[Suspect], other: Sequence[Suspect]) -> tuple[str, str]:
     """Two explanations by what they do not have in common, where each has such."""
-    mine, theirs = ([h for h in some if h not in both] for some, both in ((one, other), (other, one)))
+    # a thing at other cylinders is another thing
+    both = [thing for thing in things(one) if thing in things(other)]
+    mine, theirs = (
+        [h for thing in things(some) if thing not in both for h in thing] for some in (one, other)
+    )
     if not mine or not theirs:
         mine, theirs = list(one), list(other)
     return all_shortly(case, mine), all_shortly(case, theirs)

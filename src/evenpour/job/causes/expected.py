@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -87,7 +88,7 @@ class Expectations:
         owners = told.fitted.grid.owner[fit.nodes]
         mine = owners == owner
         weight = np.exp(fit.log - fit.log.max())
-        ends = self._ends(fit, np.flatnonzero(mine & (weight > FAIR * weight[mine].max())))
+        ends = self._ends(fit, np.flatnonzero(mine & (fit.log > math.log(FAIR) + fit.log[mine].max())))
         rivals = self._rivals(owner, owners, weight)
         best_of_mine = int(np.flatnonzero(mine)[np.argmax(fit.log[mine])])
         mended = self._mended(fit, best_of_mine)

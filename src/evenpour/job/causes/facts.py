@@ -27,7 +27,7 @@ from evenpour.measure.uncertainty import combine
 from evenpour.path.events import harms
 from evenpour.physics.blend import ethanol_share
 
-OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
+OPEN_CIRCUIT, OPEN_FROM = 1e6, 9e5  # ohm, what an open circuit counts as, and from where it is shown as one
 #: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
 DOUBTED = (
     "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
@@ -127,7 +127,7 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
         if isinstance(check, NumberCheck):
             estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
             value, u = estimate.value, estimate.u
-            if not math.isfinite(value):
+            if value >= OPEN_FROM and group.check.dimension == "resistance":
                 value, u = OPEN_CIRCUIT, OPEN_CIRCUIT * _doubt_of_open(check, group.check.sense)
         shifted = tuple(
             _ask(kind, group.check.id, reading.cylinder, {**stated, name: one.value + one.u}, home, screw)

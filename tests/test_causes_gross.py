@@ -1,0 +1,96 @@
+"""What is worse than its cause's data says, and what was plainly seen beside another fault, is believed.
+
+Judged as common practice, no source: what a mechanic would say of the same figures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import pytest
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.groups import named_by
+from evenpour.job.job_file import read_text
+
+DAY = "at = 2026-05-03T09:{:02}:00\n"
+WHERE = 'conditions = { where = "exhaust_valve", engine = "cold" }\n'
+
+
+def read(what: str, value: str, cylinder: int | None = None, more: str = "", minute: int = 5) -> str:
+    at = "" if cylinder is None else f"cylinder = {cylinder}\n"
+    return f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\n{at}{more}{DAY.format(minute)}'
+
+
+def answered(sheet: str, readings: Sequence[str]) -> CausesAnswer:
+    head = f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n'
+    return causes_answer(job_of_text(read_text(head + "".join(readings), "job.toml")))
+
+
+def at_work(answer: CausesAnswer, cause: str) -> float:
+    """How likely the lines are that name it."""
+    return math.fsum(
+        one.probability for one in answer.causes if cause in {its.cause for its in named_by(one)}
+    )
+
+
+def test_a_cylinder_with_no_compression_at_all_has_low_compression() -> None:
+    readings = [
+        read(
+            "compression",
+            "0 bar" if cylinder == 3 else "11 bar",
+            cylinder,
+            'conditions = { throttle = "wide" }\n',
+        )
+        for cylinder in range(1, 5)
+    ]
+    answer = answered("inline-four", readings)
+    assert at_work(answer, "compression_low") > 0.5
+    assert all(one.probability < 0.5 for one in answer.clashes)
+
+
+def test_a_pump_that_draws_nothing_does_not_run() -> None:
+    answer = answered("vee-eight", [read("pump_current", "0 A"), read("start_outcome", "no_fire", minute=9)])
+    assert answer.causes[0].cause == "pump_relay_silent"
+    assert answer.causes[0].probability > 0.5
+
+
+@pytest.mark.parametrize("ohms", ["open", "10 Mohm", "2 Mohm", "20 kohm", "200 ohm"])
+def test_an_open_heater_is_dead_however_it_is_written(ohms: str) -> None:
+    how = 'conditions = { voltage = "13 V", heater = "plugged", after = "5 min", vacuum = "0.5 bar" }\n'
+    low = read("control_pressure_warm", "1.6 bar", more=how, minute=9)
+    answer = answered("inline-five", [read("regulator_heater_resistance", ohms), low])
+    assert answer.causes[0].cause == "control_heater_dead"
+    assert answer.causes[0].probability > 0.5
+
+
+def test_all_valves_alike_beside_a_low_pressure_are_nothing_unknown() -> None:
+    readings = [read("valve_clearance", "0.10 mm", cylinder, WHERE) for cylinder in range(1, 7)]
+    answer = answered("vee-six", [*readings, read("system_pressure", "4.4 bar", minute=30)])
+    assert at_work(answer, "valve_clearance_wrong") > 0.5
+    assert answer.unexplained < 0.3
+
+
+def test_a_pump_heard_running_on_is_believed_beside_another_fault() -> None:
+    answer = answered(
+        "flat-six",
+        [read("pump_cutoff", "runs_on"), read("spark_seen", "no", 6), read("spark_seen", "yes", 1)],
+    )
+    assert at_work(answer, "pump_cutoff_bypassed") > 0.5
+
+
+def test_a_start_in_vain_after_a_good_one_is_not_set_against_it() -> None:
+    answer = answered(
+        "inline-five",
+        [
+            read("start_outcome", "runs"),
+            read("start_outcome", "no_fire", minute=9),
+            read("pump_current", "6 A"),
+        ],
+    )
+    assert any("did not fire since" in one for one in answer.left_out)
+    assert not answer.clashes
+    assert answer.nothing_wrong < 0.1
