@@ -41,8 +41,8 @@ TWO = 2  # cylinders, the fewest: two of a kind and another cause are no pair an
 SETS, OTHERS = 6, 4  # likeliest sets that are taken as true, of a cause each, and causes looked at on each
 TRIED, OF_A_KIND = 12, 4  # sets with another cause that are fitted with the model, and those of one cause
 BEHIND = 10.0  # nat that one may lie behind the best of all, as screened
-CROSSED = 4  # the likeliest of those sets, and of those causes, of which each is tried with each
 FIRST_BEHIND = 100.0  # the same of the likeliest set of each cause: gross faults hardly add
+CROSSED = 4  # the likeliest of those sets, and of those causes, of which each is tried with each
 
 
 @dataclass(frozen=True, slots=True)
