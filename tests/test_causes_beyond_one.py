@@ -7,7 +7,7 @@ import pytest
 
 from evenpour.causes.beyond_one import LEAST, beyond_one
 from evenpour.causes.normal import log_sum
-from evenpour.causes.together import Tried
+from evenpour.causes.tried import Tried
 
 PRIOR = np.log([0.3, 0.2, 0.1, 0.1])  # nothing wrong, and three causes
 SHOWN = np.array([-9.0, -1.0, -8.0, -8.0])  # log likelihood: the second is what is read

@@ -16,7 +16,8 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
-from evenpour.causes.together import Tried, fitted_together
+from evenpour.causes.together import fitted_together
+from evenpour.causes.tried import Tried
 from evenpour.job.engine_model import causes_of, kind_for
 from long_run import refined
 from simulated_cars import HOME, questions, read

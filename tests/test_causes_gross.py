@@ -94,3 +94,18 @@ def test_a_start_in_vain_after_a_good_one_is_not_set_against_it() -> None:
     assert any("did not fire since" in one for one in answer.left_out)
     assert not answer.clashes
     assert answer.nothing_wrong < 0.1
+
+
+def test_a_winding_of_no_ohms_is_not_taken_for_a_sound_one() -> None:
+    """No known cause brings it down, so nothing stands for it."""
+    answer = answered("inline-five", [read("regulator_heater_resistance", "0 ohm")])
+    assert any(one.what == "regulator_heater_resistance" and one.probability > 0.9 for one in answer.clashes)
+
+
+@pytest.mark.parametrize("ohms", ["200 kohm", "2 Mohm", "open"])
+def test_a_winding_is_open_from_where_it_lets_nothing_through(ohms: str) -> None:
+    answer = answered(
+        "inline-five",
+        [read("cold_start_valve_resistance", ohms), read("cold_start_valve_spray", "none", minute=9)],
+    )
+    assert at_work(answer, "cold_start_valve_dead") > 0.5

@@ -33,7 +33,8 @@ from evenpour.causes.sharpened import changed, changed_by_draws
 from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
-from evenpour.causes.together import Jointly, Tried, doubted, fitted_together
+from evenpour.causes.together import Jointly, doubted, fitted_together
+from evenpour.causes.tried import Tried
 from evenpour.causes.two_faults import Beside, pairs_worth
 from evenpour.causes.unexplained import by_check, rows_but
 from evenpour.machine.situation import Situation

@@ -34,7 +34,7 @@ from evenpour.causes.several_cylinders import (
     way_of,
     worth,
 )
-from evenpour.causes.together import Tried
+from evenpour.causes.tried import Tried
 from evenpour.causes.two_faults import Beside, log_odds_beside, log_priors, may_meet
 
 TWO = 2  # cylinders, the fewest: two of a kind and another cause are no pair any more
@@ -131,13 +131,13 @@ def sets_beside_one(
         its = _worth(told, _Found(some, node, top), prior, beside)
         if all(_meet(told, h, its.which[-1]) for h in its.which[:-1]):
             chosen.setdefault(its.which, its)  # each screened well with something
-    more = [] if beside is None else [_with(one, beside) for one in (*chosen.values(), *alone.values())]
+    more = [] if beside is None else [_with(told, one, beside) for one in (*chosen.values(), *alone.values())]
     return [*chosen.values(), *alone.values(), *filter(None, more)]
 
 
-def _with(one: Tried, beside: Beside) -> Tried | None:
-    """The same, and what may be so beside any; None where it is that already."""
-    if beside.which in one.which:
+def _with(told: Explanation, one: Tried, beside: Beside) -> Tried | None:
+    """The same, and what may be so beside any; None where it is that already, or may not meet one of them."""
+    if beside.which in one.which or not all(may_meet(told, h, beside.which) for h in one.which):
         return None
     start = one.start
     assert start is not None

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from evenpour.causes.problem import Array
-from evenpour.causes.together import Tried
+from evenpour.causes.tried import Tried
 
 #: Of what fewer explain, the least that counts for the set: so far may the fit of one be off that explains no
 #: more than fewer of it do.

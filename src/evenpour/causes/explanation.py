@@ -36,6 +36,7 @@ SUSPECTED, MOST_AGAIN = 0.2, 4  # that something does not belong, from which it 
 BELIEVED = 8.0  # nat that something is taken not to belong by what is foreseen alone
 HELD_BACK = 6.0  # nat behind the best, where a node stays that was not brought to its mode
 LOST = 20.0  # nat behind, beyond which such a node falls no farther back than it was
+PLAIN = 3.0  # noise widths below a sound car, from which a cause brings a check down
 NOTHING = 2.0  # standard uncertainties, up to which a reading shows nothing
 FOLLOWED, STILL_FELT = 2, 9.0  # rounds, and nat behind the best, in which a node is brought to its mode
 
@@ -158,9 +159,12 @@ def _nothing_is_least(columns: Seen, severe: Severe) -> Columns:
     if not nothing:
         return columns.columns
     nodes = np.arange(len(severe.grid))
-    f = severe.predict(nodes, np.zeros((len(nodes), severe.size)))
+    f = severe.predict(nodes, np.zeros((len(nodes), severe.size)))[:, columns.columns.column[nothing]]
+    noise = np.sqrt(np.diag(columns.columns.covariance)[nothing])
+    # a short is no lack of anything: nothing that is known brings a winding down
+    lacks = f.min(axis=0) < f[0] - PLAIN * noise
     y = columns.columns.y.copy()
-    y[nothing] = np.maximum(y[nothing], f[:, columns.columns.column[nothing]].min(axis=0))
+    y[nothing] = np.where(lacks, np.maximum(y[nothing], f.min(axis=0)), y[nothing])
     return replace(columns.columns, y=y)
 
 

@@ -19,7 +19,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Indices
 from evenpour.causes.screening import Screen
-from evenpour.causes.together import Tried
+from evenpour.causes.tried import Tried
 
 #: Log prior of a set of hypotheses, by number, on the scale of the single ones'.
 LogPrior = Callable[[Sequence[int]], float]

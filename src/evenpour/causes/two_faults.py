@@ -19,7 +19,7 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Array
 from evenpour.causes.screening import Screen, screen_of, two_words
 from evenpour.causes.seen import Noise, without
-from evenpour.causes.together import Tried
+from evenpour.causes.tried import Tried
 
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
 #: Common practice, no source.

@@ -141,4 +141,8 @@ def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> An
     swallows = np.maximum(line.slip_at_rest - line.slip_falls * pressure, 1e-9)
     dry = positive(1.0 - cars["feed_capacity"] / swallows, 0.02)
     running = cars["pump_current"] * loaded * (1.0 - STARVED_CURRENT * dry)
+    if situation.pump_voltage is None:
+        # no more than the wire lets through to a motor that stands; a wire in order is no limit
+        most = battery(cars, situation) / cars["pump_wiring"]
+        running = running * (1.0 + (running / most) ** 4) ** -0.25
     return running * pump_runs(cars, situation)

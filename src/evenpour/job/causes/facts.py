@@ -27,7 +27,10 @@ from evenpour.measure.uncertainty import combine
 from evenpour.path.events import harms
 from evenpour.physics.blend import ethanol_share
 
-OPEN_CIRCUIT, OPEN_FROM = 1e6, 9e5  # ohm, what an open circuit counts as, and from where it is shown as one
+OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
+OPEN_FROM = (
+    1e5  # ohm, from where none of these windings, heaters and leads lets anything through; a round figure
+)
 #: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
 DOUBTED = (
     "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
