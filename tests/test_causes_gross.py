@@ -109,3 +109,52 @@ def test_a_winding_is_open_from_where_it_lets_nothing_through(ohms: str) -> None
         [read("cold_start_valve_resistance", ohms), read("cold_start_valve_spray", "none", minute=9)],
     )
     assert at_work(answer, "cold_start_valve_dead") > 0.5
+
+
+FED = 'conditions = { where = "pump_terminals" }\n'
+NO_FIRE = read("start_outcome", "no_fire", minute=9)
+
+
+def fed_pump(pressure: str, *others: str) -> list[str]:
+    """A pump that has its voltage, a gauge that shows too little, and an engine that does not fire."""
+    shut = 'conditions = { valve = "shut" }\n'
+    return [
+        read("system_pressure", pressure, more=shut),
+        read("pump_voltage", "12.2 V", more=FED, minute=7),
+        NO_FIRE,
+        *others,
+    ]
+
+
+@pytest.mark.parametrize(
+    ("others", "causes"),
+    [
+        ((), {"pump_spent", "pump_motor_dead", "feed_dry"}),
+        ((read("pump_current", "11 A", minute=11),), {"pump_spent"}),
+        ((read("pump_current", "0 A", minute=11),), {"pump_motor_dead"}),
+    ],
+)
+def test_a_pump_that_has_voltage_and_brings_no_pressure_stands_still_is_spent_or_runs_dry(
+    others: tuple[str, ...], causes: set[str]
+) -> None:
+    answer = answered("inline-five", fed_pump("0 bar", *others))
+    assert sum(at_work(answer, one) for one in causes) > 0.8
+    assert answer.causes[0].cause in causes
+    assert all(one.probability < 0.2 for one in answer.clashes)
+    assert at_work(answer, "mixture_screw_lean") < 0.05
+
+
+def test_full_delivery_at_a_low_pressure_is_a_regulator_that_stands_open() -> None:
+    poured = read("pump_delivery", "1.15 l", more='conditions = { duration = "30 s" }\n', minute=11)
+    answer = answered("inline-five", fed_pump("1.2 bar", poured))
+    assert answer.causes[0].cause == "primary_regulator_open"
+    assert answer.causes[0].probability > 0.6
+
+
+def test_a_pump_that_builds_its_pressure_against_a_pinched_return_lacks_fuel() -> None:
+    """Nothing flows then, so what it can swallow does not matter; what it cannot push any more does."""
+    pinched = read("pump_deadhead", "7.4 bar", minute=11)
+    answer = answered("inline-five", fed_pump("1.6 bar", pinched, read("pump_delivery", "10 ml", minute=13)))
+    lacks = at_work(answer, "feed_dry") + at_work(answer, "filter_restricted")
+    assert lacks > 0.8
+    assert at_work(answer, "pump_spent") < 0.05

@@ -41,6 +41,7 @@ CATALOGUE = re.findall(r"\w+", """
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
+    pump_spent pump_motor_dead feed_dry primary_regulator_open
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -62,14 +63,19 @@ ON_OR_OFF = {
     "pump_relay_silent", "injector_shut", "spark_none", "thermo_time_switch_open",
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
-    "full_load_switch_wrong",
+    "full_load_switch_wrong", "pump_motor_dead", "pump_spent", "feed_dry", "primary_regulator_open",
 }  # fmt: skip
 #: Forms that are so or not, of causes that are not: a winding is open, or it is whole.
-OPEN_OR_WHOLE = {"auxiliary_air_open", "feed_starved", "filter_restricted"}
+OPEN_OR_WHOLE = {
+    "auxiliary_air_open", "feed_starved", "filter_restricted", "pump_relief_weak",
+}  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "pump_weak": [("pump_delivery", -1), ("pump_deadhead", -1)],
     "feed_starved": [("pump_delivery", -1), ("fuel_look", -1)],
+    "feed_dry": [("pump_delivery", -1), ("start_outcome", -1), ("fuel_look", -1)],
+    "pump_spent": [("pump_delivery", -1), ("pump_current", 1), ("start_outcome", -1)],
+    "pump_relief_weak": [("pump_deadhead", -1), ("system_pressure", -1), ("start_outcome", -1)],
     "valve_clearance_wrong": [("valve_clearance", 1)],
     "filter_restricted": [("pump_delivery", -1), ("filter_look", -1), ("fuel_look", -1)],
     "pump_relay_silent": [("pump_voltage", -1), ("system_pressure", -1), ("start_outcome", -1)],
@@ -92,6 +98,10 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {
     "pump_weak": [("pump_delivery", -1), ("system_pressure full", -1)],
+    "pump_spent": [("pump_delivery", -1), ("pump_deadhead", -1), ("start_outcome", -1)],
+    "pump_motor_dead": [("pump_current", -1), ("system_pressure", -1), ("start_outcome", -1)],
+    "feed_dry": [("pump_delivery", -1), ("pump_current", -1), ("start_outcome", -1)],
+    "primary_regulator_open": [("system_pressure", -1), ("holding_pressure", -1), ("start_outcome", -1)],
     "pump_voltage_low": [("pump_voltage", -1), ("pump_delivery", -1)],
     "pump_relay_silent": [("system_pressure idle", -1), ("start_outcome", -1)],
     "pump_cutoff_bypassed": [("pump_cutoff", -1)],

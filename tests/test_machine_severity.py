@@ -47,6 +47,7 @@ MOVES_THE_MIXTURE = {
     "points_gap_wrong",
     "deceleration_valve_open", "vacuum_hose_swapped",
     "exhaust_leak",  # by an oxygen sensor that believes it
+    "pump_spent", "pump_relief_weak", "feed_dry", "primary_regulator_open",
 }  # fmt: skip
 #: A cylinder that runs rich or lean moves the carbon monoxide of all until it misses and takes its own out.
 ONE_CYLINDER_LEAVES = {"exhaust_co"}
@@ -62,18 +63,20 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
         "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
         "compression_low", "valve_clearance_wrong", "throttle_not_shut", "deceleration_valve_open",
-        "engine_worn",
+        "engine_worn", "pump_spent", "pump_relief_weak", "feed_dry",
     },
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",
-        "system_pressure_low",
+        "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry",
     },
-    "plug_look": {"system_pressure_low"},
+    "lambda_duty": {"feed_dry"},
+    "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
     "plate_lift_response": {"engine_worn"},
 }  # fmt: skip
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {
-    "pump_weak", "pump_relay_silent", "non_return_valve_leaks", "accumulator_failed",
+    "pump_weak", "pump_spent", "pump_motor_dead", "feed_dry", "primary_regulator_open", "pump_relief_weak",
+    "pump_relay_silent", "non_return_valve_leaks", "accumulator_failed",
     "primary_regulator_leaks", "control_return_valve_leaks", "plunger_base_leaks",
 }  # fmt: skip
 #: An engine stalls at once, and what is read by letting it nearly do so jumps with it.
@@ -176,7 +179,8 @@ def test_halving_a_step_of_severity_halves_what_is_read_of_it(name: str) -> None
         low, high, left = zoomed(of, cause, form, asked, low, high)
         if left >= 0.1 * fine[most] and asked.situation.running:
             told = (cause.id, label, low, fine[most], left)
-            assert drops_out(of, cause, form, asked, low, high) or stalls(of, cause, form, asked, low), told
+            ends = (of, cause, form, asked, low, high)
+            assert drops_out(*ends) or runs_short(*ends) or stalls(*ends[:-1]), told
         else:
             assert left < 0.1 * fine[most], (cause.id, label, low, fine[most], left)
     assert looked_closer > 0
@@ -206,6 +210,17 @@ def drops_out(of: Kind, cause: Cause, form: int, asked: Query, low: float, high:
     beside = (max(low - HAIR, 0.0), min(high + HAIR, 1.0))
     state = spoilt(of, [(cause, form, at) for at in beside]).running(asked.situation)
     return cause.per_cylinder and float(state.missed[0, 1] - state.missed[0, 0]) > 0.1
+
+
+def runs_short(of: Kind, cause: Cause, form: int, asked: Query, low: float, high: float) -> bool:
+    """Whether the jump is the system's pressure falling at once with the control pressure.
+
+    Once the feed lets in less than engine and control circuit take, the control pressure hangs on the other
+    and falls with it, the slits open, and more is drawn: no state lies between.
+    """
+    beside = (max(low - HAIR, 0.0), min(high + HAIR, 1.0))
+    state = spoilt(of, [(cause, form, at) for at in beside]).running(asked.situation)
+    return cause.id == "feed_dry" and float(state.system[0] - state.system[1]) > 0.1e5
 
 
 def stalls(of: Kind, cause: Cause, form: int, asked: Query, severity: float) -> bool:
