@@ -158,3 +158,15 @@ def test_a_pump_that_builds_its_pressure_against_a_pinched_return_lacks_fuel() -
     lacks = at_work(answer, "feed_dry") + at_work(answer, "filter_restricted")
     assert lacks > 0.8
     assert at_work(answer, "pump_spent") < 0.05
+
+
+def test_a_battery_with_a_dead_cell_is_worn() -> None:
+    rested = 'conditions = { load = "rested" }\n'
+    answer = answered("inline-five", [read("battery_voltage", "9.4 V", more=rested)])
+    assert at_work(answer, "battery_weak") > 0.5
+    assert all(one.probability < 0.5 for one in answer.clashes)
+
+
+def test_an_injector_that_opens_at_near_twice_its_pressure_twice_over_opens_too_high() -> None:
+    answer = answered("vee-six", [read("injector_opening_pressure", "6 bar", 2, minute=at) for at in (5, 9)])
+    assert at_work(answer, "injector_opens_high") > 0.5
