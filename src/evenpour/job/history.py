@@ -17,6 +17,7 @@ from evenpour.job.sheet.answers import SheetAnswer, SheetLine
 from evenpour.job.taken_apart import turned_words
 from evenpour.job.wording import sheet_value_words
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.limits import limit_words
 from evenpour.path.events import Event
 from evenpour.path.staleness import claim_states, first_proved
@@ -96,7 +97,7 @@ def _of(content: Mapping[str, Any]) -> str:
 
 def _reading(content: Mapping[str, Any], known: Catalogue) -> str:
     check = known.check(content["what"])
-    value = ", ".join(content.get("values", [content.get("value", "")])).replace("_", " ")
+    value = ", ".join(map(choice_words, content.get("values", [content.get("value", "")])))
     stated = [one_stated(name, str(text)) for name, text in content.get("conditions", {}).items()]
     under = f" ({', '.join(stated)})" if stated else ""
     if content.get("file"):

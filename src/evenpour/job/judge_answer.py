@@ -8,6 +8,7 @@ from evenpour.job.answers import JudgeAnswer, JudgedReading, ShownLimit
 from evenpour.job.judging import Judged
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.uncertainty import coverage
 from evenpour.measure.units import in_unit, label, range_shown, shown, unit_for
 
@@ -92,7 +93,7 @@ def _limit(group: Judged, unit: str | None) -> ShownLimit | None:
     if verdict.source is None:
         return None
     if verdict.allowed or check.dimension is None:
-        words = " or ".join(verdict.allowed).replace("_", " ")
+        words = " or ".join(map(choice_words, verdict.allowed))
         return ShownLimit(allowed=list(verdict.allowed), source=verdict.source, words=words)
     return ShownLimit(
         low=_in(verdict.low, unit, check),
@@ -105,7 +106,7 @@ def _limit(group: Judged, unit: str | None) -> ShownLimit | None:
 def _shown(group: Judged, unit: str | None) -> str:
     value = group.verdict.value
     if isinstance(value, str):
-        return value.replace("_", " ")
+        return choice_words(value)
     if value is None or group.check.dimension is None:
         return ""
     k = coverage(group.verdict.dof)

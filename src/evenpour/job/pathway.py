@@ -19,6 +19,7 @@ from evenpour.job.plain_facts import override_target
 from evenpour.job.wording import when_said
 from evenpour.machine.line_map import LineMap, line_map_of
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.readings import Condition
 from evenpour.measure.uncertainty import coverage
 from evenpour.measure.units import shown
@@ -127,7 +128,7 @@ def value_words(group: Judged) -> str:
     """What was read, with its doubt; without "lambda", where the name before it says that."""
     value = group.verdict.value
     if isinstance(value, str):
-        return value.replace("_", " ")
+        return choice_words(value)
     if value is None or group.check.dimension is None:
         return ""
     said = shown(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from evenpour.measure.bands import Band, band
 from evenpour.measure.checks import in_sentence
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.limit_types import Depends, Limit
 from evenpour.measure.readings import Condition
 from evenpour.measure.showing import range_shown, shown, span_words, unit_for
@@ -19,7 +20,7 @@ def limit_words(
 ) -> str:
     """The limit as part of a sentence: ``4.70 to 5.20 bar``; at *conditions* where they are given."""
     if limit.allowed:
-        return _with_when(" or ".join(limit.allowed).replace("_", " "), limit, system)
+        return _with_when(" or ".join(map(choice_words, limit.allowed)), limit, system)
     assert limit.dimension is not None
     size = max(abs(side or 0.0) for side in (limit.low, limit.high))
     unit = unit_for(limit.dimension, system, limit.unit, size) if limit.unit else None

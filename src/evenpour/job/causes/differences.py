@@ -13,7 +13,7 @@ from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.naming import all_shortly, things
 from evenpour.job.causes.round_figures import rough_alike
-from evenpour.job.causes.words import value_words, word_at
+from evenpour.job.causes.words import about, value_words, word_at
 from evenpour.job.condition_words import one_stated
 from evenpour.job.port_words import caught_words
 from evenpour.machine.checks import ChoiceCheck, NumberCheck
@@ -110,7 +110,7 @@ def _of_one(case: Case, one: Candidate, found: _Told, columns: range) -> str:
         said.append((word, name))
     if isinstance(check, NumberCheck):
         figures = rough_alike([word for word, _ in said])
-        said = [(f"about {word}", cause) for word, (_, cause) in zip(figures, said, strict=True)]
+        said = [(about(word), cause) for word, (_, cause) in zip(figures, said, strict=True)]
     if said[0][0] == said[1][0]:
         return ""
     port = ""

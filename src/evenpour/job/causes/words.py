@@ -12,7 +12,7 @@ from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import BETTER, SAME, WORSE
 from evenpour.job.causes.exchanged import exchange_told
 from evenpour.job.causes.expected import Expectations, Expected, common_level
-from evenpour.job.causes.facts import Told
+from evenpour.job.causes.facts import OPEN_FROM, Told
 from evenpour.job.causes.naming import titled
 from evenpour.job.causes.round_figures import rough_alike
 from evenpour.job.causes.turned import FOLLOW_THE_SCREW
@@ -23,6 +23,7 @@ from evenpour.machine.checks import ChoiceCheck, NumberCheck
 from evenpour.machine.line_map import line_map_of
 from evenpour.machine.readout import Query
 from evenpour.measure.checks import Check
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.showing import unit_for
 from evenpour.measure.units import shown
 from evenpour.path.words import in_cylinders, listed
@@ -39,7 +40,9 @@ FITS = 1.5  # noise widths by which a reading for a cause lies at most outside o
 BESIDE = 1.0  # noise widths, from which a reading is told as beside what is to be expected
 BEARS_OUT = 0.5  # noise widths by which a reading for a cause is nearer to what it gives than to what else
 LEFT_OPEN = 0.22  # of a severity's doubt; one that nothing is known of has 0.29
-OPEN, OPEN_FROM = "open circuit", 9e5  # ohm
+OPEN = "open circuit"
+FAR = 30.0  # times, from which two resistances have each its own unit
+KILOHM = 1000.0  # ohm, from which a resistance is told in them
 
 
 _PLACES = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
@@ -166,7 +169,7 @@ def place_words(known: Catalogue, where: str) -> str:
 
 def _read(job: Job, told: Told) -> str:
     if told.observation.choice is not None:
-        return told.observation.choice.replace("_", " ")
+        return choice_words(told.observation.choice)
     assert told.observation.value is not None
     return value_words(job, told.observation.check.check, told.observation.value)
 
@@ -178,9 +181,18 @@ def value_words(job: Job, check: str, value: float, like: float | None = None) -
     assert dimension is not None
     if dimension == "resistance" and value >= OPEN_FROM:
         return OPEN
-    unit = unit_for(dimension, job.system, known.prefer, value if like is None else like)
+    if dimension == "resistance":
+        unit = _ohms(value, like)
+    else:
+        unit = unit_for(dimension, job.system, known.prefer, value if like is None else like)
     words = shown(value, dimension, job.system, unit=unit)
     return words.removeprefix("lambda ") if check == "exhaust_lambda" else words
+
+
+def _ohms(value: float, like: float | None) -> str:
+    """The unit of a resistance, beside *like* the same where both show in it: 22 Ω are not 0.02 kΩ."""
+    beside = like if like is not None and like / FAR < value < like * FAR else value
+    return "kohm" if beside >= KILOHM else "ohm"
 
 
 def about_words(job: Job, told: Told, compared: float) -> str:
@@ -193,7 +205,12 @@ def about_alike(job: Job, told: Told, several: Sequence[float]) -> list[str]:
     said = [foreseen_words(job, told, one) for one in several]
     if told.observation.choice is not None:
         return said
-    return [words if words == OPEN else f"about {words}" for words in rough_alike(said)]
+    return [about(words) for words in rough_alike(said)]
+
+
+def about(words: str) -> str:
+    """``about 22 Ω``; an open circuit is just that."""
+    return words if words == OPEN else f"about {words}"
 
 
 def _span_words(told: Told, low: str, high: str) -> str:
@@ -226,8 +243,8 @@ def word_at(check: ChoiceCheck, compared: float, query: Query) -> str:
     """
     place = sum(compared > cut for cut in check.cuts)
     if check.right and not place:
-        return f"anything but {check.word(1, query).replace('_', ' ')}"
-    return check.word(place, query).replace("_", " ")
+        return f"anything but {choice_words(check.word(1, query))}"
+    return choice_words(check.word(place, query))
 
 
 def reason_words(

@@ -19,6 +19,7 @@ from evenpour.job.typed_words import whole
 from evenpour.machine.sheet import NOT_CHECKED
 from evenpour.machine.sheet_form import ValueKind
 from evenpour.measure.checks import Check
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.entry_units import offered_units, unit_labels
 
 Form = Mapping[str, str]
@@ -253,7 +254,7 @@ def _limit_inputs(name: str, check: Check | None, table: Mapping[str, Any]) -> t
     if check.choices:
         stated = table.get("allowed", [])
         chosen = [stated] if isinstance(stated, str) else stated
-        choices = tuple((word, word.replace("_", " ")) for word in check.choices)
+        choices = tuple((word, choice_words(word)) for word in check.choices)
         ticked = tuple(word for word in check.choices if word in chosen)
         return (Input(f"{name}.allowed", "What is right", "words", "", choices=choices, chosen=ticked),)
     first = (check.prefer,) if check.prefer else ()

@@ -18,6 +18,7 @@ from evenpour.job.wording import likelihood
 from evenpour.machine.checks import ChoiceCheck
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.limits import Band, band
 from evenpour.measure.unit_table import step_of
 from evenpour.measure.units import from_unit, in_unit, label, range_shown, shown, unit_for
@@ -228,7 +229,7 @@ def _choice_limit(
     limit = ShownLimit(
         allowed=allowed,
         source="; ".join(dict.fromkeys(one.source for one in held)),
-        words=" or ".join(allowed).replace("_", " "),
+        words=" or ".join(map(choice_words, allowed)),
     )
     said = {predicted.word(place, line.asked)} if predicted.right else set(predicted.order[place])
     return limit, bool(said & set(allowed))

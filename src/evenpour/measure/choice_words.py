@@ -1,0 +1,10 @@
+"""A choice as it is said: its id in words, or the trade's phrase where that is another."""
+
+from __future__ import annotations
+
+SAID = {"fires_dies": "fires and dies"}
+
+
+def choice_words(choice: str) -> str:
+    """``no_fire`` is ``no fire``; ``fires_dies`` is ``fires and dies``."""
+    return SAID.get(choice, choice.replace("_", " "))
