@@ -288,7 +288,10 @@ def _notes(case: Case) -> list[str]:
     if not case.read:
         found.append("No reading yet that the model can use: these are the causes by how common they are.")
     elif not case.told:
-        found.append("No reading is left that can be believed: these are the causes by how common they are.")
+        found.append(
+            "What was read is rather wrong than right: read it again first. If it is wrong, each cause is "
+            "as likely as it is common; one that stands out does so only if it is right."
+        )
     if case.slips:
         words = "; and ".join(slip_words(case, slip) for slip in case.slips)
         found.append(

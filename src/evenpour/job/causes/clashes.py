@@ -85,16 +85,16 @@ def _odd(case: Case, rows: Indices, probability: float, slips: Sequence[tuple[Sl
 
 def told_clashes(case: Case, found: Sequence[Clash]) -> list[ClashLine]:
     """The same in words, after the readings that contradict each other."""
-    return [*contradictions(case.job, case.read), *(_line(case.job, one) for one in found)]
+    return [*contradictions(case.job, case.read), *(_line(case, one) for one in found)]
 
 
-def _line(job: Job, clash: Clash) -> ClashLine:
+def _line(case: Case, clash: Clash) -> ClashLine:
     return ClashLine(
         what=clash.what,
         cylinder=clash.told.observation.query.cylinder if len(clash.odd) == 1 else None,
         entry=clash.told.entry,
         probability=clash.probability,
-        words=_do_not_go(job, clash),
+        words=_do_not_go(case, clash),
         slips=list(clash.slips),
     )
 
@@ -111,11 +111,15 @@ def as_typed(job: Job, told: Told) -> str:
     return words if unit == group.reading.unit else f"{words} (typed {group.facts[0].typed[0]})"
 
 
-def _do_not_go(job: Job, clash: Clash) -> str:
+def _do_not_go(case: Case, clash: Clash) -> str:
+    job, others = case.job, len(case.weighed.parts[0].told.checks) > 1
+    far = "far from what is usual of such a car"
     if len(clash.odd) == 1:
-        return f"{as_typed(job, clash.told)}, does not go with the other readings"
+        so = "does not go with the other readings" if others or not clash.whole else f"is {far}"
+        return f"{as_typed(job, clash.told)}, {so}"
     name = several_words(job, [] if clash.whole else clash.odd, clash.told)
-    return f"{name}: these {len(clash.odd)} values do not go with the other readings"
+    so = "do not go with the other readings" if others or not clash.whole else f"are {far}"
+    return f"{name}: these {len(clash.odd)} values {so}"
 
 
 def contradictions(job: Job, told: Sequence[Told]) -> Iterator[ClashLine]:
