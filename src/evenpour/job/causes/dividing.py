@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
 
+from evenpour.causes.information import entropy
 from evenpour.causes.next_test import Held, held_by, ranked
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.candidates import Asked, check_words
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.groups import cause_titles
 
 TELLS = 0.25  # bit, from which a check is said to tell them apart; the house's choice
 NEARLY = 0.5  # of what the best check tells, from which one that takes less time is named rather
@@ -31,7 +34,37 @@ def what_divides(case: Case, asked: Sequence[Asked], names: Sequence[CauseName])
     if most < TELLS:
         return ""
     best = next(worth for worth in order if worth.information >= NEARLY * most)
-    return check_words(case, asked[best.candidate].possible)
+    words = check_words(case, asked[best.candidate].possible)
+    alone = _parted(case, asked[best.candidate], names)
+    return f"{words}, but only whether {' or '.join(alone)}" if alone else words
+
+
+def _parted(case: Case, asked: Asked, names: Sequence[CauseName]) -> list[str]:
+    """The fewest causes that a check sets apart from the rest, by title; none where it parts them all."""
+    causes = list(dict.fromkeys(one.cause for one in names))
+    sets = [{one} for one in causes]
+    for one, other in itertools.combinations(causes, 2):
+        if not _parts(case, asked, [name for name in names if name.cause in (one, other)]):
+            mine, theirs = (next(some for some in sets if each in some) for each in (one, other))
+            if mine is not theirs:
+                mine |= theirs
+                sets.remove(theirs)
+    if len(sets) in (1, len(causes)):
+        return []
+    return [cause_titles()[one].partition(":")[0] for one in causes if one in min(sets, key=len)]
+
+
+def _parts(case: Case, asked: Asked, pair: Sequence[CauseName]) -> bool:
+    """Whether a check tells most of what there is to tell of two causes."""
+    held = [one for one in _held(case, pair) if len(one.nodes)]
+    if not held:
+        return True
+    chance: dict[str, float] = {}
+    for place in held:
+        for remedy, weight in zip(place.remedies, place.weight, strict=True):
+            chance[remedy] = chance.get(remedy, 0.0) + float(weight)
+    doubt = entropy(np.array(list(chance.values())) / sum(chance.values()))
+    return ranked(held, [asked.candidate])[0].information >= NEARLY * doubt > 0.0
 
 
 def _held(case: Case, names: Sequence[CauseName]) -> list[Held]:
