@@ -250,9 +250,15 @@ def _numbered(some: Mapping[str, Sequence[int]]) -> str:
 
 
 def told_repairs(repairs: Sequence[RepairLine]) -> list[RepairLine]:
-    """Those that are told: the best, and what is likely to be needed but left for now."""
+    """Those that are told: the best, the first of any other that is likelier than not, and what is
+    likely to be needed but left for now.
+    """
     likely = [one for one in repairs if one.probability >= LEAST_REPAIR]
-    return [*[one for one in likely if not one.left][:REPAIRS], *[one for one in likely if one.left]]
+    open_ = [one for one in likely if not one.left]
+    first = {one.remedy: one for one in reversed(open_[REPAIRS:]) if one.probability >= SURE_ENOUGH}
+    more = {id(one) for remedy, one in first.items() if all(one.remedy != remedy for one in open_[:REPAIRS])}
+    told = [one for n, one in enumerate(open_) if n < REPAIRS or id(one) in more]
+    return [*told, *[one for one in likely if one.left]]
 
 
 def same_first(befores: Sequence[Sequence[object]]) -> list[int | None]:

@@ -9,7 +9,7 @@ from evenpour.causes.repairs import in_order
 from evenpour.causes.suspects import Suspect
 from evenpour.job.causes.answers import RepairLine
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.groups import SURE_ENOUGH, worth_words
+from evenpour.job.causes.groups import SURE_ENOUGH, worth_with, worth_words
 from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
 from evenpour.job.causes.repair_steps import mended_on, way_of
@@ -55,14 +55,17 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
 
     Done blind it is in vain with 1 - p; a check that told all would save just that. What is cheap to try and
     hardly likely to help may stand before it in the order, and is no reason to wait. What is left for now is
-    not worth doing now.
+    not worth doing now. The same at several cylinders takes what all of them take: a cheap repair that is as
+    likely goes before many new parts.
 
     Args:
         minutes: Of the checks that could be made instead.
     """
-    best = next((one for one in repairs if one.probability >= SURE_ENOUGH and not one.left), None)
-    if best is None:
+    likely = [one for one in repairs if one.probability >= SURE_ENOUGH and not one.left]
+    if not likely:
         return None
+    whole = {id(one): math.fsum(each.effort for each in worth_with(one, repairs)) for one in likely}
+    best = max(likely, key=lambda one: one.probability / whole[id(one)])
     in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
     if in_vain > min(minutes, default=math.inf):
         return None

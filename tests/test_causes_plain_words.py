@@ -1,0 +1,74 @@
+"""What the causes say is true of what was read, and says which part of a question a check settles."""
+
+from __future__ import annotations
+
+from evenpour.job import job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CauseName, CausesAnswer, RepairLine
+from evenpour.job.causes.groups import told_repairs
+from evenpour.job.causes.repairs import worth_doing
+from evenpour.job.causes.words import about, value_words
+from evenpour.job.job_file import read_text
+from evenpour.measure.choice_words import choice_words
+
+HEAD = """
+format = "evenpour-job/1"
+[engine]
+sheet = "inline-six"
+[conditions]
+ambient_temperature = "18 degC"
+fuel = "E5"
+"""
+
+
+def answer(*readings: tuple[str, str, str]) -> CausesAnswer:
+    """What a job with these readings leads to: each a check, a value, and what else it states."""
+    said = [
+        f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\n{more}\nat = 2026-05-03T09:{4 * n:02d}:00\n'
+        for n, (what, value, more) in enumerate(readings, start=1)
+    ]
+    return causes_answer(job_of_text(read_text(HEAD + "\n".join(said), "job.toml")))
+
+
+def test_a_lone_reading_that_is_doubted_does_not_clash_with_others_and_may_still_lead() -> None:
+    found = answer(("battery_voltage", "10.5 V", 'conditions = { load = "rested" }'))
+    assert "other readings" not in found.clashes[0].words
+    assert found.clashes[0].words.endswith("is far from what is usual of such a car")
+    assert found.causes[0].cause == "battery_weak"
+    assert not any("these are the causes by how common" in words for words in found.notes)
+    assert any("rather wrong than right" in words for words in found.notes)
+
+
+def test_a_resistance_has_a_unit_in_which_it_shows() -> None:
+    job = job_of_text(read_text(HEAD, "job.toml"))
+    assert value_words(job, "regulator_heater_resistance", 22.0, 90e3) == "22.0 Ω"
+    assert value_words(job, "regulator_heater_resistance", 1644.0, 22.0).endswith("kΩ")
+    assert value_words(job, "regulator_heater_resistance", 531e3) == "open circuit"
+    assert about("open circuit") == "open circuit"
+
+
+def test_a_start_that_fires_and_dies_is_called_so() -> None:
+    assert choice_words("fires_dies") == "fires and dies"
+    assert choice_words("no_fire") == "no fire"
+
+
+def test_a_check_that_parts_one_cause_from_the_rest_alone_says_which() -> None:
+    found = answer(("start_outcome", "no_fire", ""), ("spark_seen", "yes", "cylinder = 1"))
+    assert found.divided_by[0].endswith(", but only whether the mixture screw stands too lean")
+
+
+def repair(remedy: str, cylinder: int | None, probability: float, effort: float) -> RepairLine:
+    """A repair of invented cost."""
+    part = "injector" if cylinder else "frequency_valve"
+    return RepairLine(
+        remedy=remedy, part=part, cylinder=cylinder, probability=probability, minutes=effort, cost=0.0,
+        causes=[CauseName(cause="x", cylinder=cylinder)], effort=effort, source="invented",
+    )  # fmt: skip
+
+
+def test_a_single_cheap_repair_goes_before_the_same_new_part_at_many_cylinders_and_is_told() -> None:
+    many = [repair("renew the injector", cylinder, 1.0, 70.0) for cylinder in (1, 2, 4, 6)]
+    valve = repair("measure the winding", None, 0.89, 120.0)
+    assert worth_doing([*many, valve], [30.0]) == "Measure the winding"
+    assert worth_doing(many, [30.0]) == "Renew the injector, cylinders 1, 2, 4 and 6"
+    assert told_repairs([*many, valve])[-1] is valve
