@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
-from evenpour.job.causes.answers import CauseName, CausesAnswer, RepairLine
-from evenpour.job.causes.groups import told_repairs
+from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, RepairLine
+from evenpour.job.causes.groups import alike, group_says, told_repairs, whole
 from evenpour.job.causes.repairs import worth_doing
 from evenpour.job.causes.words import about, value_words
 from evenpour.job.job_file import read_text
 from evenpour.measure.choice_words import choice_words
+from evenpour.path.words import listed
 
 HEAD = """
 format = "evenpour-job/1"
@@ -72,3 +75,26 @@ def test_a_single_cheap_repair_goes_before_the_same_new_part_at_many_cylinders_a
     assert worth_doing([*many, valve], [30.0]) == "Measure the winding"
     assert worth_doing(many, [30.0]) == "Renew the injector, cylinders 1, 2, 4 and 6"
     assert told_repairs([*many, valve])[-1] is valve
+
+
+def at_cylinders(probability: float, *cylinders: int) -> CauseLine:
+    """One cause at these cylinders."""
+    first, *rest = (CauseName(cause="compression_low", cylinder=one) for one in cylinders)
+    where = listed([str(one) for one in cylinders])
+    return CauseLine.model_validate({
+        "cause": first.cause, "cylinder": first.cylinder, "probability": probability, "severity": 0.3,
+        "says": f"the cylinder's compression is low (cylinders {where})", "severity_u": None,
+        "severity_words": "slightly", "for": [], "against": [], "if_mended": [], "also": rest,
+        "part": "compression", "remedy": None,
+    })  # fmt: skip
+
+
+def test_one_cause_at_several_sets_of_cylinders_is_one_line_with_all_that_it_may_be() -> None:
+    lines = [at_cylinders(0.64, 1, 2, 4, 7), at_cylinders(0.04, 1, 2, 4, 7, 8), at_cylinders(0.03, 1, 2, 4)]
+    (group,) = alike(lines)
+    assert whole(group) == pytest.approx(0.71)
+    assert group_says(group) == (
+        "the cylinder's compression is low (cylinders 1, 2, 4 and 7; or cylinders 1, 2, 4, 7 and 8; or "
+        "cylinders 1, 2 and 4)"
+    )
+    assert group_says([*group, at_cylinders(0.02, 1, 2, 8)]).endswith("; or cylinders 1, 2 and 4; or others)")

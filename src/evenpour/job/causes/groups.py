@@ -22,6 +22,7 @@ from evenpour.job.port_words import Place, at_each, where_words
 from evenpour.path.words import cylinder_list
 
 CLOSE = 3.0  # to 1: odds up to which two are said not to be told apart
+SETS = 3  # of cylinders, named of one cause
 ALIKE = 1.5  # how much likelier a cause may be at one cylinder than at another to be weighed and told with it
 
 BESIDES = 0.05  # probability of a further cause, from which it is said
@@ -60,19 +61,28 @@ def _parts() -> Mapping[str, str]:
 
 def alike(lines: Sequence[CauseLine]) -> list[list[CauseLine]]:
     """The same cause at cylinders that are as likely goes together: nothing read so far says which it is. So
-    do two causes of which one is the same throughout, and the other is as likely at several cylinders.
+    do two causes of which one is the same throughout, and the other is as likely at several cylinders; and
+    one cause at several sets of cylinders, however likely each.
     """
     groups: list[list[CauseLine]] = []
     for line in lines:
         for group in groups:
             first = group[0]
             differ = {_differing(one, line) for one in group}
-            if len(differ) == 1 and None not in differ and first.probability < ALIKE * line.probability:
+            as_likely = first.probability < ALIKE * line.probability
+            if at_sets([first, line]) or (len(differ) == 1 and None not in differ and as_likely):
                 group.append(line)
                 break
         else:
             groups.append([line])
     return sorted(groups, key=lambda group: -whole(group))
+
+
+def at_sets(group: Sequence[CauseLine]) -> bool:
+    """Whether lines tell of one cause at three cylinders or more, each of its own set of them."""
+    return (
+        all(line.also for line in group) and len({one.cause for line in group for one in named_by(line)}) == 1
+    )
 
 
 def _differing(one: CauseLine, other: CauseLine) -> str | None:
@@ -155,6 +165,10 @@ def group_says(group: Sequence[CauseLine]) -> str:
     line = group[0]
     if len(group) == 1:
         return line.says
+    if at_sets(group):
+        sets = [one.says.rpartition("(")[2].removesuffix(")") for one in group]
+        said = [*sets[:SETS], *["others"] * (len(sets) > SETS)]
+        return f"{line.says.rpartition('(')[0]}({'; or '.join(said)})"
     if line.with_ is not None and len({one.cylinder for one in group}) == 1:
         part = _parts()[line.with_.cause]
         seconds = [(one.with_.cylinder or 0, one.with_.port) for one in group if one.with_ is not None]
