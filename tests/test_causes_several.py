@@ -106,7 +106,7 @@ def test_three_injectors_that_drip_are_one_line_and_nothing_clashes() -> None:
     assert len(line.severities) == 3
     assert line.probability > 0.5
     assert not answer.clashes
-    assert group_says(alike(answer.causes)[0]) == line.says
+    assert group_says(alike(answer.causes)[0]).startswith(line.says.removesuffix(")"))  # then other sets
     first = [one for one in answer.repairs if "injector" in one.remedy and one.probability > 0.9]
     assert {one.cylinder for one in first} == {1, 2, 4}
 
