@@ -20,6 +20,7 @@ FELT = 0.03  # of a reading's own noise, below which a difference between health
 #: The same under a fault: what is left out there widens a reading by less than a twentieth.
 FELT_ILL = 0.3
 ILL = (0.45, 0.7, 0.9)  # severities at which a cause is tried: a supply falls short in a third of its range
+MILD = (0.1, 0.2, 0.3, 0.4)  # the same where it has long done all it can by then: with an engine that stands
 
 
 def with_spread(model: CarModel) -> CarModel:
@@ -42,17 +43,18 @@ def with_ill_spread(model: CarModel) -> tuple[CarModel, Flags]:
     names = [name for name, rows in plan.rows.items() if np.isin(_within(rows), plan.free[~sound]).any()]
     alike = np.array([np.isin(plan.free, _within(plan.rows[name])) for name in names], dtype=bool)
     first = [h for h, one in enumerate(model.suspects) if one.cylinder in (None, 1)]
-    tried = [(h, at) for h in first for at in _severities(model.suspects[h])]
     # of what every cylinder has, every other one: what all share shows, and what one takes from the others
     own = {int(row): number for rows in plan.rows.values() for number, row in enumerate(_within(rows))}
     every_other = np.array([own[int(row)] % 2 == 0 for row in plan.free])
     shift = np.concatenate([np.zeros((1, len(plan.free))), alike & ~sound & every_other])
-    rows = np.repeat(np.arange(len(tried)), len(shift))
-    which, how = (np.array(part) for part in zip(*tried, strict=True))
-    faults = alone(which[rows], how[rows])
-    found = model.varying(plan.free)(faults, np.tile(shift, (len(tried), 1)))
-    found = found.reshape(len(tried), len(shift), -1)
-    moved = (np.abs(found[:, 1:] - found[:, :1]) / _width(model)).max(axis=2, initial=0.0) > FELT_ILL
+    whole, width = model.varying(plan.free), _width(model)
+    tried = [(h, at) for h in first for at in _severities(model.suspects[h], ILL)]
+    found = _shifted(whole, tried, shift)
+    spent = _spent(tried, found[:, 0] / width)
+    more = [(h, at) for h in spent for at in _severities(model.suspects[h], MILD)]
+    if more:
+        tried, found = tried + more, np.concatenate([found, _shifted(whole, more, shift)])
+    moved = (np.abs(found[:, 1:] - found[:, :1]) / width).max(axis=2, initial=0.0) > FELT_ILL
     by_cause: dict[str, Flags] = {}
     for (h, _), its in zip(tried, moved, strict=True):
         cause = model.suspects[h].id
@@ -60,6 +62,30 @@ def with_ill_spread(model: CarModel) -> tuple[CarModel, Flags]:
     felt = np.array([sound | by_cause[one.id] @ alike for one in model.suspects], dtype=bool)
     kept = felt.any(axis=0)
     return model.varying(plan.free[kept]), felt[:, kept]
+
+
+def _shifted(whole: CarModel, tried: Sequence[tuple[int, float]], shift: Array) -> Array:
+    """What cars with these faults read, each with its severity, and every shift of their numbers: (tried,
+    shifts, C).
+    """
+    rows = np.repeat(np.arange(len(tried)), len(shift))
+    which, how = (np.array(part) for part in zip(*tried, strict=True))
+    found = whole(alone(which[rows], how[rows]), np.tile(shift, (len(tried), 1)))
+    return found.reshape(len(tried), len(shift), -1)
+
+
+def _spent(tried: Sequence[tuple[int, float]], read: Array) -> list[int]:
+    """The causes that do something, and no more at the worst severities that were tried than at the least of
+    them: (tried, C) is what they read, in widths of the noise.
+    """
+    at = np.array([h for h, _ in tried])
+    found = []
+    for h in np.unique(at[1:]):
+        its = read[at == h]
+        still = np.ptp(its, axis=0) < FELT_ILL
+        if np.any(still & (np.abs(its[0] - read[0]) > FELT_ILL)):
+            found.append(int(h))
+    return found
 
 
 def unfelt(model: CarModel, spread: float) -> Array:
@@ -82,13 +108,13 @@ def healthy(count: int) -> Faults:
     return alone(np.zeros(count, dtype=np.int64), np.zeros(count))
 
 
-def _severities(one: Suspect) -> Iterator[float]:
+def _severities(one: Suspect, sizes: Sequence[float]) -> Iterator[float]:
     if one.cause is None:
         yield 0.0
         return
-    yield from ILL
+    yield from sizes
     if len(one.cause.forms) > 1:
-        yield from (-at for at in ILL)
+        yield from (-at for at in sizes)
 
 
 def _within(rows: slice) -> Sequence[int]:

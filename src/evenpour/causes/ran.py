@@ -16,7 +16,7 @@ from evenpour.causes.car_model import CarModel
 from evenpour.causes.choice_line import ChoiceLine, lines_of
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import NONE, Array, Faults, Hypothesis, alone, grid_of
+from evenpour.causes.problem import NONE, Array, Faults, Grid, Hypothesis, Indices, alone, grid_of
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.together import Jointly
 from evenpour.machine.checks import ChoiceCheck
@@ -25,6 +25,8 @@ from evenpour.machine.readout import Query
 from evenpour.machine.runs import runs
 from evenpour.machine.situation import Situation
 
+#: Of a cell of severities, how many places are looked at, and up to what of its log probability it is alike.
+PLACES, ALIKE = 16, 0.05
 MISTAKEN = 0.01  # that it did not run when it is said to have; common practice, no source
 RAN = ChoiceCheck("runs", runs, (("stands",), ("runs",)), (0.0,), MISTAKEN, {})
 
@@ -36,7 +38,8 @@ def as_it_ran(
     home: Situation,
     states: Sequence[Situation],
 ) -> tuple[Hypothesis, ...]:
-    """The same hypotheses, each severity as likely as it leaves the middle car running in all *states*.
+    """The same hypotheses, each cell of severities as likely as it leaves the middle car running in all
+    *states*: one that would stop it in its middle may hold others that do not.
 
     Args:
         guesses: Of the suspects, in their order.
@@ -45,7 +48,7 @@ def as_it_ran(
     if not states:
         return tuple(guesses)
     grid = grid_of(guesses)
-    log = grid.log_weight + _log_ran(_asked(kind, listed, home, states), grid.faults)
+    log = grid.log_weight + _log_ran_in_cells(_asked(kind, listed, home, states), grid)
     found = []
     for owner, one in enumerate(guesses):
         its = log[grid.owner == owner]
@@ -85,6 +88,25 @@ def _asked(kind: Kind, listed: Sequence[Suspect], home: Situation, states: Seque
     """The middle car, asked whether it runs in these states."""
     asked = tuple((RAN, Query(RAN.check, one)) for one in dict.fromkeys(states))
     return CarModel(kind, tuple(listed), home, asked, np.zeros(0, dtype=np.intp), np.zeros(0))
+
+
+def _log_ran_in_cells(model: CarModel, grid: Grid) -> Array:
+    """The same over each whole cell of severities, looked at closely where it is not all alike, (N,)."""
+    ends = np.linspace(0.0, 1.0, 3)
+    found = _log_ran_at(model, grid, np.arange(len(grid)), ends)
+    mixed = np.flatnonzero(np.ptp(found, axis=0) > ALIKE)
+    log: Array = found[1]
+    finely = _log_ran_at(model, grid, mixed, (np.arange(PLACES) + 0.5) / PLACES)
+    log[mixed] = log_sum(finely, axis=0) - np.log(PLACES)
+    return log
+
+
+def _log_ran_at(model: CarModel, grid: Grid, nodes: Indices, shares: Array) -> Array:
+    """The same at places within the cells of these nodes, at so much of each, (shares, n)."""
+    low, high = grid.low[nodes], grid.high[nodes]
+    severity = low + shares[:, None, None] * (high - low)
+    faults = Faults(np.tile(grid.faults.which[nodes], (len(shares), 1)), severity.reshape(-1, 1))
+    return np.asarray(_log_ran(model, faults).reshape(len(shares), len(nodes)))
 
 
 def _log_ran(model: CarModel, faults: Faults) -> Array:

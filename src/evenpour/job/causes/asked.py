@@ -57,10 +57,12 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
     guesses, beside = believed(turned(job, told), listed, plain)
     ran = ran_in(job, told)
-    stood = as_it_ran(kind, listed, guesses, home, ran_in(job, observations(job, kind), since_it_died=False))
+    once = ran_in(job, observations(job, kind), since_it_died=False)
+    running = as_it_ran(kind, listed, guesses, home, ran)
+    stood = running if once == ran else as_it_ran(kind, listed, guesses, home, once)
     guesses = tuple(
         was if one.cause is not None and one.cause.id in only_by_hand() else now
-        for one, was, now in zip(listed, stood, as_it_ran(kind, listed, guesses, home, ran), strict=True)
+        for one, was, now in zip(listed, stood, running, strict=True)
     )
     return Asked(kind, home, listed, told, left_out, guesses, beside, ran)
 
