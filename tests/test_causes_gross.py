@@ -167,6 +167,7 @@ def test_a_battery_with_a_dead_cell_is_worn() -> None:
     assert all(one.probability < 0.5 for one in answer.clashes)
 
 
-def test_an_injector_that_opens_at_near_twice_its_pressure_twice_over_opens_too_high() -> None:
-    answer = answered("vee-six", [read("injector_opening_pressure", "6 bar", 2, minute=at) for at in (5, 9)])
-    assert at_work(answer, "injector_opens_high") > 0.5
+def test_an_injector_that_opens_at_near_twice_its_pressure_opens_too_high_or_was_misread() -> None:
+    answer = answered("vee-six", [read("injector_opening_pressure", "6 bar", 2)])
+    assert answer.causes[0].cause == "injector_opens_high"
+    assert at_work(answer, "injector_opens_high") > 0.3
