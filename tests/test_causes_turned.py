@@ -89,7 +89,7 @@ def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -
 
 @pytest.mark.parametrize("turns", ["1/16 turn", "1/8 turn", "-1/16 turn"])
 def test_a_turn_with_nothing_read_leaves_two_leaks_as_far_apart_as_they_were(turns: str) -> None:
-    """Which of two leaks it is stands as it stood; each of the two is fitted anew, good to some half a nat."""
+    """Which of two leaks it is stands as it stood; each is fitted anew, good to some half a nat."""
     six = 'format = "evenpour-job/1"\n[engine]\nsheet = "vee-six"\n'
     six += read(1, "system_pressure", "5.2 bar")
     six += read(5, "exhaust_co", "0.6 %", IDLE) + read(6, "idle_speed", "970 rpm", IDLE)
