@@ -167,7 +167,9 @@ def group_says(group: Sequence[CauseLine]) -> str:
         return line.says
     if at_sets(group):
         sets = [one.says.rpartition("(")[2].removesuffix(")") for one in group]
-        said = [*sets[:SETS], *["others"] * (len(sets) > SETS)]
+        some, all_ = (round(100.0 * one) for one in (line.probability, whole(group)))
+        first = f"{sets[0]} in {some} of these {all_} %" if some < all_ else sets[0]
+        said = [first, *sets[1:SETS], *["others"] * (len(sets) > SETS)]
         return f"{line.says.rpartition('(')[0]}({'; or '.join(said)})"
     if line.with_ is not None and len({one.cylinder for one in group}) == 1:
         part = _parts()[line.with_.cause]
