@@ -95,7 +95,7 @@ def test_one_cause_at_several_sets_of_cylinders_is_one_line_with_all_that_it_may
     (group,) = alike(lines)
     assert whole(group) == pytest.approx(0.71)
     assert group_says(group) == (
-        "the cylinder's compression is low (cylinders 1, 2, 4 and 7 in 64 of these 71 %; or cylinders 1, 2, 4, 7 "
-        "and 8; or cylinders 1, 2 and 4)"
+        "the cylinder's compression is low (cylinders 1, 2, 4 and 7 in 64 of these 71 %; or cylinders 1, 2, 4, "
+        "7 and 8; or cylinders 1, 2 and 4)"
     )
     assert group_says([*group, at_cylinders(0.02, 1, 2, 8)]).endswith("; or cylinders 1, 2 and 4; or others)")
