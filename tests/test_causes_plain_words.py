@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 
 from evenpour.job import job_of_text
+from evenpour.job.causes import dividing
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine, CauseName, CausesAnswer, RepairLine
 from evenpour.job.causes.groups import alike, group_says, told_repairs, whole
@@ -53,12 +56,39 @@ def test_a_resistance_has_a_unit_in_which_it_shows() -> None:
 def test_a_start_that_fires_and_dies_is_called_so() -> None:
     assert choice_words("fires_dies") == "fires and dies"
     assert choice_words("no_fire") == "no fire"
+    assert choice_words("cold_start_valve") == "cold-start valve"
 
 
-def test_a_check_that_parts_one_cause_from_the_rest_alone_says_which() -> None:
-    fed = ("pump_voltage", "12.2 V", 'conditions = { where = "pump_terminals" }')
-    found = answer(("start_outcome", "no_fire", ""), fed)
-    assert found.divided_by[0].endswith(", but only whether the fuel is stale")
+@pytest.mark.parametrize(
+    ("together", "said"),
+    [
+        ([], ""),
+        (
+            [{"spark_none", "fuel_water"}],
+            ", but only whether the fuel is stale, or the battery is flat or worn",
+        ),
+        (
+            [{"spark_none", "fuel_water"}, {"fuel_water", "battery_weak"}],
+            ", but only whether the fuel is stale",
+        ),
+        ([{"spark_none", "fuel_water"}, {"fuel_stale", "battery_weak"}], ", but not each from each other"),
+    ],
+)
+def test_a_check_is_told_to_part_only_what_it_parts_from_all_others(
+    together: list[set[str]], said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def parts(_case: object, _asked: object, pair: Sequence[CauseName]) -> bool:
+        return {one.cause for one in pair} not in together
+
+    monkeypatch.setattr(dividing, "_parts", parts)
+    causes = ("fuel_stale", "spark_none", "fuel_water", "battery_weak")
+    names = [CauseName(cause=one, cylinder=None) for one in causes]
+    assert dividing._as_far_as(None, None, names) == said  # type: ignore[arg-type]
+
+
+def test_a_check_that_parts_no_cause_from_each_other_one_is_not_said_to() -> None:
+    found = answer(("start_outcome", "no_fire", ""))
+    assert found.divided_by[0].endswith(", but not each from each other")
 
 
 def repair(remedy: str, cylinder: int | None, probability: float, effort: float) -> RepairLine:
@@ -95,7 +125,7 @@ def test_one_cause_at_several_sets_of_cylinders_is_one_line_with_all_that_it_may
     (group,) = alike(lines)
     assert whole(group) == pytest.approx(0.71)
     assert group_says(group) == (
-        "the cylinder's compression is low (cylinders 1, 2, 4 and 7 in 64 of these 71 %; or cylinders 1, 2, 4, "
-        "7 and 8; or cylinders 1, 2 and 4)"
+        "the cylinder's compression is low (cylinders 1, 2, 4 and 7 in 64 of these 71 %; or cylinders 1, "
+        "2, 4, 7 and 8; or cylinders 1, 2 and 4)"
     )
     assert group_says([*group, at_cylinders(0.02, 1, 2, 8)]).endswith("; or cylinders 1, 2 and 4; or others)")

@@ -103,8 +103,8 @@ def test_a_turn_with_nothing_read_leaves_two_leaks_as_far_apart_as_they_were(tur
 
 
 @pytest.mark.parametrize("turns", ["1/64 turn", "-1/64 turn"])
-def test_a_turn_too_small_to_put_a_screw_wrong_changes_next_to_nothing(turns: str) -> None:
-    """As log odds, within what a fit is worth."""
+def test_a_turn_too_small_to_put_a_screw_wrong_changes_no_more_than_a_fit_is_worth(turns: str) -> None:
+    """As log odds: half a nat."""
     before, after = air(case(LEAN)), air(case(LEAN + turn(10, turns)))
     odds = math.log(after / (1.0 - after)) - math.log(before / (1.0 - before))
     assert abs(odds) < 0.5

@@ -69,6 +69,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",
         "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry",
     },
+    # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
     "lambda_duty": {"feed_dry"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
     "plate_lift_response": {"engine_worn"},

@@ -12,12 +12,12 @@ from evenpour.cli.waiting import progress
 from evenpour.job.causes.answers import CauseLine, CausesAnswer, NextCheckLine, RepairLine
 from evenpour.job.causes.groups import (
     alike,
-    at_sets,
     besides_words,
     cautions_once,
     group_says,
     left_out_because,
     not_told_apart,
+    one_stands_out,
     rather_two,
     repair_place,
     said,
@@ -159,8 +159,7 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
         show.wrapped(f"speaks {reason.strength} against it: {reason.words}", "       - ", hang="         ")
     if line.remedy:
         show.wrapped(f"remedy: {line.remedy}", "       ")
-    known = len(group) == 1 or (at_sets(group) and 2.0 * line.probability > whole(group))
-    if leading and line.if_mended and known:  # of several cylinders, which one is not
+    if leading and line.if_mended and one_stands_out(group):
         words = "; ".join(line.if_mended[:MENDED])
         alone = ", with nothing else wrong" if rather_two(group) else ""
         show.wrapped(f"mended{alone}, it would read: {words}", "       ", hang="         ")

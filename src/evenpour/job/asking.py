@@ -14,6 +14,7 @@ from evenpour.errors import unknown
 from evenpour.job.answers import JudgedReading
 from evenpour.job.judge_answer import judged_reading
 from evenpour.measure.checks import Check, ConditionKind
+from evenpour.measure.choice_words import choice_words
 from evenpour.measure.entry_units import offered_units, unit_labels
 from evenpour.measure.limit_types import Match
 from evenpour.measure.limits import limit_words
@@ -105,7 +106,7 @@ def asked_reading(job: Job, name: str, claims: Iterable[str] | None = None) -> A
     return AskedReading(
         check=name,
         title=check.title,
-        choices=tuple((word, _choice(word)) for word in check.choices),
+        choices=tuple((word, choice_words(word)) for word in check.choices),
         units=(
             *unit_labels(offered_units(check.dimensions, job.system, check.prefer)),
             *((OPEN_CIRCUIT,) if "resistance" in check.dimensions else ()),
@@ -182,7 +183,7 @@ def _conditions(job: Job, check: Check, claims: Iterable[str] | None) -> Iterato
 
 def _choices(kind: ConditionKind, wanted: Sequence[str]) -> Iterator[Choice]:
     """Its words; of a time that takes words as well only where one of them is looked for."""
-    said = [(word, _choice(word)) for word in kind.choices]
+    said = [(word, choice_words(word)) for word in kind.choices]
     if kind.dimension == "time" and not {shown for _, shown in said} & set(wanted):
         return
     yield from said
@@ -203,11 +204,6 @@ def _lengths(high: float, system: str) -> tuple[str, ...]:
     if high > 100.0:
         return ("m",) if system == "metric" else ("ft",)
     return ("cm",) if high > 0.5 and system == "metric" else ()
-
-
-def _choice(word: str) -> str:
-    """A word to choose as it is read; a compound keeps its hyphen."""
-    return word.replace("cold_start", "cold-start").replace("_", " ")
 
 
 def _wanted(job: Job, check: str, claims: Iterable[str] | None) -> Mapping[str, list[str]]:

@@ -35,23 +35,22 @@ def what_divides(case: Case, asked: Sequence[Asked], names: Sequence[CauseName])
         return ""
     best = next(worth for worth in order if worth.information >= NEARLY * most)
     words = check_words(case, asked[best.candidate].possible)
-    alone = _parted(case, asked[best.candidate], names)
-    return f"{words}, but only whether {' or '.join(alone)}" if alone else words
+    return f"{words}{_as_far_as(case, asked[best.candidate], names)}"
 
 
-def _parted(case: Case, asked: Asked, names: Sequence[CauseName]) -> list[str]:
-    """The fewest causes that a check sets apart from the rest, by title; none where it parts them all."""
+def _as_far_as(case: Case, asked: Asked, names: Sequence[CauseName]) -> str:
+    """Which of these causes a check parts from all others, where it does not do so with each: ``, but only
+    whether the fuel is stale``; empty where it parts them all.
+    """
     causes = list(dict.fromkeys(one.cause for one in names))
-    sets = [{one} for one in causes]
-    for one, other in itertools.combinations(causes, 2):
-        if not _parts(case, asked, [name for name in names if name.cause in (one, other)]):
-            mine, theirs = (next(some for some in sets if each in some) for each in (one, other))
-            if mine is not theirs:
-                mine |= theirs
-                sets.remove(theirs)
-    if len(sets) in (1, len(causes)):
-        return []
-    return [cause_titles()[one].partition(":")[0] for one in causes if one in min(sets, key=len)]
+    left = set[str]()  # each with another one from which the check does not part it
+    for pair in itertools.combinations(causes, 2):
+        if not _parts(case, asked, [name for name in names if name.cause in pair]):
+            left |= {*pair}
+    if not left:
+        return ""
+    alone = [cause_titles()[one].partition(":")[0] for one in causes if one not in left]
+    return f", but only whether {', or '.join(alone)}" if alone else ", but not each from each other"
 
 
 def _parts(case: Case, asked: Asked, pair: Sequence[CauseName]) -> bool:

@@ -85,6 +85,11 @@ def at_sets(group: Sequence[CauseLine]) -> bool:
     )
 
 
+def one_stands_out(group: Sequence[CauseLine]) -> bool:
+    """Whether the first line of a group tells what it is: of several as likely cylinders, none does."""
+    return len(group) == 1 or (at_sets(group) and group[0].probability > MOSTLY * whole(group))
+
+
 def _differing(one: CauseLine, other: CauseLine) -> str | None:
     """Which of its causes is at another cylinder, where two lines tell of the same but for that."""
     if (one.cause, one.with_ and one.with_.cause) != (other.cause, other.with_ and other.with_.cause):

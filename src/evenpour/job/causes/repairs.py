@@ -50,8 +50,7 @@ def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
 
 
 def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str | None:
-    """The first repair, in words, that is likelier than not and worth doing rather than one more check; else
-    None.
+    """The repair, in words, that is likelier than not and worth doing rather than one more check; else None.
 
     Done blind it is in vain with 1 - p; a check that told all would save just that. What is cheap to try and
     hardly likely to help may stand before it in the order, and is no reason to wait. What is left for now is
@@ -66,7 +65,7 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
         return None
     whole = {id(one): math.fsum(each.effort for each in worth_with(one, repairs)) for one in likely}
     best = max(likely, key=lambda one: one.probability / whole[id(one)])
-    in_vain = (1.0 - min(best.probability, 1.0)) * best.effort
+    in_vain = (1.0 - min(best.probability, 1.0)) * whole[id(best)]
     if in_vain > min(minutes, default=math.inf):
         return None
     words = worth_words(best, repairs)

@@ -236,11 +236,11 @@ def _choice_limit(
 
 
 def _likely(word: str, p: float) -> str:
-    return f"{word.replace('_', ' ')} ({likelihood(p)})"
+    return f"{choice_words(word)} ({likelihood(p)})"
 
 
 def _share_words(word: str | None, p: float) -> str:
-    return "" if word is None else f"{word.replace('_', ' ')}: {likelihood(p)}"
+    return "" if word is None else f"{choice_words(word)}: {likelihood(p)}"
 
 
 def telling_words(found: Sequence[Told], most: int) -> list[str]:
