@@ -19,6 +19,8 @@ INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery 
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
 FEED_CORNER = 0.05  # of the pump's flow, over which a poor feed takes over
+# m³/s, about which a feed lets in air rather than fuel: a few drops a second; common practice, no source.
+DRY_FEED = 0.3e-6
 LEAST_CORNER = 1e-9  # m³/s, the same of a pump that does not turn
 IDLE_CURRENT = (
     0.45  # share of the pump's current with no pressure to push against; common practice, no source
@@ -122,10 +124,11 @@ def poured_out(cars: Cars, situation: Situation, where: str) -> Any:
 def dead_head(cars: Cars, situation: Situation) -> Any:
     """Pressure with the return pinched, [Pa]: where the pump's slip or its relief valve takes all. Hot.
 
-    Nothing flows in then, so a poor feed takes nothing off it.
+    Nothing flows in then, so a poor feed takes nothing off it; but a pump that draws air pushes none.
     """
-    flow = free_flow(cars, situation)
-    return lesser(flow / cars["pump_slip"], cars["pump_relief"], 0.1e5)
+    flow, feed = free_flow(cars, situation), cars["feed_capacity"]
+    wet = feed * feed / (feed * feed + DRY_FEED * DRY_FEED)
+    return lesser(flow / cars["pump_slip"], cars["pump_relief"], 0.1e5) * wet
 
 
 def current(cars: Cars, situation: Situation, pressure: Any, usual: float) -> Any:
