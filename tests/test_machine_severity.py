@@ -47,7 +47,7 @@ MOVES_THE_MIXTURE = {
     "points_gap_wrong",
     "deceleration_valve_open", "vacuum_hose_swapped",
     "exhaust_leak",  # by an oxygen sensor that believes it
-    "pump_spent", "pump_relief_weak", "feed_dry", "primary_regulator_open",
+    "pump_spent", "pump_relief_weak", "feed_dry", "primary_regulator_open", "pump_voltage_low",
 }  # fmt: skip
 #: A cylinder that runs rich or lean moves the carbon monoxide of all until it misses and takes its own out.
 ONE_CYLINDER_LEAVES = {"exhaust_co"}
@@ -63,11 +63,11 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
         "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
         "compression_low", "valve_clearance_wrong", "throttle_not_shut", "deceleration_valve_open",
-        "engine_worn", "pump_spent", "pump_relief_weak", "feed_dry",
+        "engine_worn", "pump_spent", "pump_relief_weak", "feed_dry", "pump_voltage_low",
     },
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",
-        "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry",
+        "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry", "pump_voltage_low",
     },
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
     "lambda_duty": {"feed_dry"},

@@ -28,6 +28,9 @@ SPRAY = 0.2e-3
 VAPOUR_AT_20, VAPOUR_STEP, VAPOUR_ENDS = 0.67, 28.0, 0.95  # -, K, -
 # Of that, what pure ethanol lacks: it has no light end, and takes three times the heat. From memory.
 ETHANOL_STAYS = 0.3
+# What lets a cold-start valve make an engine catch alone: Pa at which it sprays half, s of spraying. Common
+# practice, no source.
+HALF_SPRAY, CATCHES = 0.4e5, 0.8
 FINER = 5.0  # the valve's fine spray turns to vapour this much better; from memory, not verified
 
 
@@ -71,6 +74,15 @@ def sprayed(cars: Cars, temperature: Any, ethanol: Any) -> Any:
     finer = VAPOUR_ENDS - positive(VAPOUR_ENDS - FINER * _vapour(cars, temperature, ethanol), 0.05)
     flow = SPRAY * cars["cold_start_flow"] * time / (time + CRANKED)
     return flow * finer / vapour_share(cars, temperature, ethanol)
+
+
+def fires_alone(cars: Cars, temperature: Any, pressure: Any) -> Any:
+    """Share of first charges that the cold-start valve fires where the injectors bring nothing: it opens
+    at any *pressure* [Pa], so a cold engine with too little of it catches, and dies. Hot.
+    """
+    sprays = cars["cold_start_flow"] * pressure / (pressure + HALF_SPRAY)
+    enough = 1.0 - np.exp(-sprays * closed_time(cars, temperature) / CATCHES)
+    return enough * (1.0 - cars["staleness"]) * (1.0 - cars["fuel_water"])
 
 
 def sprayed_on(cars: Cars) -> Any:

@@ -7,9 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.cold_start import SPRAY, closed_time
+from evenpour.machine.cold_start import SPRAY, closed_time, fires_alone, turned_too_weakly
 from evenpour.machine.readout import Query, Readout
+from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser, positive, step
+from evenpour.machine.supply import battery
 from evenpour.machine.tank import tank
 from evenpour.physics.heat import soak_temperature
 from evenpour.physics.vapour import LEAST_REID, MOST_REID, true_vapour_pressure_abs, typical_reid_pressure
@@ -50,12 +52,22 @@ def start_outcome(seen: Readout, query: Query) -> Any:
     crank = seen.running(cranking)
     idle = seen.running(situation)
     fires = (1.0 - crank.missed).mean(axis=0)
+    if not warm:  # what lets a cold one catch floods a warm one
+        fires = fires + positive(_by_spray(seen, cranking, crank.system) - fires, 0.01)
     speed = np.where(idle.converged, idle.speed, 0.0) / (STILL_RUNS * seen.kind.design.idle_speed)
     stalls = positive(1.0 - speed, 0.05)
     rough = ROUGH * np.tanh(positive(idle.missed.max(axis=0) - 0.05, 0.01) / ROUGH_WIDTH)
     dies = 0.0 if warm else DIES * step((idle.missed.mean(axis=0) - DIES_AT) / DIES_WIDTH)
     after = lesser(STALLING * stalls + rough + dies, MOST_AFTER, AFTER_CORNER)
     return RIGHT - NOT_FIRING * (1.0 - fires) - after
+
+
+def _by_spray(seen: Readout, cranking: Situation, pressure: Any) -> Any:
+    """Share of charges that the cold-start valve alone fires at a system *pressure* [Pa], spark and starter
+    as they are.
+    """
+    fails = np.minimum(seen.cars["misfire"] + turned_too_weakly(battery(seen.cars, cranking)), 1.0)
+    return fires_alone(seen.cars, cranking.ambient_temperature, pressure) * (1.0 - fails).mean(axis=0)
 
 
 def hot_restart(seen: Readout, query: Query) -> Any:

@@ -127,7 +127,7 @@ def dead_head(cars: Cars, situation: Situation) -> Any:
     Nothing flows in then, so a poor feed takes nothing off it; but a pump that draws air pushes none.
     """
     flow, feed = free_flow(cars, situation), cars["feed_capacity"]
-    wet = feed * feed / (feed * feed + DRY_FEED * DRY_FEED)
+    wet = 1.0 - np.exp(-((feed / DRY_FEED) ** 2))
     return lesser(flow / cars["pump_slip"], cars["pump_relief"], 0.1e5) * wet
 
 
