@@ -40,8 +40,8 @@ class Slip:
         label: What it is called: "psi typed as bar".
         rows: Which rows of the columns it puts right.
         y: What they would then read, in the space of the columns.
-        log_prior: Log probability of this slip, with the log of the scale by which it stretches
-            a small step of the value (0 for a shift in logs).
+        log_prior: Log probability of this slip. A figure is written as finely as the gauge was read, in
+            whatever unit and wherever its point: a slip draws no values closer together.
         elsewhere: Whether the values are right, and were read otherwise than is said: *y* is then what they
             would have been.
     """
@@ -64,9 +64,8 @@ def slips_of(observations: Sequence[Observation], middle: Middle) -> tuple[Slip,
         for kinds in (POINT, _units(one.check.check)):
             some = [(label, factor) for label, factor in kinds if _can_be(one, one.value * factor)]
             for label, factor in some:
-                stretch = 0.0 if one.check.logarithmic else math.log(abs(factor))
                 meant = np.array([float(one.check.compared(one.value * factor))])
-                found.append(Slip(label, at, meant, math.log(SLIP_PRIOR / len(some)) + stretch))
+                found.append(Slip(label, at, meant, math.log(SLIP_PRIOR / len(some))))
         for label, shift in elsewhere.get(row, []):
             found.append(Slip(label, at, np.array([y + shift]), math.log(SLIP_PRIOR), elsewhere=True))
     return (*found, *_exchanged(observations), *_crossed(observations), *_runs(observations))

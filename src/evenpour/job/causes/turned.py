@@ -26,6 +26,7 @@ FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
 NEAR_BY = 0.95  # of screws that were set with the engine off and are not right, those within that
+TURNED_TO = 0.6  # the same of those that stand wrong to the side they were turned to, by more than that in all
 NARROW = 0.01  # of the severities, the least that is told apart
 SET_RIGHT = 0.5  # of what may be called wrong, about which a screw that was set right stands beside the place
 OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
@@ -37,10 +38,12 @@ class Turned:
 
     Attributes:
         before: Turns in all before the first reading of the running engine, whichever way.
+        net: What they come to, clockwise positive.
         since: Turns since the first reading of the running engine, clockwise positive.
     """
 
     before: float
+    net: float
     since: float
 
 
@@ -56,8 +59,9 @@ def turned(job: Job, told: Sequence[Told]) -> Turned:
     """How the mixture screw was turned in a job."""
     ran = [one.rank for one in told if one.observation.check.check in RUNNING - {"plug_look"}]
     first = min(ran, default=math.inf)
-    before = math.fsum(abs(turns) for rank, turns in moves(job) if rank < first)
-    return Turned(before, math.fsum(turns for rank, turns in moves(job) if rank > first))
+    before = [turns for rank, turns in moves(job) if rank < first]
+    since = [turns for rank, turns in moves(job) if rank > first]
+    return Turned(math.fsum(map(abs, before)), math.fsum(before), math.fsum(since))
 
 
 def believed(
@@ -76,8 +80,9 @@ def believed(
     nothing = guesses[0].log_prior
     set_here = how.before >= _ends(listed[at[RICH]])[0]  # a hair's turn sets nothing
     if set_here:
-        for number in (at[RICH], at[LEAN]):
-            changed[number] = _near(changed[number], listed[number], nothing + math.log(OFF))
+        for number, net in ((at[RICH], how.net), (at[LEAN], -how.net)):
+            near_by = TURNED_TO if net > SET else NEAR_BY
+            changed[number] = _near(changed[number], listed[number], nothing + math.log(OFF), near_by)
     now, was = (RICH, LEAN) if how.since > 0.0 else (LEAN, RICH)
     right, most = _ends(listed[at[now]])
     turns, beside = abs(how.since), SET_RIGHT * right
@@ -105,11 +110,11 @@ def believed(
     return tuple(changed), Beside(at[now], math.log(wrong_now / right_now), cell)
 
 
-def _near(guess: Hypothesis, screw: Suspect, log_prior: float) -> Hypothesis:
-    """A screw that stands wrong, nearly always by no more than one that was set with the engine off does."""
+def _near(guess: Hypothesis, screw: Suspect, log_prior: float, near_by: float) -> Hypothesis:
+    """A screw that stands wrong, such a share by no more than one that was set with the engine off does."""
     least, gross = _ends(screw)
     edges = np.array([0.0, 0.5, 1.0, (gross - least) / (SET - least)]) * (SET - least) / (gross - least)
-    weights = np.array([0.5 * NEAR_BY, 0.5 * NEAR_BY, 1.0 - NEAR_BY])
+    weights = np.array([0.5 * near_by, 0.5 * near_by, 1.0 - near_by])
     return replace(
         guess, log_prior=log_prior, severities=0.5 * (edges[1:] + edges[:-1]), edges=edges, weights=weights
     )
