@@ -41,7 +41,7 @@ CATALOGUE = re.findall(r"\w+", """
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
-    pump_spent pump_motor_dead feed_dry primary_regulator_open
+    pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -64,10 +64,12 @@ ON_OR_OFF = {
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
     "full_load_switch_wrong", "pump_motor_dead", "pump_spent", "feed_dry", "primary_regulator_open",
+    "battery_dead",
 }  # fmt: skip
 #: Forms that are so or not, of causes that are not: a winding is open, or it is whole.
 OPEN_OR_WHOLE = {
     "auxiliary_air_open", "feed_starved", "filter_restricted", "pump_relief_weak",
+    "timing_late", "timing_early", "compression_low",
 }  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -88,6 +90,10 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
     "crankcase_fuel": [("oil_smell", -1)],
     "battery_weak": [("battery_voltage cranking", -1)],
+    "battery_dead": [("battery_voltage rested", -1), ("pump_voltage", -1), ("start_outcome", -1)],
+    "timing_late": [("timing_static", -1), ("idle_speed", -1)],
+    "timing_early": [("timing_static", 1)],
+    "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
     "charging_poor": [("battery_voltage charging", -1), ("battery_voltage rested", -1)],
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
@@ -175,6 +181,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "full_load_switch_wrong": [("exhaust_lambda full_load", 1), ("exhaust_co full_load", -1)],
     "points_gap_wrong": [("dwell", 1), ("timing_static", -1)],
     "battery_weak": [("battery_voltage rested", -1), ("pump_voltage", -1)],
+    "battery_dead": [("battery_voltage rested", -1), ("battery_voltage cranking", -1)],
     "charging_poor": [("battery_voltage charging", -1)],
     "charging_high": [("battery_voltage charging", 1)],
     "pump_relief_weak": [("pump_deadhead", -1)],

@@ -16,9 +16,9 @@ from evenpour.machine.asking import HEATED
 from evenpour.machine.checks import NumberCheck
 from evenpour.machine.situation import Situation
 
-#: That a value's point is misplaced, its unit another, the state it was read in another, or two values of a
-#: check exchanged: of each of these; common practice, no source.
-SLIP_PRIOR = 0.003
+#: That a value's unit is another, the state it was read in another, or two values of a check exchanged: of
+#: each of these; common practice, no source. A point is misplaced less often than that.
+SLIP_PRIOR, POINT_PRIOR = 0.003, 0.001
 #: Read one after the other at the same gauge.
 CROSSED = ("system_pressure", "control_pressure_cold", "control_pressure_warm")
 HOT = 313.15  # K, above which a regulator that nobody heats is hotter than any day
@@ -40,8 +40,8 @@ class Slip:
         label: What it is called: "psi typed as bar".
         rows: Which rows of the columns it puts right.
         y: What they would then read, in the space of the columns.
-        log_prior: Log probability of this slip. A figure is written as finely as the gauge was read, in
-            whatever unit and wherever its point: a slip draws no values closer together.
+        log_prior: Log probability of this slip, with the log of how much finer the marks are that it was read
+            by (0 for a shift in logs).
         elsewhere: Whether the values are right, and were read otherwise than is said: *y* is then what they
             would have been.
     """
@@ -61,14 +61,25 @@ def slips_of(observations: Sequence[Observation], middle: Middle) -> tuple[Slip,
         if not isinstance(one.check, NumberCheck) or one.value is None:
             continue
         at, y = np.array([row]), _compared(one)
-        for kinds in (POINT, _units(one.check.check)):
-            some = [(label, factor) for label, factor in kinds if _can_be(one, one.value * factor)]
-            for label, factor in some:
-                meant = np.array([float(one.check.compared(one.value * factor))])
-                found.append(Slip(label, at, meant, math.log(SLIP_PRIOR / len(some))))
+        for label, factor, log_prior in _figures(one):
+            meant = np.array([float(one.check.compared(one.value * factor))])
+            found.append(Slip(label, at, meant, log_prior))
         for label, shift in elsewhere.get(row, []):
             found.append(Slip(label, at, np.array([y + shift]), math.log(SLIP_PRIOR), elsewhere=True))
     return (*found, *_exchanged(observations), *_crossed(observations), *_runs(observations))
+
+
+def _figures(one: Observation) -> Iterator[tuple[str, float, float]]:
+    """What else a figure may have been meant as: by what it is then to be multiplied, and how likely that is.
+
+    The marks of a gauge in another unit lie elsewhere, and a figure is read as finely as they do. A point
+    misplaced moves no marks.
+    """
+    for kinds, prior in ((POINT, POINT_PRIOR), (_units(one.check.check), SLIP_PRIOR)):
+        some = [(label, factor) for label, factor in kinds if _can_be(one, (one.value or 0.0) * factor)]
+        for label, factor in some:
+            finer = 0.0 if kinds is POINT or one.check.logarithmic else math.log(abs(factor))
+            yield label, factor, math.log(prior / len(some)) + finer
 
 
 def _can_be(one: Observation, value: float) -> bool:

@@ -26,7 +26,9 @@ FOLLOW_THE_SCREW = RUNNING | {"catch", "onset", "start_outcome"}
 # Common practice, no source.
 FOUND, SET = 1.2, 0.3  # turns, as far as one stands off that was left alone, and one set with the engine off
 NEAR_BY = 0.95  # of screws that were set with the engine off and are not right, those within that
-TURNED_TO = 0.6  # the same of those that stand wrong to the side they were turned to, by more than that in all
+TURNED_TO = (
+    0.6  # the same of those that stand wrong to the side they were turned to, by more than that in all
+)
 NARROW = 0.01  # of the severities, the least that is told apart
 SET_RIGHT = 0.5  # of what may be called wrong, about which a screw that was set right stands beside the place
 OFF = 1.0  # times as likely as right, that one set with the engine off is too lean yet, and as much, too rich
