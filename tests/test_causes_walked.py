@@ -1,4 +1,4 @@
-"""A reading that goes from plainly wrong to gross keeps its cause: the worse it is, the less it may be waved away.
+"""A reading that goes from plainly wrong to gross keeps its cause: the worse, the less it may be waved away.
 
 Judged as common practice, no source: what a mechanic would say of the same figures.
 """
@@ -20,8 +20,8 @@ RESTED = 'conditions = { load = "rested" }\n'
 CRANKED = 'conditions = { load = "cranking" }\n'
 AT_PUMP = 'conditions = { where = "pump_terminals" }\n'
 
-#: What is read, of which cylinder or of the whole car; the figures; what the others then read; which causes it
-#: may be, those that one look at the part tells apart.
+#: What is read, of which cylinder or of the whole car; the figures; what the others then read; which causes
+#: it may be, those that one look at the part tells apart.
 WALKS: dict[str, tuple[str, str, int | None, Sequence[str], str, set[str]]] = {
     "battery rested": ("battery_voltage", RESTED, None, ["11 V", "10 V", "6 V", "0 V"], "",
         {"battery_weak", "battery_dead", "charging_poor"}),
