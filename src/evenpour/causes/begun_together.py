@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from evenpour.causes.fitting import Fitted
+from evenpour.causes.laplace import energy_of
 from evenpour.causes.normal import normal_at, normal_below
 from evenpour.causes.problem import Array, Indices
-from evenpour.causes.seen import Noise, log_likelihood
+from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe, going_together
 from evenpour.causes.tried import Tried
 
@@ -33,7 +34,7 @@ def begun(severe: Severe, chosen: Sequence[Tried], noise: Noise, alone: Fitted) 
     z, J = tried[0]
     tried.append((np.where(np.arange(severe.size) < severe.d, 0.0, z), J))
     seen = [severe.predict(np.arange(len(grid)), z) for z, _ in tried]
-    energy = [_energy(noise, z, f) for (z, _), f in zip(tried, seen, strict=True)]
+    energy = [energy_of(noise, f, z) for (z, _), f in zip(tried, seen, strict=True)]
     least, rows = np.argmin(energy, axis=0), np.arange(len(grid))
     z, J = (np.stack(part)[least, rows] for part in zip(*tried, strict=True))
     f = np.stack(seen)[least, rows]
@@ -56,13 +57,13 @@ def _begun_elsewhere(
     rows, d = np.flatnonzero([chosen[owner].start is not None for owner in severe.grid.owner]), severe.d
     last = np.array([chosen[owner].which[-1] for owner in severe.grid.owner[rows]], dtype=np.int64)
     other = alone.grid.best_of_each(alone.modes.log_evidence)[last]
-    energy = _energy(noise, z[rows], f[rows])
+    energy = energy_of(noise, f[rows], z[rows])
     for share in (None, *ELSEWHERE):
         for car in (None, np.zeros_like(other), other):
             its = z[rows].copy() if share is None else all_alike(severe, rows, z[rows], share)
             its[:, :d] = 0.0 if car is None else alone.modes.z[car, :d]
             seen = severe.predict(rows, its)
-            anew = _energy(noise, its, seen)
+            anew = energy_of(noise, seen, its)
             better = anew < energy
             energy = np.where(better, anew, energy)
             z[rows[better]], f[rows[better]] = its[better], seen[better]
@@ -76,10 +77,6 @@ def all_alike(severe: Severe, rows: Indices, z: Array, share: float) -> Array:
     own = severe.grid.alike[rows]
     numbers = _numbers(own, np.full(own.shape, share))
     return np.column_stack([z[:, : severe.d], np.where(own > 0.0, numbers, z[:, severe.d :])])
-
-
-def _energy(noise: Noise, z: Array, f: Array) -> Array:
-    return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
 def _numbers(alike: Array, share: Array) -> Array:

@@ -34,10 +34,9 @@ from evenpour.causes.several_cylinders import (
     way_of,
     worth,
 )
-from evenpour.causes.tried import Tried
+from evenpour.causes.tried import PAIR, Tried
 from evenpour.causes.two_faults import Beside, log_odds_beside, log_priors, may_meet
 
-TWO = 2  # cylinders, the fewest: two of a kind and another cause are no pair any more
 SETS, OTHERS = 6, 4  # likeliest sets that are taken as true, of a cause each, and causes looked at on each
 TRIED, OF_A_KIND = 12, 4  # sets with another cause that are fitted with the model, and those of one cause
 BEHIND = 10.0  # nat that one may lie behind the best of all, as screened
@@ -72,7 +71,7 @@ class _Priors:
 
     def of_set(self, told: Explanation, which: Sequence[int]) -> float:
         """Log prior of one cause at several cylinders."""
-        if len(which) == TWO:
+        if len(which) == PAIR:
             return float(self.two[which[0], which[1]])
         return log_prior(told, self.of[which[0]], self.share, which)
 
@@ -168,7 +167,7 @@ def _grown_on(
         own = float(prior.other[other] + grid.log_weight[node]) + seen.log_scale
         for owners, sign in by_cause(told):
             some = [h for h in owners if _meet(told, h, other)]
-            sets = grown(told, seen, some, sign, partial(prior.of_set, told), TWO)
+            sets = grown(told, seen, some, sign, partial(prior.of_set, told), PAIR)
             yield from (_Found(one, node, one.score + own) for one in sets)
 
 
@@ -176,7 +175,7 @@ def _laid_on_sets(told: Explanation, seen: Screen, prior: _Priors, beside: Besid
     """Other causes on the cars of the likeliest sets, and of all cylinders: what those do adds least."""
     grid, slopes = told.fitted.grid, told.fitted.modes.J[0, : told.severe.d]
     every = [
-        [*grown(told, seen, owners, sign, partial(prior.of_set, told), TWO)]
+        [*grown(told, seen, owners, sign, partial(prior.of_set, told), PAIR)]
         for owners, sign in by_cause(told)
     ]
     every.sort(key=lambda some: -max(one.score for one in some))
@@ -223,7 +222,7 @@ def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None
     else:
         cell, its = way_of(told, other, severity)
         log -= math.log(its)
-    two = len(which) == TWO
+    two = len(which) == PAIR
     # two of a kind go each their own way, as pairs do; more go together
     log -= math.log(ways) * (2.0 if two else 1.0)
     fewer = [which, (other,), *([_and((h,), other) for h in which] if two else [])]

@@ -15,11 +15,11 @@ from functools import partial
 import numpy as np
 
 from evenpour.causes.explanation import BELIEVED, Explanation, foreseen_at, not_fitted, odds_of, strays
-from evenpour.causes.laplace import Modes, local, settle
+from evenpour.causes.laplace import Modes, energy_of, local, settle
 from evenpour.causes.moved import Moved
 from evenpour.causes.predictive import left_out
 from evenpour.causes.problem import Array, Columns, Flags, Grid, Indices, Predict
-from evenpour.causes.seen import Noise, log_likelihood, without
+from evenpour.causes.seen import Noise, without
 from evenpour.causes.side_by_side import side_by_side
 from evenpour.causes.slopes import predicted
 from evenpour.causes.unexplained import Doubt, doubts_of
@@ -72,9 +72,9 @@ def _hidden(told: Explanation, rest: Noise, set_in: _SetIn, prior: Array, left: 
     modes = told.fitted.modes
     # log evidence is less energy and half the logarithm of a spread: the healthy car's, with the check, or as
     # it is foreseen without
-    with_it, rest_of_it = (float(_energy(one, modes.f[:1], modes.z[:1])[0]) for one in (told.noise, rest))
+    with_it, rest_of_it = (float(energy_of(one, modes.f[:1], modes.z[:1])[0]) for one in (told.noise, rest))
     spread = max(modes.log_evidence[0] + with_it, left[0] + rest_of_it)
-    least = spread - _energy(rest, set_in.f, set_in.z)
+    least = spread - energy_of(rest, set_in.f, set_in.z)
     return np.flatnonzero((least > left + MISSED) & (prior + least > (prior + left).max() - MATTERS))
 
 
@@ -195,13 +195,9 @@ def _where_better(
     """Put these nodes at *z*, where they foresee *f*, if they fit better there; *J* of all nodes, or of one
     that stands for all.
     """
-    better = np.flatnonzero(_energy(rest, f, z) < _energy(rest, now.f[nodes], now.z[nodes]))
+    better = np.flatnonzero(energy_of(rest, f, z) < energy_of(rest, now.f[nodes], now.z[nodes]))
     slopes = J if len(J) == 1 else J[better]
     now.put(nodes[better], z[better], f[better], slopes[:, : told.severe.d])
-
-
-def _energy(noise: Noise, f: Array, z: Array) -> Array:
-    return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
 def _siblings(grid: Grid, weight: Array, tried: Flags) -> Indices:

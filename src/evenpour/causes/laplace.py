@@ -159,7 +159,7 @@ def settle(
         log_prior: Log prior weight of the nodes, (n,), where what falls far behind the best is to be left.
     """
     now = replace(start, z=start.z.copy(), f=start.f.copy(), arrived=np.zeros(len(start), dtype=bool))
-    energy = _energy(noise, now.f, now.z)
+    energy = energy_of(noise, now.f, now.z)
     far = np.broadcast_to(np.asarray(renew, dtype=np.float64), len(now))
     spread = np.full(len(now), np.nan)  # log determinant of the precision, where it is known
     linear, going = Linear(noise, *now.z.shape), np.arange(len(now))
@@ -190,7 +190,8 @@ def settle(
     return now
 
 
-def _energy(noise: Noise, f: Array, z: Array) -> Array:
+def energy_of(noise: Noise, f: Array, z: Array) -> Array:
+    """Minus the log density of readings and numbers where those foresee *f*, up to a constant, (n,)."""
     return np.asarray(0.5 * np.sum(z**2, axis=1) - log_likelihood(noise, f))
 
 
@@ -225,7 +226,7 @@ def _step(
     step = step * np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-12))
     z = now.z[going] + step
     f = predicted(predict, nodes[going], z)
-    found = _energy(noise, f, z)
+    found = energy_of(noise, f, z)
     falls = found <= energy[going]
     at = going[falls]
     now.z[at], now.f[at], energy[at] = z[falls], f[falls], found[falls]
@@ -236,7 +237,7 @@ def _step(
     parts = np.repeat(0.5 ** np.arange(1, HALVINGS + 1), len(at))
     z = np.tile(now.z[at], (HALVINGS, 1)) + parts[:, None] * np.tile(short, (HALVINGS, 1))
     f = predicted(predict, np.tile(nodes[at], HALVINGS), z)
-    found = _energy(noise, f, z).reshape(HALVINGS, len(at))
+    found = energy_of(noise, f, z).reshape(HALVINGS, len(at))
     best = np.argmin(found, axis=0)
     falls = found[best, np.arange(len(at))] <= energy[at]
     met = (0.5**HALVINGS * short[~falls], f[-len(at) :][~falls])

@@ -61,7 +61,7 @@ def slips_of(observations: Sequence[Observation], middle: Middle) -> tuple[Slip,
         if not isinstance(one.check, NumberCheck) or one.value is None:
             continue
         at, y = np.array([row]), _compared(one)
-        for label, factor, log_prior in _figures(one):
+        for label, factor, log_prior in _figures(one.check, one.value, one):
             meant = np.array([float(one.check.compared(one.value * factor))])
             found.append(Slip(label, at, meant, log_prior))
         for label, shift in elsewhere.get(row, []):
@@ -69,16 +69,16 @@ def slips_of(observations: Sequence[Observation], middle: Middle) -> tuple[Slip,
     return (*found, *_exchanged(observations), *_crossed(observations), *_runs(observations))
 
 
-def _figures(one: Observation) -> Iterator[tuple[str, float, float]]:
+def _figures(check: NumberCheck, value: float, one: Observation) -> Iterator[tuple[str, float, float]]:
     """What else a figure may have been meant as: by what it is then to be multiplied, and how likely that is.
 
     The marks of a gauge in another unit lie elsewhere, and a figure is read as finely as they do. A point
     misplaced moves no marks.
     """
-    for kinds, prior in ((POINT, POINT_PRIOR), (_units(one.check.check), SLIP_PRIOR)):
-        some = [(label, factor) for label, factor in kinds if _can_be(one, (one.value or 0.0) * factor)]
+    for kinds, prior in ((POINT, POINT_PRIOR), (_units(check.check), SLIP_PRIOR)):
+        some = [(label, factor) for label, factor in kinds if _can_be(one, value * factor)]
         for label, factor in some:
-            finer = 0.0 if kinds is POINT or one.check.logarithmic else math.log(abs(factor))
+            finer = 0.0 if kinds is POINT or check.logarithmic else math.log(abs(factor))
             yield label, factor, math.log(prior / len(some)) + finer
 
 

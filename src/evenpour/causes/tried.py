@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+PAIR = 2  # of one cause, as many cylinders each go their own way and are told one by one; more go together
+
 
 @dataclass(frozen=True, slots=True)
 class Tried:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evenpour.causes.suspects import Suspect
+from evenpour.causes.tried import PAIR
 from evenpour.job.causes.answers import CauseName
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import several_titles
@@ -12,7 +13,6 @@ from evenpour.job.port_words import at_each, port_of, where_words
 from evenpour.path.words import listed
 
 _COUNTS = {2: "two", 3: "three"}
-_PAIR = 2
 
 
 def name_of(case: Case, h: int) -> CauseName:
@@ -57,7 +57,7 @@ def things(some: Sequence[Suspect]) -> list[list[Suspect]]:
     found: dict[str, list[Suspect]] = {}
     for one in some:
         found.setdefault(one.id, []).append(one)
-    return [[one] for one in some] if len(some) == _PAIR else list(found.values())
+    return [[one] for one in some] if len(some) == PAIR else list(found.values())
 
 
 def at_once(case: Case, some: Sequence[Suspect]) -> str:
