@@ -38,7 +38,7 @@ WALKS: dict[str, tuple[str, str, int | None, Sequence[str], str, set[str]]] = {
     "opens low": ("injector_opening_pressure", SLOW, 2, ["2.4 bar", "1.5 bar", "0.6 bar"], "3.3 bar",
         {"injector_opens_low"}),
     "late": ("timing_static", "", None, ["-6 deg", "-20 deg", "-39 deg"], "",
-        {"timing_late", "points_gap_wrong"}),
+        {"timing_late", "points_gap_wrong", "points_gap_timed"}),
     "plate": ("plate_rest_height", "", None, ["-1 mm", "-2.5 mm", "-4 mm"], "", {"plate_rest_wrong"}),
 }  # fmt: skip
 

@@ -42,6 +42,7 @@ CATALOGUE = re.findall(r"\w+", """
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
     pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
+    points_gap_timed
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -69,7 +70,7 @@ ON_OR_OFF = {
 #: Forms that are so or not, of causes that are not: a winding is open, or it is whole.
 OPEN_OR_WHOLE = {
     "auxiliary_air_open", "feed_starved", "filter_restricted", "pump_relief_weak",
-    "timing_late", "timing_early", "compression_low",
+    "compression_low",
 }  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -88,12 +89,14 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
+    "points_gap_timed": [("dwell", -1)],
     "crankcase_fuel": [("oil_smell", -1)],
     "battery_weak": [("battery_voltage cranking", -1)],
     "battery_dead": [("battery_voltage rested", -1), ("pump_voltage", -1), ("start_outcome", -1)],
-    "timing_late": [("timing_static", -1), ("idle_speed", -1)],
+    "timing_late": [("timing_static", -1)],
     "timing_early": [("timing_static", 1)],
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
+    "control_heater_dead": [("regulator_heater_resistance", -1)],
     "charging_poor": [("battery_voltage charging", -1), ("battery_voltage rested", -1)],
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
@@ -168,6 +171,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "spark_none": [("spark_seen", -1), ("start_outcome", -1)],
     "spark_missing": [("spark_seen", -1), ("cylinder_drop", -1), ("exhaust_port_temperature", -1)],
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
+    "control_heater_dead": [("regulator_heater_resistance", -1)],
     "valve_clearance_wrong": [("valve_clearance", -1), ("compression", -1)],
     "fuel_stale": [("fuel_look", -1), ("start_outcome 263.15", -1)],
     "fuel_water": [("fuel_look", 1), ("exhaust_hc idle_warm off", 1)],
@@ -180,6 +184,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "air_injection_on": [("exhaust_lambda idle_warm off", 1), ("exhaust_co2", -1)],
     "full_load_switch_wrong": [("exhaust_lambda full_load", 1), ("exhaust_co full_load", -1)],
     "points_gap_wrong": [("dwell", 1), ("timing_static", -1)],
+    "points_gap_timed": [("dwell", 1)],
     "battery_weak": [("battery_voltage rested", -1), ("pump_voltage", -1)],
     "battery_dead": [("battery_voltage rested", -1), ("battery_voltage cranking", -1)],
     "charging_poor": [("battery_voltage charging", -1)],

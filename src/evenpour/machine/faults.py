@@ -48,6 +48,7 @@ class Cause:
         ways: What each of two forms is, in words.
         minutes, cost: Of the remedy, rough.
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
+        set_for_others: Whether a hand sets it so, that the engine runs in spite of another fault.
     """
 
     id: str
@@ -62,6 +63,7 @@ class Cause:
     forms: tuple[tuple[Act, ...], ...]
     ways: tuple[str, ...]
     same_as: str | None
+    set_for_others: bool
 
     def form_of(self, sign: float) -> int:
         """The form that a signed severity means: the one that raises or lowers, else the first or second."""
@@ -73,7 +75,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "ways", "same_as", "several", "steps", "cautions",
+    "ways", "same_as", "several", "steps", "cautions", "set_for_others",
 )  # fmt: skip
 
 
@@ -103,6 +105,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         tuple(tuple(_act(name, one, parameters) for one in form) for form in forms),
         ways,
         text_of(plain, "same_as", "") or None,
+        flag_of(plain, "set_for_others", False),
     )
 
 

@@ -56,7 +56,7 @@ def cold_start_valve_resistance(seen: Readout, query: Query) -> Any:
 def cold_start_valve_drip(seen: Readout, query: Query) -> Any:
     """Order: drips, dry."""
     flow = seen.cars["cold_start_leak"] * np.sqrt(4.5e5)
-    return 3.0 - 1.6 * np.log1p(flow / (0.25 * DRIP))
+    return 4.2 - 2.24 * np.log1p(flow / (0.25 * DRIP))
 
 
 def cold_start_valve_spray(seen: Readout, query: Query) -> Any:
@@ -65,7 +65,7 @@ def cold_start_valve_spray(seen: Readout, query: Query) -> Any:
     if query.situation.engine == "cranking":
         air = query.number("temperature", query.situation.ambient_temperature)
         sprays = sprays * np.tanh(closed_time(seen.cars, air) / SPRAY_SEEN)
-    return 4.0 * np.tanh(2.0 * (sprays - 0.45))
+    return 5.6 * np.tanh(2.0 * (sprays - 0.45))
 
 
 def thermo_time_switch(seen: Readout, query: Query) -> Any:
@@ -99,7 +99,7 @@ def plate_rest_height(seen: Readout, query: Query) -> Any:
 
 def plate_travel(seen: Readout, query: Query) -> Any:
     """Order: binds, free."""
-    return 3.2 - 9.0 * seen.cars["plate_off_centre"]
+    return 4.5 - 12.6 * seen.cars["plate_off_centre"]
 
 
 def plate_drag(seen: Readout, query: Query) -> Any:
@@ -132,7 +132,7 @@ def rest_delivery(seen: Readout, query: Query) -> Any:
 
 def fuel_wet_meter(seen: Readout, query: Query) -> Any:
     """Order: wet, dry."""
-    return 3.0 - 8.0 * seen.cars["barrel_leak"] / seen.kind.centre["plunger_slip"]
+    return 4.2 - 11.2 * seen.cars["barrel_leak"] / seen.kind.centre["plunger_slip"]
 
 
 def screw_onset(seen: Readout, query: Query) -> Any:
@@ -148,7 +148,7 @@ def catch(seen: Readout, query: Query) -> Any:
 
 def line_crossed(seen: Readout, query: Query) -> Any:
     """Order: crossed, right."""
-    return 3.5 - 7.0 * seen.cars["crossed"]
+    return 4.5 - 9.0 * seen.cars["crossed"]
 
 
 def oil_smell(seen: Readout, query: Query) -> Any:

@@ -71,7 +71,7 @@ def advance(seen: Readout, query: Query) -> Any:
 
 def advance_unit(seen: Readout, query: Query) -> Any:
     """Order: leaks, holds."""
-    return 3.0 - 8.0 * seen.cars["advance_leak"]
+    return 4.2 - 11.2 * seen.cars["advance_leak"]
 
 
 def dwell(seen: Readout, query: Query) -> Any:

@@ -110,7 +110,7 @@ def regulator_heater_resistance(seen: Readout, query: Query) -> Any:
 
 def regulator_vacuum(seen: Readout, query: Query) -> Any:
     """Order: leaks, holds."""
-    return 3.0 - 14.0 * seen.cars["load_leak"]
+    return 4.2 - 19.6 * seen.cars["load_leak"]
 
 
 def fuel_look(seen: Readout, query: Query) -> Any:

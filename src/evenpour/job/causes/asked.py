@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from evenpour.causes.explanation import asked_model
+from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.ran import as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
@@ -27,6 +28,8 @@ from evenpour.measure.uncertainty import combine
 START = "start_outcome"
 DEAD = "no_fire"  # how a start went at which nothing fired
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
+#: The restart after a hot soak, and what is said of one that succeeded.
+HOT_START, STARTED = "hot_restart", ("long_crank", "starts")
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
 SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
 
@@ -79,14 +82,17 @@ def ran_in(job: Job, told: Sequence[Told], *, since_it_died: bool = True) -> tup
     tried = [one for one in told if one.observation.check.check == START]
     if since_it_died and tried and tried[-1].observation.choice not in RAN_ON:
         since = max(since, tried[-1].rank)
-    states = {
-        one.observation.query.situation.engine: one.observation.query.situation
-        for one in told
-        if one.rank > since
-        and one.observation.query.situation.running
-        and one.observation.check.check not in SAYS_ITSELF
-    }
-    return tuple(states.values())
+    later = (one.observation for one in told if one.rank > since)
+    states = [situation for one in later if (situation := _ran_at(one)) is not None]
+    return tuple({one.engine: one for one in states}.values())
+
+
+def _ran_at(one: Observation) -> Situation | None:
+    """The state in which the engine ran for a reading, if it did; what starts again hot ran, and runs."""
+    at = one.query.situation
+    if one.check.check == HOT_START and one.choice in STARTED:
+        return replace(at, engine="idle_warm")
+    return at if at.running and one.check.check not in SAYS_ITSELF else None
 
 
 def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:

@@ -38,6 +38,8 @@ _WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
 }
 #: Where the fuel is looked at and, if unfit, drained; what is drained; what stands where the pump may run.
 _TANK, _FUEL, _PUMP_RUNS = "tank_sample", ("fuel", "fuel_tank"), "pump_by_hand"
+#: What shows fuel in the intake, and the caution of steps that blow smoke into it: vapour and smoke burn.
+_WET, _SMOKE = "fuel_wet_meter", "smoke_vapour"
 #: Stages in which the engine is cranked or runs, and the pump with it; before, its fuse is out for that.
 _ON_THE_ENGINE = frozenset({"first_fire", "idle", "road"})
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
@@ -139,11 +141,19 @@ def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
     first = next(stage for stage in job.plan.stages if stage.id == "first_fire")
     stripped = waiting_items(job.state, (*(first.put_back_empty_except or ()), *_GAUGES))
     closed = {step.id for step in job.plan.step.values() if not may_run and _OF_RUNNING & {*step.checks}}
+    if _fuel_in_the_intake(job):
+        closed |= {step.id for step in job.plan.step.values() if _SMOKE in step.cautions}
     if stripped or not ran:
         closed.add(_AS_FOUND)
     if not starts or starts[-1] in RAN_ON:
         closed.add(_START_FAILED)
     return frozenset(closed)
+
+
+def _fuel_in_the_intake(job: Job) -> bool:
+    """Whether fuel was last seen where smoke would be blown in."""
+    looks = [group for group in job.judged if group.check.id == _WET]
+    return bool(looks) and looks[-1].verdict.verdict == "outside"
 
 
 def _evident(job: Job, claims: Claims, closed: Collection[str]) -> frozenset[str]:

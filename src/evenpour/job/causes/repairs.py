@@ -13,15 +13,17 @@ from evenpour.job.causes.groups import SURE_ENOUGH, worth_with, worth_words
 from evenpour.job.causes.naming import name_of, port_at
 from evenpour.job.causes.repair_costs import Costs
 from evenpour.job.causes.repair_steps import mended_on, way_of
-from evenpour.job.causes.turned import LEAN, RICH
+from evenpour.job.causes.turned import LEAN, RICH, turned
 from evenpour.job.exchanges import hangs_now
 from evenpour.job.screw.before import Before, before_screw
+from evenpour.job.screw.words import turns_words
 
 LEAST = 0.005  # probability below which a repair is not told
 CATCH_FIRST = (
     "Catch first, through bare lines: nobody has measured what each port pours, and that alone shows whether "
     "a distributor wants matching."
 )
+TURNED = 0.05  # turn of the screw, from which it is what was done last
 STOPPED_AS = {RICH: "too_rich", LEAN: "too_lean"}  # the screw's own stop that speaks of a screw so set
 
 
@@ -143,6 +145,12 @@ def _before(case: Case, first: Suspect, p: float, behind: Mapping[str, float]) -
         return Before(CATCH_FIRST, ("catch",))
     if first.id not in STOPPED_AS:
         return Before()
+    since = turned(case.job, case.read).since
+    if (since > 0.0) == (first.id == RICH) and abs(since) >= TURNED:
+        way = "clockwise" if since > 0.0 else "anticlockwise"
+        return Before(
+            care=f"It was turned {turns_words(since)} {way} since the engine ran: turn it back first."
+        )
     own = before_screw(case.job, STOPPED_AS[first.id])
     if 2.0 * math.fsum(behind.values()) <= p:
         return own
