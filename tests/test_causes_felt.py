@@ -72,7 +72,8 @@ def test_a_starved_pump_is_not_taken_for_one_bad_injector() -> None:
     ]
     assert max(full[6:]) > 1.3 * min(full[6:])  # type: ignore[type-var, operator]
     found = explain(KIND, LISTED, hypotheses(LISTED, 0.25, weight), told, HOME)
-    supply = sum(found.probability[number(one)] for one in ("feed_starved", "filter_restricted", "pump_weak"))
+    of_supply = ("feed_starved", "feed_dry", "filter_restricted", "pump_weak", "battery_dead")
+    supply = sum(found.probability[number(one)] for one in of_supply)
     assert supply > 0.9
 
 

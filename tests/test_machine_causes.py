@@ -171,7 +171,6 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "spark_none": [("spark_seen", -1), ("start_outcome", -1)],
     "spark_missing": [("spark_seen", -1), ("cylinder_drop", -1), ("exhaust_port_temperature", -1)],
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
-    "control_heater_dead": [("regulator_heater_resistance", -1)],
     "valve_clearance_wrong": [("valve_clearance", -1), ("compression", -1)],
     "fuel_stale": [("fuel_look", -1), ("start_outcome 263.15", -1)],
     "fuel_water": [("fuel_look", 1), ("exhaust_hc idle_warm off", 1)],

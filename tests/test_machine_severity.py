@@ -43,7 +43,7 @@ MOVES_THE_MIXTURE = {
     "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
     "injector_sprays_poorly", "air_leak_common", "air_leak_runner", "auxiliary_air_open",
     "throttle_not_shut", "crankcase_fuel", "cold_start_valve_leaks", "frequency_valve_rich",
-    "frequency_valve_lean", "fuel_stale", "timing_early", "plugs_swapped", "purge_rich", "fuel_blend",
+    "frequency_valve_lean", "fuel_stale", "timing_early", "timing_late", "plugs_swapped", "purge_rich", "fuel_blend",
     "points_gap_wrong",
     "deceleration_valve_open", "vacuum_hose_swapped",
     "exhaust_leak",  # by an oxygen sensor that believes it
@@ -77,7 +77,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {
     "pump_weak", "pump_spent", "pump_motor_dead", "feed_dry", "primary_regulator_open", "pump_relief_weak",
-    "pump_relay_silent", "non_return_valve_leaks", "accumulator_failed",
+    "pump_relay_silent", "pump_voltage_low", "battery_dead", "non_return_valve_leaks", "accumulator_failed",
     "primary_regulator_leaks", "control_return_valve_leaks", "plunger_base_leaks",
 }  # fmt: skip
 #: An engine stalls at once, and what is read by letting it nearly do so jumps with it.
