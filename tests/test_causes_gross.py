@@ -15,6 +15,8 @@ from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.groups import named_by
 from evenpour.job.job_file import read_text
+from evenpour.machine.checks import NumberCheck
+from machine_world import PREDICTED
 
 DAY = "at = 2026-05-03T09:{:02}:00\n"
 WHERE = 'conditions = { where = "exhaust_valve", engine = "cold" }\n'
@@ -196,3 +198,45 @@ def test_a_pump_that_sucks_air_pushes_none_and_is_not_bought_for_it() -> None:
     answer = answered("inline-five", fed_pump("0 bar", *dry))
     assert at_work(answer, "feed_dry") > 0.3
     assert "pump" not in (answer.worth_doing or "").lower()
+
+
+AT_ONE = (
+    "port_restricted", "port_shut", "pressure_valve_leaks", "line_restricted", "injector_restricted",
+    "injector_shut", "injector_opens_high",
+)  # fmt: skip
+
+
+def caught(through: str, opening: str, duration: str, amounts: str, minute: int = 5) -> str:
+    how = f'through = "{through}"\nopening = "{opening}"\nduration = "{duration}"\n'
+    return f"[[catch]]\n{how}amounts = [{amounts}]\n{DAY.format(minute)}"
+
+
+@pytest.mark.parametrize("last", ["10 ml", "4 ml", "1 ml", "0 ml"])
+def test_the_less_a_port_gives_the_surer_it_is_ill_from_port_to_injector(last: str) -> None:
+    right = '"20 ml", "20.1 ml", "19.8 ml", "20 ml", "20 ml", "20.2 ml", "19.9 ml"'
+    answer = answered("vee-eight", [caught("injectors", "idle", "150 s", f'{right}, "{last}"')])
+    assert math.fsum(at_work(answer, one) for one in AT_ONE) > 0.85
+    assert answer.nothing_wrong < 0.01
+    assert all(one.probability < 0.3 for one in answer.clashes)
+
+
+@pytest.mark.parametrize(
+    ("opening", "duration", "amounts"),
+    [
+        ("idle", "150 s", '"20 ml", "20.1 ml", "0 ml", "20 ml", "20 ml"'),
+        ("full", "35 s", '"80 ml", "80.1 ml", "0 ml", "80 ml", "80 ml"'),
+    ],
+)
+def test_nothing_from_a_bare_line_is_its_port_or_the_line_and_no_injector(
+    opening: str, duration: str, amounts: str
+) -> None:
+    answer = answered("inline-five", [caught("lines", opening, duration, amounts)])
+    assert at_work(answer, "port_shut") > 0.5
+    assert at_work(answer, "port_shut") + at_work(answer, "line_restricted") > 0.8
+    assert not any(at_work(answer, one) > 0.05 for one in AT_ONE if one.startswith("injector"))
+
+
+def test_what_is_foreseen_of_a_catch_is_never_less_than_nothing() -> None:
+    check = PREDICTED["catch"]
+    assert isinstance(check, NumberCheck)
+    assert check.uncompared(check.compared(0.0) - 0.1) == 0.0

@@ -41,8 +41,12 @@ CATALOGUE = re.findall(r"\w+", """
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
+<<<<<<< HEAD
     pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
     points_gap_timed
+=======
+    pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead port_shut
+>>>>>>> ae685d7 (Name the port, line or injector that gives next to nothing: the less a catch holds, the surer, and 0 ml is no reading to wave away)
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -65,12 +69,12 @@ ON_OR_OFF = {
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
     "full_load_switch_wrong", "pump_motor_dead", "pump_spent", "feed_dry", "primary_regulator_open",
-    "battery_dead",
+    "battery_dead", "port_shut",
 }  # fmt: skip
 #: Forms that are so or not, of causes that are not: a winding is open, or it is whole.
 OPEN_OR_WHOLE = {
     "auxiliary_air_open", "feed_starved", "filter_restricted", "pump_relief_weak",
-    "compression_low",
+    "compression_low", "line_restricted", "injector_restricted",
 }  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -84,6 +88,8 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "pump_relay_silent": [("pump_voltage", -1), ("system_pressure", -1), ("start_outcome", -1)],
     "plate_rest_wrong": [("plate_rest_height", -1), ("onset lines", -1)],
     "port_restricted": [("catch lines idle", -1)],
+    "line_restricted": [("catch lines idle", -1), ("catch injectors full", -1), ("cylinder_drop", -1)],
+    "injector_restricted": [("catch injectors idle", -1), ("injector_spray", -1), ("cylinder_drop", -1)],
     "auxiliary_air_open": [("auxiliary_air_resistance", 1), ("auxiliary_air_pinch", 1), ("idle_speed", 1)],
     "cold_start_valve_dead": [("cold_start_valve_resistance", 1), ("cold_start_valve_spray", -1)],
     "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
@@ -140,6 +146,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "mixture_screw_rich": [("onset lines", -1), ("rest_delivery", -1), ("lever_play", -1)],
     "mixture_screw_lean": [("onset lines", 1), ("exhaust_co fast_idle off", -1)],
     "port_restricted": [("catch lines idle", -1), ("catch injectors full", -1)],
+    "port_shut": [("catch lines idle", -1), ("catch injectors full", -1), ("cylinder_drop", -1)],
     "port_rich": [("catch lines idle", 1), ("catch injectors full", 1)],
     "pressure_valve_leaks": [("catch lines idle", -1), ("catch injectors full", -1)],
     "line_restricted": [("catch injectors full", -1), ("catch lines full", -1)],

@@ -40,7 +40,7 @@ MOVES_THE_MIXTURE = {
     "control_heater_unfed", "warm_up_unfed", "control_inlet_restricted", "control_return_restricted",
     "control_feed_restricted", "control_load_diaphragm_leaks", "plunger_sticks",
     "plate_off_centre", "mixture_screw_rich", "mixture_screw_lean", "port_restricted", "port_rich",
-    "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
+    "port_shut", "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
     "injector_sprays_poorly", "air_leak_common", "air_leak_runner", "auxiliary_air_open",
     "throttle_not_shut", "crankcase_fuel", "cold_start_valve_leaks", "frequency_valve_rich",
     "frequency_valve_lean", "fuel_stale", "timing_early", "timing_late", "plugs_swapped", "purge_rich", "fuel_blend",

@@ -56,8 +56,8 @@ class NumberCheck:
         return np.log(np.maximum(value, 0.0) + self.floor) if self.logarithmic else value
 
     def uncompared(self, number: Any) -> Any:
-        """The value, SI, that is compared as *number*."""
-        return np.exp(number) - self.floor if self.logarithmic else number
+        """The value, SI, that is compared as *number*; a noise may go below what is nothing."""
+        return np.maximum(np.exp(number) - self.floor, 0.0) if self.logarithmic else number
 
     def compared_u(self, value: float, u: float) -> float:
         """Standard uncertainty *u* of *value*, both SI, as it is compared."""
