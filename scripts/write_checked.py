@@ -30,8 +30,9 @@ per cent is a share of the published value. *Half the last digit printed* is wha
 by from one that was rounded to be printed; the difference is then given as a share of that.
 
 Not every function checked here is one that an answer stands on: orifice plates, power standards and some of
-the electric ones only stand ready. And no line holds what the machine's model makes of these laws together:
-that rests on common practice, as its answers say."""
+the electric ones only stand ready. And but for one, the gas of an engine that fails on one cylinder, no line
+holds what the machine's model makes of these laws together: that rests on common practice, as its answers
+say."""
 
 
 def page(checks: Sequence[Any]) -> str:

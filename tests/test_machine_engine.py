@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenpour.machine.readout import Readout
+from evenpour.measure.mixture import UNMIXED
+from evenpour.physics.combustion import NITROGEN_PER_OXYGEN, dry_products, oxygen_demand
 from machine_world import (
     HOME,
     SHEETS,
@@ -74,6 +76,26 @@ def test_a_dead_cylinder_costs_speed_cools_its_port_and_sends_its_air_and_fuel_t
     )
     assert value(dead, "exhaust_o2", sensor="off")[0] > 0.01
     assert value(dead, "exhaust_hc", sensor="off")[0] > 5.0 * value(right, "exhaust_hc", sensor="off")[0]
+
+
+@every_sheet
+def test_a_cylinder_without_fuel_pumps_clean_air_into_the_gas_of_the_others(name: str) -> None:
+    """Plain arithmetic, no source: charges burnt at the others' lambda, and one of air as it came."""
+    of = kind(name)
+    warm = replace(HOME, engine="idle_warm", sensor="off")
+    shut, others = with_(of, "injector_shut", 1.0, cylinder=3), of.design.cylinders - 1
+    for perfect in ("crevice_fuel", "misfire", "exhaust_leak"):
+        shut.cars.values[shut.cars.rows[perfect]] = 0.0
+    y, z = warm.blend.hydrogen_per_carbon, warm.blend.oxygen_per_carbon
+    lambda_ = float(shut.running(warm).mixture[0, 0])
+    burnt = dry_products(lambda_, y, z, unmixed=UNMIXED)
+    # of what a charge's air was, what its dry gas is: the water is taken out
+    left = others * burnt.dry_total / ((1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z) * lambda_)
+    o2, co2, co = (left * one / burnt.dry_total for one in (burnt.o2, burnt.co2, burnt.co))
+    gas = shut.gas(warm)  # with what little a shut injector leaks
+    assert gas.o2[0] == pytest.approx((o2 + 0.2095) / (left + 1.0), abs=3e-4)
+    assert gas.co2[0] == pytest.approx(co2 / (left + 1.0), abs=3e-4)
+    assert gas.co[0] == pytest.approx(co / (left + 1.0), abs=3e-4)
 
 
 @every_sheet

@@ -9,15 +9,20 @@ workshops and books say; books' points are from memory.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from achieved import PRINTED, Check, table
 
+from evenpour.machine.exhaust import WET_LEAVES
+from evenpour.machine.situation import Engine
 from evenpour.measure.analysers import analyser_class
 from evenpour.measure.mixture import GasValue, mixture_from_gas, sound_exhaust
 from evenpour.physics.blend import blend
 from evenpour.physics.combustion import dry_products, dry_shares, stoichiometric_afr
 from evenpour.physics.exhaust_balance import lambda_from_co
+from machine_world import HOME, kind, with_
 
 TOPIC = "Mixture and exhaust gas"
 R99 = "OIML R 99 and ISO 3930"
@@ -46,6 +51,14 @@ FUELS = Check(
     tolerance=0.003,
     relative=True,
     because="what the rule allows an analyser; the regulation's H/C and O/C differ from ours by 1 and 2 %",
+)
+ENGINE = Check(
+    topic=TOPIC,
+    source=f"{R99}: the reference formula (from memory), written out apart",
+    what="lambda of the gas of an engine model, a cylinder of which gets less fuel, none, or no spark",
+    tolerance=0.003,
+    relative=True,
+    because="what the rule allows an analyser; what the engine draws and gets must come out of its gas",
 )
 COURSE = Check(
     topic=TOPIC,
@@ -102,6 +115,26 @@ def reference_lambda(co: float, co2: float, o2: float, hc: float, hcv: float, oc
     shift = hcv / 4.0 * 3.5 / (3.5 + co / co2) - ocv / 2.0
     above = co2 + co / 2.0 + o2 + shift * (co2 + co)
     return above / ((1.0 + hcv / 4.0 - ocv / 2.0) * (co2 + co + 6e-4 * hc))
+
+
+@pytest.mark.parametrize("state", ["idle_cold", "idle_warm", "full_load"])
+@pytest.mark.parametrize("name", ["inline-five", "inline-four-oxygen", "vee-eight"])
+def test_the_gas_of_an_engine_that_fails_on_one_cylinder_tells_its_air_and_fuel(
+    name: str, state: Engine
+) -> None:
+    situation = replace(HOME, engine=state, sensor="off")
+    fuel = situation.blend
+    for cause in ("injector_opens_high", "injector_shut", "port_restricted", "spark_missing"):
+        for severity in (0.0, 0.25, 0.5, 0.75, 1.0):
+            car = with_(kind(name), cause, severity, cylinder=2)
+            gas, ran = car.gas(situation), car.running(situation)
+            percent = [100.0 * float(one[0]) for one in (gas.co, gas.co2, gas.o2)]
+            found = reference_lambda(
+                *percent, 1e6 * float(gas.hc[0]), fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon
+            )
+            # air drawn, and what leaks into the exhaust, over the fuel that does not stay in the oil
+            carried = 1.0 - (1.0 - WET_LEAVES) * ran.wet
+            ENGINE.holds(found, float((ran.whole * (1.0 + ran.stray) / carried)[0]))
 
 
 class RulesPetrol:

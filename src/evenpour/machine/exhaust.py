@@ -36,19 +36,22 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     """The dry gas behind all cylinders. Hot.
 
     Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel
-    as they came; so does what hides in crevices, and part of what wets cold walls; the sum is thinned by what
-    the exhaust draws in.
+    as they came, all its air where it gets no fuel; so does what hides in crevices, and part of what wets
+    cold walls; the sum is thinned by what the exhaust draws in.
     """
     blend = tank(cars, situation).blend
     y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
     burnt = dry_products(running.mixture, y, z, unmixed=UNMIXED)
-    carbon = running.fuel / running.fuel.sum(axis=0)  # of each cylinder in one of all
+    given = running.given.sum(axis=0)
+    carbon = running.given / given  # of each cylinder in one of all
+    # the air of each, over what burns the fuel of all: a lambda would end where there is hardly any fuel
+    drawn = running.own / (blend.stoichiometric_afr * (1.0 - running.wet) * given)
     fires = carbon * (1.0 - running.missed)
     lost = carbon - fires
     co, co2 = (fires * burnt.co).sum(axis=0), (fires * burnt.co2).sum(axis=0)
     dry = (fires * burnt.dry_total).sum(axis=0)
     hidden = cars["crevice_fuel"]  # with its share of the charge's air
-    air = oxygen_demand(y, z) * ((lost + carbon * hidden) * running.mixture).sum(axis=0)
+    air = oxygen_demand(y, z) * ((running.missed + hidden) * drawn).sum(axis=0)
     all_lost = lost.sum(axis=0)
     later = BURNS_LATER * all_lost
     wetted = WET_LEAVES * running.wet / (1.0 - running.wet)
@@ -58,7 +61,7 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     burnt_later = later * (1.0 - oxygen_demand(y, z))  # carbon dioxide for oxygen; the water is taken out
     total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + burnt_later + fuel_left / HEXANE
     mixture = running.whole / (1.0 - (1.0 - WET_LEAVES) * running.wet)
-    more = running.stray * mixture * (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
+    more = running.stray * drawn.sum(axis=0) * (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
     whole = total + more
     return Gas(
         co / whole,

@@ -46,6 +46,7 @@ class Running(PerCar):
         stray: Outside air in the exhaust, over what the engine draws.
         lift: Plate over its right rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
         fuel: By cylinder, [m³/s].
+        own, given: Air and fuel of each cylinder, [kg/s]; the fuel with what no injector gives.
         mixture: Lambda of each cylinder as it burns; ``whole``: all air over all fuel.
         wet: Share of the fuel that stays liquid on cold walls.
         missed: Share of charges that do not burn.
@@ -67,6 +68,8 @@ class Running(PerCar):
     control: Any
     system: Any
     fuel: Any
+    own: Any
+    given: Any
     mixture: Any
     whole: Any
     wet: Any
@@ -296,6 +299,8 @@ def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Ru
         control=found.control,
         system=found.system,
         fuel=found.flow,
+        own=found.own,
+        given=found.given,
         mixture=found.mixture,
         whole=engine.whole(found),
         wet=1.0 - engine.evaporated,
