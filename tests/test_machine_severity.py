@@ -43,8 +43,8 @@ MOVES_THE_MIXTURE = {
     "port_shut", "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
     "injector_sprays_poorly", "air_leak_common", "air_leak_runner", "auxiliary_air_open",
     "throttle_not_shut", "crankcase_fuel", "cold_start_valve_leaks", "frequency_valve_rich",
-    "frequency_valve_lean", "fuel_stale", "timing_early", "timing_late", "plugs_swapped", "purge_rich", "fuel_blend",
-    "points_gap_wrong",
+    "frequency_valve_lean", "fuel_stale", "timing_early", "timing_late", "plugs_swapped", "purge_rich",
+    "fuel_blend", "points_gap_wrong",
     "deceleration_valve_open", "vacuum_hose_swapped",
     "exhaust_leak",  # by an oxygen sensor that believes it
     "pump_spent", "pump_relief_weak", "feed_dry", "primary_regulator_open", "pump_voltage_low",
