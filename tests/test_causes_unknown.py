@@ -90,7 +90,8 @@ def test_sound_cars_and_known_faults_keep_it_small(cause: str) -> None:
 
 
 def test_one_reading_far_off_is_no_strange_fault() -> None:
-    assert strange(told(moved(car("nothing_wrong", 0.0), control_pressure_warm=1.5))) < 0.1
+    """It is far likelier a known cause, or a stray reading; that one in two hundred is stray leaves some."""
+    assert strange(told(moved(car("nothing_wrong", 0.0), control_pressure_warm=1.5))) < 0.2
 
 
 def test_nothing_read_is_nothing_strange() -> None:

@@ -41,12 +41,8 @@ CATALOGUE = re.findall(r"\w+", """
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
-<<<<<<< HEAD
     pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
-    points_gap_timed
-=======
-    pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead port_shut
->>>>>>> ae685d7 (Name the port, line or injector that gives next to nothing: the less a catch holds, the surer, and 0 ml is no reading to wave away)
+    points_gap_timed port_shut
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery

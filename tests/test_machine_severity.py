@@ -68,6 +68,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",
         "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry", "pump_voltage_low",
+        "timing_late",
     },
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
     "lambda_duty": {"feed_dry"},
