@@ -15,6 +15,7 @@ import pytest
 from cause_probe import answers, cases, questions, spoilt
 from evenpour import data
 from evenpour.errors import FieldProblem, OutOfRange
+from evenpour.job.engine_model import causes_of
 from evenpour.job.sheet.found import known_checks
 from evenpour.machine import faults
 from evenpour.machine.checks import not_predicted, predicted_checks
@@ -22,7 +23,7 @@ from evenpour.machine.faults import Cause, act_on, with_fault
 from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Readout
 from machine_world import CAUSES, PARAMETERS, PREDICTED, SHEETS, kind, middle_car, seen
-from sheet_tools import CHECKS
+from sheet_tools import CHECKS, FORM
 
 CATALOGUE = re.findall(r"\w+", """
     pump_weak filter_restricted system_pressure_low system_pressure_high non_return_valve_leaks
@@ -100,6 +101,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
     "control_heater_dead": [("regulator_heater_resistance", -1)],
     "charging_poor": [("battery_voltage charging", -1), ("battery_voltage rested", -1)],
+    "exhaust_leak": [("exhaust_o2 idle_warm off", 1), ("exhaust_co2", -1), ("exhaust_lambda", 1)],
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing
     "spark_missing": [("spark_lead_resistance", 1), ("spark_seen", -1), ("cylinder_drop", -1)],
     "gauge_fault": [("system_pressure", -1), ("holding_pressure", -1)],
@@ -299,6 +301,21 @@ def test_a_parameter_that_does_not_spread_is_turned_by_a_cause_or_may_be_stated(
     turned = {act.parameter for cause in CAUSES.values() for form in cause.forms for act in form}
     idle = [one.id for one in PARAMETERS if not one.spread and one.dimension is None and one.id not in turned]
     assert idle == ["auxiliary_rise"]  # the kind's own: what its auxiliary air valve's heater does
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_a_second_form_that_is_no_other_than_the_first_without_a_device_is_not_told_there(name: str) -> None:
+    fitted = {one.id: one for one in causes_of(kind(name))}
+    both = kind(name).oxygen_control  # else there is no sensor to draw air behind
+    assert len(fitted["exhaust_leak"].forms) == len(CAUSES["exhaust_leak"].forms) - (not both)
+    assert len(fitted["exhaust_leak"].ways) == (2 if both else 0)
+    assert all(one == CAUSES[one.id] for one in fitted.values() if one.id != "exhaust_leak")
+
+
+def test_what_a_cause_or_its_second_form_belongs_to_is_a_device() -> None:
+    named = {one.only for one in CAUSES.values()} | {one.also_only for one in CAUSES.values()}
+    assert named - {None} <= set(FORM.devices)
+    assert all(len(one.forms) > 1 for one in CAUSES.values() if one.also_only)
 
 
 @pytest.mark.parametrize("severity", [-0.01, 1.01, float("nan")])

@@ -156,6 +156,29 @@ def test_a_missing_spark_and_a_leaking_exhaust_make_the_sensor_enrich_what_burns
 
 
 @every_sheet
+def test_air_drawn_in_behind_the_sensor_thins_the_gas_at_the_probe_and_moves_nothing_else(name: str) -> None:
+    of = kind(name)
+    right, before, behind = seen(of), *(with_(of, "exhaust_leak", 0.3, form=form) for form in (0, 1))
+    for sensor in ("connected", "off"):
+        warm = replace(HOME, engine="idle_warm", sensor=sensor)
+        ran, state = right.running(warm), behind.running(warm)
+        assert (state.duty[0], state.whole[0], state.speed[0]) == (ran.duty[0], ran.whole[0], ran.speed[0])
+        sound, gas = right.gas(warm), behind.gas(warm)
+        assert gas.mixture[0] > sound.mixture[0] + 0.1
+        assert gas.o2[0] > sound.o2[0] + 0.02
+        # plain arithmetic: what the engine made is thinned alike, and the rest is air
+        thinner = gas.co2[0] / sound.co2[0]
+        assert thinner < 0.93
+        assert gas.co[0] == pytest.approx(thinner * sound.co[0])
+        assert gas.hc[0] == pytest.approx(thinner * sound.hc[0])
+        assert gas.o2[0] == pytest.approx(thinner * sound.o2[0] + (1.0 - thinner) / 4.773)
+    # where no sensor is asked, on which side of it the air gets in makes no difference
+    for one in ("co", "co2", "o2", "hc", "mixture"):
+        at_sensor, at_tail = (getattr(cars.gas(warm), one)[0] for cars in (before, behind))
+        assert at_tail == pytest.approx(at_sensor, rel=0.02)
+
+
+@every_sheet
 def test_an_air_pump_that_blows_reads_lean_until_it_is_off_and_changes_nothing_that_burns(name: str) -> None:
     of = kind(name)
     right, blowing = seen(of), changed(of, "injected_air", more=0.2)

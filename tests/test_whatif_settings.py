@@ -126,6 +126,13 @@ def test_a_form_that_shows_elsewhere_is_set_with_a_minus() -> None:
     assert lead > 20.0 * plug
 
 
+def test_a_second_form_is_refused_where_it_would_be_the_first() -> None:
+    """Air behind an oxygen sensor, on an engine that has none."""
+    assert whatif("flat-six-oxygen", ["exhaust_leak=-0.5"]).settings[0].severity == -0.5
+    with pytest.raises(OutOfRange, match="is no severity"):
+        whatif("flat-six", ["exhaust_leak=-0.5"])
+
+
 def test_severity_may_be_said_in_per_cent() -> None:
     assert answer("pump_weak=50%").readings == answer("pump_weak=0.5").readings
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -88,4 +89,17 @@ def kind_of_sheet(sheet: Sheet) -> Kind:
 
 def causes_of(kind: Kind) -> tuple[Cause, ...]:
     """The causes such an engine can have, in the order of the data."""
-    return tuple(one for one in causes_known().values() if one.only is None or one.only in kind.devices)
+    fitting = (one for one in causes_known().values() if one.only is None or one.only in kind.devices)
+    return tuple(cause_on(kind, one) for one in fitting)
+
+
+def cause_on(kind: Kind, cause: Cause) -> Cause:
+    """A cause as such an engine has it: with its first form alone where the second would be the same."""
+    both = cause.also_only is None or cause.also_only in kind.devices
+    return cause if both else _first_form(cause.id)
+
+
+@lru_cache(maxsize=128)
+def _first_form(cause: str) -> Cause:
+    one = causes_known()[cause]
+    return replace(one, forms=one.forms[:1], ways=())

@@ -138,6 +138,7 @@ class Engine(PerCar):
     advance: Any
     pulled: Any
     exhaust_leak: Any
+    tail_leak: Any
     injected: Any
     back: Any
     open: Any
@@ -247,7 +248,7 @@ class Engine(PerCar):
         return self.kind.torque.timing(speed, self.timing, self.comes, hose, self.advance)
 
     def stray(self, air: Any, speed: Any) -> Any:
-        """Outside air in the exhaust, over what the engine draws, [-]."""
+        """Outside air in the exhaust where a sensor sits, over what the engine draws, [-]."""
         design = self.kind.design
         drawn = drawn_air(self.exhaust_leak, air, design.idle_air)
         return drawn + pumped_air(self.injected, air, design.idle_air, speed, design.idle_speed)
@@ -323,6 +324,7 @@ def engine_of(kind: Kind, cars: Cars, screws: SetUp, situation: Situation) -> En
         advance=(light + idle * cars["hoses_crossed"]) * (1.0 - cars["advance_leak"]),
         pulled=1.0 - cars["hoses_crossed"] if idle and np.any(cars["load_step"]) else 1.0,
         exhaust_leak=cars["exhaust_leak"],
+        tail_leak=cars["tail_leak"],
         injected=cars["injected_air"] if situation.air_pump else 0.0 * cars["injected_air"],
         back=cars["back_pressure"] / design.full_air**2 if np.any(cars["back_pressure"]) else None,
         open=opened,

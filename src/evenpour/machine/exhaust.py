@@ -37,7 +37,7 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
 
     Carbon, hydrogen and oxygen balance in each cylinder; a missed charge gives its air and part of its fuel
     as they came, all its air where it gets no fuel; so does what hides in crevices, and part of what wets
-    cold walls; the sum is thinned by what the exhaust draws in.
+    cold walls; the sum is thinned by what the exhaust draws in, before or behind an oxygen sensor.
     """
     blend = tank(cars, situation).blend
     y, z = blend.hydrogen_per_carbon, blend.oxygen_per_carbon
@@ -61,12 +61,13 @@ def exhaust(cars: Cars, running: Running, situation: Situation) -> Gas:
     burnt_later = later * (1.0 - oxygen_demand(y, z))  # carbon dioxide for oxygen; the water is taken out
     total = dry + (1.0 + NITROGEN_PER_OXYGEN) * air + burnt_later + fuel_left / HEXANE
     mixture = running.whole / (1.0 - (1.0 - WET_LEAVES) * running.wet)
-    more = running.stray * drawn.sum(axis=0) * (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
+    stray = running.stray + running.behind
+    more = stray * drawn.sum(axis=0) * (1.0 + NITROGEN_PER_OXYGEN) * oxygen_demand(y, z)
     whole = total + more
     return Gas(
         co / whole,
         (co2 + later) / whole,
         (o2 + more / (1.0 + NITROGEN_PER_OXYGEN)) / whole,
         fuel_left / HEXANE / whole,
-        lesser(shown(mixture, all_lost, running.stray), DISPLAY_ENDS, 0.05),
+        lesser(shown(mixture, all_lost, stray), DISPLAY_ENDS, 0.05),
     )

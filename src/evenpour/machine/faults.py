@@ -49,6 +49,7 @@ class Cause:
         minutes, cost: Of the remedy, rough.
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
         set_for_others: Whether a hand sets it so, that the engine runs in spite of another fault.
+        also_only: The device without which its second form is no other than its first.
     """
 
     id: str
@@ -64,6 +65,7 @@ class Cause:
     ways: tuple[str, ...]
     same_as: str | None
     set_for_others: bool
+    also_only: str | None
 
     def form_of(self, sign: float) -> int:
         """The form that a signed severity means: the one that raises or lowers, else the first or second."""
@@ -75,7 +77,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "ways", "same_as", "several", "steps", "cautions", "set_for_others",
+    "also_only", "ways", "same_as", "several", "steps", "cautions", "set_for_others",
 )  # fmt: skip
 
 
@@ -106,6 +108,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         ways,
         text_of(plain, "same_as", "") or None,
         flag_of(plain, "set_for_others", False),
+        text_of(plain, "also_only", "") or None,
     )
 
 

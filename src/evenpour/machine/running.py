@@ -14,6 +14,7 @@ from evenpour.machine.design_point import WIDE_OPEN
 from evenpour.machine.engine import Engine, Found, engine_of
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
+from evenpour.machine.probe import drawn_air
 from evenpour.machine.set_up import SetUp
 from evenpour.machine.situation import Situation
 from evenpour.machine.smooth import lesser
@@ -43,7 +44,8 @@ class Running(PerCar):
     Attributes:
         speed: [1/s]. ``manifold``: absolute, [Pa].
         air: All air drawn, [kg/s]; ``plate_air``: past the plate; ``leak_air``: beside it.
-        stray: Outside air in the exhaust, over what the engine draws.
+        stray: Outside air in the exhaust, over what the engine draws; ``behind``: what more of it gets in
+            behind an oxygen sensor.
         lift: Plate over its right rest, [m]; ``plunger``: over the height at which a right slit begins, [m].
         fuel: By cylinder, [m³/s].
         own, given: Air and fuel of each cylinder, [kg/s]; the fuel with what no injector gives.
@@ -63,6 +65,7 @@ class Running(PerCar):
     plate_air: Any
     leak_air: Any
     stray: Any
+    behind: Any
     lift: Any
     plunger: Any
     control: Any
@@ -294,6 +297,7 @@ def _running(engine: Engine, manifold: Any, found: Found, unbalanced: Any) -> Ru
         plate_air=found.plate,
         leak_air=found.leak,
         stray=engine.stray(found.air, found.speed),
+        behind=drawn_air(engine.tail_leak, found.air, engine.kind.design.idle_air),
         lift=found.height,
         plunger=found.plunger,
         control=found.control,

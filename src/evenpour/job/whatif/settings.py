@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from evenpour.errors import FieldProblem, OutOfRange, Problems, Questioned, unknown
 from evenpour.job.catalogue import catalogue, fitted, plain_name
-from evenpour.job.engine_model import car_parameters, causes_known
+from evenpour.job.engine_model import car_parameters, cause_on, causes_known
 from evenpour.job.sheet.found import form
 from evenpour.job.typed_words import whole
 from evenpour.job.whatif.data import Settable, whatif_data
@@ -117,7 +117,8 @@ class _Reader:
 
     def _take(self, typed: _Typed) -> None:
         settable = whatif_data().settable.get(typed.name)
-        cause = causes_known().get(typed.name)
+        known = causes_known().get(typed.name)
+        cause = known and cause_on(self.kind, known)
         if settable is None and cause is None:
             raise _no_such(typed, self.kind)
         _is_fitted(typed, settable.only if settable else (cause.only if cause else None) or "", self.kind)
