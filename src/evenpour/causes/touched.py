@@ -2,7 +2,8 @@
 
 The answer is about the car now. After a touch the part has fresh parameters, so an earlier reading still
 counts only if what it reads does not respond to that part. (Other parts that such a reading shares are not
-followed further: it is left out, and said to be.)
+followed further: it is left out, and said to be.) Work on a part that only mends a cause elsewhere makes
+nothing fresh there: it cannot have spoiled what was in order.
 """
 
 from __future__ import annotations
@@ -36,7 +37,16 @@ class Touched:
 
 def is_touched(suspect: Suspect, touch: Touched, along: Along) -> bool:
     """Whether a suspect sits in what was touched."""
-    if suspect.cause is None or suspect.cause.part not in along.parts_of(touch.part, touch.action):
+    return suspect.cause is not None and _touches(suspect, touch, along, (suspect.cause.part,))
+
+
+def can_be_mended(suspect: Suspect, touch: Touched, along: Along) -> bool:
+    """Whether work on what was touched can have mended a suspect that does not sit in it."""
+    return suspect.cause is not None and _touches(suspect, touch, along, suspect.cause.mended_by)
+
+
+def _touches(suspect: Suspect, touch: Touched, along: Along, parts: Sequence[str]) -> bool:
+    if along.parts_of(touch.part, touch.action).isdisjoint(parts):
         return False
     return touch.cylinder is None or suspect.cylinder is None or touch.cylinder == suspect.cylinder
 

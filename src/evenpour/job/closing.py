@@ -44,12 +44,19 @@ class Choice:
     title: str
     per_cylinder: bool
     part: str = ""
+    mended_by: tuple[str, ...] = ()
 
 
 def choices() -> tuple[Choice, ...]:
     """Everything that a job can be closed with, in the catalogue's order; none and not found last."""
     found = [
-        Choice(name, str(table["title"]), bool(table.get("per_cylinder")), str(table["part"]))
+        Choice(
+            name,
+            str(table["title"]),
+            bool(table.get("per_cylinder")),
+            str(table["part"]),
+            tuple(table.get("mended_by", ())),
+        )
         for name, table in _catalogue().items()
     ]
     return (*found, Choice(NONE, "nothing was wrong", False), Choice(NOT_FOUND, "not found out", False))

@@ -54,15 +54,19 @@ def closing_choices(job: Job, store: Store) -> ClosingChoices:
 
 
 def _mended(job: Job) -> Choices:
-    """What can be wrong with each part that was replaced, cleaned or adjusted, the newest first."""
+    """What can be wrong with each part that was replaced, cleaned or adjusted, the newest first; then what
+    work on it mends elsewhere.
+    """
     touches = [one for one in reversed(job.facts.touches) if one.action in MENDING]
     found = {
         cause_text(one.cause, touch.cylinder if one.per_cylinder else None): _told(
             one.title, touch.cylinder if one.per_cylinder else None
         )
+        for elsewhere in (False, True)
         for touch in touches
         for one in choices()
-        if one.part == touch.part and (touch.cylinder is not None or not one.per_cylinder)
+        if touch.part in (one.mended_by if elsewhere else (one.part,))
+        and (touch.cylinder is not None or not one.per_cylinder)
     }
     return tuple(found.items())
 

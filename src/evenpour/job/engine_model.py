@@ -8,7 +8,8 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from evenpour import data
-from evenpour.errors import FieldProblem
+from evenpour.errors import FieldProblem, unknown
+from evenpour.job.catalogue import catalogue
 from evenpour.job.sheet.found import find_sheet, known_checks, sheet_stamp
 from evenpour.machine.checks import Predicted, not_predicted, not_presumed, predicted_checks
 from evenpour.machine.faults import Cause, cause_from
@@ -29,6 +30,7 @@ def causes_known() -> Mapping[str, Cause]:
 
     Raises:
         FieldProblem: one names a cause that is not there.
+        UnknownName: one names a part that is not there.
     """
     parameters = {one.id: one for one in car_parameters()}
     found = [cause_from(table, parameters) for table in data.shipped("causes.toml").values["cause"]]
@@ -36,6 +38,9 @@ def causes_known() -> Mapping[str, Cause]:
     for one in found:
         if one.same_as is not None and one.same_as not in by_id:
             raise FieldProblem("same_as", one.same_as, f"of {one.id} is no cause")
+        for field, part in (("part", one.part), *(("mended_by", part) for part in one.mended_by)):
+            if part not in catalogue().parts:
+                raise unknown(f"{field} of {one.id}", part, catalogue().parts, kind="part")
     return MappingProxyType(by_id)
 
 

@@ -161,10 +161,10 @@ def _together(group: Sequence[ReadingFact]) -> Reading:
 
 
 def _standing(groups: Sequence[Judged], touches: Sequence[TouchFact]) -> list[Judged]:
-    newest = {_same(group): group for group in sorted(groups, key=lambda group: group.rank)}
+    newest = {alike(group): group for group in sorted(groups, key=lambda group: group.rank)}
 
     def overtaken(group: Judged) -> Overtaken | None:
-        last = newest[_same(group)]
+        last = newest[alike(group)]
         if _of_another_part(last, touches):
             return "part_changed"
         return "newer" if group.rank != last.rank else None
@@ -186,7 +186,7 @@ def _of_another_part(group: Judged, touches: Sequence[TouchFact]) -> bool:
     )
 
 
-def _same(group: Judged) -> tuple[object, ...]:
+def alike(group: Judged) -> tuple[object, ...]:
     """What a later reading must share to take an earlier one's place: all choices, not the values."""
     choices = sorted((name, one.choice) for name, one in group.reading.conditions.items() if one.choice)
     stages = [name for name in ("after", "temperature") if name in group.reading.conditions]

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from evenpour.errors import FieldProblem, OutOfRange, unknown
 from evenpour.machine.parameters import Blueprint, Cars, Parameter
-from evenpour.measure.plain import flag_of, number_of, only, text_of
+from evenpour.measure.plain import flag_of, number_of, only, text_of, texts_of
 from evenpour.measure.quantities import parse
 from evenpour.measure.unit_table import step_of
 
@@ -50,6 +50,7 @@ class Cause:
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
         set_for_others: Whether a hand sets it so, that the engine runs in spite of another fault.
         also_only: The device without which its second form is no other than its first.
+        mended_by: Further parts on which work can mend it too.
     """
 
     id: str
@@ -66,6 +67,7 @@ class Cause:
     same_as: str | None
     set_for_others: bool
     also_only: str | None
+    mended_by: tuple[str, ...] = ()
 
     def form_of(self, sign: float) -> int:
         """The form that a signed severity means: the one that raises or lowers, else the first or second."""
@@ -77,7 +79,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "also_only", "ways", "same_as", "several", "steps", "cautions", "set_for_others",
+    "also_only", "ways", "same_as", "mended_by", "several", "steps", "cautions", "set_for_others",
 )  # fmt: skip
 
 
@@ -109,6 +111,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         text_of(plain, "same_as", "") or None,
         flag_of(plain, "set_for_others", False),
         text_of(plain, "also_only", "") or None,
+        texts_of(plain, "mended_by"),
     )
 
 

@@ -12,10 +12,11 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.ran import as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
-from evenpour.causes.touched import Touched, is_touched, responding
+from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
-from evenpour.job.causes.facts import Told, home_of, moves, observations, touches
+from evenpour.job.causes.facts import Told, home_of, moves, observations
 from evenpour.job.causes.prior import Prior, only_by_hand
+from evenpour.job.causes.touches import Handled, ends, handled, mends, touches
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated
@@ -24,6 +25,7 @@ from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
+from evenpour.path.words import action_words, items_were
 
 START = "start_outcome"
 DEAD = "no_fire"  # how a start went at which nothing fired
@@ -56,8 +58,8 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     kind, home = kind_of_sheet(job.sheet), home_of(job)
     listed = suspects(kind, causes_of(kind))
     told, left_out = _of_now(job, kind, home, listed, prior)
-    touched = [Touched(one.part, one.cylinder, one.action) for one in touches(job)]
-    plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, touched))
+    done = handled(job)
+    plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, done))
     guesses, beside = believed(turned(job, told), listed, plain)
     ran = ran_in(job, told)
     once = ran_in(job, observations(job, kind), since_it_died=False)
@@ -95,13 +97,14 @@ def _ran_at(one: Observation) -> Situation | None:
     return at if at.running and one.check.check not in SAYS_ITSELF else None
 
 
-def _weight(one: Suspect, kind: Kind, prior: Prior, touched: Sequence[Touched]) -> float:
+def _weight(one: Suspect, kind: Kind, prior: Prior, done: Sequence[Handled]) -> float:
     """How common a suspect is in this car: less so in a part that was just renewed."""
     assert one.cause is not None
     weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
-    for touch in touched:
-        if is_touched(one, touch, prior.along):
-            weight *= prior.after.get(touch.action, prior.after["other"])
+    for touch in done:
+        if mends(one, touch, prior.along):
+            here = is_touched(one, touch.touched, prior.along)
+            weight *= prior.after.get(touch.fact.action if here else "other", prior.after["other"])
     return max(weight, 1e-9)
 
 
@@ -112,8 +115,8 @@ def _of_now(
     told, gone = _fitted(job, kind, observations(job, kind))
     told, before = _since_it_died(job, told)
     gone = [*gone, *before, *_unread(job)]
-    touched = touches(job)
-    if not touched or not told:
+    done = handled(job)
+    if not done or not told:
         return told, tuple(gone)
     model, seen = asked_model(kind, listed, [one.observation for one in told], home)
     respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
@@ -121,16 +124,14 @@ def _of_now(
     kept = []
     for row, one in enumerate(told):
         column = int(seen.columns.column[row])
-        spoilt = next((touch for touch in touched if touch.told.rank > one.rank and any(
-            respond[number, column]
-            for number, suspect in enumerate(listed)
-            if is_touched(suspect, Touched(touch.part, touch.cylinder, touch.action), prior.along)
-        )), None)  # fmt: skip
+        its = [suspect for suspect, responds in zip(listed, respond[:, column], strict=True) if responds]
+        spoilt = next((touch for touch in done if ends(touch, one, its, told, prior.along)), None)
         if spoilt is None:
             kept.append(one)
         else:
-            part = job.plan.part[spoilt.part].title
-            gone.append(f"{reading_words(job, one)}: the {part} was {spoilt.action} since")
+            were = items_were(job.plan, [(spoilt.fact.part, None)])
+            said = action_words(spoilt.fact.action)
+            gone.append(f"{reading_words(job, one)}: the {were} {said} since")
     return tuple(kept), tuple(dict.fromkeys(gone))
 
 

@@ -13,7 +13,6 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
 from evenpour.job.engine_model import checks_predicted
-from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 from evenpour.machine.asking import query
@@ -24,7 +23,6 @@ from evenpour.machine.readout import Query
 from evenpour.machine.situation import Situation
 from evenpour.measure.readings import Condition
 from evenpour.measure.uncertainty import combine
-from evenpour.path.events import harms
 from evenpour.physics.blend import ethanol_share
 
 OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
@@ -83,19 +81,6 @@ def plain_home(stated: Mapping[str, float | str], job: Job) -> Situation:
         home,
         altitude=home.altitude if altitude is None else altitude,
         ambient_temperature=home.ambient_temperature if air is None else air,
-    )
-
-
-def touches(job: Job) -> tuple[TouchFact, ...]:
-    """What was done to parts themselves; taking off and putting back the same one is nothing, nor is a move
-    of the mixture screw, which is followed turn by turn."""
-    return tuple(
-        one
-        for one in job.facts.touches
-        if not (one.part == SCREW and one.turns is not None)
-        and one.part in job.plan.part
-        and job.plan.part[one.part].kind in ("part", "screw")
-        and harms(job.plan.part[one.part], one.action)
     )
 
 

@@ -1,0 +1,150 @@
+"""Which entries of a job are work on a part, and which merely took one off that was in the way.
+
+Work on a part can mend it, or what hangs on it: an earlier reading tells nothing of that any more. A
+connection that one took off oneself and put back is as it was; most likely, for its contact, its washer or
+its seat may have been the fault. So what was read again since tells more than what was read before, and what
+was not read again still tells. The same goes for the idle air screw, and for a tool that is taken away. A
+connection that was found off and is joined is mended: that is work.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from evenpour.causes.along import Along
+from evenpour.causes.mended import SCREW
+from evenpour.causes.suspects import Suspect
+from evenpour.causes.touched import Touched, can_be_mended, is_touched
+from evenpour.job.causes.facts import Told
+from evenpour.job.facts import TouchFact
+from evenpour.job.job import Job
+from evenpour.job.judging import alike
+from evenpour.path.events import MOVES_ONLY, Done, harms
+from evenpour.path.pieces import Item, Part, split_reference
+
+OFF: Final = frozenset({"disconnected", "removed"})
+IDLE_AIR: Final = "idle_air_screw"  # set whenever the idle is: what is read at idle moves with it
+BY_HAND: Final = frozenset({"disconnected", "reconnected"})  # of a part, what moves its connection only
+#: What was off while something was read, by the reading's condition.
+OFF_WHILE_READ: Final = {("heater", "unplugged"): "heater_plug", ("sensor", "off"): "sensor_plug"}
+
+
+@dataclass(frozen=True, slots=True)
+class Handled:
+    """Something done to a part. ``mere``: no work, but what was read again since takes the place of what
+    was read before.
+    """
+
+    fact: TouchFact
+    mere: bool
+
+    @property
+    def rank(self) -> int:
+        """Its place among all entries."""
+        return self.fact.told.rank
+
+    @property
+    def touched(self) -> Touched:
+        """The same for the search for causes."""
+        return Touched(self.fact.part, self.fact.cylinder, self.fact.action)
+
+
+def handled(job: Job) -> tuple[Handled, ...]:
+    """Everything done to parts that may have changed the car, in order; a move of the mixture screw is
+    followed turn by turn instead.
+    """
+    return tuple(_handled(job))
+
+
+def touches(job: Job) -> tuple[TouchFact, ...]:
+    """What was done to parts themselves; taking off and putting back the same one is nothing."""
+    return tuple(one.fact for one in handled(job) if not one.mere)
+
+
+def mends(suspect: Suspect, touch: Handled, along: Along) -> bool:
+    """Whether something done to a part makes a suspect less likely."""
+    touched = touch.touched
+    return not touch.mere and (is_touched(suspect, touched, along) or can_be_mended(suspect, touched, along))
+
+
+def ends(
+    touch: Handled, one: Told, responding: Sequence[Suspect], told: Sequence[Told], along: Along
+) -> bool:
+    """Whether a reading tells nothing of the car any more after something was done to a part.
+
+    Args:
+        responding: The suspects to which the reading responds.
+        told: All readings.
+    """
+    if touch.rank < one.rank:
+        return False
+    here = [is_touched(suspect, touch.touched, along) for suspect in responding]
+    if any(here) and not touch.mere:
+        return True
+    if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
+        return False
+    in_order = one.group is not None and one.group.verdict.verdict == "within"
+    return _read_again(touch, one, told) or not (touch.mere or in_order)
+
+
+def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
+    """Whether the same was read after the touch."""
+    group = one.group
+    return group is not None and any(
+        two.rank > touch.rank and two.group is not None and alike(two.group) == alike(group) for two in told
+    )
+
+
+def _handled(job: Job) -> Iterator[Handled]:
+    off: set[Item] = set()
+    happened: list[tuple[int, TouchFact | set[Item]]] = [*_by_hand(job), *_taken_off(job)]
+    for _, event in sorted(happened, key=lambda one: one[0]):
+        if not isinstance(event, TouchFact):
+            off |= event
+            continue
+        part = job.plan.part[event.part]
+        its = _items(job, part, event.cylinder)
+        if not _moves(part, event.action):
+            if harms(part, event.action):
+                yield Handled(event, mere=part.id == IDLE_AIR)
+        elif event.action in OFF:
+            off |= its
+        elif part.kind == "tool":
+            if event.action == "taken_out":
+                yield Handled(event, mere=True)
+        elif harms(part, event.action):
+            yield Handled(event, mere=not its.isdisjoint(off))
+
+
+def _moves(part: Part, action: str) -> bool:
+    """Whether an action only moves what is made to be taken off."""
+    return action in BY_HAND or (part.kind in ("connection", "tool") and action in MOVES_ONLY)
+
+
+def _by_hand(job: Job) -> Iterator[tuple[int, TouchFact]]:
+    for one in job.facts.touches:
+        followed = one.part == SCREW and one.turns is not None
+        if one.part in job.plan.part and job.plan.part[one.part].kind != "state" and not followed:
+            yield one.told.rank, one
+
+
+def _taken_off(job: Job) -> Iterator[tuple[int, set[Item]]]:
+    """What steps took off, and what was off while something was read."""
+    for event in job.events:
+        if isinstance(event, Done) and event.done and event.step in job.plan.step:
+            for name in job.plan.step[event.step].puts_on:
+                part = job.plan.part[split_reference(name)[0]]
+                yield event.rank, _items(job, part, event.cylinder)
+    for group in job.judged:
+        for name, stated in group.reading.conditions.items():
+            plug = OFF_WHILE_READ.get((name, stated.choice or ""))
+            if plug is not None:
+                yield group.rank, {(plug, None)}
+
+
+def _items(job: Job, part: Part, cylinder: int | None) -> set[Item]:
+    if not part.per_cylinder or cylinder is None:
+        return set(job.plan.items(part.id, None))
+    return {(part.id, cylinder)}

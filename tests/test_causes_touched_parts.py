@@ -1,0 +1,196 @@
+"""Which work on a part ends which earlier reading: what can be mended there, and what was only in the way.
+
+Which part can mend which cause: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from evenpour import data
+from evenpour.errors import UnknownName
+from evenpour.job import engine_model, job_of_text
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.asked import Asked, asked_now
+from evenpour.job.causes.prior import shipped_prior
+from evenpour.job.closing_page import closing_choices
+from evenpour.job.job import Job
+from evenpour.job.job_file import read_text
+from evenpour.job.store import Store
+from shows_tools import FORM
+
+LEAN = 'what = "exhaust_lambda"\nvalue = "1.25"\nconditions = { state = "idle_warm" }'
+RIGHT = 'what = "exhaust_lambda"\nvalue = "0.97"\nconditions = { state = "idle_warm" }'
+FAST = 'what = "idle_speed"\nvalue = "1400 rpm"\nconditions = { state = "idle_warm" }'
+SLOW = 'what = "idle_speed"\nvalue = "900 rpm"\nconditions = { state = "idle_warm" }'
+NO_SPARK = 'what = "spark_seen"\ncylinder = 2\nvalue = "no"'
+SPARK = 'what = "spark_seen"\ncylinder = 2\nvalue = "yes"'
+DEAD = 'what = "start_outcome"\nvalue = "no_fire"'
+RUNS = 'what = "start_outcome"\nvalue = "runs"'
+FLAT = 'what = "battery_voltage"\nvalue = "11.9 V"\nconditions = { load = "rested" }'
+NO_VOLTS = 'what = "pump_voltage"\nvalue = "0 V"\nconditions = { where = "pump_terminals" }'
+PRESSURE = 'what = "system_pressure"\nvalue = "4.95 bar"\nconditions = { valve = "shut" }'
+NO_PRESSURE = 'what = "system_pressure"\nvalue = "0 bar"\nconditions = { valve = "shut" }'
+DWELL = 'what = "dwell"\nvalue = "60 deg"'
+TIMING = 'what = "timing_static"\nvalue = "5 deg"'
+RUNS_ON = 'what = "pump_cutoff"\nvalue = "runs_on"'
+STOPS = 'what = "pump_cutoff"\nvalue = "stops"'
+WARM = (
+    'what = "control_pressure_warm"\nvalue = "{} bar"\n'
+    'conditions = {{ valve = "open", heater = "plugged", after = "5 min", voltage = "12.5 V" }}'
+)
+COLD = (
+    'what = "control_pressure_cold"\nvalue = "1.4 bar"\n'
+    'conditions = { valve = "open", heater = "unplugged", regulator_temperature = "18 degC" }'
+)
+
+
+def did(action: str, part: str, cylinder: int | None = None) -> str:
+    where = "" if cylinder is None else f"\ncylinder = {cylinder}"
+    return f'[[did]]\naction = "{action}"\npart = "{part}"{where}'
+
+
+def job(*entries: str) -> Job:
+    tables = (one if one.startswith("[[") else f"[[reading]]\n{one}" for one in entries)
+    timed = (f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(tables))
+    head = (
+        f'{FORM}\n[engine]\nsheet = "flat-six"\n[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
+    )
+    return job_of_text(read_text(head + "".join(timed), "job.toml"))
+
+
+def asked(*entries: str) -> Asked:
+    return asked_now(job(*entries), shipped_prior())
+
+
+def prior_of(cause: str, cylinder: int | None, *entries: str) -> float:
+    """How likely a cause is before the readings are weighed, against nothing wrong."""
+    found = asked(*entries)
+    ((_, one),) = (
+        (suspect, guess)
+        for suspect, guess in zip(found.listed, found.guesses, strict=True)
+        if (suspect.id, suspect.cylinder) == (cause, cylinder)
+    )
+    return math.exp(one.log_prior - found.guesses[0].log_prior)
+
+
+@pytest.mark.parametrize(
+    ("was_read", "work"),
+    [
+        (LEAN, did("replaced", "injector_seal", 3)),
+        (LEAN, did("replaced", "injector", 3)),
+        (LEAN, did("replaced", "vacuum_hoses")),
+        (LEAN, did("fitted", "key_hole_stopper")),
+        (FAST, did("adjusted", "throttle_linkage")),
+        (NO_SPARK, did("replaced", "spark_lead", 2)),
+        (NO_SPARK, did("replaced", "coil_feed")),
+        (NO_SPARK, did("adjusted", "contact_points")),
+        (DWELL, did("adjusted", "contact_points")),
+        (TIMING, did("adjusted", "contact_points")),
+        (TIMING, did("replaced", "advance_unit")),
+        (NO_VOLTS, did("replaced", "pump_fuse")),
+        (NO_PRESSURE, did("cleaned", "fuel_tank")),
+        (NO_PRESSURE, did("replaced", "fuel")),
+        (FLAT, did("replaced", "generator")),
+        (WARM.format(4.5), did("cleaned", "regulator_inside")),
+        (WARM.format(1.5), did("reconnected", "heater_plug")),
+    ],
+)
+def test_what_was_out_of_order_ends_with_work_that_can_mend_it(was_read: str, work: str) -> None:
+    found = asked(was_read, work)
+    assert not found.told
+    assert any(one.endswith(" since") for one in found.left_out)
+
+
+@pytest.mark.parametrize(
+    ("was_read", "work"),
+    [
+        (PRESSURE, did("replaced", "fuel")),  # in order, and what mends elsewhere cannot have spoiled it
+        (PRESSURE, did("replaced", "pump_fuse")),
+        (PRESSURE, did("replaced", "spark_lead", 2)),
+        (NO_SPARK, did("replaced", "spark_lead", 3)),
+        (NO_SPARK, did("replaced", "injector_seal", 2)),
+        (FLAT, did("replaced", "coil_feed")),
+    ],
+)
+def test_what_the_work_cannot_change_still_counts(was_read: str, work: str) -> None:
+    found = asked(was_read, work)
+    assert len(found.told) == 1
+    assert not found.left_out
+
+
+@pytest.mark.parametrize(
+    ("was_read", "again", "off", "on"),
+    [
+        (NO_SPARK, SPARK, did("disconnected", "coil_feed"), did("reconnected", "coil_feed")),
+        (NO_SPARK, SPARK, did("disconnected", "spark_lead", 2), did("reconnected", "spark_lead", 2)),
+        (NO_SPARK, SPARK, '[[step]]\nid = "spark_disabled"\ndone = true', did("reconnected", "coil_feed")),
+        (NO_VOLTS, NO_VOLTS, did("removed", "pump_fuse"), did("refitted", "pump_fuse")),
+        (LEAN, RIGHT, did("disconnected", "vacuum_hoses"), did("reconnected", "vacuum_hoses")),
+        (WARM.format(1.5), WARM.format(3.6), COLD, did("reconnected", "heater_plug")),
+    ],
+)
+def test_what_was_only_in_the_way_ends_what_was_read_again(
+    was_read: str, again: str, off: str, on: str
+) -> None:
+    beside = off == COLD
+    assert len(asked(was_read, off, on).told) == 1 + beside
+    read_again = asked(was_read, off, on, again)
+    assert len(read_again.told) == 1 + beside
+    assert max(one.rank for one in read_again.told) == max(one.rank for one in asked(again).told) + 3
+    assert len(asked(was_read, off, again, on).told) == 2 + beside
+
+
+@pytest.mark.parametrize(
+    ("was_read", "touch", "again"),
+    [(FAST, did("adjusted", "idle_air_screw"), SLOW), (RUNS_ON, did("taken_out", "pump_bridge"), STOPS)],
+)
+def test_the_idle_air_screw_and_a_bridge_left_in_end_what_was_read_again(
+    was_read: str, touch: str, again: str
+) -> None:
+    assert len(asked(was_read, touch).told) == 1
+    assert len(asked(was_read, touch, again).told) == 1
+
+
+def test_a_cause_grows_less_likely_by_work_that_can_mend_it_where_it_was_done() -> None:
+    def spark(cylinder: int, *entries: str) -> float:
+        return prior_of("spark_missing", cylinder, *entries)
+
+    lead, moved = did("replaced", "spark_lead", 2), did("reconnected", "spark_lead", 2)
+    assert spark(2, PRESSURE, lead) < 0.9 * spark(2, PRESSURE)
+    assert spark(3, PRESSURE, lead) > 0.99 * spark(3, PRESSURE)
+    off_and_on = (PRESSURE, did("disconnected", "spark_lead", 2), moved)
+    assert spark(2, *off_and_on) == pytest.approx(spark(2, PRESSURE))
+    seal = did("replaced", "injector_seal", 3)
+    assert prior_of("air_leak_runner", 3, LEAN, seal) < 0.3 * prior_of("air_leak_runner", 3, LEAN)
+
+
+def test_after_a_repair_that_worked_the_right_readings_are_believed() -> None:
+    told = causes_answer(job(DEAD, NO_SPARK, did("replaced", "coil_feed"), SPARK, RUNS))
+    assert not told.clashes
+    assert told.nothing_wrong > 0.2
+    assert all(one.probability < 0.1 for one in told.causes)
+
+
+def test_a_job_is_closed_with_what_the_work_can_have_mended(tmp_path: Path) -> None:
+    with Store(tmp_path / "jobs.db") as store:
+        found = closing_choices(job(NO_SPARK, did("replaced", "spark_lead", 2)), store)
+    assert "spark_missing[2]" in dict(found.mended)
+
+
+def test_a_part_that_is_none_is_found_when_the_causes_are_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    values = data.shipped("causes.toml").values
+    first, *others = values["cause"]
+    wrong = {**values, "cause": [{**first, "mended_by": ["fuel_pmup"]}, *others]}
+    shipped = data.shipped
+    monkeypatch.setattr(
+        data,
+        "shipped",
+        lambda name: SimpleNamespace(values=wrong) if name == "causes.toml" else shipped(name),
+    )
+    with pytest.raises(UnknownName, match="fuel_pump"):
+        engine_model.causes_known.__wrapped__()
