@@ -59,6 +59,7 @@ OTHERS: dict[str, list[dict[str, Any]]] = {
     ],
     "lambda_loop": [{"sensor": sensor} for sensor in ("connected", "off", "earthed", "fed")],
     "intake_smoke": [{"seats": "plugged"}],
+    "valve_clearance": [{"where": "inlet_valve"}, {"where": "exhaust_valve"}],
     "battery_voltage": [{"load": load} for load in ("rested", "cranking", "charging")],
 }
 

@@ -72,7 +72,7 @@ def test_an_open_heater_is_dead_however_it_is_written(ohms: str) -> None:
 def test_all_valves_alike_beside_a_low_pressure_are_nothing_unknown() -> None:
     readings = [read("valve_clearance", "0.10 mm", cylinder, WHERE) for cylinder in range(1, 7)]
     answer = answered("vee-six", [*readings, read("system_pressure", "4.4 bar", minute=30)])
-    assert at_work(answer, "valve_clearance_wrong") > 0.5
+    assert at_work(answer, "valve_clearance_wrong") + at_work(answer, "exhaust_clearance_wrong") > 0.5
     assert answer.unexplained < 0.3
 
 
@@ -240,3 +240,40 @@ def test_what_is_foreseen_of_a_catch_is_never_less_than_nothing() -> None:
     check = PREDICTED["catch"]
     assert isinstance(check, NumberCheck)
     assert check.uncompared(check.compared(0.0) - 0.1) == 0.0
+
+
+def clearances(sheet: str, *gaps: tuple[int, str, str]) -> CausesAnswer:
+    """What is told of the clearances of valves: each its cylinder, which valve, and what was measured."""
+    cold = 'conditions = {{ where = "{}_valve", engine = "cold" }}\n'
+    return answered(
+        sheet,
+        [
+            read("valve_clearance", value, cylinder, cold.format(which), minute=minute)
+            for minute, (cylinder, which, value) in enumerate(gaps, start=5)
+        ],
+    )
+
+
+@pytest.mark.parametrize(("wrong", "other"), [("exhaust", "inlet"), ("inlet", "exhaust")])
+@pytest.mark.parametrize("gap", ["0.0 mm", "0.3 mm"])
+def test_one_valve_wrong_beside_a_right_one_of_the_same_cylinder_is_that_valves(
+    wrong: str, other: str, gap: str
+) -> None:
+    answer = clearances("flat-six", (2, wrong, gap), (2, other, "0.1 mm"))
+    assert at_work(answer, f"{wrong}_clearance_wrong") > 0.7
+    assert all(one.probability < 0.3 for one in answer.clashes)
+
+
+def test_a_valve_held_open_lets_the_compression_out_and_its_neighbour_read_right_is_believed() -> None:
+    pressed = [
+        read("compression", value, cylinder, 'conditions = { throttle = "wide" }\n', minute=30)
+        for cylinder, value in ((4, "7 bar"), (3, "11 bar"))
+    ]
+    cold = 'conditions = {{ where = "{}_valve", engine = "cold" }}\n'
+    gaps = [
+        read("valve_clearance", "0.05 mm", 4, cold.format("exhaust")),
+        read("valve_clearance", "0.25 mm", 4, cold.format("inlet")),
+    ]
+    answer = answered("inline-five", [*gaps, *pressed])
+    assert at_work(answer, "exhaust_clearance_wrong") > 0.8
+    assert not any(one.slips for one in answer.clashes)

@@ -32,7 +32,7 @@ WALKS: dict[str, tuple[str, str, int | None, Sequence[str], str, set[str]]] = {
     "system pressure": ("system_pressure", SHUT, None, ["5.7 bar", "6.2 bar", "7 bar"], "",
         {"system_pressure_high", "return_restricted", "gauge_fault"}),
     "compression": ("compression", WIDE, 3, ["7 bar", "4 bar", "2 bar", "0.5 bar"], "11 bar",
-        {"compression_low", "valve_clearance_wrong"}),
+        {"compression_low", "valve_clearance_wrong", "exhaust_clearance_wrong", "inlet_clearance_wrong"}),
     "opens high": ("injector_opening_pressure", SLOW, 2, ["4.5 bar", "6 bar", "8 bar", "10 bar"], "3.3 bar",
         {"injector_opens_high", "injector_shut"}),
     "opens low": ("injector_opening_pressure", SLOW, 2, ["2.4 bar", "1.5 bar", "0.6 bar"], "3.3 bar",

@@ -43,7 +43,7 @@ CATALOGUE = re.findall(r"\w+", """
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
     pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
-    points_gap_timed port_shut
+    points_gap_timed port_shut exhaust_clearance_wrong inlet_clearance_wrong
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -80,7 +80,9 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "feed_dry": [("pump_delivery", -1), ("start_outcome", -1), ("fuel_look", -1)],
     "pump_spent": [("pump_delivery", -1), ("pump_current", 1), ("start_outcome", -1)],
     "pump_relief_weak": [("pump_deadhead", -1), ("system_pressure", -1), ("start_outcome", -1)],
-    "valve_clearance_wrong": [("valve_clearance", 1)],
+    "valve_clearance_wrong": [("valve_clearance exhaust_valve", 1), ("valve_clearance inlet_valve", 1)],
+    "exhaust_clearance_wrong": [("valve_clearance exhaust_valve", 1)],
+    "inlet_clearance_wrong": [("valve_clearance inlet_valve", 1)],
     "filter_restricted": [("pump_delivery", -1), ("filter_look", -1), ("fuel_look", -1)],
     "pump_relay_silent": [("pump_voltage", -1), ("system_pressure", -1), ("start_outcome", -1)],
     "plate_rest_wrong": [("plate_rest_height", -1), ("onset lines", -1)],
@@ -176,7 +178,9 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "spark_none": [("spark_seen", -1), ("start_outcome", -1)],
     "spark_missing": [("spark_seen", -1), ("cylinder_drop", -1), ("exhaust_port_temperature", -1)],
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
-    "valve_clearance_wrong": [("valve_clearance", -1), ("compression", -1)],
+    "valve_clearance_wrong": [("valve_clearance exhaust_valve", -1), ("compression", -1)],
+    "exhaust_clearance_wrong": [("valve_clearance exhaust_valve", -1), ("compression", -1), ("leak_down", 1)],
+    "inlet_clearance_wrong": [("valve_clearance inlet_valve", -1), ("compression", -1), ("leak_down", 1)],
     "fuel_stale": [("fuel_look", -1), ("start_outcome 263.15", -1)],
     "fuel_water": [("fuel_look", 1), ("exhaust_hc idle_warm off", 1)],
     "tank_dirty": [("fuel_look", -1), ("filter_look", -1)],

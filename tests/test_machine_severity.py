@@ -62,8 +62,9 @@ FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_lambda": {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
         "fuel_stale", "mixture_screw_rich", "system_pressure_low", "plugs_swapped",
-        "compression_low", "valve_clearance_wrong", "throttle_not_shut", "deceleration_valve_open",
-        "engine_worn", "pump_spent", "pump_relief_weak", "feed_dry", "pump_voltage_low",
+        "compression_low", "valve_clearance_wrong", "exhaust_clearance_wrong", "inlet_clearance_wrong",
+        "throttle_not_shut", "deceleration_valve_open", "engine_worn", "pump_spent", "pump_relief_weak",
+        "feed_dry", "pump_voltage_low",
     },
     "exhaust_co": {
         "pump_weak", "filter_restricted", "feed_starved", "mixture_screw_rich", "exhaust_leak",

@@ -216,6 +216,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "friction": 1.0,
         "compression": middle(sheet, "compression", 10.5 * BAR),
         "valve_clearance": 1.0,
+        "exhaust_clearance": 1.0,
         "timing": 0.0,
         "advance_reach": 1.0,
         "advance_stuck": 0.0,

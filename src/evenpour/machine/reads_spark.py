@@ -30,15 +30,10 @@ def leak_down(seen: Readout, query: Query) -> Any:
 
 
 def valve_clearance(seen: Readout, query: Query) -> Any:
-    """Cold, of the inlet valve unless the exhaust valve is named; both are off by the same share.
-
-    A valve that is held open has none.
-    """
-    kind = seen.kind
-    right = (
-        kind.exhaust_clearance if query.word("where", "inlet_valve") == "exhaust_valve" else kind.clearance
-    )
-    return np.maximum(right * seen.of("valve_clearance", query), 0.0)
+    """Cold, of the inlet valve unless the exhaust valve is named. A valve that is held open has none."""
+    if query.word("where", "inlet_valve") == "exhaust_valve":
+        return np.maximum(seen.kind.exhaust_clearance * seen.of("exhaust_clearance", query), 0.0)
+    return np.maximum(seen.kind.clearance * seen.of("valve_clearance", query), 0.0)
 
 
 def _seated(seen: Readout, query: Query) -> Any:

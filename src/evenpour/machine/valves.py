@@ -22,8 +22,10 @@ CORNER = 0.01  # of the right clearance, over which a valve comes off its seat
 def seated(kind: Kind, cars: Cars) -> Any:
     """Share of the compression that warm valves leave, (cylinders, cars), [-]. Hot.
 
-    A valve with any clearance seats, however little or much that is; one with none left is held open. Too
-    wide is noisy and shuts the valve a little early; the charge that costs is less than one can read.
+    A valve with any clearance seats, however little or much that is; one with none left is held open, and
+    what two lose adds. Too wide is noisy and shuts the valve a little early; the charge that costs is less
+    than one can read.
     """
-    widest = max(kind.clearance, kind.exhaust_clearance)
-    return np.exp(positive(GROWS - cars["valve_clearance"], CORNER) * (-widest / HELD_OPEN))
+    inlet = positive(GROWS - cars["valve_clearance"], CORNER) * kind.clearance
+    exhaust = positive(GROWS - cars["exhaust_clearance"], CORNER) * kind.exhaust_clearance
+    return np.exp((inlet + exhaust) / -HELD_OPEN)
