@@ -156,9 +156,9 @@ def test_a_bent_stop_moves_onset_and_play_and_no_running_mixture(name: str) -> N
     of = kind(name)
     right, deep = seen(of), with_(of, "plate_rest_wrong", 0.5)
     assert value(deep, "plate_rest_height")[0] == pytest.approx(
-        value(right, "plate_rest_height")[0] + 1.515e-3, abs=1e-9
+        value(right, "plate_rest_height")[0] + 2.265e-3, abs=1e-9
     )
-    turns = 1.515e-3 / (of.design.lever_ratio * of.design.screw_pitch)
+    turns = 2.265e-3 / (of.design.lever_ratio * of.design.screw_pitch)
     assert value(deep, "onset")[0] == pytest.approx(value(right, "onset")[0] + turns, abs=1e-6)
     assert value(deep, "lever_play")[0] > value(right, "lever_play")[0] + 0.4e-3
     for state in WARM:

@@ -96,7 +96,7 @@ def test_a_cause_grows_with_its_severity() -> None:
 def test_a_cause_says_what_it_does() -> None:
     (told,) = answer("injector_restricted[4]=0.5").settings
     assert (told.kind, told.cylinder, told.severity) == ("cause", 4, 0.5)
-    assert told.words == "the injector is clogged, cylinder 4: marked (0.5 of 0 to 1)"
+    assert told.words == "the injector is clogged, cylinder 4: marked (+0.5 of −1 to 1)"
     assert told.does == ["flow through the open injector for the root of the pressure: 15 % of what it was"]
 
 
@@ -162,7 +162,7 @@ REFUSED: list[tuple[str, type[FieldProblem], str]] = [
     ("pump_weak[2]=0.5", FieldProblem, "is of the whole engine"),
     ("altitude[2]=100m", FieldProblem, "is of the whole engine"),
     ("injector_restricted[4]=1.5", OutOfRange, "is no severity"),
-    ("injector_restricted[4]=-0.5", OutOfRange, "is no severity"),
+    ("port_rich[4]=-0.5", OutOfRange, "is no severity"),
     ("gauge_fault=-1.5", OutOfRange, "−1 to 1"),
     ("pump_weak=very", FieldProblem, "does not start with a number"),
     ("pump_weak=0.5 bar", WrongUnit, "is a pressure"),

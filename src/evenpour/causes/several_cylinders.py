@@ -26,6 +26,9 @@ LogPrior = Callable[[Sequence[int]], float]
 
 LEAST = 3  # cylinders; two of a kind are a pair
 TRIED = 6  # sets fitted with the model
+#: Beside those the best set of so many causes more, if it lies no further behind the best of all, [nat]: the
+#: sizes of one cause's sets, and what shows alike, would else crowd out one that fits as well.
+MORE, NEAR = 3, 6.0
 #: How far the severities go together: the parts of one engine have stood, run and been filled alike; or one
 #: hand has set or fitted them all. As often the one as the other; common practice, no source.
 ALIKE = (0.7, 0.98)
@@ -66,8 +69,14 @@ def sets_worth(told: Explanation, seen: Screen, share: float, level: float) -> l
         for one in grown(told, seen, owners, sign, partial(log_prior, told, owners, share))
         if one.score > level - BEHIND
     ]
-    chosen = sorted(found, key=lambda one: -one.score)[:TRIED]
-    return [worth(told, one, share) for one in chosen]
+    ranked = sorted(found, key=lambda one: -one.score)
+    owner, best = told.fitted.grid.owner, dict[str, Grown]()  # of each cause that is not among the first
+    among = {told.suspects[int(owner[one.nodes[0]])].id for one in ranked[:TRIED]}
+    for one in ranked[TRIED:]:
+        id_ = told.suspects[int(owner[one.nodes[0]])].id
+        if id_ not in among and one.score > ranked[0].score - NEAR:
+            best.setdefault(id_, one)
+    return [worth(told, one, share) for one in (*ranked[:TRIED], *list(best.values())[:MORE])]
 
 
 def by_cause(told: Explanation) -> Iterator[tuple[list[int], float]]:
