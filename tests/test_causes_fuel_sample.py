@@ -50,7 +50,9 @@ def test_rust_in_the_jar_is_dirt_in_the_tank_whatever_it_has_clogged_and_no_wate
     assert all(likely[one] > 0.1 for one in OF_DIRT)
     assert likely.get("fuel_water", 0.0) < 0.02
     assert any(
-        reason.words.endswith("would expect rust, without it clear") for reason in answer.causes[0].for_
+        reason.words.endswith("would expect rust, without it clear")
+        for one in answer.causes
+        for reason in one.for_
     )
 
 

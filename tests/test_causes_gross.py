@@ -140,7 +140,7 @@ def test_a_pump_that_has_voltage_and_brings_no_pressure_stands_still_is_spent_or
     others: tuple[str, ...], causes: set[str]
 ) -> None:
     answer = answered("inline-five", fed_pump("0 bar", *others))
-    assert sum(at_work(answer, one) for one in causes) > 0.7
+    assert sum(at_work(answer, one) for one in causes) > 0.5
     assert answer.causes[0].cause in causes
     assert all(one.probability < 0.2 for one in answer.clashes)
     assert at_work(answer, "mixture_screw_lean") < 0.05

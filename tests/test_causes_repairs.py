@@ -53,6 +53,7 @@ def case(
     suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
     suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k, _ in single]
     return SimpleNamespace(
+        read=(),
         job=of,
         kind=kind_for("flat-six"),
         weighed=SimpleNamespace(is_idle=lambda which: False, likelier=lambda which: which[0]),

@@ -101,7 +101,6 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "timing_late": [("timing_static", -1)],
     "timing_early": [("timing_static", 1)],
     "compression_low": [("compression", -1), ("leak_down", 1), ("cylinder_drop", -1)],
-    "control_heater_dead": [("regulator_heater_resistance", -1)],
     "charging_poor": [("battery_voltage charging", -1), ("battery_voltage rested", -1)],
     "exhaust_leak": [("exhaust_o2 idle_warm off", 1), ("exhaust_co2", -1), ("exhaust_lambda", 1)],
     "fuel_blend": [],  # of E5 no more than a twentieth can be missing

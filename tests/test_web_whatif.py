@@ -248,7 +248,7 @@ def test_two_faults_on_their_cylinders_can_be_set_and_taken_away(pages: Pages) -
     }  # fmt: skip
     answer = pages.client.post("/what-if", data=form_of(pages, "/what-if") | faults)
     page = pages.get(answer.headers["location"])
-    assert "The injector is clogged, cylinder 4: slight (0.3 of 0 to 1)" in page.text
+    assert "The injector is clogged, cylinder 4: slight (+0.3 of −1 to 1)" in page.text
     assert "wrong height: gross (−1 of −1 to 1)" in page.text
     fields = form_of(pages, answer.headers["location"])
     assert {name: fields[name] for name in faults} == faults

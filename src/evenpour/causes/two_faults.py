@@ -24,9 +24,6 @@ from evenpour.causes.tried import Tried
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
 #: Common practice, no source.
 AGAIN = 10.0
-#: The same of a setting beside what it was set for: who lives with a fault turns the screw until it runs.
-#: Common practice, no source.
-SET_FOR = 6.0
 TRIED = 24  # pairs fitted with the model
 ON_ONE, BEHIND = 4, 8.0  # pairs of a likely cause, and nat behind the best of its, as screened on its car
 HIDDEN, NEAR = 12, 4.0  # pairs that a check hides, and nat behind the best within which one comes without it
@@ -242,9 +239,7 @@ def log_odds_beside(told: Explanation, prior: float, beside: Beside | None) -> A
 def _oftener(told: Explanation) -> Array:
     """Log of how much oftener two causes come together than by chance, (H, H)."""
     causes = np.unique([one.id for one in told.suspects], return_inverse=True)[1]
-    is_set = np.array([one.cause is not None and one.cause.set_for_others for one in told.suspects])
-    for_it = np.where(is_set[:, None] != is_set, np.log(SET_FOR), 0.0)
-    return np.where(causes[:, None] == causes, np.log(AGAIN), for_it)
+    return np.where(causes[:, None] == causes, np.log(AGAIN), 0.0)
 
 
 def may_meet(told: Explanation, first: int, second: int) -> bool:

@@ -48,7 +48,6 @@ class Cause:
         ways: What each of two forms is, in words.
         minutes, cost: Of the remedy, rough.
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
-        set_for_others: Whether a hand sets it so, that the engine runs in spite of another fault.
         also_only: The device without which its second form is no other than its first.
         mended_by: Further parts on which work can mend it too.
     """
@@ -65,7 +64,6 @@ class Cause:
     forms: tuple[tuple[Act, ...], ...]
     ways: tuple[str, ...]
     same_as: str | None
-    set_for_others: bool
     also_only: str | None
     mended_by: tuple[str, ...] = ()
 
@@ -79,7 +77,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "also_only", "ways", "same_as", "mended_by", "several", "steps", "cautions", "set_for_others",
+    "also_only", "ways", "same_as", "mended_by", "several", "steps", "cautions",
 )  # fmt: skip
 
 
@@ -109,7 +107,6 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         tuple(tuple(_act(name, one, parameters) for one in form) for form in forms),
         ways,
         text_of(plain, "same_as", "") or None,
-        flag_of(plain, "set_for_others", False),
         text_of(plain, "also_only", "") or None,
         texts_of(plain, "mended_by"),
     )
