@@ -25,7 +25,7 @@ AT_PUMP = 'conditions = { where = "pump_terminals" }\n'
 WALKS: dict[str, tuple[str, str, int | None, Sequence[str], str, set[str]]] = {
     "battery rested": ("battery_voltage", RESTED, None, ["11 V", "10 V", "6 V", "0 V"], "",
         {"battery_weak", "battery_dead", "charging_poor"}),
-    "battery cranking": ("battery_voltage", CRANKED, None, ["9 V", "7 V", "5 V", "1 V"], "",
+    "battery cranking": ("battery_voltage", CRANKED, None, ["9 V", "7 V", "5 V", "3 V"], "",
         {"battery_weak", "battery_dead", "charging_poor"}),
     "pump volts": ("pump_voltage", AT_PUMP, None, ["10 V", "8 V", "5 V", "3 V"], "",
         {"pump_voltage_low", "battery_weak", "battery_dead"}),
