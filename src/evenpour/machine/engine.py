@@ -207,7 +207,7 @@ class Engine(PerCar):
         level = self.balance.step(set_to, demand, before, self.off)
         system, flow = level.pressure, level.poured
         own = air * (1.0 / self.kind.design.cylinders) + self.beside * pace
-        given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(system))
+        given = flow * self.fuel_density + (self.extra + self.dripping * np.sqrt(np.maximum(system, 0.0)))
         mixture = _ended(own * self.for_air / given)
         burnt = fired(mixture, self.lean_end, self.sound)
         if duty is None:  # the loop believes what its probe shows
