@@ -13,7 +13,8 @@ from evenpour.machine.faults import Cause, act_on
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Query, Readout
-from machine_world import CAUSES, PREDICTED, ask, kind, middle_car, seen
+from evenpour.machine.set_up import set_since
+from machine_world import CAUSES, HOME, PREDICTED, ask, kind, middle_car, seen
 from sheet_tools import FORM
 
 #: Circumstances in which a check is asked besides the usual ones.
@@ -122,4 +123,5 @@ def spoilt(
             severity,
             form,
         )
-    return Readout(of, Cars(cars.rows, values), right.screws)
+    faulty = Cars(cars.rows, values)
+    return Readout(of, faulty, set_since(of.design, of.torque, of.funnel, faulty, HOME, right.screws))

@@ -19,7 +19,7 @@ from evenpour.machine.faults import with_fault
 from evenpour.machine.kind import Kind, kind_of
 from evenpour.machine.parameters import Cars
 from evenpour.machine.readout import Query, Readout
-from evenpour.machine.set_up import set_up
+from evenpour.machine.set_up import set_since, set_up
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.situation import Situation
 from evenpour.measure.limit_types import Limit, Match
@@ -90,7 +90,7 @@ def with_(of: Kind, cause: str, severity: float, cylinder: int = 1, form: int = 
     right = seen(of)
     one = CAUSES[cause]
     cars = with_fault(of.blueprint, right.cars, one, cylinder if one.per_cylinder else None, severity, form)
-    return Readout(of, cars, right.screws)
+    return Readout(of, cars, set_since(of.design, of.torque, of.funnel, cars, HOME, right.screws))
 
 
 def changed(of: Kind, parameter: str, factor: float = 1.0, more: float = 0.0) -> Readout:

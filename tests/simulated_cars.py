@@ -22,7 +22,7 @@ from evenpour.machine.asking import query
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Query, Readout
-from evenpour.machine.set_up import set_up
+from evenpour.machine.set_up import set_since, set_up
 from evenpour.machine.situation import Situation
 
 #: Checks read on a pressure gauge.
@@ -111,6 +111,7 @@ def read(
         suspects,
         Faults(np.array([which]), np.array([how])),
     )
+    screws = set_since(model.design, model.torque, model.funnel, cars, HOME, screws)
     if mismatch.leak_law:
         _other_leaks(cars, kind)
     known = checks_predicted()

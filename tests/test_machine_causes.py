@@ -108,6 +108,11 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "gauge_fault": [("system_pressure", -1), ("holding_pressure", -1)],
     "engine_worn": [("compression", -1), ("leak_down", 1), ("manifold_vacuum", -1)],
     "control_feed_restricted": [("control_flow", -1), ("control_pressure_warm", -1)],
+    "air_leak_common": [("intake_smoke", -1), ("intake_leak_flow", 1)],
+    "control_warm_low": [("control_pressure_warm", -1)],
+    "control_warm_high": [("control_pressure_warm", 1)],
+    "system_pressure_low": [("system_pressure", -1)],
+    "system_pressure_high": [("system_pressure", 1)],
 }
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {

@@ -9,7 +9,6 @@ are not tried.
 from __future__ import annotations
 
 import itertools
-import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -213,7 +212,7 @@ def _score(one: Grown) -> float:
 
 
 def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None) -> Tried:
-    which, cells, start, ways = begun(told, one.grown)
+    which, cells, start, share = begun(told, one.grown)
     grid = told.fitted.grid
     other, severity = int(grid.owner[one.node]), float(grid.faults.severity[one.node, 0])
     log = prior.of_set(told, which) + float(prior.other[other])
@@ -221,10 +220,10 @@ def _worth(told: Explanation, one: _Found, prior: _Priors, beside: Beside | None
         cell = beside.cell
     else:
         cell, its = way_of(told, other, severity)
-        log -= math.log(its)
+        log += its
     two = len(which) == PAIR
     # two of a kind go each their own way, as pairs do; more go together
-    log -= math.log(ways) * (2.0 if two else 1.0)
+    log += share * (2.0 if two else 1.0)
     fewer = [which, (other,), *([_and((h,), other) for h in which] if two else [])]
     if beside is not None and other == beside.which:  # it is one thing, whatever is beside it
         fewer = [one for one in fewer if two and other in one and len(one) > 1]

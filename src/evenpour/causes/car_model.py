@@ -21,7 +21,7 @@ from evenpour.machine.checks import Predicted, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
 from evenpour.machine.readout import Query, Readout, Solved
-from evenpour.machine.set_up import set_up
+from evenpour.machine.set_up import set_since, set_up
 from evenpour.machine.situation import Situation
 
 Array = NDArray[np.float64]
@@ -80,8 +80,10 @@ class CarModel:
         cars = plan.drawn(self.free, self.spread, z)
         # a step of the search may try a car that no screw sets up: it reads as far away as can be
         with np.errstate(all="ignore"):
-            screws = set_up(self.kind.design, self.kind.torque, self.kind.funnel, cars, self.home)
+            design, torque, funnel = self.kind.design, self.kind.torque, self.kind.funnel
+            screws = set_up(design, torque, funnel, cars, self.home)
             self.acts.spoil(cars, faults)
+            screws = set_since(design, torque, funnel, cars, self.home, screws)
             seen = Readout(self.kind, cars, screws)
             for wanted in self._solved[:1]:  # what an earlier block asked for
                 seen.solve(wanted)

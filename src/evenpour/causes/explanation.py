@@ -117,6 +117,12 @@ class Explanation:
         mean = float(weight @ size)
         return mean, float(np.sqrt(max(weight @ ((size - mean) ** 2 + width**2), 0.0)))
 
+    def second_form(self, owner: int) -> float:
+        """Of a hypothesis's probability, the share of its second form."""
+        rows = np.flatnonzero(self.fitted.grid.owner == owner)
+        weight = self.node_weight[rows]
+        return float(weight[self.fitted.grid.high[rows, 0] <= 0.0].sum() / max(weight.sum(), 1e-300))
+
     def _loose(self, rows: Indices) -> Array:
         """How much of a cell's width the readings leave a severity, (n,) from 0 to 1."""
         at = local(self.noise, self.fitted.modes.take(rows))

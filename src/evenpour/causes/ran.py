@@ -1,4 +1,5 @@
-"""What is known of a car by its having run: something was read on the running engine.
+"""What is known of a car by its having run: something was read on the running engine. In the same way, what
+was read of the pressure that stays tells that the pump had built one up.
 
 Whatever was read then, the engine did run in that state. That speaks against a cause, or against its worst
 forms, with which by the model it would not. It is no reading, so it moves how likely each severity is before
@@ -22,13 +23,15 @@ from evenpour.causes.together import Jointly
 from evenpour.machine.checks import ChoiceCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Query
-from evenpour.machine.runs import runs
+from evenpour.machine.runs import presses, runs
 from evenpour.machine.situation import Situation
 
 #: Of a cell of severities, how many places are looked at, and up to what of its log probability it is alike.
 PLACES, ALIKE = 16, 0.05
 MISTAKEN = 0.01  # that it did not run when it is said to have; common practice, no source
 RAN = ChoiceCheck("runs", runs, (("stands",), ("runs",)), (0.0,), MISTAKEN, {})
+PRESSED = ChoiceCheck("presses", presses, (("lies",), ("presses",)), (0.0,), MISTAKEN, {})
+SO = 1  # place of what was so, in the order of either
 
 
 def as_it_ran(
@@ -44,6 +47,7 @@ def as_it_ran(
     Args:
         guesses: Of the suspects, in their order.
         home: Where the car's screws were set.
+        states: Of a running engine, or with the engine off one in which the pump built up pressure.
     """
     if not states:
         return tuple(guesses)
@@ -85,8 +89,12 @@ def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Situa
 
 
 def _asked(kind: Kind, listed: Sequence[Suspect], home: Situation, states: Sequence[Situation]) -> CarModel:
-    """The middle car, asked whether it runs in these states."""
-    asked = tuple((RAN, Query(RAN.check, one)) for one in dict.fromkeys(states))
+    """The middle car, asked whether it runs in these states, or with the engine off brings pressure."""
+    asked = tuple(
+        (check, Query(check.check, one))
+        for one in dict.fromkeys(states)
+        for check in (RAN if one.running else PRESSED,)
+    )
     return CarModel(kind, tuple(listed), home, asked, np.zeros(0, dtype=np.intp), np.zeros(0))
 
 
@@ -112,5 +120,5 @@ def _log_ran_at(model: CarModel, grid: Grid, nodes: Indices, shares: Array) -> A
 def _log_ran(model: CarModel, faults: Faults) -> Array:
     """Log probability that the middle car with these faults runs in all states, (n,)."""
     margin = model(faults, np.zeros((len(faults), 0))).min(axis=1)
-    line = lines_of([ChoiceLine(RAN.cuts, RAN.order.index(("runs",)), MISTAKEN)])
+    line = lines_of([ChoiceLine(RAN.cuts, SO, MISTAKEN)])
     return line.log_chosen(margin[:, None])[:, 0]

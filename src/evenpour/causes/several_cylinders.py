@@ -19,6 +19,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum
 from evenpour.causes.problem import Indices
 from evenpour.causes.screening import Screen
+from evenpour.causes.suspects import log_share
 from evenpour.causes.tried import Tried
 
 #: Log prior of a set of hypotheses, by number, on the scale of the single ones'.
@@ -144,10 +145,10 @@ def log_prior(told: Explanation, owners: Sequence[int], share: float, which: Seq
 
 def worth(told: Explanation, one: Grown, share: float) -> Tried:
     """A set worth a fit, on the scale of the single causes."""
-    which, cells, start, ways = begun(told, one)
+    which, cells, start, its = begun(told, one)
     id_ = told.suspects[which[0]].id
     owners = [h for h, suspect in enumerate(told.suspects) if suspect.id == id_]
-    log = log_prior(told, owners, share, which) - math.log(ways)
+    log = log_prior(told, owners, share, which) + its
     return Tried(which, log, (cells,) * len(ALIKE), start, going_alike(which))
 
 
@@ -159,17 +160,18 @@ def going_alike(which: Sequence[int]) -> tuple[tuple[float, ...], ...]:
 def begun(
     told: Explanation, one: Grown
 ) -> tuple[tuple[int, ...], tuple[tuple[float, float], ...], tuple[float, ...], float]:
-    """A set's hypotheses, the cells of their severities, where those begin, and how many ways they may go."""
+    """A set's hypotheses, the cells of their severities, where those begin, and its form's log share."""
     grid = told.fitted.grid
     nodes = sorted(one.nodes)
     which = tuple(int(grid.owner[node]) for node in nodes)
     whole = [float(grid.faults.severity[node, 0]) for node in nodes]
-    cell, ways = way_of(told, which[0], whole[0])
+    cell, share = way_of(told, which[0], whole[0])
     start = tuple(float(each) for each in np.clip(one.part * np.array(whole), *cell))
-    return which, tuple(cell for _ in which), start, ways
+    return which, tuple(cell for _ in which), start, share
 
 
 def way_of(told: Explanation, h: int, severity: float) -> tuple[tuple[float, float], float]:
-    """All severities of a hypothesis that go the way of one, and how many ways it may go."""
+    """All severities of a hypothesis that go the way of one, and the log share of its prior in them."""
     low, high = (float(edge) for edge in told.hypotheses[h].edges[[0, -1]])
-    return ((max(low, 0.0), high) if severity > 0.0 else (low, 0.0)), 2.0 if low < 0.0 else 1.0
+    cell = (max(low, 0.0), high) if severity > 0.0 else (low, 0.0)
+    return cell, log_share(told.suspects[h], *cell)

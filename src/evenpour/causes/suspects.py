@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from evenpour.causes.problem import Hypothesis, graded, ungraded
 from evenpour.machine.faults import Cause
@@ -60,13 +62,34 @@ def _hypothesis(one: Suspect, log_prior: float) -> Hypothesis:
     if one.cause is None:
         return ungraded(NOTHING_WRONG, NOTHING_WRONG, log_prior)
     two_ways = len(one.cause.forms) > 1
-    return graded(
+    found = graded(
         one.cause.id,
         remedy_of(one),
         log_prior,
-        low=-1.0 if two_ways else 0.0,
-        count=CELLS + CELLS // 2 if two_ways else CELLS,
+        low=0.0,
+        count=CELLS,
         cylinder=None if one.cylinder is None else one.cylinder - 1,
+    )
+    return _both_ways(found, one.cause.also_share) if two_ways else found
+
+
+def _both_ways(one: Hypothesis, second: float) -> Hypothesis:
+    """The same with a second form below zero, of so much of its prior: most cells in the likelier form."""
+    below, above = (CELLS - 1, CELLS - 1) if second == 0.5 else (CELLS // 2, CELLS)
+    edges = np.concatenate([np.linspace(-1.0, 0.0, below + 1), np.linspace(0.0, 1.0, above + 1)[1:]])
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    weights = np.where(middles < 0.0, second / below, (1.0 - second) / above)
+    return replace(one, edges=edges, severities=middles, weights=weights)
+
+
+def log_share(one: Suspect, low: float, high: float) -> float:
+    """Log probability, before any reading, that a cause that is there has a severity from *low* to *high*."""
+    assert one.cause is not None
+    if len(one.cause.forms) == 1:
+        return math.log(high - low)
+    second = one.cause.also_share
+    return math.log(
+        second * (min(high, 0.0) - min(low, 0.0)) + (1.0 - second) * (max(high, 0.0) - max(low, 0.0))
     )
 
 

@@ -28,6 +28,7 @@ from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import NONE, Array, Faults, Grid, Indices
 from evenpour.causes.seen import Noise, without
 from evenpour.causes.severe import Severe
+from evenpour.causes.suspects import log_share
 from evenpour.causes.tried import Tried
 
 FOLLOWED = 9.0  # nat behind the best of all, within which a node gets slopes of its own
@@ -131,12 +132,16 @@ def _grid(told: Explanation, chosen: Sequence[Tried]) -> Grid:
     ends = np.zeros((len(owner), most, 2))
     for row, (n, cell) in enumerate((n, cell) for n, one in enumerate(chosen) for cell in one.cells):
         which[row, : len(cell)], ends[row, : len(cell)] = chosen[n].which, cell
-    counts = np.bincount(owner, minlength=len(chosen))
+    share = np.array([
+        sum(log_share(told.suspects[h], *its) for h, its in zip(one.which, cell, strict=True))
+        for one in chosen
+        for cell in one.cells
+    ])  # fmt: skip
     singles = told.fitted.grid
     return Grid(
         faults=Faults(which, ends.mean(axis=2)),
         owner=owner,
-        log_weight=-np.log(counts[owner]),
+        log_weight=share - log_sum_by(share, owner, len(chosen))[owner],
         low=ends[..., 0],
         high=ends[..., 1],
         log_prior=np.array([one.log_prior for one in chosen]),

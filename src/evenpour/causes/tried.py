@@ -14,7 +14,7 @@ class Tried:
     Attributes:
         which: By number.
         log_prior: Log prior of all of them at once, on the scale of the single ones'.
-        cells: Cells of their severities, each a pair of ends for each of *which*; all are equally likely.
+        cells: Cells of their severities, each a pair of ends for each of *which*.
         start: Severities to begin with, in every cell, on the middle car; None: in the middle, on the car
             as one of them alone has it.
         alike: Of each cell, how far each severity goes together with the others that do, as a correlation; 0

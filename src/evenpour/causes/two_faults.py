@@ -20,6 +20,7 @@ from evenpour.causes.problem import Array
 from evenpour.causes.screening import Screen, screen_of, two_words
 from evenpour.causes.seen import Noise, without
 from evenpour.causes.tried import Tried
+from evenpour.machine.set_up import SINCE
 
 #: How much oftener the same cause is at another cylinder too than by chance: dirt and wear do not choose one.
 #: Common practice, no source.
@@ -247,7 +248,7 @@ def may_meet(told: Explanation, first: int, second: int) -> bool:
     one, two = told.suspects[first], told.suspects[second]
     assert one.cause is not None
     assert two.cause is not None
-    touched = {act.parameter for form in one.cause.forms for act in form}
+    touched = {act.parameter for form in one.cause.forms for act in form} - {SINCE}
     also = {act.parameter for form in two.cause.forms for act in form}
     same_place = one.cylinder == two.cylinder or one.cylinder is None or two.cylinder is None
     return not (touched & also and same_place)

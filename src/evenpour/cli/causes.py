@@ -152,6 +152,8 @@ def _cause(group: Sequence[CauseLine], *, leading: bool) -> None:
     besides = besides_words(group)
     second = f" ({besides})" if besides else ""
     show.wrapped(f"{_share(whole(group))}  {group_says(group)}{bad}{second}", hang="       ")
+    if line.way:
+        show.wrapped(f"most likely so: {line.way}", "       ", hang="         ")
     telling, against = said(line.for_), said(line.against)
     for reason in telling[:REASONS]:
         show.wrapped(f"speaks {reason.strength} for it: {reason.words}", "       + ", hang="         ")

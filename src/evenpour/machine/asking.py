@@ -62,7 +62,7 @@ def _engine(check: str, stated: Mapping[str, float | str]) -> str:
         return "idle_warm" if stated.get("engine") in ("warm", "hot") else "idle_cold"
     if check in BY_RELAY and stated.get("engine") in ("idle", "running"):
         return "idle_warm"
-    if check in (*BY_RELAY, "cold_start_valve_spray") and stated.get("engine") == "cranking":
+    if check in (*BY_RELAY, "cold_start_valve_spray", "plug_look") and stated.get("engine") == "cranking":
         return "cranking"
     return "idle_warm" if check in RUNNING else "off"
 

@@ -44,7 +44,8 @@ class Cause:
 
     Attributes:
         weight: How common, against the others; of a per-cylinder cause the sum over all cylinders.
-        forms: What it does; two where it can go either way or shows in another way, each as likely.
+        forms: What it does; two where it can go either way or shows in another way.
+        also_share: How likely it is in its second form, where it has two.
         ways: What each of two forms is, in words.
         minutes, cost: Of the remedy, rough.
         same_as: The cause that has the same remedy, from which only opening the part tells it apart.
@@ -66,6 +67,7 @@ class Cause:
     same_as: str | None
     also_only: str | None
     mended_by: tuple[str, ...] = ()
+    also_share: float = 0.5
 
     def form_of(self, sign: float) -> int:
         """The form that a signed severity means: the one that raises or lowers, else the first or second."""
@@ -77,7 +79,7 @@ class Cause:
 #: What the data may say of a cause.
 FIELDS = (
     "id", "title", "weight", "per_cylinder", "only", "part", "remedy", "minutes", "cost", "acts", "also",
-    "also_only", "ways", "same_as", "mended_by", "several", "steps", "cautions",
+    "also_only", "also_share", "ways", "same_as", "mended_by", "several", "steps", "cautions",
 )  # fmt: skip
 
 
@@ -94,6 +96,9 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
     ways = tuple(str(one) for one in plain.get("ways", ()))
     if len(ways) != (len(forms) if len(forms) > 1 else 0):
         raise FieldProblem("ways", ways, f"of {name} is not one way in words for each of its two forms")
+    share = number_of(plain, "also_share", 0.5)
+    if not 0.0 < share < 1.0:
+        raise OutOfRange("also_share", share, f"of {name} is no share", allowed="between 0 and 1")
     return Cause(
         name,
         text_of(plain, "title"),
@@ -109,6 +114,7 @@ def cause_from(plain: Mapping[str, Any], parameters: Mapping[str, Parameter]) ->
         text_of(plain, "same_as", "") or None,
         text_of(plain, "also_only", "") or None,
         texts_of(plain, "mended_by"),
+        share,
     )
 
 

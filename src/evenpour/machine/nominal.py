@@ -213,6 +213,7 @@ def _air_and_engine(sheet: Sheet, design: DesignPoint) -> dict[str, float]:
         "back_pressure": 0.0,
         "crevice_fuel": CREVICES,
         "tail_leak": 0.0,
+        "set_since": 0.0,
         "friction": 1.0,
         "compression": middle(sheet, "compression", 10.5 * BAR),
         "valve_clearance": 1.0,

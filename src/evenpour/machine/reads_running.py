@@ -29,6 +29,9 @@ NUDGE = 0.2e-3  # m of plate lift, from which a person feels the engine answer
 # good; how much cleaner a plug is cut at load; for each share of charges missed; for a leak of ten times the
 # usual; strings.
 SOOT, SOOTY_MIXTURE, CUT_CLEANER, WET, DRIPS, STRINGS = 14.0, 0.90, 3.0, 5.0, 1.2, 1.5
+# The same of a plug after cranking without a spark that lit anything: dry; what a right start's fuel takes of
+# that; lambda from which on it is wet, half of what such an engine gets, and a width of it.
+DRY, SOAKED, WETS_FROM, WETS_WIDTH = 2.2, 7.0, 0.85, 0.08
 TOO_LEAN_TO_WET, LEAN_WIDTH = 1.12, 0.03  # lambda beyond which missed charges leave a plug dry
 
 
@@ -109,8 +112,10 @@ def plug_look(seen: Readout, query: Query) -> Any:
     """Order: wet, sooty, good, white. By the mixture it burnt, what it missed and what leaked on it.
 
     One that has only idled looks sooty whatever the mixture; one cut at load is burnt clean, of what a shut
-    injector drips on it as well, if it fires at all.
+    injector drips on it as well, if it fires at all. After cranking in vain it tells whether fuel came.
     """
+    if query.situation.engine == "cranking":
+        return _plug_after_cranking(seen, query)
     state, own = seen.running(query.situation), _own(query)
     mixture = state.mixture[own]
     pulled = query.situation.engine == "full_load"
@@ -120,6 +125,13 @@ def plug_look(seen: Readout, query: Query) -> Any:
     dripped = 0.0 if pulled else DRIPS * np.log1p(seen.of("injector_leak", query) / (20.0 * usual))
     strings = STRINGS * positive(seen.of("injector_spray", query) - 0.1, 0.02)
     return 4.0 - positive(4.0 - colour, 0.1) - wet - dripped - strings
+
+
+def _plug_after_cranking(seen: Readout, query: Query) -> Any:
+    """The same of an engine that did not fire, whatever kept it from that: what came lies on the plug."""
+    state, own = seen.running(query.situation), _own(query)
+    whole = state.mixture[own] * (1.0 - state.wet)  # all air over all fuel, whether it evaporated or not
+    return DRY - SOAKED * step((WETS_FROM - whole) / WETS_WIDTH)
 
 
 def plate_lift_response(seen: Readout, query: Query) -> Any:

@@ -1,7 +1,8 @@
 """How a healthy car's two screws stand: mixture and idle speed set right, for the car's own parts.
 
 A good car of its kind is not one whose mixture screw stands in one place, but one on which somebody has
-turned it until the idle was right. Both screws follow in closed form, since mixture and speed are given.
+turned it until the idle was right. Both screws follow in closed form, since mixture and speed are given. On a
+car that was set again since something is wrong with it they follow in the same way from the car as it is.
 """
 
 from __future__ import annotations
@@ -20,13 +21,20 @@ from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
 from evenpour.machine.probe import drawn_air
 from evenpour.machine.situation import Situation
+from evenpour.machine.some import PerCar
 from evenpour.machine.torque import Torque, advance_comes, charge_work, missed
 from evenpour.physics.air import dry_air_density
 from evenpour.physics.orifice import choked_flow, gas_flow
 
+#: The parameter that says so of a car with a fault: its screws were set again since, by the gas and by ear.
+SINCE = "set_since"
+SEATED = (
+    0.02  # of what else is open past the throttle, a screw on its seat lets by; common practice, no source
+)
+
 
 @dataclass(frozen=True, slots=True)
-class SetUp:
+class SetUp(PerCar):
     """Where the screws stand. ``screw``: plunger lift at the plate's rest with the mixture screw right, [m];
     ``idle_area``: what the idle air screw leaves open, effective, [m²]; both of shape (cars,).
     """
@@ -64,12 +72,15 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     manifold = (torque.friction(speed, 1.0) * cars["friction"] + pumped * outside) / (
         work * volume / gas + pumped
     )
-    air = manifold * volume / gas
-    plate = air - gas_flow(
+    leaked = gas_flow(
         cars["common_leak"] + cars["runner_leak"].sum(axis=0), outside, manifold, situation.intake
     )
-    area = plate / (choked_flow(1.0, outside, situation.intake) * _choking(manifold / outside))
+    each_area = choked_flow(1.0, outside, situation.intake) * _choking(manifold / outside)
     besides = cars["throttle_gap"] + cars["auxiliary_opening"] * auxiliary_share(cars, situation)
+    # a screw cannot be turned in further than to its seat: with a great leak the idle stays too fast
+    area = np.maximum((manifold * volume / gas - leaked) / each_area, (1.0 + SEATED) * besides)
+    plate = area * each_area
+    air = plate + leaked
     set_to = regulated(cars, bimetal_temperature(cars, situation), outside - manifold)
     control = control_pressure(cars, cars["system_setting"], set_to)
     density = dry_air_density(outside, situation.intake)
@@ -78,6 +89,20 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
     factor = drop_factor(cars, cars["held_duty"]) if design.oxygen_control else 1.0
     lifted = (height - cars["plate_height"]) / design.lever_ratio
     return SetUp(_plunger_for(slits(cars, home, factor), need) - lifted, area - besides)
+
+
+def set_since(
+    design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation, screws: SetUp
+) -> SetUp:
+    """The screws of cars with their faults: as they stood before, but of those set again `SINCE`
+    right for the car as it is.
+    """
+    again = np.flatnonzero(cars[SINCE] > 0.5)
+    if not again.size:
+        return screws
+    found = SetUp(screws.screw.copy(), screws.idle_area.copy())
+    found.put(again, set_up(design, torque, funnel, cars.some(again), home))
+    return found
 
 
 def _choking(ratio: Any) -> Any:

@@ -50,7 +50,7 @@ def _row(group: Sequence[CauseLine]) -> Row:
     one = group[0]
     why = [f"for: {words}" for words in _reasons(one.for_)]
     why += [f"against: {words}" for words in _reasons(one.against)]
-    says = Cell(sentence(group_says(group)), tuple(filter(None, (one.severity_words, one.remedy))))
+    says = Cell(sentence(group_says(group)), tuple(filter(None, (one.severity_words, one.way, one.remedy))))
     return Row((says, Cell(likelihood(whole(group))), Cell("", tuple(why))))
 
 

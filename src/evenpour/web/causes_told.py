@@ -63,6 +63,7 @@ class Cause:
     says: str
     silent: bool
     how_bad: str
+    way: str
     share: str
     length: int
     speaks_for: tuple[Reason, ...]
@@ -273,6 +274,7 @@ def _cause(group: Sequence[CauseLine]) -> Cause:
         says=group_says(group),
         silent=not one.for_ and not one.against,
         how_bad=one.severity_words,
+        way=one.way,
         share=likelihood(whole(group)),
         length=round(LENGTH * whole(group)),
         speaks_for=tuple(speaks_for[:REASONS]),

@@ -57,6 +57,9 @@ class CauseLine(Answer):
     severity: float | None = Field(description="0 barely noticeable to 1 gross")
     severity_u: float | None
     severity_words: str
+    way: str = Field(
+        default="", description="In which of two ways it is wrong, in words; empty where that is open."
+    )
     for_: list[ReasonLine] = Field(alias="for", description="Checks that speak for it, strongest first.")
     against: list[ReasonLine]
     if_mended: list[str] = Field(description="What would read otherwise with this mended, in words.")

@@ -14,7 +14,7 @@ from evenpour.causes.ran import as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
-from evenpour.job.causes.facts import Told, home_of, moves, observations
+from evenpour.job.causes.facts import DEAD, START, Told, home_of, moves, observations
 from evenpour.job.causes.prior import Prior, only_by_hand
 from evenpour.job.causes.touches import Handled, ends, handled, mends, touches
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
@@ -27,11 +27,11 @@ from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
 from evenpour.path.words import action_words, items_were
 
-START = "start_outcome"
-DEAD = "no_fire"  # how a start went at which nothing fired
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
 #: The restart after a hot soak, and what is said of one that succeeded.
 HOT_START, STARTED = "hot_restart", ("long_crank", "starts")
+#: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
+SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
 SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
 
@@ -73,7 +73,8 @@ def asked_now(job: Job, prior: Prior) -> Asked:
 
 
 def ran_in(job: Job, told: Sequence[Told], *, since_it_died: bool = True) -> tuple[Situation, ...]:
-    """The states in which the engine ran as the car now is, one of each kind: something was read in them.
+    """The states in which the engine ran as the car now is, one of each kind: something was read in them; and
+    one in which the pump had built up pressure, where all that was read of it is what stayed.
 
     Not before the last work on any part, and not where it was tried since and did not run on. For what does
     not change by itself (*since_it_died* false) a start in vain says nothing, but a turn of the screw does.
@@ -86,7 +87,19 @@ def ran_in(job: Job, told: Sequence[Told], *, since_it_died: bool = True) -> tup
         since = max(since, tried[-1].rank)
     later = (one.observation for one in told if one.rank > since)
     states = [situation for one in later if (situation := _ran_at(one)) is not None]
-    return tuple({one.engine: one for one in states}.values())
+    return (
+        *{one.engine: one for one in states}.values(),
+        *_pressed([one for one in told if one.rank > since]),
+    )
+
+
+def _pressed(told: Sequence[Told]) -> list[Situation]:
+    """Where something stayed, there had been a pressure to stay; unless that was read itself."""
+    seen = [one.observation for one in told]
+    if any(one.check.check == SYSTEM for one in seen):
+        return []
+    held = (one for one in seen if one.check.check == HOLDING and one.value is not None and one.value > SOME)
+    return [one.query.situation for one in held][:1]
 
 
 def _ran_at(one: Observation) -> Situation | None:

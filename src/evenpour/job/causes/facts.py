@@ -29,6 +29,8 @@ OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
 OPEN_FROM = (
     1e5  # ohm, from where none of these windings, heaters and leads lets anything through; a round figure
 )
+START, DEAD = "start_outcome", "no_fire"  # how a start went, at which nothing fired
+PLUG = "plug_look"
 #: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
 DOUBTED = (
     "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
@@ -101,13 +103,17 @@ def _plain(one: Condition) -> float | str:
 
 
 def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
-    known = checks_predicted()
-    for group in job.judged:
+    known, died = checks_predicted(), False
+    for group in sorted(job.judged, key=lambda one: one.rank):
+        if group.check.id == START:
+            died = group.reading.choice == DEAD
         check = known.get(group.check.id)
         if check is None or group.check.spread_of is not None or group.check.id == "catch":
             continue
         reading = group.reading
         stated = {name: _plain(one) for name, one in reading.conditions.items()}
+        if died and group.check.id == PLUG and not stated.keys() & {"after", "state", "engine"}:
+            stated["engine"] = "cranking"  # what lies on it came since
         rank = group.rank
         screw = _screw_at(rank, moves)
         asked = _ask(kind, group.check.id, reading.cylinder, stated, home, screw)

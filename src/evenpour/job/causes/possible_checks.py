@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
-from evenpour.job.causes.asked import DEAD, RAN_ON
+from evenpour.job.causes.asked import RAN_ON
+from evenpour.job.causes.facts import DEAD
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged

@@ -37,7 +37,7 @@ from evenpour.job.whatif.states import (
 from evenpour.job.whatif.told import telling_words, told
 from evenpour.machine.kind import Kind
 from evenpour.machine.readout import Readout
-from evenpour.machine.set_up import set_up
+from evenpour.machine.set_up import set_since, set_up
 from evenpour.machine.sheet import Sheet
 from evenpour.machine.situation import Situation
 from evenpour.measure.units import SYSTEMS, shown
@@ -83,7 +83,9 @@ def whatif(sheet: str, settings: Sequence[str] = (), *, units: str | None = None
     system = units or "metric"
     healthy = healthy_engine(sheet)
     chosen = settings_from(settings, healthy.kind, healthy.home, healthy.seen.cars, system)
-    now = Readout(healthy.kind, chosen.cars, healthy.seen.screws)
+    kind, before = healthy.kind, healthy.seen.screws
+    screws = set_since(kind.design, kind.torque, kind.funnel, chosen.cars, healthy.home, before)
+    now = Readout(kind, chosen.cars, screws)
     asked = healthy.asked[system]
     if chosen.conditions:
         asked = lines(healthy.kind, healthy.sheet, chosen.situation, chosen.conditions, system)
