@@ -58,11 +58,6 @@ def handled(job: Job) -> tuple[Handled, ...]:
     return tuple(_handled(job))
 
 
-def touches(job: Job) -> tuple[TouchFact, ...]:
-    """What was done to parts themselves; taking off and putting back the same one is nothing."""
-    return tuple(one.fact for one in handled(job) if not one.mere)
-
-
 def mends(suspect: Suspect, touch: Handled, along: Along) -> bool:
     """Whether something done to a part makes a suspect less likely."""
     touched = touch.touched
