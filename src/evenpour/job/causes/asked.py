@@ -97,12 +97,12 @@ def ran_in(
     since = -1 if since_it_died else max((rank for rank, _ in moves(job)), default=-1)
     if since_it_died and tried and tried[-1].observation.choice not in RAN_ON:
         since = tried[-1].rank
-    work = [one for one in handled(job) if not one.mere]
+    done = handled(job)
     states: dict[str, Ran] = {}
     for one in read:
         situation = _ran_at(one.observation, counts=one.entry in counted)
         if situation is not None and one.rank > since:
-            later = [touch for touch in work if touch.rank > one.rank]
+            later = [touch for touch in done if touch.rank > one.rank]
             states[situation.engine] = Ran(situation, _changed(listed, later, prior))
     return tuple(states.values())
 
