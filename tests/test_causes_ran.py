@@ -86,11 +86,42 @@ def test_an_engine_that_would_not_start_afterwards_may_have_lost_its_spark_since
     assert prior_of("spark_none", job(DEAD, IDLED)) < prior_of("spark_none", job(DEAD)) - 4.5
 
 
-def test_what_ran_before_a_part_was_worked_on_says_nothing_of_the_car_after_it() -> None:
-    pump = '[[did]]\npart = "fuel_pump"\naction = "replaced"'
-    ran, touched = job(IDLED, pump), job(pump)
-    assert prior_of("spark_none", ran) == pytest.approx(prior_of("spark_none", touched))
-    assert prior_of("spark_none", job(pump, IDLED)) < prior_of("spark_none", touched) - 4.5
+PUMP = '[[did]]\npart = "fuel_pump"\naction = "replaced"'
+SPARK = '[[did]]\npart = "ignition_distributor"\naction = "replaced"'
+PLUG = '[[did]]\npart = "spark_plug"\ncylinder = 3\naction = "replaced"'
+
+
+@pytest.mark.parametrize(("work", "its", "other"), [
+    (PUMP, "pump_motor_dead", "spark_none"),
+    (SPARK, "spark_none", "pump_motor_dead"),
+])  # fmt: skip
+def test_that_it_ran_before_work_tells_nothing_of_what_was_worked_on_and_of_all_else(
+    work: str, its: str, other: str
+) -> None:
+    ran, touched = job(IDLED, work), job(work)
+    assert prior_of(its, ran) == pytest.approx(prior_of(its, touched), abs=0.02)
+    assert prior_of(other, ran) < prior_of(other, touched) - 4.5
+    assert prior_of(its, job(work, IDLED)) < prior_of(its, touched) - 4.5
+
+
+def test_an_idle_speed_that_work_made_old_says_still_that_it_ran() -> None:
+    idle = 'what = "idle_speed"\nvalue = "850 rpm"\nconditions = { state = "idle_warm" }'
+    assert prior_of("spark_none", job(idle, PUMP)) < prior_of("spark_none", job(PUMP)) - 4.5
+
+
+@pytest.mark.parametrize("part", ["spark_plug", "injector"])
+def test_a_repair_in_vain_at_one_cylinder_does_not_accuse_the_whole_ignition(part: str) -> None:
+    work = PLUG.replace("spark_plug", part)
+    found = told(IDLED, DROP, NO_SPARK, work, NO_SPARK)
+    assert found.get("spark_none", 0.0) < 0.1
+    assert max(found, key=lambda one: found[one]) == "spark_missing"
+
+
+def test_nor_the_spark_of_all_cylinders_at_once_which_let_it_run_when_one_was_worked_on() -> None:
+    """Of all four, those three that nobody touched would have stopped it before."""
+    all_four = [NO_SPARK.replace("3", str(number)) for number in (1, 2, 3, 4)]
+    answer = causes_answer(job(IDLED, PLUG, *all_four))
+    assert not any(one.also for one in answer.causes if one.probability > 0.3)
 
 
 def test_what_was_read_before_it_died_does_not_speak_against_what_stopped_it() -> None:

@@ -15,6 +15,7 @@ from evenpour.job.advice import put_right_first
 from evenpour.job.catalogue import catalogue
 from evenpour.job.causes.answer import _remedies
 from evenpour.job.causes.answers import CausesAnswer, RepairLine
+from evenpour.job.causes.facts import observations
 from evenpour.job.causes.groups import cautions_once, told_repairs
 from evenpour.job.causes.naming import at_all
 from evenpour.job.causes.repair_costs import shipped_costs
@@ -24,6 +25,7 @@ from evenpour.job.engine_model import causes_known, kind_for
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
 from evenpour.job.screw.answer import screw_answer
+from evenpour.job.screw.before import Before, before_screw
 from evenpour.web.causes_told import found_of
 from evenpour.web.rendering import rendered
 
@@ -70,6 +72,19 @@ def repairs(found: Any) -> list[RepairLine]:
 
 CO = "exhaust_co = 5.2 %; state = idle_warm"
 LOOKED = ("control_pressure_warm = 3.6 bar", "oil_smell = clean")
+SCREW_TURNED = """format = "evenpour-job/1"
+[engine]
+sheet = "flat-six"
+[[reading]]
+what = "exhaust_co"
+value = "5.2 %"
+conditions = { state = "idle_warm" }
+at = 2026-05-03T09:08:00
+[[move]]
+part = "mixture_screw"
+turns = "1/8 turn"
+at = 2026-05-03T09:12:00
+"""
 
 
 def test_a_screw_that_its_own_advice_leaves_is_not_worth_doing_and_says_why() -> None:
@@ -96,6 +111,31 @@ def test_a_screw_before_which_all_was_looked_at_is_worth_doing() -> None:
     (line,) = repairs(case(job(CO, *LOOKED, "cold_start_valve_drip = dry"), (RICH, None, 0.9)))
     assert (line.left, line.checks) == ("", [])
     assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
+
+
+@pytest.mark.parametrize(
+    ("reason", "since", "way"),
+    [("too_rich", 0.125, "clockwise"), ("too_lean", -0.125, "anticlockwise")],
+)
+def test_a_screw_that_was_turned_wrong_since_the_engine_ran_is_turned_back_before_all_else(
+    reason: str, since: float, way: str
+) -> None:
+    here = job(CO, *LOOKED)  # nobody has looked at the cold-start valve
+    told = before_screw(here, reason, since=since, hides="find the leak")
+    assert told == Before(care=f"It was turned 1/8 turn {way} since the engine ran: turn it back first.")
+    for other in (-since, 0.2 * since):
+        told = before_screw(here, reason, since=other, hides="find the leak")
+        assert told.says.startswith("The screw comes last: find the leak first")
+        assert before_screw(here, reason, since=other) == before_screw(here, reason)
+
+
+def test_a_repair_of_the_screw_says_so_and_waits_for_nothing_else() -> None:
+    here = job_of_text(read_text(SCREW_TURNED, "job.toml"))
+    told = case(here, (RICH, None, 0.4), (LEAK, None, 0.0), joint=((1, 2, 0.5),))
+    told.read = observations(here, told.kind)
+    line = next(one for one in repairs(told) if one.part == "mixture_screw")
+    assert (line.left, line.checks) == ("", [])
+    assert line.care == "It was turned 1/8 turn clockwise since the engine ran: turn it back first."
 
 
 RICH_EIGHT = ("exhaust_co = 6.0 %; state = idle_warm", "exhaust_lambda = 0.84; state = idle_warm")

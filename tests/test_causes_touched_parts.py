@@ -14,13 +14,17 @@ import pytest
 from evenpour import data
 from evenpour.errors import UnknownName
 from evenpour.job import engine_model, job_of_text
+from evenpour.job.catalogue import catalogue
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.asked import Asked, asked_now
+from evenpour.job.causes.joined import joints
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.closing_page import closing_choices
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
+from evenpour.job.sheet.found import known_checks
 from evenpour.job.store import Store
+from evenpour.machine.reads_air import COMMON_PLACES, RUNNER_PLACES
 from shows_tools import FORM
 
 LEAN = 'what = "exhaust_lambda"\nvalue = "1.25"\nconditions = { state = "idle_warm" }'
@@ -54,22 +58,22 @@ def did(action: str, part: str, cylinder: int | None = None) -> str:
     return f'[[did]]\naction = "{action}"\npart = "{part}"{where}'
 
 
-def job(*entries: str) -> Job:
+def job(*entries: str, sheet: str = "flat-six") -> Job:
     tables = (one if one.startswith("[[") else f"[[reading]]\n{one}" for one in entries)
     timed = (f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(tables))
     head = (
-        f'{FORM}\n[engine]\nsheet = "flat-six"\n[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
+        f'{FORM}\n[engine]\nsheet = "{sheet}"\n[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
     )
     return job_of_text(read_text(head + "".join(timed), "job.toml"))
 
 
-def asked(*entries: str) -> Asked:
-    return asked_now(job(*entries), shipped_prior())
+def asked(*entries: str, sheet: str = "flat-six") -> Asked:
+    return asked_now(job(*entries, sheet=sheet), shipped_prior())
 
 
-def prior_of(cause: str, cylinder: int | None, *entries: str) -> float:
+def prior_of(cause: str, cylinder: int | None, *entries: str, sheet: str = "flat-six") -> float:
     """How likely a cause is before the readings are weighed, against nothing wrong."""
-    found = asked(*entries)
+    found = asked(*entries, sheet=sheet)
     ((_, one),) = (
         (suspect, guess)
         for suspect, guess in zip(found.listed, found.guesses, strict=True)
@@ -167,6 +171,102 @@ def test_a_cause_grows_less_likely_by_work_that_can_mend_it_where_it_was_done() 
     assert spark(2, *off_and_on) == pytest.approx(spark(2, PRESSURE))
     seal = did("replaced", "injector_seal", 3)
     assert prior_of("air_leak_runner", 3, LEAN, seal) < 0.3 * prior_of("air_leak_runner", 3, LEAN)
+
+
+CROSSED = 'what = "line_crossed"\nvalue = "crossed"'
+UNCROSSED = 'what = "line_crossed"\nvalue = "right"'
+HOSE_ON = 'what = "timing_running"\nvalue = "8 deg"\nconditions = { speed = "900 rpm", hose = "on" }'
+HOSE_OFF = 'what = "timing_running"\nvalue = "0 deg"\nconditions = { speed = "900 rpm", hose = "off" }'
+RICH = LEAN.replace("1.25", "0.82")
+
+
+def smoke(where: str, value: str = "leaks") -> str:
+    return f'what = "intake_smoke"\nvalue = "{value}"\nconditions = {{ where = "{where}" }}'
+
+
+def off_and_on(part: str, cylinder: int | None = None) -> tuple[str, str]:
+    return did("disconnected", part, cylinder), did("reconnected", part, cylinder)
+
+
+@pytest.mark.parametrize(
+    ("cause", "was_read", "part", "cylinder", "sheet"),
+    [
+        ("lines_swapped", CROSSED, "line", 2, "vee-six"),
+        ("plugs_swapped", CROSSED, "cold_start_plug", None, "vee-six"),
+        ("plugs_swapped", CROSSED, "auxiliary_air_valve", None, "vee-six"),
+        ("vacuum_hose_swapped", HOSE_ON, "vacuum_hoses", None, "inline-five"),
+        ("air_leak_common", smoke("servo_hose"), "vacuum_hoses", None, "inline-five"),
+        ("air_leak_common", smoke("boot"), "intake_body", None, "inline-five"),
+        ("air_leak_common", smoke("auxiliary_air_hose"), "auxiliary_air_valve", None, "inline-five"),
+    ],
+)
+def test_what_was_wrong_where_a_part_is_joined_ends_when_it_is_joined_again(
+    cause: str, was_read: str, part: str, cylinder: int | None, sheet: str
+) -> None:
+    rejoined = (was_read, *off_and_on(part, cylinder))
+    found = asked(*rejoined, sheet=sheet)
+    assert not found.told
+    assert any("reconnected since" in one for one in found.left_out)
+    assert prior_of(cause, None, *rejoined, sheet=sheet) < 0.9 * prior_of(cause, None, was_read, sheet=sheet)
+
+
+def test_crossed_lines_put_right_are_no_cause_any_more_though_nobody_looked_again() -> None:
+    told = causes_answer(job(CROSSED, *off_and_on("line", 2), *off_and_on("line", 3), sheet="vee-six"))
+    assert all(one.probability < 0.1 for one in told.causes)
+
+
+def test_crossed_hoses_put_right_are_no_cause_any_more() -> None:
+    def crossed(*entries: str) -> float:
+        told = causes_answer(job(*entries, sheet="inline-five"))
+        return sum(one.probability for one in told.causes if one.cause == "vacuum_hose_swapped")
+
+    assert crossed(HOSE_ON, HOSE_OFF) > 0.7
+    assert crossed(HOSE_ON, HOSE_OFF, *off_and_on("vacuum_hoses")) < 0.05
+
+
+def test_a_hose_that_was_off_to_be_read_without_it_is_as_it_was() -> None:
+    off, on = off_and_on("vacuum_hoses")
+    assert len(asked(HOSE_ON, off, HOSE_OFF, on, sheet="inline-five").told) == 2
+    assert len(asked(HOSE_ON, HOSE_OFF, on, sheet="inline-five").told) == 2
+
+
+@pytest.mark.parametrize(
+    ("was_read", "part"),
+    [
+        (UNCROSSED, "line"),
+        (CROSSED, "heater_plug"),
+        (smoke("boot"), "vacuum_hoses"),
+        (smoke("servo_hose"), "key_hole_stopper"),
+        (smoke("servo_hose", "tight"), "vacuum_hoses"),
+    ],
+)
+def test_a_part_at_which_nothing_was_wrong_was_only_in_the_way(was_read: str, part: str) -> None:
+    assert len(asked(was_read, *off_and_on(part)).told) == 1
+
+
+def test_what_is_seen_wrong_after_it_was_joined_again_counts() -> None:
+    on = off_and_on("vacuum_hoses")
+    assert len(asked(smoke("servo_hose"), *on, smoke("servo_hose")).told) == 1
+    last_tight = (smoke("servo_hose"), smoke("servo_hose", "tight"), *on)
+    assert len(asked(*last_tight).told) == 2
+
+
+def test_what_was_read_on_crossed_plugs_or_by_a_leak_ends_as_they_are_put_right() -> None:
+    assert not asked(RICH, CROSSED, *off_and_on("cold_start_plug")).told
+    assert not asked(LEAN, smoke("servo_hose"), *off_and_on("vacuum_hoses")).told
+    assert len(asked(SLOW, smoke("servo_hose"), *off_and_on("vacuum_hoses")).told) == 1
+
+
+def test_what_is_seen_of_joints_is_named_as_checks_parts_and_causes_are() -> None:
+    known, _ = known_checks()
+    for one in joints():
+        check = known[one.check]
+        assert not one.word or one.word in check.choices
+        assert set(one.when) <= set(check.conditions)
+        assert one.parts <= set(catalogue().parts)
+        assert one.causes <= set(engine_model.causes_known())
+    places = {one.when["where"] for one in joints() if "where" in one.when}
+    assert places <= RUNNER_PLACES | COMMON_PLACES
 
 
 def test_after_a_repair_that_worked_the_right_readings_are_believed() -> None:

@@ -25,7 +25,7 @@ from evenpour.causes.normal import log_sum
 from evenpour.causes.observed import Seen
 from evenpour.causes.parts import ASTRAY, Part, Way, Weighed
 from evenpour.causes.problem import Array
-from evenpour.causes.ran import together_as_it_ran
+from evenpour.causes.ran import Ran, together_as_it_ran
 from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
@@ -37,7 +37,6 @@ from evenpour.causes.together import Jointly, doubted, fitted_together
 from evenpour.causes.tried import Tried
 from evenpour.causes.two_faults import Beside, pairs_worth
 from evenpour.causes.unexplained import by_check, rows_but
-from evenpour.machine.situation import Situation
 
 LIKELY = 1e-3  # of single causes under which a check does belong, from which they are weighed by draws
 MOST = 3  # things set aside one after the other
@@ -51,13 +50,13 @@ class Often:
         pairs: Two of any kind, where something is wrong.
         several: Of a cause of one cylinder, that three cylinders or more have it.
         beside: What may be so beside any other, if there is such.
-        ran: States in which the engine ran, whatever is wrong.
+        ran: States in which the engine ran, whatever is wrong, and what may have changed since.
     """
 
     pairs: float
     several: float
     beside: Beside | None = None
-    ran: tuple[Situation, ...] = ()
+    ran: tuple[Ran, ...] = ()
 
 
 def weighed(told: Explanation, often: Often) -> Weighed:

@@ -3,13 +3,14 @@ was read of the pressure that stays tells that the pump had built one up.
 
 Whatever was read then, the engine did run in that state. That speaks against a cause, or against its worst
 forms, with which by the model it would not. It is no reading, so it moves how likely each severity is before
-any; once, however much was read, since one wrong word of the state would spoil all.
+any; once, however much was read, since one wrong word of the state would spoil all. Of what was worked on
+since it tells nothing: that may have come, or changed, with the work.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -34,15 +35,27 @@ PRESSED = ChoiceCheck("presses", presses, (("lies",), ("presses",)), (0.0,), MIS
 SO = 1  # place of what was so, in the order of either
 
 
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """A state in which the engine ran, or with the engine off one in which its pump brought pressure.
+
+    Attributes:
+        changed: The suspects, by number, that work since can have brought about or changed.
+    """
+
+    situation: Situation
+    changed: frozenset[int] = frozenset()
+
+
 def as_it_ran(
     kind: Kind,
     listed: Sequence[Suspect],
     guesses: Sequence[Hypothesis],
     home: Situation,
-    states: Sequence[Situation],
+    states: Sequence[Ran],
 ) -> tuple[Hypothesis, ...]:
     """The same hypotheses, each cell of severities as likely as it leaves the middle car running in all
-    *states*: one that would stop it in its middle may hold others that do not.
+    *states* that tell of it: one that would stop it in its middle may hold others that do not.
 
     Args:
         guesses: Of the suspects, in their order.
@@ -52,7 +65,7 @@ def as_it_ran(
     if not states:
         return tuple(guesses)
     grid = grid_of(guesses)
-    log = grid.log_weight + _log_ran_in_cells(_asked(kind, listed, home, states), grid)
+    log = grid.log_weight + _log_ran_in_cells(_asked(kind, listed, home), states, grid)
     found = []
     for owner, one in enumerate(guesses):
         its = log[grid.owner == owner]
@@ -61,7 +74,7 @@ def as_it_ran(
     return tuple(found)
 
 
-def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Situation]) -> Jointly:
+def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Ran]) -> Jointly:
     """The same sets of causes, each as likely as all of it together leaves the middle car running, over what
     each cause of it alone does: that was counted with that cause.
     """
@@ -70,10 +83,10 @@ def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Situa
     grid = joint.severe.grid
     best = grid.best_of_each(joint.modes.log_evidence)
     faults = joint.severe.faults(best, joint.modes.z[best])
-    model = _asked(told.kind, told.suspects, told.home, states)
-    more = _log_ran(model, faults)
+    model = _asked(told.kind, told.suspects, told.home)
+    more = _log_ran(model, states, faults)
     for which, severity in zip(faults.which.T, faults.severity.T, strict=True):
-        more = more - np.where(which == NONE, 0.0, _log_ran(model, alone(which, severity)))
+        more = more - np.where(which == NONE, 0.0, _log_ran(model, states, alone(which, severity)))
     return replace(
         joint,
         tried=tuple(
@@ -88,37 +101,46 @@ def together_as_it_ran(told: Explanation, joint: Jointly, states: Sequence[Situa
     )
 
 
-def _asked(kind: Kind, listed: Sequence[Suspect], home: Situation, states: Sequence[Situation]) -> CarModel:
-    """The middle car, asked whether it runs in these states, or with the engine off brings pressure."""
-    asked = tuple(
-        (check, Query(check.check, one))
-        for one in dict.fromkeys(states)
-        for check in (RAN if one.running else PRESSED,)
-    )
-    return CarModel(kind, tuple(listed), home, asked, np.zeros(0, dtype=np.intp), np.zeros(0))
+def _asked(kind: Kind, listed: Sequence[Suspect], home: Situation) -> CarModel:
+    """The middle car, not asked anything yet."""
+    return CarModel(kind, tuple(listed), home, (), np.zeros(0, dtype=np.intp), np.zeros(0))
 
 
-def _log_ran_in_cells(model: CarModel, grid: Grid) -> Array:
+def _question(state: Situation) -> tuple[ChoiceCheck, Query]:
+    """Whether it runs in a state, or with the engine off whether its pump brings pressure."""
+    check = RAN if state.running else PRESSED
+    return check, Query(check.check, state)
+
+
+def _log_ran_in_cells(model: CarModel, states: Sequence[Ran], grid: Grid) -> Array:
     """The same over each whole cell of severities, looked at closely where it is not all alike, (N,)."""
     ends = np.linspace(0.0, 1.0, 3)
-    found = _log_ran_at(model, grid, np.arange(len(grid)), ends)
+    found = _log_ran_at(model, states, grid, np.arange(len(grid)), ends)
     mixed = np.flatnonzero(np.ptp(found, axis=0) > ALIKE)
     log: Array = found[1]
-    finely = _log_ran_at(model, grid, mixed, (np.arange(PLACES) + 0.5) / PLACES)
+    finely = _log_ran_at(model, states, grid, mixed, (np.arange(PLACES) + 0.5) / PLACES)
     log[mixed] = log_sum(finely, axis=0) - np.log(PLACES)
     return log
 
 
-def _log_ran_at(model: CarModel, grid: Grid, nodes: Indices, shares: Array) -> Array:
+def _log_ran_at(model: CarModel, states: Sequence[Ran], grid: Grid, nodes: Indices, shares: Array) -> Array:
     """The same at places within the cells of these nodes, at so much of each, (shares, n)."""
     low, high = grid.low[nodes], grid.high[nodes]
     severity = low + shares[:, None, None] * (high - low)
     faults = Faults(np.tile(grid.faults.which[nodes], (len(shares), 1)), severity.reshape(-1, 1))
-    return np.asarray(_log_ran(model, faults).reshape(len(shares), len(nodes)))
+    return np.asarray(_log_ran(model, states, faults).reshape(len(shares), len(nodes)))
 
 
-def _log_ran(model: CarModel, faults: Faults) -> Array:
-    """Log probability that the middle car with these faults runs in all states, (n,)."""
-    margin = model(faults, np.zeros((len(faults), 0))).min(axis=1)
+def _log_ran(model: CarModel, states: Sequence[Ran], faults: Faults) -> Array:
+    """Log probability that the middle car with these faults ran in all states, or brought pressure, each with
+    those of them that it had then as it has them now, (n,).
+    """
+    margin = np.full(len(faults), np.inf)
+    for changed in dict.fromkeys(one.changed for one in states):
+        known = ~np.isin(faults.which, list(changed))
+        then = Faults(np.where(known, faults.which, NONE), faults.severity)
+        asked = [_question(one.situation) for one in states if one.changed == changed]
+        its = model.columns_of(asked)(then, np.zeros((len(faults), 0)))
+        margin = np.minimum(margin, its.min(axis=1))
     line = lines_of([ChoiceLine(RAN.cuts, SO, MISTAKEN)])
     return line.log_chosen(margin[:, None])[:, 0]

@@ -45,10 +45,13 @@ def can_be_mended(suspect: Suspect, touch: Touched, along: Along) -> bool:
     return suspect.cause is not None and _touches(suspect, touch, along, suspect.cause.mended_by)
 
 
-def _touches(suspect: Suspect, touch: Touched, along: Along, parts: Sequence[str]) -> bool:
-    if along.parts_of(touch.part, touch.action).isdisjoint(parts):
-        return False
+def is_there(suspect: Suspect, touch: Touched) -> bool:
+    """Whether what was touched is at the cylinder of a suspect, as far as either has one."""
     return touch.cylinder is None or suspect.cylinder is None or touch.cylinder == suspect.cylinder
+
+
+def _touches(suspect: Suspect, touch: Touched, along: Along, parts: Sequence[str]) -> bool:
+    return not along.parts_of(touch.part, touch.action).isdisjoint(parts) and is_there(suspect, touch)
 
 
 #: All columns for faults and numbers z, of questions.

@@ -10,13 +10,13 @@ import numpy as np
 from evenpour.causes.explanation import asked_model
 from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
-from evenpour.causes.ran import as_it_ran
+from evenpour.causes.ran import Ran, as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import DEAD, START, Told, home_of, moves, observations
 from evenpour.job.causes.prior import Prior, only_by_hand
-from evenpour.job.causes.touches import Handled, ends, handled, mends, touches
+from evenpour.job.causes.touches import Handled, ends, handled, mends
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated
@@ -33,14 +33,15 @@ HOT_START, STARTED = "hot_restart", ("long_crank", "starts")
 #: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
-SAYS_ITSELF = frozenset({START, "idle_speed", "plug_look"})
+IDLE_SPEED = "idle_speed"
+SAYS_ITSELF = frozenset({START, IDLE_SPEED, "plug_look"})
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What is explained, by what. ``left_out``: in words, the readings that tell of the car no more;
     ``beside``: what may be so beside any cause, since somebody turned the screw; ``ran``: states in which the
-    engine ran.
+    engine ran, and what may have changed since.
     """
 
     kind: Kind
@@ -50,7 +51,7 @@ class Asked:
     left_out: tuple[str, ...]
     guesses: tuple[Hypothesis, ...]
     beside: Beside | None
-    ran: tuple[Situation, ...]
+    ran: tuple[Ran, ...]
 
 
 def asked_now(job: Job, prior: Prior) -> Asked:
@@ -61,8 +62,8 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     done = handled(job)
     plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, done))
     guesses, beside = believed(turned(job, told), listed, plain)
-    ran = ran_in(job, told)
-    once = ran_in(job, observations(job, kind), since_it_died=False)
+    ran = ran_in(job, kind, listed, told, prior)
+    once = ran_in(job, kind, listed, told, prior, since_it_died=False)
     running = as_it_ran(kind, listed, guesses, home, ran)
     stood = running if once == ran else as_it_ran(kind, listed, guesses, home, once)
     guesses = tuple(
@@ -72,41 +73,68 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     return Asked(kind, home, listed, told, left_out, guesses, beside, ran)
 
 
-def ran_in(job: Job, told: Sequence[Told], *, since_it_died: bool = True) -> tuple[Situation, ...]:
-    """The states in which the engine ran as the car now is, one of each kind: something was read in them; and
-    one in which the pump had built up pressure, where all that was read of it is what stayed.
+def ran_in(
+    job: Job,
+    kind: Kind,
+    listed: Sequence[Suspect],
+    told: Sequence[Told],
+    prior: Prior,
+    *,
+    since_it_died: bool = True,
+) -> tuple[Ran, ...]:
+    """The states in which the engine ran, the last of each kind: something was read in them; and one in which
+    the pump had built up pressure, where all that was read of that is what stayed.
 
-    Not before the last work on any part, and not where it was tried since and did not run on. For what does
-    not change by itself (*since_it_died* false) a start in vain says nothing, but a turn of the screw does.
+    What work on a part can have brought about or mended since may have been otherwise then. Where it was
+    tried since and did not run on, it tells nothing. For what does not change by itself (*since_it_died*
+    false) a start in vain says nothing, but a turn of the screw does.
+
+    Args:
+        told: The readings that still tell of the car.
     """
-    since = max((touch.told.rank for touch in touches(job)), default=-1)
-    if not since_it_died:
-        since = max([since, *(rank for rank, _ in moves(job))])
-    tried = [one for one in told if one.observation.check.check == START]
+    counted = {one.entry for one in told}
+    read = [one for one in observations(job, kind) if not read_far_off(one)]
+    tried = [one for one in read if one.observation.check.check == START]
+    since = -1 if since_it_died else max((rank for rank, _ in moves(job)), default=-1)
     if since_it_died and tried and tried[-1].observation.choice not in RAN_ON:
-        since = max(since, tried[-1].rank)
-    later = (one.observation for one in told if one.rank > since)
-    states = [situation for one in later if (situation := _ran_at(one)) is not None]
-    return (
-        *{one.engine: one for one in states}.values(),
-        *_pressed([one for one in told if one.rank > since]),
+        since = tried[-1].rank
+    done = handled(job)
+    states: dict[str, Ran] = {}
+    for one in read:
+        situation = _ran_at(one.observation, counts=one.entry in counted) or _pressed_at(
+            one.observation, read
+        )
+        if situation is not None and one.rank > since:
+            later = [touch for touch in done if touch.rank > one.rank]
+            states[situation.engine] = Ran(situation, _changed(listed, later, prior))
+    return tuple(states.values())
+
+
+def _pressed_at(one: Observation, read: Sequence[Told]) -> Situation | None:
+    """The state in which something stayed of a pressure, so that there had been one; unless that was read."""
+    if one.check.check != HOLDING or one.value is None or one.value < SOME:
+        return None
+    if any(other.observation.check.check == SYSTEM for other in read):
+        return None
+    return one.query.situation
+
+
+def _changed(listed: Sequence[Suspect], work: Sequence[Handled], prior: Prior) -> frozenset[int]:
+    """The suspects, by number, that work can have brought about or mended."""
+    return frozenset(
+        number for number, one in enumerate(listed) if any(mends(one, touch, prior.along) for touch in work)
     )
 
 
-def _pressed(told: Sequence[Told]) -> list[Situation]:
-    """Where something stayed, there had been a pressure to stay; unless that was read itself."""
-    seen = [one.observation for one in told]
-    if any(one.check.check == SYSTEM for one in seen):
-        return []
-    held = (one for one in seen if one.check.check == HOLDING and one.value is not None and one.value > SOME)
-    return [one.query.situation for one in held][:1]
-
-
-def _ran_at(one: Observation) -> Situation | None:
-    """The state in which the engine ran for a reading, if it did; what starts again hot ran, and runs."""
+def _ran_at(one: Observation, *, counts: bool) -> Situation | None:
+    """The state in which the engine ran for a reading, if it did; what starts again hot ran, and runs. The
+    idle speed says so itself, as long as it *counts*.
+    """
     at = one.query.situation
     if one.check.check == HOT_START and one.choice in STARTED:
         return replace(at, engine="idle_warm")
+    if one.check.check == IDLE_SPEED and not counts:
+        return at if one.value else None
     return at if at.running and one.check.check not in SAYS_ITSELF else None
 
 

@@ -16,14 +16,12 @@ from evenpour.job.causes.repair_steps import mended_on, way_of
 from evenpour.job.causes.turned import LEAN, RICH, turned
 from evenpour.job.exchanges import hangs_now
 from evenpour.job.screw.before import Before, before_screw
-from evenpour.job.screw.words import turns_words
 
 LEAST = 0.005  # probability below which a repair is not told
 CATCH_FIRST = (
     "Catch first, through bare lines: nobody has measured what each port pours, and that alone shows whether "
     "a distributor wants matching."
 )
-TURNED = 0.05  # turn of the screw, from which it is what was done last
 STOPPED_AS = {RICH: "too_rich", LEAN: "too_lean"}  # the screw's own stop that speaks of a screw so set
 
 
@@ -145,15 +143,6 @@ def _before(case: Case, first: Suspect, p: float, behind: Mapping[str, float]) -
         return Before(CATCH_FIRST, ("catch",))
     if first.id not in STOPPED_AS:
         return Before()
+    hides = max(behind, key=lambda one: behind[one]) if 2.0 * math.fsum(behind.values()) > p else ""
     since = turned(case.job, case.read).since
-    if (since > 0.0) == (first.id == RICH) and abs(since) >= TURNED:
-        way = "clockwise" if since > 0.0 else "anticlockwise"
-        return Before(
-            care=f"It was turned {turns_words(since)} {way} since the engine ran: turn it back first."
-        )
-    own = before_screw(case.job, STOPPED_AS[first.id])
-    if 2.0 * math.fsum(behind.values()) <= p:
-        return own
-    remedy = max(behind, key=lambda one: behind[one])
-    words = f"The screw comes last: {remedy} first, then set it, for it would only hide that."
-    return Before(f"{words} {own.says or own.care}".rstrip(), own.checks)
+    return before_screw(case.job, STOPPED_AS[first.id], since=since, hides=hides)

@@ -4,7 +4,8 @@ Work on a part can mend it, or what hangs on it: an earlier reading tells nothin
 connection that one took off oneself and put back is as it was; most likely, for its contact, its washer or
 its seat may have been the fault. So what was read again since tells more than what was read before, and what
 was not read again still tells. The same goes for the idle air screw, and for a tool that is taken away. A
-connection that was found off and is joined is mended: that is work.
+connection that was found off and is joined is mended: that is work. So is joining again what was seen to be
+joined wrongly, crossed or letting air in, for that alone.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ from typing import Final
 from evenpour.causes.along import Along
 from evenpour.causes.mended import SCREW
 from evenpour.causes.suspects import Suspect
-from evenpour.causes.touched import Touched, can_be_mended, is_touched
+from evenpour.causes.touched import Touched, can_be_mended, is_there, is_touched
 from evenpour.job.causes.facts import Told
+from evenpour.job.causes.joined import Joint, put_right
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import alike
@@ -28,17 +30,20 @@ OFF: Final = frozenset({"disconnected", "removed"})
 IDLE_AIR: Final = "idle_air_screw"  # set whenever the idle is: what is read at idle moves with it
 BY_HAND: Final = frozenset({"disconnected", "reconnected"})  # of a part, what moves its connection only
 #: What was off while something was read, by the reading's condition.
-OFF_WHILE_READ: Final = {("heater", "unplugged"): "heater_plug", ("sensor", "off"): "sensor_plug"}
+OFF_WHILE_READ: Final = {
+    ("heater", "unplugged"): "heater_plug", ("sensor", "off"): "sensor_plug", ("hose", "off"): "vacuum_hoses",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Handled:
     """Something done to a part. ``mere``: no work, but what was read again since takes the place of what
-    was read before.
+    was read before; ``put_right``: what was wrong there and is mended by that all the same.
     """
 
     fact: TouchFact
     mere: bool
+    put_right: tuple[Joint, ...] = ()
 
     @property
     def rank(self) -> int:
@@ -58,15 +63,12 @@ def handled(job: Job) -> tuple[Handled, ...]:
     return tuple(_handled(job))
 
 
-def touches(job: Job) -> tuple[TouchFact, ...]:
-    """What was done to parts themselves; taking off and putting back the same one is nothing."""
-    return tuple(one.fact for one in handled(job) if not one.mere)
-
-
 def mends(suspect: Suspect, touch: Handled, along: Along) -> bool:
     """Whether something done to a part makes a suspect less likely."""
     touched = touch.touched
-    return not touch.mere and (is_touched(suspect, touched, along) or can_be_mended(suspect, touched, along))
+    if touch.mere:
+        return any(_joins(suspect, touch, one) for one in touch.put_right)
+    return is_touched(suspect, touched, along) or can_be_mended(suspect, touched, along)
 
 
 def ends(
@@ -80,13 +82,29 @@ def ends(
     """
     if touch.rank < one.rank:
         return False
+    in_order = one.group is not None and one.group.verdict.verdict == "within"
+    if not in_order and any(
+        _joins(suspect, touch, its) for its in _seen(touch, one) for suspect in responding
+    ):
+        return True
     here = [is_touched(suspect, touch.touched, along) for suspect in responding]
     if any(here) and not touch.mere:
         return True
     if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
         return False
-    in_order = one.group is not None and one.group.verdict.verdict == "within"
     return _read_again(touch, one, told) or not (touch.mere or in_order)
+
+
+def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
+    """Whether joining a part again mends a suspect."""
+    return suspect.id in joint.causes and is_there(suspect, touch.touched)
+
+
+def _seen(touch: Handled, one: Told) -> Iterator[Joint]:
+    """What was put right and a reading may be off by: by what the eye saw any, else that itself."""
+    for joint in touch.put_right:
+        if joint.word or (one.group is not None and joint.is_read_in(one.group)):
+            yield joint
 
 
 def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
@@ -99,23 +117,31 @@ def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
 
 def _handled(job: Job) -> Iterator[Handled]:
     off: set[Item] = set()
+    in_the_way: set[Item] = set()  # taken off last for a step or a reading
     happened: list[tuple[int, TouchFact | set[Item]]] = [*_by_hand(job), *_taken_off(job)]
     for _, event in sorted(happened, key=lambda one: one[0]):
         if not isinstance(event, TouchFact):
             off |= event
+            in_the_way |= event
             continue
         part = job.plan.part[event.part]
         its = _items(job, part, event.cylinder)
+        right = put_right(job, event, in_the_way=not its.isdisjoint(in_the_way))
+        in_the_way -= its
         if not _moves(part, event.action):
             if harms(part, event.action):
                 yield Handled(event, mere=part.id == IDLE_AIR)
+            elif right:
+                yield Handled(event, mere=True, put_right=right)
         elif event.action in OFF:
             off |= its
         elif part.kind == "tool":
             if event.action == "taken_out":
                 yield Handled(event, mere=True)
         elif harms(part, event.action):
-            yield Handled(event, mere=not its.isdisjoint(off))
+            yield Handled(event, mere=not its.isdisjoint(off), put_right=right)
+        elif right:
+            yield Handled(event, mere=True, put_right=right)
 
 
 def _moves(part: Part, action: str) -> bool:
