@@ -17,8 +17,8 @@ import numpy as np
 from evenpour.causes.problem import Array, Columns, Flags, Indices
 
 #: Prior probability that one check does not belong, and that of a check of several values some one does not,
-#: where its own is not said: about as often as a word is taken down that has nothing to do with what was there. Common practice, no
-#: source.
+#: where its own is not said: about as often as a word is taken down that has nothing to do with what was
+#: there. Common practice, no source.
 STRAY = 0.005
 SEVERAL = 3  # values of one check, from which one may be odd beside the others, or all words wrong in one way
 

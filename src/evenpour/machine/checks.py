@@ -158,7 +158,11 @@ def not_presumed(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[
 
 
 def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
-    only(table, ("check", "compare", "floor", "repeats", "model", "common", "misread", "stray"), "a predicted number")
+    only(
+        table,
+        ("check", "compare", "floor", "repeats", "model", "common", "misread", "stray"),
+        "a predicted number",
+    )
     check = _known(table, checks)
     kinds = tuple(dict.fromkeys(step_of(kind) for kind in check.dimensions))
     how = text_of(table, "compare")
@@ -178,7 +182,9 @@ def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberChec
         raise FieldProblem("misread", misread, f"of {check.id}", remedy="Of ohms, how often open is not open")
     stray = number_of(table, "stray", 0.0) if "stray" in table else None
     if stray is not None and not 0.0 < stray < 1.0:
-        raise FieldProblem("stray", stray, f"of {check.id}", remedy="How often a value is none of what was there")
+        raise FieldProblem(
+            "stray", stray, f"of {check.id}", remedy="How often a value is none of what was there"
+        )
     reads = _function(check.id)
     return NumberCheck(check.id, reads, logarithmic, floor, repeats, model, common, misread, stray)
 
