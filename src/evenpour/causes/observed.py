@@ -146,11 +146,13 @@ def _flat(one: Observation) -> float:
 
 
 def _stray(one: Observation) -> float:
-    """How often such a value is none of what was there. "Open" is a word, and has its own doubt."""
+    """How often such a value is none of what was there. "Open" is a word, and has its own doubt; and a meter
+    whose tips touch shows no ohms whatever they are held to.
+    """
     if not isinstance(one.check, NumberCheck) or one.check.stray is None:
         return STRAY
-    is_open = one.check.misread > 0.0 and one.value is not None and one.value >= OPEN
-    return STRAY if is_open else one.check.stray
+    an_end = one.check.misread > 0.0 and one.value is not None and not 0.0 < one.value < OPEN
+    return STRAY if an_end else one.check.stray
 
 
 def _covariance(observations: Sequence[Observation], middle: Middle) -> Array:
