@@ -73,7 +73,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "timing_late",
     },
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
-    "lambda_duty": {"feed_dry"},
+    "lambda_duty": {"feed_dry", "pump_voltage_low"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
     "plate_lift_response": {"engine_worn"},
 }  # fmt: skip
