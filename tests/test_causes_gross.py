@@ -277,3 +277,24 @@ def test_a_valve_held_open_lets_the_compression_out_and_its_neighbour_read_right
     answer = answered("inline-five", [*gaps, *pressed])
     assert at_work(answer, "exhaust_clearance_wrong") > 0.8
     assert not any(one.slips for one in answer.clashes)
+
+
+@pytest.mark.parametrize("left", ["0.5 ml", "0.3 ml"])
+def test_three_that_give_nothing_beside_three_that_pour_are_three_and_not_six(left: str) -> None:
+    poured = (
+        '[[catch]]\nthrough = "injectors"\nopening = "idle"\nduration = "150 s"\n'
+        f'amounts = ["20 ml", "0 ml", "20 ml", "{left}", "20 ml", "0 ml"]\nat = 2026-05-03T09:15:00\n'
+    )
+    answer = answered("flat-six", [poured])
+    bad = [one for one in answer.causes if {its.cylinder for its in named_by(one)} == {2, 4, 6}]
+    assert sum(one.probability for one in bad) > 0.9
+    assert not answer.clashes
+
+
+@pytest.mark.parametrize(("which", "right"), [("exhaust", "0.45 mm"), ("inlet", "0.25 mm")])
+@pytest.mark.parametrize("gap", ["0.0 mm", "0.10 mm", "0.60 mm"])
+def test_a_clearance_from_held_open_to_far_too_wide_is_believed(which: str, right: str, gap: str) -> None:
+    other, its = ("inlet", "0.25 mm") if which == "exhaust" else ("exhaust", "0.45 mm")
+    answer = clearances("inline-five", (3, which, gap), (3, other, its), (1, which, right))
+    assert answer.causes[0].cause == f"{which}_clearance_wrong"
+    assert all(one.probability < 0.3 for one in answer.clashes)

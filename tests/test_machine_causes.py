@@ -44,6 +44,7 @@ CATALOGUE = re.findall(r"\w+", """
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
     pump_spent pump_motor_dead feed_dry primary_regulator_open battery_dead
     points_gap_timed port_shut exhaust_clearance_wrong inlet_clearance_wrong
+    control_heater_shorted auxiliary_heater_bad cold_start_coil_bad frequency_coil_bad
 """)  # fmt: skip
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
@@ -91,6 +92,9 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "injector_restricted": [("catch injectors idle", -1), ("injector_spray", -1), ("cylinder_drop", -1)],
     "auxiliary_air_open": [("auxiliary_air_resistance", 1), ("auxiliary_air_pinch", 1), ("idle_speed", 1)],
     "cold_start_valve_dead": [("cold_start_valve_resistance", 1), ("cold_start_valve_spray", -1)],
+    "auxiliary_heater_bad": [("auxiliary_air_resistance", -1)],
+    "cold_start_coil_bad": [("cold_start_valve_resistance", -1), ("cold_start_valve_spray", -1)],
+    "frequency_coil_bad": [("frequency_valve_resistance", -1), ("frequency_valve_hum", -1)],
     "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
@@ -137,6 +141,10 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "control_warm_low": [("control_pressure_warm", -1), ("exhaust_co idle_warm off", 1)],
     "control_warm_high": [("control_pressure_warm", 1), ("exhaust_co idle_warm off", -1)],
     "control_heater_dead": [("regulator_heater_resistance", 1), ("control_pressure_warm", -1)],
+    "control_heater_shorted": [("regulator_heater_resistance", -1)],
+    "auxiliary_heater_bad": [("auxiliary_air_resistance", 1), ("auxiliary_air_pinch", 1)],
+    "cold_start_coil_bad": [("cold_start_valve_resistance", 1), ("cold_start_valve_spray", -1)],
+    "frequency_coil_bad": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "control_heater_unfed": [("control_pressure_warm", -1), ("exhaust_co idle_warm off", 1)],
     "control_inlet_restricted": [("control_pressure_cold", 1), ("control_flow", -1)],
     "control_return_restricted": [("control_pressure_cold", 1), ("control_flow", -1)],

@@ -37,7 +37,8 @@ BEST_AT_ONE_MIXTURE = {
 MOVES_THE_MIXTURE = {
     "pump_weak", "filter_restricted", "feed_starved", "system_pressure_low", "control_cold_low",
     "control_cold_high", "control_warm_low", "control_warm_high", "control_heater_dead",
-    "control_heater_unfed", "warm_up_unfed", "control_inlet_restricted", "control_return_restricted",
+    "control_heater_unfed", "control_heater_shorted", "auxiliary_heater_bad", "warm_up_unfed",
+    "control_inlet_restricted", "control_return_restricted",
     "control_feed_restricted", "control_load_diaphragm_leaks", "plunger_sticks",
     "plate_off_centre", "mixture_screw_rich", "mixture_screw_lean", "port_restricted", "port_rich",
     "port_shut", "pressure_valve_leaks", "line_restricted", "injector_restricted", "injector_opens_high",
@@ -72,7 +73,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "timing_late",
     },
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
-    "lambda_duty": {"feed_dry"},
+    "lambda_duty": {"feed_dry", "pump_voltage_low"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
     "plate_lift_response": {"engine_worn"},
 }  # fmt: skip

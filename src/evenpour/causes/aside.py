@@ -29,7 +29,7 @@ from evenpour.causes.ran import Ran, together_as_it_ran
 from evenpour.causes.screening import screen
 from evenpour.causes.seen import without
 from evenpour.causes.several_cylinders import sets_worth
-from evenpour.causes.sharpened import changed, changed_by_draws
+from evenpour.causes.sharpened import changed, changed_by_draws, taken_by_draws
 from evenpour.causes.slip_beside_two import exchanged_beside_two
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.slips import Apart, explained_as_meant, likely_slips
@@ -170,6 +170,7 @@ def _part(told: Explanation, joint: Jointly, way: Way, often: Often, *, likely: 
         change = changed_by_draws(told)
         log = changed(told, change)
         weight += _beside_alike(joint, often.beside, change)
+        weight += taken_by_draws(told, joint, weight, float(log_sum(log)) + whole)
     return Part(way, told, joint, log + whole + way.level, weight + way.level)
 
 

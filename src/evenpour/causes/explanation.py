@@ -26,6 +26,7 @@ from evenpour.causes.seen import Noise, noise_of, without
 from evenpour.causes.severe import Severe
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.unexplained import Doubt, by_check, checks_of, doubts_of
+from evenpour.machine.checks import NumberCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 
@@ -167,7 +168,6 @@ def _nothing_is_least(columns: Seen, severe: Severe) -> Columns:
     nodes = np.arange(len(severe.grid))
     f = severe.predict(nodes, np.zeros((len(nodes), severe.size)))[:, columns.columns.column[nothing]]
     noise = np.sqrt(np.diag(columns.columns.covariance)[nothing])
-    # a short is no lack of anything: nothing that is known brings a winding down
     lacks = f.min(axis=0) < f[0] - PLAIN * noise
     y = columns.columns.y.copy()
     y[nothing] = np.where(lacks, np.maximum(y[nothing], f.min(axis=0)), y[nothing])
@@ -175,8 +175,10 @@ def _nothing_is_least(columns: Seen, severe: Severe) -> Columns:
 
 
 def _reads_nothing(one: Observation) -> bool:
+    """Of ohms nothing is no lack, but a short: where turns are shorted, some are left."""
     assert one.value is not None
-    return 0.0 <= one.value <= NOTHING * one.u
+    in_ohms = isinstance(one.check, NumberCheck) and one.check.misread > 0.0
+    return not in_ohms and 0.0 <= one.value <= NOTHING * one.u
 
 
 def asked_model(

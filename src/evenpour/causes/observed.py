@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from evenpour.causes.choice_line import ChoiceLine
 from evenpour.causes.problem import NONE, Columns
+from evenpour.causes.unexplained import STRAY
 from evenpour.machine.checks import ChoiceCheck, NumberCheck, Predicted
+from evenpour.machine.ohmmeter import OPEN
 from evenpour.machine.readout import Query
 
 Array = NDArray[np.float64]
@@ -90,6 +92,7 @@ def seen(observations: Sequence[Observation], middle: Middle) -> Seen:
         covariance=_covariance(observations, middle),
         choices=tuple(_line(one) for one in observations),
         flat=np.array([_flat(one) for one in observations]),
+        stray=np.array([_stray(one) for one in observations]),
         cylinder=np.array(
             [NONE if one.query.cylinder is None else one.query.cylinder - 1 for one in observations]
         ),
@@ -140,6 +143,16 @@ def _flat(one: Observation) -> float:
     if one.value is not None and not one.sense[0] <= one.value <= one.sense[1]:
         return max(DECADES * (1.0 if one.check.logarithmic else abs(one.value)), high - low)
     return max(high - low, 10.0 * noise)
+
+
+def _stray(one: Observation) -> float:
+    """How often such a value is none of what was there. "Open" is a word, and has its own doubt; and a meter
+    whose tips touch shows no ohms whatever they are held to.
+    """
+    if not isinstance(one.check, NumberCheck) or one.check.stray is None:
+        return STRAY
+    an_end = one.check.misread > 0.0 and one.value is not None and not 0.0 < one.value < OPEN
+    return STRAY if an_end else one.check.stray
 
 
 def _covariance(observations: Sequence[Observation], middle: Middle) -> Array:

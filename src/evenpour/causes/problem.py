@@ -174,6 +174,7 @@ class Columns:
         choices: What was chosen, or None for a number, (m,).
         flat: Width of the physical range of a number, (m,), in the space of the columns.
         cylinder: From 0, -1 without, (m,).
+        stray: Probability that a number has nothing to do with what was there, (m,); none: as any.
     """
 
     column: Indices
@@ -184,6 +185,7 @@ class Columns:
     choices: tuple[ChoiceLine | None, ...]
     flat: Array
     cylinder: Indices
+    stray: Array | None = None
 
     def __len__(self) -> int:
         return len(self.column)
@@ -205,6 +207,7 @@ class Columns:
             choices=tuple(self.choices[row] for row in at),
             flat=self.flat[at],
             cylinder=self.cylinder[at],
+            stray=None if self.stray is None else self.stray[at],
         )
 
     def noisier(self, factor: float) -> Columns:

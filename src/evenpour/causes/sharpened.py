@@ -9,14 +9,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from evenpour.causes.evidence import by_laplace
+from evenpour.causes.evidence import SEED, by_laplace
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum, log_sum_by
 from evenpour.causes.problem import Array
-from evenpour.causes.refine import FIRST, put_right
+from evenpour.causes.refine import FIRST, drawn_evidence, put_right
+from evenpour.causes.together import Jointly, of_several_cylinders
 
 #: Hypotheses above this probability are weighed, and at most so many.
 LIKELY, MOST = 2e-3, 64
+#: Sets of several cylinders that lie so little behind all else are weighed, [nat], and at most so many.
+SETS_NEAR, SETS = 5.0, 12
+#: Where draws find less than Laplace's method by more than this, [nat], hardly any hits: so much is then
+#: taken off, as they tell no more than that it was far too high. Less may be the draws' own scatter.
+TAKEN = 8.0
 
 
 def changed_by_draws(told: Explanation, draws: int = FIRST) -> Array:
@@ -35,6 +41,31 @@ def changed_by_draws(told: Explanation, draws: int = FIRST) -> Array:
     change[likely] = (right.log_evidence - base.log_evidence)[likely]
     change[likely] -= np.median(change[likely])
     return change
+
+
+def taken_by_draws(told: Explanation, joint: Jointly, weight: Array, level: float) -> Array:
+    """What draws take of the log weight of every set of one cause at several cylinders, (n,): 0 or below.
+
+    A part that has stopped altogether feels no more how badly it is, and one short of that not at all: where
+    the mode lies on the edge of either, Laplace's method counts as much beyond it as on this side. Six that
+    open too high, three of them just enough and three just not, are as unlikely as that is.
+
+    Args:
+        weight: Log weight of every set, (n,). ``level``: that of all single causes together.
+    """
+    found = np.zeros(len(weight))
+    some = of_several_cylinders(joint)
+    if not len(some):
+        return found
+    some = some[np.argsort(-weight[some], kind="stable")[:SETS]]
+    some = np.sort(some[weight[some] > max(level, float(weight.max())) - SETS_NEAR])
+    if not len(some):
+        return found
+    grid, nodes = joint.severe.grid, np.arange(len(joint.severe.grid))
+    base = by_laplace(grid, nodes, joint.modes).log_evidence[some]
+    drawn, _, _ = drawn_evidence(told.noise, joint.severe, nodes, joint.modes, some, FIRST, SEED)
+    found[some[drawn < base - TAKEN]] = -TAKEN
+    return found
 
 
 def changed(told: Explanation, change: Array) -> Array:

@@ -12,6 +12,7 @@ import numpy as np
 
 from evenpour.causes.observed import Middle, Observation
 from evenpour.causes.problem import Array, Indices
+from evenpour.causes.unexplained import STRAY
 from evenpour.machine.asking import HEATED
 from evenpour.machine.checks import NumberCheck
 from evenpour.machine.situation import Situation
@@ -75,7 +76,8 @@ def _figures(check: NumberCheck, value: float, one: Observation) -> Iterator[tup
     The marks of a gauge in another unit lie elsewhere, and a figure is read as finely as they do. A point
     misplaced moves no marks.
     """
-    for kinds, prior in ((POINT, POINT_PRIOR), (_units(check.check), SLIP_PRIOR)):
+    surely = 1.0 if check.stray is None else check.stray / STRAY  # so much more seldom is its point misplaced
+    for kinds, prior in ((POINT, surely * POINT_PRIOR), (_units(check.check), SLIP_PRIOR)):
         some = [(label, factor) for label, factor in kinds if _can_be(one, value * factor)]
         for label, factor in some:
             finer = 0.0 if kinds is POINT or check.logarithmic else math.log(abs(factor))

@@ -254,6 +254,11 @@ def _of_sets(severe: Severe) -> Indices:
     return np.zeros(0, dtype=np.int64) if alike is None else np.flatnonzero(alike.any(axis=1))
 
 
+def of_several_cylinders(joint: Jointly) -> Indices:
+    """The sets that lay one cause on several cylinders, with another or without, by their place."""
+    return np.unique(joint.severe.grid.owner[_of_sets(joint.severe)])
+
+
 def _severities(severe: Severe, modes: Modes, odd: Array, number: int) -> tuple[float, ...]:
     rows = np.flatnonzero(severe.grid.owner == number)
     best = rows[np.argmax(modes.log_evidence[rows] + strays(odd[rows]))]

@@ -16,9 +16,9 @@ import numpy as np
 
 from evenpour.causes.problem import Array, Columns, Flags, Indices
 
-#: Prior probability that one check does not belong, and that of a check of several values some one does not:
-#: about as often as a word is taken down that has nothing to do with what was there. Common practice, no
-#: source.
+#: Prior probability that one check does not belong, and that of a check of several values some one does not,
+#: where its own is not said: about as often as a word is taken down that has nothing to do with what was
+#: there. Common practice, no source.
 STRAY = 0.005
 SEVERAL = 3  # values of one check, from which one may be odd beside the others, or all words wrong in one way
 
@@ -86,8 +86,9 @@ def _of_check(columns: Columns, rows: Indices) -> Iterator[Doubt]:
     check = int(columns.check[rows[0]])
     words = [choice for choice in (columns.choices[row] for row in rows) if choice is not None]
     flat = float(np.log(columns.flat[rows]).sum()) + math.fsum(math.log(one.count) for one in words)
+    usual = STRAY if columns.stray is None else float(columns.stray[rows].max())
     if len(words) < len(rows):
-        stray = math.log(STRAY)
+        stray = math.log(usual)
     elif len(words) < SEVERAL or len({one.observed for one in words}) > 1:
         stray = -math.inf  # that one word may be wrong is said by the word itself
     else:
@@ -95,5 +96,5 @@ def _of_check(columns: Columns, rows: Indices) -> Iterator[Doubt]:
     yield Doubt(check, rows, stray - flat, whole=True)
     if not words and len(rows) >= SEVERAL:
         for row in rows:
-            log = math.log(STRAY / len(rows)) - math.log(columns.flat[row])
+            log = math.log(usual / len(rows)) - math.log(columns.flat[row])
             yield Doubt(check, np.array([row]), log, whole=False)

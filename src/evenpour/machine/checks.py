@@ -40,6 +40,7 @@ class NumberCheck:
         repeats, model: Standard deviations in what is compared: SI, or shares where *logarithmic*.
         common: The same, of what all cylinders of one car share beside what the model says.
         misread: Of a resistance, probability that an open circuit was read where there is none.
+        stray: Probability that a value has nothing to do with what was there; ``None``: as often as any.
     """
 
     check: str
@@ -50,6 +51,7 @@ class NumberCheck:
     model: float
     common: float
     misread: float = 0.0
+    stray: float | None = None
 
     def compared(self, value: Any) -> Any:
         """A value as it is compared."""
@@ -156,7 +158,11 @@ def not_presumed(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[
 
 
 def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberCheck:
-    only(table, ("check", "compare", "floor", "repeats", "model", "common", "misread"), "a predicted number")
+    only(
+        table,
+        ("check", "compare", "floor", "repeats", "model", "common", "misread", "stray"),
+        "a predicted number",
+    )
     check = _known(table, checks)
     kinds = tuple(dict.fromkeys(step_of(kind) for kind in check.dimensions))
     how = text_of(table, "compare")
@@ -174,7 +180,13 @@ def _number(table: Mapping[str, Any], checks: Mapping[str, Check]) -> NumberChec
     misread = number_of(table, "misread", 0.0)
     if (check.dimension == "resistance") != (0.0 < misread < 1.0):
         raise FieldProblem("misread", misread, f"of {check.id}", remedy="Of ohms, how often open is not open")
-    return NumberCheck(check.id, _function(check.id), logarithmic, floor, repeats, model, common, misread)
+    stray = number_of(table, "stray", 0.0) if "stray" in table else None
+    if stray is not None and not 0.0 < stray < 1.0:
+        raise FieldProblem(
+            "stray", stray, f"of {check.id}", remedy="How often a value is none of what was there"
+        )
+    reads = _function(check.id)
+    return NumberCheck(check.id, reads, logarithmic, floor, repeats, model, common, misread, stray)
 
 
 def _choice(table: Mapping[str, Any], checks: Mapping[str, Check]) -> ChoiceCheck:

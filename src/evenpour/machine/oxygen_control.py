@@ -23,7 +23,7 @@ def drop_factor(cars: Cars, duty: Any) -> Any:
     Without drive the valve shuts and the lower chambers rise to the system's pressure: of the drop that is
     left what the springs over the diaphragms hold.
     """
-    driven, silent = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5), cars["drive_silent"]
+    driven, silent = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5), np.minimum(cars["drive_silent"], 1.0)
     return silent * cars["shut_drop"] + (1.0 - silent) * positive(driven, CORNER)
 
 
