@@ -36,7 +36,8 @@ CATALOGUE = re.findall(r"\w+", """
     thermo_time_switch_open thermo_time_switch_shorted oxygen_sensor_dead frequency_valve_rich
     frequency_valve_lean timing_late timing_early spark_none spark_missing compression_low fuel_stale
     injector_sprays_poorly control_feed_restricted control_return_restricted control_heater_unfed
-    pump_voltage_low feed_starved pump_relay_silent throttle_not_shut crankcase_fuel advance_stuck
+    pump_voltage_low feed_starved pump_relay_silent pump_relay_lets_go
+    throttle_not_shut crankcase_fuel advance_stuck
     valve_clearance_wrong plugs_swapped lines_swapped gauge_fault port_rich plunger_base_leaks
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
@@ -63,7 +64,7 @@ ASKED_CHECKS = re.findall(r"\w+", """
 LITTLE_TO_MISS = ("fuel_blend", 1)
 #: Causes that are so or not: what they do at their least is gross.
 ON_OR_OFF = {
-    "pump_relay_silent", "injector_shut", "spark_none", "thermo_time_switch_open",
+    "pump_relay_silent", "pump_relay_lets_go", "injector_shut", "spark_none", "thermo_time_switch_open",
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
     "full_load_switch_wrong", "pump_motor_dead", "pump_spent", "feed_dry", "primary_regulator_open",
@@ -115,8 +116,6 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "air_leak_common": [("intake_smoke", -1), ("intake_leak_flow", 1)],
     "control_warm_low": [("control_pressure_warm", -1)],
     "control_warm_high": [("control_pressure_warm", 1)],
-    "system_pressure_low": [("system_pressure", -1)],
-    "system_pressure_high": [("system_pressure", 1)],
 }
 #: Where each cause shows in its gross form, and which way; a choice's margin falls towards what is wrong.
 SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -127,6 +126,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "primary_regulator_open": [("system_pressure", -1), ("holding_pressure", -1), ("start_outcome", -1)],
     "pump_voltage_low": [("pump_voltage", -1), ("pump_delivery", -1)],
     "pump_relay_silent": [("system_pressure idle", -1), ("start_outcome", -1)],
+    "pump_relay_lets_go": [("system_pressure idle", -1), ("start_outcome", -1)],
     "pump_cutoff_bypassed": [("pump_cutoff", -1)],
     "feed_starved": [("pump_delivery", -1), ("pump_current", -1)],
     "filter_restricted": [("pump_delivery", -1), ("pump_current", 1), ("filter_look", -1)],

@@ -72,9 +72,8 @@ FOLLOWS_ANOTHER_PRESSURE = {
         "system_pressure_low", "pump_spent", "pump_relief_weak", "feed_dry", "pump_voltage_low",
         "timing_late",
     },
-    # the loop enriches while it can, and stops with the engine; a screw set for low pressure at idle is too
-    # rich above it, until fuel runs short; a plug cut at load is dry once it has starved
-    "lambda_duty": {"feed_dry", "pump_voltage_low", "system_pressure_low"},
+    # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
+    "lambda_duty": {"feed_dry", "pump_voltage_low"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
     "plate_lift_response": {"engine_worn"},
 }  # fmt: skip

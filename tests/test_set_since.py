@@ -8,11 +8,11 @@ from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.job_file import read_text
 from evenpour.machine.readout import Readout
-from evenpour.machine.set_up import set_since
+from evenpour.machine.set_up import is_set_for, set_since
 from machine_world import CAUSES, HOME, SHEETS, kind, mixture, seen, value, with_
 
 #: Causes that a hand can set the engine for, all of which shift the mixture at idle.
-SET_FOR = sorted(one.id for one in CAUSES.values() if one.also_share != 0.5)
+SET_FOR = sorted(one.id for one in CAUSES.values() if any(map(is_set_for, one.forms)))
 
 
 def idle(cars: Readout) -> tuple[float, float]:
@@ -30,11 +30,11 @@ def test_set_for_a_fault_the_idle_is_as_right_as_without_it(name: str, cause: st
     """Lambda to what a good analyser can tell, 0.01; the speed to what a counter shows, 20 rpm."""
     of = kind(name)
     lam, speed = idle(seen(of))
-    spoilt, turns = idle(with_(of, cause, 0.3))
+    spoilt, _ = idle(with_(of, cause, 0.3))
     again, then = idle(with_(of, cause, 0.3, form=1))
     assert again == pytest.approx(lam, abs=0.01)
     assert 60.0 * abs(then - speed) < 20.0
-    assert abs(spoilt - lam) > 3.0 * abs(again - lam) or 60.0 * abs(turns - speed) > 20.0
+    assert abs(spoilt - lam) > 0.02  # else there is nothing to set
 
 
 def test_an_idle_screw_turned_in_to_its_seat_leaves_the_idle_too_fast() -> None:

@@ -21,7 +21,7 @@ from evenpour.machine.checks import Predicted, predict
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Blueprint, Cars
 from evenpour.machine.readout import Query, Readout, Solved
-from evenpour.machine.set_up import set_since, set_up
+from evenpour.machine.set_up import SINCE, set_again, set_up
 from evenpour.machine.situation import Situation
 
 Array = NDArray[np.float64]
@@ -82,8 +82,12 @@ class CarModel:
         with np.errstate(all="ignore"):
             design, torque, funnel = self.kind.design, self.kind.torque, self.kind.funnel
             screws = set_up(design, torque, funnel, cars, self.home)
+            rows, set_for = self.acts.set_for(faults)
+            if rows.size:  # by somebody who had that fault before him and no other
+                had = cars.some(rows)
+                self.acts.spoil(had, set_for)
+                screws.put(rows, set_again(design, torque, funnel, had, self.home, screws.some(rows)))
             self.acts.spoil(cars, faults)
-            screws = set_since(design, torque, funnel, cars, self.home, screws)
             seen = Readout(self.kind, cars, screws)
             for wanted in self._solved[:1]:  # what an earlier block asked for
                 seen.solve(wanted)
@@ -111,12 +115,21 @@ class Acts:
         row: In the cars' values; NONE where a suspect has no such form, or no more acts.
         factor: Whether the row is multiplied; else something is added.
         least, more: The amount at severity 0, and what severity 1 adds to it; logarithms for a factor.
+        since: Of which suspects and forms mixture and idle were set again since, (suspects, forms).
     """
 
     row: Rows
     factor: Flags
     least: Array
     more: Array
+    since: Flags
+
+    def set_for(self, faults: Faults) -> tuple[Indices, Faults]:
+        """Rows whose screws were set again since, and of the faults in them those that they were set for."""
+        form = (faults.severity < 0.0).astype(np.intp)
+        its = (faults.which != NONE) & self.since[faults.which, form]
+        rows = np.flatnonzero(its.any(axis=1))
+        return rows, Faults(np.where(its, faults.which, NONE)[rows], faults.severity[rows])
 
     def spoil(self, cars: Cars, faults: Faults) -> None:
         """Give each car its faults, in place; a severity below zero is one of the second form."""
@@ -147,8 +160,15 @@ def acts_of(plan: Blueprint, suspects: Sequence[Suspect]) -> Acts:
         for form, acts in enumerate(one.cause.forms)
     }
     shape = (len(suspects), 2, max(map(len, listed.values()), default=0))
-    found = Acts(np.full(shape, NONE), np.zeros(shape, np.bool_), np.zeros(shape), np.zeros(shape))
+    found = Acts(
+        np.full(shape, NONE),
+        np.zeros(shape, np.bool_),
+        np.zeros(shape),
+        np.zeros(shape),
+        np.zeros(shape[:2], np.bool_),
+    )
     for (suspect, form), acts in listed.items():
+        found.since[suspect, form] = any(act.parameter == SINCE for _, act in acts)
         for number, (row, act) in enumerate(acts):
             ends = np.log([act.least, act.gross]) if act.factor else np.array([act.least, act.gross])
             where = (suspect, form, number)

@@ -39,13 +39,14 @@ MIDDLE = 0.5  # of the cell of each severity
 
 @dataclass(frozen=True, slots=True)
 class Together:
-    """Several hypotheses by number, the log of their joint weight on the singles' own scale, and how severe
-    each is.
+    """Several hypotheses by number, the log of their joint weight on the singles' own scale, how severe each
+    is, and the share of its probability that is its second form's.
     """
 
     which: tuple[int, ...]
     log_weight: float
     severities: tuple[float, ...]
+    second: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +119,17 @@ def _weighed(
 ) -> tuple[Together, ...]:
     grid = severe.grid
     nodes = grid.log_weight + modes.log_evidence + strays(odd)
-    weight = grid.log_prior + log_sum_by(nodes, grid.owner, len(chosen))
+    whole = log_sum_by(nodes, grid.owner, len(chosen))
+    share = np.exp(nodes - whole[grid.owner])[:, None] * (grid.high <= 0.0)
+    second = np.zeros((len(chosen), grid.high.shape[1]))
+    np.add.at(second, grid.owner, share)
     return tuple(
-        Together(one.which, float(weight[number]), _severities(severe, modes, odd, number)[: len(one.which)])
+        Together(
+            one.which,
+            float(grid.log_prior[number] + whole[number]),
+            _severities(severe, modes, odd, number)[: len(one.which)],
+            tuple(second[number, : len(one.which)].tolist()),
+        )
         for number, one in enumerate(chosen)
     )
 

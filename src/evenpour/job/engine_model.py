@@ -11,11 +11,12 @@ from evenpour import data
 from evenpour.errors import FieldProblem, unknown
 from evenpour.job.catalogue import catalogue
 from evenpour.job.sheet.found import find_sheet, known_checks, sheet_stamp
-from evenpour.machine.checks import Predicted, not_predicted, not_presumed, predicted_checks
+from evenpour.machine.checks import Predicted, not_predicted, not_presumed, predicted_checks, says_nothing
 from evenpour.machine.faults import Cause, cause_from
 from evenpour.machine.kind import Kind, kind_of
 from evenpour.machine.parameters import Parameter, parameter_from
 from evenpour.machine.sheet import Sheet
+from evenpour.measure.readings import Condition
 
 
 @lru_cache(maxsize=1)
@@ -62,6 +63,21 @@ def checks_not_predicted() -> Mapping[str, str]:
 def _not_presumed() -> Mapping[str, tuple[str, ...]]:
     checks, _ = known_checks()
     return MappingProxyType(not_presumed(data.shipped("predictions.toml").values, checks))
+
+
+@lru_cache(maxsize=1)
+def _says_nothing() -> Mapping[tuple[str, str], Mapping[str, str]]:
+    checks, _ = known_checks()
+    return MappingProxyType(says_nothing(data.shipped("predictions.toml").values, checks))
+
+
+def why_nothing(check: str, stated: Mapping[str, Condition]) -> str | None:
+    """Why a reading with these conditions tells nothing of what the model reads; None where it does."""
+    for name, one in stated.items():
+        why = _says_nothing().get((check, name), {}).get(one.choice or "")
+        if why is not None:
+            return why
+    return None
 
 
 def unstated(sheet: Sheet, check: str, stated: Collection[str]) -> tuple[str, ...]:

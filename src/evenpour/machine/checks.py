@@ -15,7 +15,7 @@ from evenpour.errors import FieldProblem, unknown
 from evenpour.machine import reads_air, reads_bench, reads_running, reads_spark, reads_start, reads_supply
 from evenpour.machine.readout import Query, Readout
 from evenpour.measure.checks import Check
-from evenpour.measure.plain import number_of, only, table_of, text_of
+from evenpour.measure.plain import number_of, only, table_of, text_of, texts_of
 from evenpour.measure.quantities import parse
 from evenpour.measure.unit_table import step_of
 
@@ -154,6 +154,24 @@ def not_presumed(plain: Mapping[str, Any], checks: Mapping[str, Check]) -> dict[
         if name not in check.conditions:
             raise unknown("condition", name, check.conditions, kind="condition")
         found[check.id] = (*found.get(check.id, ()), name)
+    return found
+
+
+def says_nothing(
+    plain: Mapping[str, Any], checks: Mapping[str, Check]
+) -> dict[tuple[str, str], dict[str, str]]:
+    """With which words of a condition a reading tells nothing, and why, by check and condition.
+
+    Raises:
+        FieldProblem: a field is missing, no check has that name, or the check knows no such condition.
+    """
+    found: dict[tuple[str, str], dict[str, str]] = {}
+    for table in plain["says_nothing"]:
+        only(table, ("check", "condition", "when", "why"), "a reading that says nothing")
+        check, name = _known(table, checks), text_of(table, "condition")
+        if name not in check.conditions:
+            raise unknown("condition", name, check.conditions, kind="condition")
+        found[check.id, name] = dict.fromkeys(texts_of(table, "when"), text_of(table, "why"))
     return found
 
 

@@ -84,6 +84,7 @@ def _supply(sheet: Sheet) -> dict[str, float]:
         "pump_stall": PUMP_STALL,
         "pump_wiring": WIRING_DROP / current,
         "pump_off": 0.0,
+        "pump_lets_go": 0.0,
         "cutoff_bypassed": 0.0,
         "supply_voltage": RESTED,
         "starter_drop": STARTER_TAKES,

@@ -7,6 +7,7 @@ car that was set again since something is wrong with it they follow in the same 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,6 +17,7 @@ from evenpour.machine.air_meter import Funnel, meter
 from evenpour.machine.auxiliary_air import auxiliary_share
 from evenpour.machine.control import bimetal_temperature, control_pressure, regulated
 from evenpour.machine.design_point import FILLING, GAS_CONSTANT, MANIFOLD_WARMER, DesignPoint
+from evenpour.machine.faults import Act
 from evenpour.machine.metering import Slits, slits
 from evenpour.machine.oxygen_control import drop_factor
 from evenpour.machine.parameters import Cars
@@ -28,9 +30,13 @@ from evenpour.physics.orifice import choked_flow, gas_flow
 
 #: The parameter that says so of a car with a fault: its screws were set again since, by the gas and by ear.
 SINCE = "set_since"
-SEATED = (
-    0.02  # of what else is open past the throttle, a screw on its seat lets by; common practice, no source
-)
+#: Of what else is open past the throttle, what a screw on its seat lets by; common practice, no source.
+SEATED = 0.02
+
+
+def is_set_for(form: Iterable[Act]) -> bool:
+    """Whether a form of a cause is that the screws were set again for it."""
+    return any(act.parameter == SINCE for act in form)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,15 +100,24 @@ def set_up(design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home
 def set_since(
     design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation, screws: SetUp
 ) -> SetUp:
-    """The screws of cars with their faults: as they stood before, but of those set again `SINCE`
+    """The screws of cars with their faults: as they stood before, but of those that were set again `SINCE`
     right for the car as it is.
     """
     again = np.flatnonzero(cars[SINCE] > 0.5)
     if not again.size:
         return screws
     found = SetUp(screws.screw.copy(), screws.idle_area.copy())
-    found.put(again, set_up(design, torque, funnel, cars.some(again), home))
+    found.put(again, set_again(design, torque, funnel, cars.some(again), home, screws.some(again)))
     return found
+
+
+def set_again(
+    design: DesignPoint, torque: Torque, funnel: Funnel, cars: Cars, home: Situation, screws: SetUp
+) -> SetUp:
+    """The screws right for cars with a fault; as they stood where no screw sets such a car right."""
+    found = set_up(design, torque, funnel, cars, home)
+    can = np.isfinite(found.screw) & np.isfinite(found.idle_area)
+    return SetUp(np.where(can, found.screw, screws.screw), np.where(can, found.idle_area, screws.idle_area))
 
 
 def _choking(ratio: Any) -> Any:

@@ -49,7 +49,10 @@ def pump_voltage(cars: Cars, situation: Situation) -> Any:
 
 def pump_runs(cars: Cars, situation: Situation) -> Any:
     """Share by which the pump runs, [-]: with the engine off it is bridged past its relay. Hot."""
-    return 1.0 if situation.engine == "off" else 1.0 - cars["pump_off"]
+    if situation.engine == "off":
+        return 1.0
+    kept = 1.0 - cars["pump_lets_go"] if situation.running else 1.0
+    return (1.0 - cars["pump_off"]) * kept
 
 
 def free_flow(cars: Cars, situation: Situation) -> Any:

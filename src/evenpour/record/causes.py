@@ -50,7 +50,8 @@ def _row(group: Sequence[CauseLine]) -> Row:
     one = group[0]
     why = [f"for: {words}" for words in _reasons(one.for_)]
     why += [f"against: {words}" for words in _reasons(one.against)]
-    says = Cell(sentence(group_says(group)), tuple(filter(None, (one.severity_words, one.way, one.remedy))))
+    way = f"most likely so: {one.way}" if one.way else ""
+    says = Cell(sentence(group_says(group)), tuple(filter(None, (one.severity_words, way, one.remedy))))
     return Row((says, Cell(likelihood(whole(group))), Cell("", tuple(why))))
 
 

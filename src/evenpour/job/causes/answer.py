@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from evenpour.causes.aside import Often, weighed
-from evenpour.causes.explanation import Explanation, explain
+from evenpour.causes.explanation import explain
 from evenpour.causes.next_test import ranked
 from evenpour.causes.normal import log_sum
 from evenpour.causes.not_known import not_known
@@ -42,11 +42,12 @@ from evenpour.job.causes.repairs import STOPPED_AS, repairs_in_order, worth_doin
 from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words, spanned
 from evenpour.job.job import Job
 from evenpour.machine.faults import Cause
+from evenpour.machine.set_up import is_set_for
 from evenpour.measure.verdicts import NO_LIMIT
 
 UNCLEAR = 0.1  # that something not known here is wrong, from which not all is well
 LOWERED = 0.7  # share left of that nothing is wrong, from which the readings say that something is
-PLAINLY = 0.9  # share of a cause's probability, from which its form is told
+PLAINLY = 0.9  # share of a cause's probability from which its way is told
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 
 
@@ -254,7 +255,7 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
     severities = (severity,) if joint is None else joint.severities
     bad = [severity_words(one, u, moved) for one in severities]
     how = each_words([spanned([bad[some.index(each)] for each in thing]) for thing in things(some)])
-    shown = severities if joint is not None else _likely(explained, main)
+    second = [explained.second_form(main)] if joint is None else joint.second
     reasons = (
         reasons_of(case, main, weighed, expect, (now, mended))
         if joint is None
@@ -265,7 +266,7 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
         "severity": severity,
         "severity_u": u,
         "severity_words": how,
-        "way": _way(one.cause, shown) if of_one else "",
+        "way": _way(one.cause, second) if of_one else "",
         "for": sorted((r for r in reasons if speaks_for(r)), key=lambda r: -whole_weight(r)),
         "against": sorted((r for r in reasons if not speaks_for(r)), key=lambda r: r.weight),
         "if_mended": mended_words(case, now, mended),
@@ -276,16 +277,17 @@ def _line(case: Case, listed: Listed, weighed: Weighing, expect: Expectations) -
     return CauseLine.model_validate(told)  # "for" and "with" are words of the language
 
 
-def _likely(explained: Explanation, h: int) -> tuple[float, ...]:
-    """The form that a cause nearly surely has, as a severity of either sign; nothing where that is open."""
-    second = explained.second_form(h)
-    return (-1.0,) if second > PLAINLY else (1.0,) if second < 1.0 - PLAINLY else ()
+def _way(cause: Cause, second: Sequence[float]) -> str:
+    """In which of its two ways a cause is wrong, where that is nearly sure and the same at all its places.
 
-
-def _way(cause: Cause, severities: Sequence[float]) -> str:
-    """In which of its two ways a cause is wrong, if all agree."""
-    forms = {cause.form_of(severity) for severity in severities}
-    return cause.ways[forms.pop()] if cause.ways and len(forms) == 1 else ""
+    Args:
+        second: At each, the share of its probability that is its second form's.
+    """
+    forms = {1 if share > PLAINLY else 0 if share < 1.0 - PLAINLY else None for share in second}
+    form = forms.pop()
+    if not cause.ways or form is None or forms or (form == 0 and is_set_for(cause.forms[1])):
+        return ""  # open, or that nothing is otherwise than it was
+    return cause.ways[form]
 
 
 def _remedies(some: Sequence[Suspect]) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenpour.causes.explanation import asked_model
+from evenpour.causes.mended import SCREW
 from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.ran import Ran, as_it_ran
@@ -15,14 +16,15 @@ from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import DEAD, START, Told, home_of, moves, observations
-from evenpour.job.causes.prior import Prior, only_by_hand
+from evenpour.job.causes.prior import Prior, only_by_hand, set_for
 from evenpour.job.causes.touches import Handled, ends, handled, mends
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
-from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated
+from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated, why_nothing
 from evenpour.job.job import Job
 from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
+from evenpour.machine.set_up import is_set_for
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
 from evenpour.path.words import action_words, items_were
@@ -32,9 +34,10 @@ RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after wh
 HOT_START, STARTED = "hot_restart", ("long_crank", "starts")
 #: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
-#: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand.
+#: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand or
+#: in the seconds before it dies.
 IDLE_SPEED = "idle_speed"
-SAYS_ITSELF = frozenset({START, IDLE_SPEED, "plug_look"})
+SAYS_ITSELF = frozenset({START, IDLE_SPEED, "plug_look", "pump_voltage"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,8 @@ def asked_now(job: Job, prior: Prior) -> Asked:
     listed = suspects(kind, causes_of(kind))
     told, left_out = _of_now(job, kind, home, listed, prior)
     done = handled(job)
-    plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, done))
+    left = _left_as_set(job, listed, done, prior)
+    plain = hypotheses(listed, prior.nothing_wrong, lambda one: _weight(one, kind, prior, done, left))
     guesses, beside = believed(turned(job, told), listed, plain)
     ran = ran_in(job, kind, listed, told, prior)
     once = ran_in(job, kind, listed, told, prior, since_it_died=False)
@@ -93,6 +97,7 @@ def ran_in(
         told: The readings that still tell of the car.
     """
     counted = {one.entry for one in told}
+    system = any(one.observation.check.check == SYSTEM for one in told)
     read = [one for one in observations(job, kind) if not read_far_off(one)]
     tried = [one for one in read if one.observation.check.check == START]
     since = -1 if since_it_died else max((rank for rank, _ in moves(job)), default=-1)
@@ -101,8 +106,8 @@ def ran_in(
     done = handled(job)
     states: dict[str, Ran] = {}
     for one in read:
-        situation = _ran_at(one.observation, counts=one.entry in counted) or _pressed_at(
-            one.observation, read
+        situation = _ran_at(one.observation, counts=one.entry in counted) or (
+            None if system else _pressed_at(one.observation)
         )
         if situation is not None and one.rank > since:
             later = [touch for touch in done if touch.rank > one.rank]
@@ -110,13 +115,10 @@ def ran_in(
     return tuple(states.values())
 
 
-def _pressed_at(one: Observation, read: Sequence[Told]) -> Situation | None:
-    """The state in which something stayed of a pressure, so that there had been one; unless that was read."""
-    if one.check.check != HOLDING or one.value is None or one.value < SOME:
-        return None
-    if any(other.observation.check.check == SYSTEM for other in read):
-        return None
-    return one.query.situation
+def _pressed_at(one: Observation) -> Situation | None:
+    """The state in which something stayed of a pressure, so that there had been one."""
+    there = one.check.check == HOLDING and one.value is not None and one.value > SOME
+    return one.query.situation if there else None
 
 
 def _changed(listed: Sequence[Suspect], work: Sequence[Handled], prior: Prior) -> frozenset[int]:
@@ -138,14 +140,25 @@ def _ran_at(one: Observation, *, counts: bool) -> Situation | None:
     return at if at.running and one.check.check not in SAYS_ITSELF else None
 
 
-def _weight(one: Suspect, kind: Kind, prior: Prior, done: Sequence[Handled]) -> float:
-    """How common a suspect is in this car: less so in a part that was just renewed."""
+def _left_as_set(job: Job, listed: Sequence[Suspect], done: Sequence[Handled], prior: Prior) -> bool:
+    """Whether something was mended for which the mixture screw may have been set, and that was not since."""
+    moved = max((rank for rank, _ in moves(job)), default=-1)
+    for_it = [one for one in listed if one.cause is not None and any(map(is_set_for, one.cause.forms))]
+    return any(touch.rank > moved and mends(one, touch, prior.along) for touch in done for one in for_it)
+
+
+def _weight(one: Suspect, kind: Kind, prior: Prior, done: Sequence[Handled], left: bool) -> float:
+    """How common a suspect is in this car: less so in a part that was just renewed, and a screw more so that
+    is *left* as it was set for what was mended.
+    """
     assert one.cause is not None
     weight = prior.weights[one.cause.id] / (kind.design.cylinders if one.cause.per_cylinder else 1)
     for touch in done:
         if mends(one, touch, prior.along):
             here = is_touched(one, touch.touched, prior.along)
             weight *= prior.after.get(touch.fact.action if here else "other", prior.after["other"])
+    if left and one.cause.part == SCREW:
+        weight *= set_for()
     return max(weight, 1e-9)
 
 
@@ -209,6 +222,10 @@ def _fitted(job: Job, kind: Kind, told: Sequence[Told]) -> tuple[tuple[Told, ...
         ):
             settle = one.group.verdict.settle
             gone.append(f"{reading_words(job, one)}: it is not known what it should be; {settle}")
+        elif one.group is not None and (
+            why := why_nothing(one.observation.check.check, one.group.reading.conditions)
+        ):
+            gone.append(f"{reading_words(job, one)}: {why}")
         elif read_far_off(one):
             gone.append(
                 f"{reading_words(job, one)}: the mixture screw was turned by more than {FOUND:g} turns since"

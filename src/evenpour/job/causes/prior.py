@@ -93,6 +93,12 @@ def only_by_hand() -> frozenset[str]:
     return frozenset(data.shipped("causes.toml").values["by_hand"])
 
 
+@cache
+def set_for() -> float:
+    """How much likelier the screw stands wrong once something was mended for which it may have been set."""
+    return float(data.shipped("causes.toml").values["set_for"])
+
+
 def chances(prior: Prior) -> dict[str, float]:
     """Probability of every cause, and of nothing wrong, before any reading; they sum to 1."""
     whole = sum(prior.weights.values())
