@@ -10,7 +10,10 @@ from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.job_file import read_text
 
 IDLE = 'conditions = { state = "idle_warm" }\n'
-WARM = 'conditions = { valve = "open", heater = "plugged", after = "5 min", voltage = "12.5 V", vacuum = "applied" }\n'
+WARM = (
+    'conditions = { valve = "open", heater = "plugged", after = "5 min", '
+    'voltage = "12.5 V", vacuum = "applied" }\n'
+)
 
 
 def read(minute: int, what: str, value: str, more: str = "") -> str:
