@@ -7,10 +7,9 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 
 from evenpour.job.causes.asked import RAN_ON
-from evenpour.job.causes.facts import DEAD
+from evenpour.job.causes.ran_since import IN_THE_HAND, shows_it_ran, tried_in_vain
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
-from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
 from evenpour.measure.checks import Check
 from evenpour.path.bringing import all_brought_by
@@ -24,8 +23,7 @@ SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
 #: What only a running engine shows; a plug's look is read in the hand.
-_IN_THE_HAND = frozenset({"plug_look"})
-_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - _IN_THE_HAND
+_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - IN_THE_HAND
 #: How an engine ran of whose reading nobody says so.
 _USUAL: Mapping[str, str] = {"state": "idle_warm"}
 #: The run of an engine as found, and the search after a start that failed: both stand without what makes
@@ -119,17 +117,7 @@ def _may_run(job: Job) -> bool:
 
 def _ran(job: Job) -> bool:
     """Whether the engine ran as it now is: something was read on it, and it did not fail to fire since."""
-    starts = [group for group in job.judged if group.check.id == "start_outcome"]
-    died = starts[-1].rank if starts and starts[-1].reading.choice == DEAD else -1
-    return any(_was_running(group) and group.rank > died for group in job.judged)
-
-
-def _was_running(read: Judged) -> bool:
-    stated = read.reading.conditions
-    engine = stated["engine"].choice if "engine" in stated else None
-    if read.check.id in _IN_THE_HAND:
-        return False
-    return read.check.id in RUNNING or "state" in stated or engine in ("idle", "running")
+    return tried_in_vain(job.judged) is None and any(map(shows_it_ran, job.judged))
 
 
 def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
@@ -216,7 +204,7 @@ def _may_be_back(job: Job, step: Step, rank: int) -> bool:
     """Whether what the step takes off or fits came back after *rank*, or the engine ran since."""
     items = (item for name in step.puts_on for item in job.plan.items(name, None))
     back = any(item in job.state.last_off and job.state.last_off[item].rank > rank for item in items)
-    return back or any(_was_running(group) and group.rank > rank for group in job.judged)
+    return back or any(shows_it_ran(group) and group.rank > rank for group in job.judged)
 
 
 def _drained_first(job: Job, claims: Claims) -> tuple[str, ...]:
