@@ -8,6 +8,7 @@ from itertools import product
 
 from evenpour.job.causes.asked import RAN_ON
 from evenpour.job.causes.ran_since import IN_THE_HAND, shows_it_ran, tried_in_vain
+from evenpour.job.causes.short_supply import is_short
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
 from evenpour.machine.asking import RUNNING
@@ -39,6 +40,8 @@ _WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
 _TANK, _FUEL, _PUMP_RUNS = "tank_sample", ("fuel", "fuel_tank"), "pump_by_hand"
 #: What shows fuel in the intake, and the caution of steps that blow smoke into it: vapour and smoke burn.
 _WET, _SMOKE = "fuel_wet_meter", "smoke_vapour"
+#: The caution of steps that pull at full load, and how a reading says that it is of such a pull.
+_PULL, _AT_FULL_LOAD = "lean_pull", (("state", "full_load"), ("after", "cut_at_load"))
 #: Stages in which the engine is cranked or runs, and the pump with it; before, its fuse is out for that.
 _ON_THE_ENGINE = frozenset({"first_fire", "idle", "road"})
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
@@ -69,20 +72,23 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     """Every check that the model can read and this job can do, cheapest way each.
 
     Left out: what is not fitted, what needs a running engine where none has run and the path does not yet
-    let it, ways by an engine that runs or was tried where none is known to, and steps whose needs nothing can
-    bring about. A check of a step whose needs do not stand costs
-    the minutes of the steps that bring them about as well.
+    let it, ways by an engine that runs or was tried where none is known to, steps whose needs nothing can
+    bring about, and all at full load while the supply is short: lean there, pistons burn. A check of a step
+    whose needs do not stand costs the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
     claims = claim_states(job.state)
     closed = _not_a_way(job, may_run=may_run)
     evident = _evident(job, claims, closed)
     drained = _drained_first(job, claims)
+    short = is_short(job)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
         if step.id in closed:
             continue
         for one in _of_step(job, step, claims, evident, drained, may_run=may_run):
+            if short and _pulls(job, one):
+                continue
             key = (
                 one.check,
                 one.cylinder,
@@ -93,6 +99,14 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
             if key not in found or one.minutes < found[key].minutes:
                 found[key] = one
     return (*found.values(), *_exchanged(job, found.values()))
+
+
+def _pulls(job: Job, one: Possible) -> bool:
+    """Whether the engine is pulled at full load for it."""
+    steps = (job.plan.step[name] for name in (*one.before, one.step))
+    return any(one.stated.get(name) == word for name, word in _AT_FULL_LOAD) or any(
+        _PULL in step.cautions for step in steps
+    )
 
 
 def _exchanged(job: Job, found: Iterable[Possible]) -> Iterator[Possible]:
