@@ -226,6 +226,13 @@ def test_one_leak_put_right_leaves_what_was_seen_of_another() -> None:
     assert not asked(*both, *servo, did("replaced", "throttle")).told
 
 
+def test_a_new_hose_leaves_what_was_seen_of_a_leak_elsewhere() -> None:
+    new = did("replaced", "vacuum_hoses")
+    assert len(asked(smoke("throttle_flange"), new).told) == 1
+    assert not asked(smoke("servo_hose"), new).told
+    assert not asked(smoke("throttle_flange"), did("replaced", "intake_body")).told
+
+
 def test_what_was_seen_of_every_injector_ends_with_the_last_of_them() -> None:
     seats = (LEAN, smoke("injector_seat"))
     each = [entry for k in range(1, 7) for entry in off_and_on("injector", k)]

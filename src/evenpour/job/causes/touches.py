@@ -19,7 +19,7 @@ from evenpour.causes.mended import SCREW
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.touched import Touched, can_be_mended, is_there, is_touched
 from evenpour.job.causes.facts import Told
-from evenpour.job.causes.joined import Joint, put_right, put_right_here, still_wrong
+from evenpour.job.causes.joined import Joint, joints, put_right, put_right_here, still_wrong
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import alike
@@ -97,7 +97,8 @@ def ends(
         return True
     if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
         return False
-    return _read_again(touch, one, told) or not (touch.mere or in_order)
+    at_all = not (touch.mere or in_order or _is_elsewhere(touch, one, along))
+    return at_all or _read_again(touch, one, told)
 
 
 def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
@@ -119,6 +120,17 @@ def _seen(touch: Handled, one: Told, responding: Sequence[Suspect]) -> Iterator[
 
 def _is_one_of(suspect: Suspect, its: Sequence[Joint]) -> bool:
     return any(suspect.id in one.causes for one in its)
+
+
+def _is_elsewhere(touch: Handled, one: Told, along: Along) -> bool:
+    """Whether what the eye saw wrong is at a place where nothing was done."""
+    worked_on = along.parts_of(touch.fact.part, touch.fact.action)
+    seen = [
+        joint
+        for joint in joints()
+        if joint.word and joint.when and one.group is not None and joint.is_read_in(one.group)
+    ]
+    return bool(seen) and all(worked_on.isdisjoint(joint.parts) for joint in seen)
 
 
 def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
