@@ -5,9 +5,15 @@ Wet plugs and no fire: look for spark and starter; dry plugs: look for the fuel.
 
 from __future__ import annotations
 
+import pytest
+
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of
+from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.facts import observations
+from evenpour.job.causes.prior import shipped_prior
+from evenpour.job.engine_model import kind_of_sheet
 from evenpour.job.job_file import read_text
 
 FUEL = {
@@ -56,3 +62,67 @@ def spark_none(told: Case) -> int:
 def test_dry_plugs_of_an_engine_that_was_not_cranked_say_nothing_of_that() -> None:
     before, after = case(None, started=None), case("dry", started=None)
     assert abs(among(after, FUEL) - among(before, FUEL)) < 0.1
+
+
+def plugs_read(*entries: str) -> set[str]:
+    """What the engine is taken to have done for the plugs, read wet after no fire and these."""
+    text = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+    all_of_it = (
+        '[[reading]]\nwhat = "start_outcome"\nvalue = "no_fire"',
+        *entries,
+        '[[reading]]\nwhat = "plug_look"\ncylinder = 2\nvalue = "wet"',
+    )
+    text += "".join(f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(all_of_it))
+    job = job_of_text(read_text(text, "job.toml"))
+    found = observations(job, kind_of_sheet(job.sheet))
+    return {
+        one.observation.query.situation.engine for one in found if one.observation.check.check == "plug_look"
+    }
+
+
+LAMBDA = '[[reading]]\nwhat = "exhaust_lambda"\nvalue = "1.0"\nconditions = { state = "idle_warm" }'
+IDLES = '[[reading]]\nwhat = "idle_speed"\nvalue = "850 rpm"'
+STANDS = '[[reading]]\nwhat = "idle_speed"\nvalue = "0 rpm"'
+HOT = '[[reading]]\nwhat = "hot_restart"\nvalue = "{}"'
+PUMP = '[[did]]\naction = "replaced"\npart = "fuel_pump"'
+
+
+@pytest.mark.parametrize("since", [(LAMBDA,), (IDLES,), (HOT.format("starts"),), (PUMP, IDLES)])
+def test_plugs_of_an_engine_that_ran_since_it_did_not_fire_are_of_the_running_one(
+    since: tuple[str, ...],
+) -> None:
+    assert plugs_read(*since) == {"idle_warm"}
+
+
+@pytest.mark.parametrize("since", [(), (PUMP,), (STANDS,), (HOT.format("no_start"),)])
+def test_a_repair_or_what_shows_no_running_engine_leaves_the_plugs_those_of_cranking(
+    since: tuple[str, ...],
+) -> None:
+    assert plugs_read(*since) == {"cranking"}
+
+
+@pytest.mark.parametrize(
+    ("said", "taken"),
+    [
+        ('engine = "cold"', "cranking"),
+        ('engine = "off"', "cranking"),
+        ('engine = "running"', "idle_warm"),
+        ('after = "idle"', "idle_warm"),
+        ('state = "full_load"', "full_load"),
+    ],
+)
+def test_how_warm_the_engine_was_does_not_say_that_it_ran(said: str, taken: str) -> None:
+    stated = f'[[reading]]\nwhat = "plug_look"\ncylinder = 1\nvalue = "wet"\nconditions = {{ {said} }}'
+    assert plugs_read(stated) == {"cranking", taken}
+
+
+def test_what_was_read_before_a_start_in_vain_counts_again_once_the_engine_has_run() -> None:
+    def told(*entries: str) -> int:
+        text = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n' + "".join(
+            f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(entries)
+        )
+        return len(asked_now(job_of_text(read_text(text, "job.toml")), shipped_prior()).told)
+
+    in_vain = '[[reading]]\nwhat = "start_outcome"\nvalue = "no_fire"'
+    assert told(LAMBDA, in_vain) == 1
+    assert told(LAMBDA, in_vain, IDLES) == 3

@@ -191,7 +191,7 @@ def off_and_on(part: str, cylinder: int | None = None) -> tuple[str, str]:
 @pytest.mark.parametrize(
     ("cause", "was_read", "part", "cylinder", "sheet"),
     [
-        ("lines_swapped", CROSSED, "line", 2, "vee-six"),
+        ("lines_swapped", CROSSED, "line", None, "vee-six"),
         ("plugs_swapped", CROSSED, "cold_start_plug", None, "vee-six"),
         ("plugs_swapped", CROSSED, "auxiliary_air_valve", None, "vee-six"),
         ("vacuum_hose_swapped", HOSE_ON, "vacuum_hoses", None, "inline-five"),
@@ -213,6 +213,39 @@ def test_what_was_wrong_where_a_part_is_joined_ends_when_it_is_joined_again(
 def test_crossed_lines_put_right_are_no_cause_any_more_though_nobody_looked_again() -> None:
     told = causes_answer(job(CROSSED, *off_and_on("line", 2), *off_and_on("line", 3), sheet="vee-six"))
     assert all(one.probability < 0.1 for one in told.causes)
+
+
+def test_one_leak_put_right_leaves_what_was_seen_of_another() -> None:
+    servo, throttle = off_and_on("vacuum_hoses"), off_and_on("throttle")
+    both = (LEAN, smoke("servo_hose"), smoke("throttle_flange"))
+    found = asked(*both, *servo)
+    assert {one.rank for one in found.told} == {one.rank for one in asked(*both).told[::2]}
+    assert prior_of("air_leak_common", None, *both, *servo) == prior_of("air_leak_common", None, *both)
+    assert len(asked(smoke("injector_seat"), smoke("servo_hose"), *servo).told) == 1
+    assert not asked(*both, *servo, *throttle).told
+    assert not asked(*both, *servo, did("replaced", "throttle")).told
+
+
+def test_a_new_hose_leaves_what_was_seen_of_a_leak_elsewhere() -> None:
+    new = did("replaced", "vacuum_hoses")
+    assert len(asked(smoke("throttle_flange"), new).told) == 1
+    assert not asked(smoke("servo_hose"), new).told
+    assert not asked(smoke("throttle_flange"), did("replaced", "intake_body")).told
+
+
+def test_what_was_seen_of_every_injector_ends_with_the_last_of_them() -> None:
+    seats = (LEAN, smoke("injector_seat"))
+    each = [entry for k in range(1, 7) for entry in off_and_on("injector", k)]
+    assert len(asked(*seats, *each[:-2]).told) == 2
+    assert not asked(*seats, *each).told
+    one, none = (prior_of("air_leak_runner", 5, *seats, *work) for work in (off_and_on("injector", 5), ()))
+    assert one < 0.9 * none
+
+
+def test_of_two_crossed_lines_one_joined_again_puts_nothing_right() -> None:
+    one = off_and_on("line", 2)
+    assert len(asked(CROSSED, *one, sheet="vee-six").told) == 1
+    assert not asked(CROSSED, *one, *off_and_on("line", 3), sheet="vee-six").told
 
 
 def test_crossed_hoses_put_right_are_no_cause_any_more() -> None:

@@ -169,3 +169,64 @@ def test_no_reading_is_advised_that_would_not_count(
 ) -> None:
     job = job_after(store, *WARM_IDLE, sheet=sheet)
     assert {one.stated.get(condition) for one in possible_checks(job) if one.check == check} == choices
+
+
+RUNS: Typed = ("reading", {"what": "start_outcome", "value": "runs"})
+PULLED: Typed = ("reading", {"what": "exhaust_lambda", "value": "1.04", "conditions": {"state": "full_load"}})
+REST: dict[str, Any] = {"valve": "shut"}
+
+
+def delivery(amount: str) -> Typed:
+    stated = {"duration": "30 s", "where": "distributor_return", "pump_voltage": "12.2 V"}
+    return "reading", {"what": "pump_delivery", "value": amount, "conditions": stated}
+
+
+def pressure(value: str, **stated: str) -> Typed:
+    return "reading", {"what": "system_pressure", "value": value, "conditions": {**REST, **stated}}
+
+
+def pulls(store: Store, *typed: Typed) -> set[str]:
+    """What is read at full load, or after it, of an engine that runs."""
+    found = possible_checks(job_after(store, RUNS, IDLES, PULLED, *typed))
+    return {
+        one.check
+        for one in found
+        if one.stated.get("state") == "full_load"
+        or one.stated.get("after") == "cut_at_load"
+        or "full_load" in (one.step, *one.before)
+    }
+
+
+NEW_FILTER: Typed = ("did", {"action": "replaced", "part": "filter"})
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        (delivery("380 ml"),),
+        (pressure("3.9 bar", plate="full"),),
+        (delivery("380 ml"), NEW_FILTER),
+        (delivery("380 ml"), pressure("4.95 bar", plate="full")),  # held, and yet too little
+    ],
+)
+def test_no_engine_is_pulled_at_full_load_while_its_supply_is_short(
+    store: Store, typed: tuple[Typed, ...]
+) -> None:
+    """Lean at full load burns pistons. Common practice, no source."""
+    assert not pulls(store, *typed)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        (),
+        (delivery("1200 ml"),),
+        (delivery("380 ml"), NEW_FILTER, delivery("1200 ml")),
+        (pressure("3.9 bar"),),  # at rest: of the regulator
+        (pressure("5.9 bar", plate="full"),),
+    ],
+)
+def test_a_supply_that_was_not_read_short_lets_the_engine_be_pulled(
+    store: Store, typed: tuple[Typed, ...]
+) -> None:
+    assert pulls(store, *typed)

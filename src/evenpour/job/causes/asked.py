@@ -15,8 +15,9 @@ from evenpour.causes.ran import Ran, as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
-from evenpour.job.causes.facts import DEAD, START, Told, home_of, moves, observations
+from evenpour.job.causes.facts import Told, home_of, moves, observations
 from evenpour.job.causes.prior import Prior, only_by_hand, set_for
+from evenpour.job.causes.ran_since import HOT_START, IDLE_SPEED, IN_THE_HAND, START, STARTED, tried_in_vain
 from evenpour.job.causes.touches import Handled, ends, handled, mends
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
@@ -30,14 +31,11 @@ from evenpour.measure.uncertainty import combine
 from evenpour.path.words import action_words, items_were
 
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
-#: The restart after a hot soak, and what is said of one that succeeded.
-HOT_START, STARTED = "hot_restart", ("long_crank", "starts")
 #: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand or
 #: in the seconds before it dies.
-IDLE_SPEED = "idle_speed"
-SAYS_ITSELF = frozenset({START, IDLE_SPEED, "plug_look", "pump_voltage"})
+SAYS_ITSELF = frozenset({START, IDLE_SPEED, "pump_voltage"}) | IN_THE_HAND
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,13 +188,13 @@ def _of_now(
 
 
 def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
-    """All but what was read on the running engine, where it was tried since and did not fire at all, and
-    those in words: what stopped it may be no fault that it had then.
+    """All but what was read on the running engine, where it was tried since, did not fire at all and has not
+    run again, and those in words: what stopped it may be no fault that it had then.
     """
-    tried = [one for one in told if one.observation.check.check == START]
-    if not tried or tried[-1].observation.choice != DEAD:
+    tried = tried_in_vain(job.judged)
+    if tried is None or all(one.group is not tried for one in told):
         return tuple(told), []
-    gone = [one for one in told if one.rank < tried[-1].rank and _ran_then(one)]
+    gone = [one for one in told if one.rank < tried.rank and _ran_then(one)]
     said = [f"{reading_words(job, one)}: the engine ran then, and did not fire since" for one in gone]
     return tuple(one for one in told if one not in gone), said
 

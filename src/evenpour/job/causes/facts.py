@@ -12,6 +12,7 @@ from evenpour.causes.mended import SCREW
 from evenpour.causes.observed import Observation
 from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
+from evenpour.job.causes.ran_since import PLUG, RUNS, tried_in_vain
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
@@ -29,8 +30,6 @@ OPEN_CIRCUIT = 1e6  # ohm, what an open circuit counts as
 OPEN_FROM = (
     1e5  # ohm, from where none of these windings, heaters and leads lets anything through; a round figure
 )
-START, DEAD = "start_outcome", "no_fire"  # how a start went, at which nothing fired
-PLUG = "plug_look"
 #: Conditions whose doubt moves a reading; those of the surroundings are known well enough.
 DOUBTED = (
     "regulator_temperature", "body_temperature", "voltage", "pump_voltage", "after", "temperature",
@@ -103,16 +102,14 @@ def _plain(one: Condition) -> float | str:
 
 
 def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
-    known, died = checks_predicted(), False
+    known = checks_predicted()
     for group in sorted(job.judged, key=lambda one: one.rank):
-        if group.check.id == START:
-            died = group.reading.choice == DEAD
         check = known.get(group.check.id)
         if check is None or group.check.spread_of is not None or group.check.id == "catch":
             continue
         reading = group.reading
         stated = {name: _plain(one) for name, one in reading.conditions.items()}
-        if died and group.check.id == PLUG and not stated.keys() & {"after", "state", "engine"}:
+        if _after_cranking(job, group, stated):
             stated["engine"] = "cranking"  # what lies on it came since
         rank = group.rank
         screw = _screw_at(rank, moves)
@@ -132,6 +129,13 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
         )
         yield Told(observation, rank, group.facts[-1].told.entry, group=group)
+
+
+def _after_cranking(job: Job, group: Judged, stated: Mapping[str, float | str]) -> bool:
+    """Whether a plug's look is of cranking in vain; how warm the engine was does not say otherwise."""
+    if group.check.id != PLUG or stated.keys() & {"after", "state"} or stated.get("engine") in RUNS:
+        return False
+    return tried_in_vain(job.judged, before=group.rank) is not None
 
 
 def _doubt_of_open(check: NumberCheck, sense: tuple[float, float] | None) -> float:

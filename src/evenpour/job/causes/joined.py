@@ -12,11 +12,14 @@ from functools import cache
 from typing import Final
 
 from evenpour import data
+from evenpour.job.engine_model import causes_known
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 
 JOINS: Final = frozenset({"reconnected", "refitted", "fitted"})
+MENDS: Final = JOINS | {"replaced"}
+_EXCHANGED: Final = 2  # of two that were exchanged, each hangs where the other belongs
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +54,54 @@ class Joint:
 
 def put_right(job: Job, touch: TouchFact, *, in_the_way: bool) -> tuple[Joint, ...]:
     """What joining a part again puts right: all that was wrong there when it was last read; where it was off
-    for something else (*in_the_way*), only what the eye saw.
+    for something else (*in_the_way*), only what the eye saw. Of what was read of all cylinders at once, only
+    when the last of them is joined, and of what was exchanged, when the second is.
     """
+    rank = touch.told.rank
+    return tuple(
+        one for one in _wrong_at(job, touch, in_the_way=in_the_way) if _is_all_joined(job, one, rank)
+    )
+
+
+def put_right_here(job: Job, touch: TouchFact, *, in_the_way: bool) -> tuple[Joint, ...]:
+    """What joining a part again puts right at its own cylinder, whatever it may be at the others."""
+    return tuple(one for one in _wrong_at(job, touch, in_the_way=in_the_way) if _is_by_cylinder(one))
+
+
+def still_wrong(job: Job, rank: int) -> tuple[Joint, ...]:
+    """All that was read wrong last before *rank* and was not put right until then."""
+    return tuple(one for one in joints() if _was_wrong(job, one, rank) and not _is_all_joined(job, one, rank))
+
+
+def _wrong_at(job: Job, touch: TouchFact, *, in_the_way: bool) -> list[Joint]:
     if touch.action not in JOINS:
-        return ()
+        return []
     its = [one for one in joints() if touch.part in one.parts and (one.word or not in_the_way)]
-    return tuple(one for one in its if _was_wrong(job, one, touch.told.rank))
+    return [one for one in its if _was_wrong(job, one, touch.told.rank)]
+
+
+def _last_read(job: Job, joint: Joint, rank: int) -> Judged | None:
+    before = (one for one in job.judged if one.rank < rank and joint.is_read_in(one))
+    return max(before, key=lambda one: one.rank, default=None)
 
 
 def _was_wrong(job: Job, joint: Joint, rank: int) -> bool:
-    before = [one for one in job.judged if one.rank < rank and joint.is_read_in(one)]
-    return bool(before) and joint.is_wrong_in(max(before, key=lambda one: one.rank))
+    last = _last_read(job, joint, rank)
+    return last is not None and joint.is_wrong_in(last)
+
+
+def _is_all_joined(job: Job, joint: Joint, rank: int) -> bool:
+    """Whether it was joined anew, wherever it may have been wrong, since it was last read before *rank*."""
+    last = _last_read(job, joint, rank)
+    since = -1 if last is None else last.rank
+    work = [one for one in job.facts.touches if one.part in joint.parts and one.action in MENDS]
+    at = {one.cylinder for one in work if since < one.told.rank <= rank}
+    every = job.plan.cylinders
+    return None in at or len(at) >= (every if _is_by_cylinder(joint) else min(_EXCHANGED, every))
+
+
+def _is_by_cylinder(joint: Joint) -> bool:
+    return all(causes_known()[one].per_cylinder for one in joint.causes)
 
 
 @cache

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 
 from evenpour.job.causes.asked import RAN_ON
-from evenpour.job.causes.facts import DEAD
+from evenpour.job.causes.ran_since import IN_THE_HAND, shows_it_ran, tried_in_vain
+from evenpour.job.causes.short_supply import is_short
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
-from evenpour.job.judging import Judged
 from evenpour.machine.asking import RUNNING
 from evenpour.measure.checks import Check
 from evenpour.path.bringing import all_brought_by
@@ -24,8 +24,7 @@ SWAP_MINUTES = 6.0
 #: Checks made on a running engine although their name does not say so.
 _ALSO_RUNNING = frozenset({"timing_running", "advance", "hot_restart", "start_outcome"})
 #: What only a running engine shows; a plug's look is read in the hand.
-_IN_THE_HAND = frozenset({"plug_look"})
-_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - _IN_THE_HAND
+_OF_RUNNING = (RUNNING | _ALSO_RUNNING) - IN_THE_HAND
 #: How an engine ran of whose reading nobody says so.
 _USUAL: Mapping[str, str] = {"state": "idle_warm"}
 #: The run of an engine as found, and the search after a start that failed: both stand without what makes
@@ -41,6 +40,8 @@ _WHERE_IT_RUNS: Mapping[str, tuple[dict[str, float | str], ...]] = {
 _TANK, _FUEL, _PUMP_RUNS = "tank_sample", ("fuel", "fuel_tank"), "pump_by_hand"
 #: What shows fuel in the intake, and the caution of steps that blow smoke into it: vapour and smoke burn.
 _WET, _SMOKE = "fuel_wet_meter", "smoke_vapour"
+#: The caution of steps that pull at full load, and how a reading says that it is of such a pull.
+_PULL, _AT_FULL_LOAD = "lean_pull", (("state", "full_load"), ("after", "cut_at_load"))
 #: Stages in which the engine is cranked or runs, and the pump with it; before, its fuse is out for that.
 _ON_THE_ENGINE = frozenset({"first_fire", "idle", "road"})
 #: Stages that make the car safe to work on: a reading shows that somebody did without them, or that they held
@@ -71,20 +72,23 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     """Every check that the model can read and this job can do, cheapest way each.
 
     Left out: what is not fitted, what needs a running engine where none has run and the path does not yet
-    let it, ways by an engine that runs or was tried where none is known to, and steps whose needs nothing can
-    bring about. A check of a step whose needs do not stand costs
-    the minutes of the steps that bring them about as well.
+    let it, ways by an engine that runs or was tried where none is known to, steps whose needs nothing can
+    bring about, and all at full load while the supply is short: lean there, pistons burn. A check of a step
+    whose needs do not stand costs the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
     claims = claim_states(job.state)
     closed = _not_a_way(job, may_run=may_run)
     evident = _evident(job, claims, closed)
     drained = _drained_first(job, claims)
+    short = is_short(job)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
         if step.id in closed:
             continue
         for one in _of_step(job, step, claims, evident, drained, may_run=may_run):
+            if short and _pulls(job, one):
+                continue
             key = (
                 one.check,
                 one.cylinder,
@@ -95,6 +99,14 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
             if key not in found or one.minutes < found[key].minutes:
                 found[key] = one
     return (*found.values(), *_exchanged(job, found.values()))
+
+
+def _pulls(job: Job, one: Possible) -> bool:
+    """Whether the engine is pulled at full load for it."""
+    steps = (job.plan.step[name] for name in (*one.before, one.step))
+    return any(one.stated.get(name) == word for name, word in _AT_FULL_LOAD) or any(
+        _PULL in step.cautions for step in steps
+    )
 
 
 def _exchanged(job: Job, found: Iterable[Possible]) -> Iterator[Possible]:
@@ -119,17 +131,7 @@ def _may_run(job: Job) -> bool:
 
 def _ran(job: Job) -> bool:
     """Whether the engine ran as it now is: something was read on it, and it did not fail to fire since."""
-    starts = [group for group in job.judged if group.check.id == "start_outcome"]
-    died = starts[-1].rank if starts and starts[-1].reading.choice == DEAD else -1
-    return any(_was_running(group) and group.rank > died for group in job.judged)
-
-
-def _was_running(read: Judged) -> bool:
-    stated = read.reading.conditions
-    engine = stated["engine"].choice if "engine" in stated else None
-    if read.check.id in _IN_THE_HAND:
-        return False
-    return read.check.id in RUNNING or "state" in stated or engine in ("idle", "running")
+    return tried_in_vain(job.judged) is None and any(map(shows_it_ran, job.judged))
 
 
 def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
@@ -216,7 +218,7 @@ def _may_be_back(job: Job, step: Step, rank: int) -> bool:
     """Whether what the step takes off or fits came back after *rank*, or the engine ran since."""
     items = (item for name in step.puts_on for item in job.plan.items(name, None))
     back = any(item in job.state.last_off and job.state.last_off[item].rank > rank for item in items)
-    return back or any(_was_running(group) and group.rank > rank for group in job.judged)
+    return back or any(shows_it_ran(group) and group.rank > rank for group in job.judged)
 
 
 def _drained_first(job: Job, claims: Claims) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from evenpour.causes.mended import SCREW
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.touched import Touched, can_be_mended, is_there, is_touched
 from evenpour.job.causes.facts import Told
-from evenpour.job.causes.joined import Joint, put_right
+from evenpour.job.causes.joined import Joint, joints, put_right, put_right_here, still_wrong
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import alike
@@ -38,12 +38,15 @@ OFF_WHILE_READ: Final = {
 @dataclass(frozen=True, slots=True)
 class Handled:
     """Something done to a part. ``mere``: no work, but what was read again since takes the place of what
-    was read before; ``put_right``: what was wrong there and is mended by that all the same.
+    was read before; ``put_right``: what was wrong there and is mended by that all the same; ``here``: the
+    same at its own cylinder; ``still_wrong``: what was seen wrong elsewhere and is so still.
     """
 
     fact: TouchFact
     mere: bool
     put_right: tuple[Joint, ...] = ()
+    here: tuple[Joint, ...] = ()
+    still_wrong: tuple[Joint, ...] = ()
 
     @property
     def rank(self) -> int:
@@ -67,7 +70,9 @@ def mends(suspect: Suspect, touch: Handled, along: Along) -> bool:
     """Whether something done to a part makes a suspect less likely."""
     touched = touch.touched
     if touch.mere:
-        return any(_joins(suspect, touch, one) for one in touch.put_right)
+        elsewhere = [one for one in touch.still_wrong if one not in touch.here]
+        its = (*touch.put_right, *touch.here)
+        return any(_joins(suspect, touch, one) for one in its if not _is_one_of(suspect, elsewhere))
     return is_touched(suspect, touched, along) or can_be_mended(suspect, touched, along)
 
 
@@ -84,7 +89,7 @@ def ends(
         return False
     in_order = one.group is not None and one.group.verdict.verdict == "within"
     if not in_order and any(
-        _joins(suspect, touch, its) for its in _seen(touch, one) for suspect in responding
+        _joins(suspect, touch, its) for its in _seen(touch, one, responding) for suspect in responding
     ):
         return True
     here = [is_touched(suspect, touch.touched, along) for suspect in responding]
@@ -92,7 +97,8 @@ def ends(
         return True
     if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
         return False
-    return _read_again(touch, one, told) or not (touch.mere or in_order)
+    at_all = not (touch.mere or in_order or _is_elsewhere(touch, one, along))
+    return at_all or _read_again(touch, one, told)
 
 
 def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
@@ -100,11 +106,31 @@ def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
     return suspect.id in joint.causes and is_there(suspect, touch.touched)
 
 
-def _seen(touch: Handled, one: Told) -> Iterator[Joint]:
-    """What was put right and a reading may be off by: by what the eye saw any, else that itself."""
+def _seen(touch: Handled, one: Told, responding: Sequence[Suspect]) -> Iterator[Joint]:
+    """What was put right and a reading was off by: that itself, and by what the eye saw any, unless it may be
+    off by what the eye saw elsewhere, where it is still so.
+    """
+    seen_elsewhere = [joint for joint in touch.still_wrong if joint.word]
+    still_off = any(_is_one_of(suspect, seen_elsewhere) for suspect in responding)
     for joint in touch.put_right:
-        if joint.word or (one.group is not None and joint.is_read_in(one.group)):
+        itself = one.group is not None and joint.is_read_in(one.group)
+        if itself or (joint.word and not still_off):
             yield joint
+
+
+def _is_one_of(suspect: Suspect, its: Sequence[Joint]) -> bool:
+    return any(suspect.id in one.causes for one in its)
+
+
+def _is_elsewhere(touch: Handled, one: Told, along: Along) -> bool:
+    """Whether what the eye saw wrong is at a place where nothing was done."""
+    worked_on = along.parts_of(touch.fact.part, touch.fact.action)
+    seen = [
+        joint
+        for joint in joints()
+        if joint.word and joint.when and one.group is not None and joint.is_read_in(one.group)
+    ]
+    return bool(seen) and all(worked_on.isdisjoint(joint.parts) for joint in seen)
 
 
 def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
@@ -126,22 +152,29 @@ def _handled(job: Job) -> Iterator[Handled]:
             continue
         part = job.plan.part[event.part]
         its = _items(job, part, event.cylinder)
-        right = put_right(job, event, in_the_way=not its.isdisjoint(in_the_way))
+        right = _joined(job, event, in_the_way=not its.isdisjoint(in_the_way))
         in_the_way -= its
         if not _moves(part, event.action):
             if harms(part, event.action):
                 yield Handled(event, mere=part.id == IDLE_AIR)
-            elif right:
-                yield Handled(event, mere=True, put_right=right)
+            elif any(right[:2]):
+                yield Handled(event, True, *right)
         elif event.action in OFF:
             off |= its
         elif part.kind == "tool":
             if event.action == "taken_out":
                 yield Handled(event, mere=True)
         elif harms(part, event.action):
-            yield Handled(event, mere=not its.isdisjoint(off), put_right=right)
-        elif right:
-            yield Handled(event, mere=True, put_right=right)
+            yield Handled(event, not its.isdisjoint(off), *right)
+        elif any(right[:2]):
+            yield Handled(event, True, *right)
+
+
+def _joined(job: Job, touch: TouchFact, *, in_the_way: bool) -> tuple[tuple[Joint, ...], ...]:
+    """What joining a part puts right, what at its cylinder, and what is wrong still."""
+    right = put_right(job, touch, in_the_way=in_the_way)
+    here = put_right_here(job, touch, in_the_way=in_the_way)
+    return right, here, still_wrong(job, touch.told.rank) if right or here else ()
 
 
 def _moves(part: Part, action: str) -> bool:
