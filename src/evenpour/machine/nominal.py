@@ -27,7 +27,6 @@ PUMP_MARGIN = 1.25  # delivery of a good pump over the least the sheet allows; c
 # V, of a good battery that is not charged, what the starter pulls it down by, and what a generator holds at
 # idle; common practice, no source.
 RESTED, STARTER_TAKES, VOLTS_WARM = 12.65, 1.6, 14.1
-PUMP_STALL = 4.5  # V, at which a pump comes to stand against its usual pressure; common practice, no source
 WIRING_DROP = 0.42  # V, between battery and pump; common practice, no source
 CONTROL_FLOW_COLD = 200e-6 / MINUTE  # m³/s, 200 ml/min; common practice, no source
 #: Shares of the leak after the stop, all parts good; common practice, no source.
@@ -77,11 +76,10 @@ def _supply(sheet: Sheet) -> dict[str, float]:
     stiffness = REGULATOR_STIFFNESS + 0.05 * BAR / delivered
     dead, current = _least(sheet, "pump_deadhead", 6.0 * BAR), _pump_current(sheet)
     return {
-        "pump_flow": delivered * 1.25,
+        "pump_flow": delivered * 1.18,
         "pump_slip": 0.18 * delivered / system,
         "pump_relief": dead + 1.6 * BAR,
         "pump_current": current,
-        "pump_stall": PUMP_STALL,
         "pump_wiring": WIRING_DROP / current,
         "pump_off": 0.0,
         "pump_lets_go": 0.0,

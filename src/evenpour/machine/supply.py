@@ -13,8 +13,9 @@ from evenpour.machine.smooth import lesser, positive
 from evenpour.machine.some import PerCar
 
 USUAL_VOLTS = 12.0  # V, at which the pump draws its current; common practice, no source
+PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
 NO_VOLTS = 0.1  # V, below which a battery has none
-MOST_STALL = 9.0  # V, which the voltage at which a pump comes to stand only nears, however odd it is
+LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
 INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery is caught without pressure
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified
 RELIEF_CORNER = 0.3e-6  # m³/s, over which the pump's relief valve takes over
@@ -56,14 +57,9 @@ def pump_runs(cars: Cars, situation: Situation) -> Any:
 
 
 def free_flow(cars: Cars, situation: Situation) -> Any:
-    """What the pump would bring against no pressure with all the fuel it can swallow, [m³/s]. Hot.
-
-    A motor with permanent magnets turns in proportion to what its winding leaves of the voltage, and its
-    load draws the same current at any speed: so its speed falls in a straight line to where it stands.
-    """
-    stall = MOST_STALL * np.tanh(cars["pump_stall"] / MOST_STALL)
+    """What the pump would bring against no pressure with all the fuel it can swallow, [m³/s]. Hot."""
     volts = pump_voltage(cars, situation)
-    speed = positive((volts - stall) / (USUAL_VOLTS - stall), 0.02)
+    speed = positive(1.0 + PER_VOLT * (volts - 12.0), 0.02) * np.tanh(positive(volts - LEAST_VOLTS, 0.1))
     return cars["pump_flow"] * speed * pump_runs(cars, situation)
 
 
