@@ -259,6 +259,48 @@ def test_where_no_reading_is_left_to_believe_that_is_said() -> None:
     assert not any("No reading yet" in one for one in notes)
 
 
+def test_a_control_pressure_that_is_the_system_s_on_a_car_that_runs_well_was_read_with_the_valve_shut() -> (
+    None
+):
+    """No engine runs so on a shut control circuit: the gauge's valve was shut."""
+    runs = reading("start_outcome", "runs")
+    answer = answer_to({"system_pressure": "5.2 bar", "control_pressure_cold": "5.2 bar"}, runs)
+    assert [one.what for one in answer.clashes] == ["control_pressure_cold"]
+    assert answer.clashes[0].slips == ["read with the gauge's valve shut?"]
+    assert all(one.probability < BLAMED for one in answer.causes)
+    assert any("a slip: read with the gauge's valve shut." in note for note in answer.notes)
+
+
+def test_a_control_pressure_that_is_the_system_s_at_no_start_is_a_circuit_shut_and_no_slip() -> None:
+    shut = reading("system_pressure", "5.0 bar") + reading(
+        "control_pressure_cold", "5.0 bar", 'regulator_temperature = "19 degC"'
+    )
+    no_start = reading("start_outcome", "no_fire", 'engine = "cold"')
+    answer = causes_answer(job_of_text(read_text(HEAD + shut + no_start, "job.toml")))
+    assert not answer.clashes
+    assert {one.cause for one in answer.causes[:2]} == {
+        "control_inlet_restricted",
+        "control_return_restricted",
+    }
+    assert sum(one.probability for one in answer.causes[:2]) > 0.8
+
+
+@pytest.mark.parametrize(
+    ("what", "typed", "most"),
+    [("control_pressure_cold", "1.5 bar", BLAMED), ("control_pressure_warm", "3.6 bar", 0.5)],
+)
+def test_a_system_pressure_that_is_the_control_circuit_s_was_read_with_the_valve_open(
+    what: str, typed: str, most: float
+) -> None:
+    """As low as the control pressure read before, cold or with the heater on, and the car runs well. A system
+    may be as low as the warm one, and the engine run: that may be blamed, but nobody is sure of it.
+    """
+    answer = answer_to({what: typed, "system_pressure": typed}, reading("start_outcome", "runs"))
+    assert [one.what for one in answer.clashes] == ["system_pressure"]
+    assert answer.clashes[0].slips == ["read with the gauge's valve open?"]
+    assert all(one.probability < most for one in answer.causes)
+
+
 WORN = ("10.4 bar", "10.4 bar", "6 bar", "6.2 bar", "10.4 bar", "10.4 bar")
 
 

@@ -15,6 +15,7 @@ from evenpour.causes.problem import Array, Indices
 from evenpour.causes.unexplained import STRAY
 from evenpour.machine.asking import HEATED
 from evenpour.machine.checks import NumberCheck
+from evenpour.machine.reads_supply import control_pressure, system_pressure
 from evenpour.machine.situation import Situation
 
 #: That a value's unit is another, the state it was read in another, or two values of a check exchanged: of
@@ -67,6 +68,7 @@ def slips_of(observations: Sequence[Observation], middle: Middle) -> tuple[Slip,
             found.append(Slip(label, at, meant, log_prior))
         for label, shift in elsewhere.get(row, []):
             found.append(Slip(label, at, np.array([y + shift]), math.log(SLIP_PRIOR), elsewhere=True))
+    found += _at_the_valve(observations, middle)
     return (*found, *_exchanged(observations), *_crossed(observations), *_runs(observations))
 
 
@@ -129,6 +131,52 @@ def _other_states(at: Situation, check: str) -> Iterator[tuple[str, Situation]]:
             yield "read while the regulator was still cold", replace(at, heater_time=0.0)
         else:
             yield "read when the regulator was warm already", replace(at, heater_time=HEATED)
+
+
+def _at_the_valve(observations: Sequence[Observation], middle: Middle) -> list[Slip]:
+    """A pressure read with the gauge's valve as it is for the other one: shut shows the system's, open the
+    control circuit's. What would have been read is what the middle car has, and as far from it as what was
+    read is from the other pressure, where that was read too.
+    """
+    off = [row for row, one in enumerate(observations) if one.check.check in CROSSED and _at_rest(one)]
+    found = []
+    for row in off:
+        one = observations[row]
+        check = one.check
+        assert isinstance(check, NumberCheck)
+        shut = check.check.startswith("control_pressure")
+        others = [its for its in map(observations.__getitem__, off) if its.check.check in _other(check.check)]
+        at: dict[
+            Situation, float
+        ] = {}  # where the other pressure may have been read, and how far off the middle car's it is there
+        for its in others:
+            assert isinstance(its.check, NumberCheck)
+            its_own = float(middle([(its.check, its.query)])[0])
+            at[one.query.situation if shut else its.query.situation] = _compared(its) - its_own
+        if all(place.heater_time != one.query.situation.heater_time for place in at):
+            at[one.query.situation] = 0.0
+        reads = replace(check, reads=system_pressure if shut else control_pressure)
+        name = "system_pressure" if shut else "control_pressure_cold"
+        asked = [(reads, replace(one.query, check=name, situation=its)) for its in at]
+        right, *wrong = map(float, middle([(check, one.query), *asked]))
+        label = "read with the gauge's valve " + ("shut" if shut else "open")
+        for read, beside in zip(wrong, at.values(), strict=True):
+            move = right - read - beside
+            if abs(move) > SEEN * math.hypot(check.repeats, check.model):
+                y, log = np.array([_compared(one) + move]), math.log(SLIP_PRIOR / len(at))
+                found.append(Slip(label, np.array([row]), y, log, elsewhere=True))
+    return found
+
+
+def _at_rest(one: Observation) -> bool:
+    """Whether a value was read with the engine off and the plate at rest."""
+    at = one.query.situation
+    return one.value is not None and at.engine == "off" and at.opening is None
+
+
+def _other(check: str) -> tuple[str, ...]:
+    """What the same gauge shows with its valve the other way."""
+    return CROSSED[:1] if check in CROSSED[1:] else CROSSED[1:]
 
 
 def _exchanged(observations: Sequence[Observation]) -> list[Slip]:
