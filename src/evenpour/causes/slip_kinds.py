@@ -146,9 +146,8 @@ def _at_the_valve(observations: Sequence[Observation], middle: Middle) -> list[S
         assert isinstance(check, NumberCheck)
         shut = check.check.startswith("control_pressure")
         others = [its for its in map(observations.__getitem__, off) if its.check.check in _other(check.check)]
-        at: dict[
-            Situation, float
-        ] = {}  # where the other pressure may have been read, and how far off the middle car's it is there
+        # where the other pressure may have been read, and how far off the middle car's it is there
+        at: dict[Situation, float] = {}
         for its in others:
             assert isinstance(its.check, NumberCheck)
             its_own = float(middle([(its.check, its.query)])[0])
