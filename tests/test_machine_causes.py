@@ -74,7 +74,6 @@ ON_OR_OFF = {
 OPEN_OR_WHOLE = {
     "auxiliary_air_open", "feed_starved", "filter_restricted", "pump_relief_weak",
     "compression_low", "line_restricted", "injector_restricted",
-    "control_inlet_restricted", "control_return_restricted",
 }  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
@@ -115,8 +114,6 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "engine_worn": [("compression", -1), ("leak_down", 1), ("manifold_vacuum", -1)],
     "control_feed_restricted": [("control_flow", -1), ("control_pressure_warm", -1)],
     "air_leak_common": [("intake_smoke", -1), ("intake_leak_flow", 1)],
-    "control_inlet_restricted": [("control_pressure_cold", 1), ("control_flow", -1), ("start_outcome", -1)],
-    "control_return_restricted": [("control_pressure_cold", 1), ("control_flow", -1), ("start_outcome", -1)],
     "control_warm_low": [("control_pressure_warm", -1)],
     "control_warm_high": [("control_pressure_warm", 1)],
 }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import Any
 
@@ -45,37 +44,6 @@ def test_a_blocked_inlet_raises_control_pressure_cold_and_warm_towards_system_pr
         assert 0.85 * system < read[-1] < system
     blocked = with_(of, "control_inlet_restricted", 1.0)
     assert value(blocked, "control_flow")[0] < 0.4 * value(seen(of), "control_flow")[0]
-
-
-@every_sheet
-@pytest.mark.parametrize("cause", ["control_inlet_restricted", "control_return_restricted"])
-def test_a_control_circuit_shut_altogether_passes_nothing_and_shows_system_pressure(
-    name: str, cause: str
-) -> None:
-    """Nothing flows, so nothing is lost over the feed orifice: the balance at its end."""
-    shut = with_(kind(name), cause, 1.0, form=1)
-    system = value(shut, "system_pressure")[0]
-    for check in ("control_pressure_cold", "control_pressure_warm"):
-        assert value(shut, check)[0] == pytest.approx(system, abs=0.002 * BAR)
-    assert value(shut, "control_flow")[0] < 0.005 * value(seen(kind(name)), "control_flow")[0]
-
-
-@pytest.mark.parametrize("name", [name for name in SHEETS if "frequency_valve" in kind(name).devices])
-def test_a_frequency_valve_with_a_third_of_its_current_stands_still_and_no_stiller_with_none(
-    name: str,
-) -> None:
-    """That a third moves it no more: common practice, no source."""
-    of = kind(name)
-    least, gross = (
-        CAUSES["frequency_coil_bad"].forms[0][0].least,
-        CAUSES["frequency_coil_bad"].forms[0][0].gross,
-    )
-    third = math.log(3.0 / least) / math.log(gross / least)
-    slight, dead, none = (with_(of, "frequency_coil_bad", at) for at in (0.0, third, 1.0))
-    assert value(slight, "frequency_valve_hum")[0] > 2.0
-    assert value(dead, "frequency_valve_hum")[0] < -2.0
-    stands = value(with_(of, "oxygen_control_silent", 1.0), "frequency_valve_hum")[0]
-    assert value(none, "frequency_valve_hum")[0] == pytest.approx(stands)
 
 
 @every_sheet

@@ -84,9 +84,9 @@ class Feed(PerCar):
     """The control circuit between feed and return, whatever its regulator sets. Shape (cars,), shares.
 
     The feed orifice and the resistances at the regulator's inlet and in its return all go with the square of
-    the flow, so the balance is closed: the pressure is made of the one at the regulator and the system's, by
-    ``own`` and ``pushed``. A regulator that is wholly shut still leaks: it holds no more than the share
-    ``divided`` of the system's, though less be let in than the set pressure needs.
+    the flow, so the balance is closed: the pressure is made of the one set and the system's, by ``own`` and
+    ``pushed``. A regulator that is wholly shut still leaks: with the feed clogged the pressure falls below
+    the one set, to the share ``divided`` of the system's.
     """
 
     own: Any
@@ -95,24 +95,25 @@ class Feed(PerCar):
 
     def control(self, system: Any, set_to: Any) -> Any:
         """Control pressure, [Pa], from the *system*'s and the one the regulator sets. Hot."""
-        held = lesser(set_to, self.divided * system, SHUT_CORNER)
-        return np.maximum(self.own * held + self.pushed * system, LEAST)
+        through = np.minimum(self.own * set_to + self.pushed * system, system)
+        return np.maximum(lesser(through, self.divided * system, SHUT_CORNER), LEAST)
 
     def answer(self, system: Any, set_to: Any) -> tuple[Any, Any]:
         """Control pressure, [Pa], and how fast it rises with the *system*'s. Hot."""
-        divided = self.divided * system
-        apart = set_to - divided
+        through, divided = self.own * set_to + self.pushed * system, self.divided * system
+        rises = np.where(through < system, self.pushed, 1.0)
+        apart = np.minimum(through, system) - divided
         root = np.sqrt(apart * apart + SHUT_CORNER * SHUT_CORNER)
-        held, side = divided + 0.5 * (apart - root), 0.5 * (1.0 + apart / root)
-        control = self.own * held + self.pushed * system
-        return np.maximum(control, LEAST), (control > LEAST) * (self.own * side * self.divided + self.pushed)
+        side = 0.5 * (1.0 + apart / root)
+        control = divided + 0.5 * (apart - root)
+        return np.maximum(control, LEAST), (control > LEAST) * (side * self.divided + (1.0 - side) * rises)
 
 
 def feed(cars: Cars) -> Feed:
     """The control circuit of *cars* between feed and return. Hot."""
     passes, leak = cars["feed_orifice"] ** 2, cars["shut_leak"] ** 2
     own = 1.0 / (1.0 + passes * (cars["inlet_resistance"] + cars["control_return_resistance"]))
-    return Feed(own, 1.0 - own, passes / (passes + leak / own))
+    return Feed(own, 1.0 - own, passes / (passes + leak))
 
 
 @dataclass(frozen=True, slots=True)

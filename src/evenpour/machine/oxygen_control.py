@@ -17,18 +17,13 @@ CORNER = 0.01
 LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which a hot sensor is asked
 
 
-def undriven(cars: Cars) -> Any:
-    """Share by which the frequency valve is not driven, [-]: none stands stiller than still. Hot."""
-    return np.minimum(cars["drive_silent"], 1.0)
-
-
 def drop_factor(cars: Cars, duty: Any) -> Any:
     """Pressure over the slits with the valve at *duty*, over the one without, [-]. Hot.
 
     Without drive the valve shuts and the lower chambers rise to the system's pressure: of the drop that is
     left what the springs over the diaphragms hold.
     """
-    driven, silent = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5), undriven(cars)
+    driven, silent = 1.0 + GAIN * (duty + cars["duty_shift"] - 0.5), np.minimum(cars["drive_silent"], 1.0)
     return silent * cars["shut_drop"] + (1.0 - silent) * positive(driven, CORNER)
 
 

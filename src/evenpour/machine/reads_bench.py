@@ -13,7 +13,6 @@ from evenpour.machine.auxiliary_air import heated, opening
 from evenpour.machine.cold_start import closed_time, switch_margin
 from evenpour.machine.engine_off import SEEN_BARE, onset, rest_lift
 from evenpour.machine.ohmmeter import shown_ohms
-from evenpour.machine.oxygen_control import undriven
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.smooth import positive
 from evenpour.physics.electric import COPPER_COEFFICIENT, HEATER_COEFFICIENT, warmed_resistance
@@ -167,4 +166,4 @@ def frequency_valve_resistance(seen: Readout, query: Query) -> Any:
 
 def frequency_valve_hum(seen: Readout, query: Query) -> Any:
     """Order: silent, hums."""
-    return 3.2 - 6.4 * undriven(seen.cars)
+    return 3.2 - 6.4 * seen.cars["drive_silent"]

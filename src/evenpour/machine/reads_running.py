@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from evenpour.machine.oxygen_control import undriven
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.running import DROP_CORNER
 from evenpour.machine.smooth import lesser, positive, step
@@ -81,7 +80,7 @@ def lambda_duty(seen: Readout, query: Query) -> Any:
 def lambda_loop(seen: Readout, query: Query) -> Any:
     """Whether the duty does what the sensor's lead is told to mean; order: does not, does."""
     situation, cars = query.situation, seen.cars
-    silent = 8.0 * undriven(cars)
+    silent = 8.0 * cars["drive_silent"]
     if situation.sensor == "off":
         return 3.0 - silent
     duty = seen.running(situation).duty
