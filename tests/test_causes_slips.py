@@ -271,20 +271,6 @@ def test_a_control_pressure_that_is_the_system_s_on_a_car_that_runs_well_was_rea
     assert any("a slip: read with the gauge's valve shut." in note for note in answer.notes)
 
 
-def test_a_control_pressure_that_is_the_system_s_at_no_start_is_a_circuit_shut_and_no_slip() -> None:
-    shut = reading("system_pressure", "5.0 bar") + reading(
-        "control_pressure_cold", "5.0 bar", 'regulator_temperature = "19 degC"'
-    )
-    no_start = reading("start_outcome", "no_fire", 'engine = "cold"')
-    answer = causes_answer(job_of_text(read_text(HEAD + shut + no_start, "job.toml")))
-    assert not answer.clashes
-    assert {one.cause for one in answer.causes[:2]} == {
-        "control_inlet_restricted",
-        "control_return_restricted",
-    }
-    assert sum(one.probability for one in answer.causes[:2]) > 0.8
-
-
 @pytest.mark.parametrize(
     ("what", "typed", "most"),
     [("control_pressure_cold", "1.5 bar", BLAMED), ("control_pressure_warm", "3.6 bar", 0.5)],
