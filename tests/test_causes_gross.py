@@ -294,8 +294,8 @@ def test_three_that_give_nothing_beside_three_that_pour_are_three_and_not_six(le
 @pytest.mark.parametrize(
     ("which", "right", "gap"),
     [
-        ("exhaust", "0.45 mm", "0.0 mm"), ("exhaust", "0.45 mm", "0.10 mm"), ("exhaust", "0.45 mm", "0.60 mm"),
-        ("inlet", "0.25 mm", "0.0 mm"), ("inlet", "0.25 mm", "0.10 mm"),
+        ("exhaust", "0.45 mm", "0.0 mm"), ("exhaust", "0.45 mm", "0.10 mm"),
+        ("exhaust", "0.45 mm", "0.60 mm"), ("inlet", "0.25 mm", "0.0 mm"), ("inlet", "0.25 mm", "0.10 mm"),
     ],
 )  # fmt: skip
 def test_a_clearance_from_held_open_to_far_too_wide_is_believed(which: str, right: str, gap: str) -> None:
