@@ -23,7 +23,7 @@ RUNNING = frozenset(
     }
 )  # fmt: skip
 #: Checks of a pump that runs by its relay where the engine turns; with the engine off it is bridged.
-BY_RELAY = frozenset({"system_pressure", "pump_voltage"})
+BY_RELAY = frozenset({"system_pressure", "pump_voltage", "regulator_heater_voltage"})
 HEATED = 300.0  # s, current on the heater when a warm pressure is read, where it is not said
 _PUMP_CHECKS = frozenset({"pump_delivery", "pump_current", "pump_deadhead"})
 

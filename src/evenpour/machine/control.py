@@ -40,19 +40,25 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
             ambient = ambient + cars["engine_warmth"]
         elif situation.engine == "off":  # one that starts cold has stood, and is as cold as the air
             ambient = ambient + cars["body_warmth"]
-    volts, time = situation.heater_voltage, situation.heater_time
+    volts, time, lead = situation.heater_voltage, situation.heater_time, not situation.heater_fed
     if situation.warm:
         volts, time = battery(cars, situation) - LEAD_TAKES, RUNNING_TIME
     elif situation.engine == "idle_cold":
         volts, time = battery(cars, situation) - LEAD_TAKES, situation.ran
-    return warmed(cars, ambient, volts, time)
+    return warmed(cars, ambient, fed_with(cars, volts) if lead else volts, time)
+
+
+def fed_with(cars: Cars, volts: Any) -> Any:
+    """What is left at the heater's plug of *volts* [V] at its feed, [V]. Hot."""
+    resistance = cars["heater_resistance"]
+    return volts * resistance / (resistance + cars["heater_lead"])
 
 
 def warmed(cars: Cars, ambient: Any, volts: Any, time: Any) -> Any:
-    """Temperature of the bimetal, [K], *time* [s] after *volts* [V] came on, cold at *ambient* [K]. Hot."""
-    resistance, lead = cars["heater_resistance"], cars["heater_lead"]
-    at_heater = volts * resistance / (resistance + lead)
-    power = heater_power(at_heater, resistance)
+    """Temperature of the bimetal, [K], *time* [s] after *volts* [V] came on at the heater, cold at *ambient*
+    [K]. Hot.
+    """
+    power = heater_power(volts, cars["heater_resistance"])
     rise = cars["heater_rise"]
     link, loss = 1.0 / (STRIP_SHARE * rise), 1.0 / ((1.0 - STRIP_SHARE) * rise)
     return two_bodies(time, ambient, ambient, power, STRIP_TIME * link, BODY_TIME * loss, link, loss)

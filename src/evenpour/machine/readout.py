@@ -82,7 +82,7 @@ class Readout:
         return self._once("pour", situation, work)
 
     def _supplied(self, at: Situation) -> Supplied:
-        volts, heater = (at.engine, at.pump_voltage), (at.heater_time, at.heater_voltage)
+        volts, heater = (at.engine, at.pump_voltage), (at.heater_time, at.heater_voltage, at.heater_fed)
         key = (volts, heater, at.regulator_temperature, at.ambient_temperature, at.vacuum)
         return self._once("supplied", key, lambda: supplied(self.cars, at))
 

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from evenpour.machine import supply
+from evenpour.machine.control import LEAD_TAKES, fed_with
 from evenpour.machine.readout import Query, Readout
 from evenpour.machine.situation import Engine
 from evenpour.physics.electric import HEATER_COEFFICIENT, warmed_resistance
@@ -99,6 +100,12 @@ def holding_pressure(seen: Readout, query: Query) -> Any:
     blocked = query.word("blocked", query.word("pinched", "none"))
     left, _ = seen.held(query.situation, query.number("after", AFTER_STOP), blocked)
     return _on_gauge(seen, left)
+
+
+def regulator_heater_voltage(seen: Readout, query: Query) -> Any:
+    """At its plug, under load: the engine running, or the pump bridged."""
+    cars, situation = seen.cars, query.situation
+    return fed_with(cars, supply.battery(cars, situation) - LEAD_TAKES) * supply.pump_runs(cars, situation)
 
 
 def regulator_heater_resistance(seen: Readout, query: Query) -> Any:

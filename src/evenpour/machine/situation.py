@@ -26,6 +26,7 @@ class Situation:
         pump_voltage: At the pump's terminals; ``None``: what wiring and battery leave there.
         regulator_temperature: Of the control-pressure regulator's body; ``None``: the air around.
         heater_time: How long the regulator's heater has had current, [s]; 0 where it is unplugged.
+        heater_voltage, heater_fed: At the feed of its plug, [V], or, fed past its own lead, at the heater.
         vacuum: On the regulator's load diaphragm, below the outside; ``None``: what the state gives.
         screw: Turns of the mixture screw since it was last where the car's parameters say, clockwise
             positive.
@@ -51,6 +52,7 @@ class Situation:
     regulator_temperature: Any = None
     heater_time: Any = 0.0
     heater_voltage: Any = 12.0
+    heater_fed: bool = False
     vacuum: Any = None
     screw: Any = 0.0
     ran: Any = COLD_IDLE_TIME

@@ -12,6 +12,7 @@ from evenpour.causes.mended import SCREW
 from evenpour.causes.observed import Observation
 from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
+from evenpour.job.causes.heater_volts import fed, is_unfed, with_its_volts
 from evenpour.job.causes.ran_since import PLUG, RUNS, tried_in_vain
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
@@ -103,7 +104,9 @@ def _plain(one: Condition) -> float | str:
 
 def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
     known = checks_predicted()
-    for group in sorted(job.judged, key=lambda one: one.rank):
+    every = with_its_volts(job.judged, job.known)
+    unfed = any(map(is_unfed, every))
+    for group in every:
         check = known.get(group.check.id)
         if check is None or group.check.spread_of is not None or group.check.id == "catch":
             continue
@@ -113,7 +116,7 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             stated["engine"] = "cranking"  # what lies on it came since
         rank = group.rank
         screw = _screw_at(rank, moves)
-        asked = _ask(kind, group.check.id, reading.cylinder, stated, home, screw)
+        asked = fed(group, _ask(kind, group.check.id, reading.cylinder, stated, home, screw), unfed=unfed)
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
             estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
