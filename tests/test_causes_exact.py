@@ -72,7 +72,7 @@ def test_first_and_refined_answers_are_near_a_long_run_on_the_engine(
     assert apart(first, middle) <= FIRST
     assert apart(sharp, middle) <= REFINED
     # and a few hundred draws, which what is told has been weighed by, do most of that
-    assert apart(within(found, changed(found, changed_by_draws(found))), middle) <= REFINED
+    assert apart(within(found, changed(found, changed_by_draws(found).by)), middle) <= REFINED
 
 
 def within(found: Explanation, log_posterior: Array) -> Array:

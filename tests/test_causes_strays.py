@@ -46,7 +46,7 @@ def test_a_reading_far_off_is_set_aside_as_if_it_had_not_been_read(bar: float) -
     without = told((*readings()[:WARM], *readings()[WARM + 1 :]))
     g = int(np.flatnonzero(found.checks == found.seen.columns.check[WARM])[0])
     assert found.does_not_belong[g] > 0.9
-    for log in (found.log_posterior, changed(found, changed_by_draws(found))):
+    for log in (found.log_posterior, changed(found, changed_by_draws(found).by)):
         assert 0.5 * np.abs(np.exp(log) - without.probability).sum() < 0.1
 
 

@@ -165,13 +165,13 @@ def _part(told: Explanation, joint: Jointly, way: Way, often: Often, *, likely: 
     whole = float(log_sum(nodes + strays(told.odd)))
     weight = np.array([one.log_weight for one in joint.sets])
     weight = beyond_one(told.log_posterior + whole, grid.log_prior, joint.tried, weight)
-    log = told.log_posterior
+    log, poor = told.log_posterior, np.zeros(len(told.log_posterior), dtype=bool)
     if likely:
         change = changed_by_draws(told)
-        log = changed(told, change)
-        weight += _beside_alike(joint, often.beside, change)
+        log, poor = changed(told, change.by), change.poor
+        weight += _beside_alike(joint, often.beside, change.by)
         weight += taken_by_draws(told, joint, weight, float(log_sum(log)) + whole)
-    return Part(way, told, joint, log + whole + way.level, weight + way.level)
+    return Part(way, told, joint, log + whole + way.level, weight + way.level, poor)
 
 
 def _beside_alike(joint: Jointly, beside: Beside | None, change: Array) -> Array:

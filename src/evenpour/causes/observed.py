@@ -24,6 +24,8 @@ ALIKE = 0.6  # correlation of the model's error between readings of one check in
 LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to all ports alike; rough
 # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
 HELD_BY_HAND = 0.3e-3
+# m, how far the opening itself is off, one wedge for every catch at it, and at most such a share; rough
+WEDGE, WEDGE_SHARE = 2.0e-3, 0.15
 DECADES = math.log(1e4)  # that what is written may be off by, where it is what nobody can read; rough
 
 
@@ -180,8 +182,9 @@ def _shared(one: Observation, two: Observation) -> float:
     assert isinstance(one.check, NumberCheck)
     assert isinstance(two.check, NumberCheck)
     level = one.check.common * two.check.common if one.state == two.state else 0.0
-    if one.check.check == "catch" and one.reading == two.reading:
-        level += _level(one) ** 2
+    if one.check.check == "catch":
+        level += _level(one) ** 2 if one.reading == two.reading else 0.0
+        level += _wedge(one) * _wedge(two) if _at_one_opening(one, two) else 0.0
     if one.query.cylinder != two.query.cylinder:
         return level
     alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3
@@ -193,6 +196,16 @@ def _level(one: Observation) -> float:
     opening = one.query.situation.opening
     held = HELD_BY_HAND / max(opening, HELD_BY_HAND) if opening else 0.0
     return math.hypot(LEVEL, held)
+
+
+def _at_one_opening(one: Observation, two: Observation) -> bool:
+    return bool(one.query.situation.opening == two.query.situation.opening)
+
+
+def _wedge(one: Observation) -> float:
+    """What all catches at one opening share, in logarithm, as a standard deviation; none at rest."""
+    opening = one.query.situation.opening
+    return min(WEDGE / opening, WEDGE_SHARE) if opening else 0.0
 
 
 def _doubt_of_conditions(observations: Sequence[Observation], middle: Middle, found: Array) -> None:

@@ -16,7 +16,7 @@ from evenpour.causes.felt import healthy
 from evenpour.causes.mended import mended
 from evenpour.causes.next_test import Held, held_by, held_together
 from evenpour.causes.normal import log_sum
-from evenpour.causes.problem import Array, Indices
+from evenpour.causes.problem import Array, Flags, Indices
 from evenpour.causes.slip_kinds import Slip
 from evenpour.causes.together import Jointly, Together
 from evenpour.causes.unexplained import Doubt, by_check, rows_but
@@ -52,6 +52,7 @@ class Part:
         joint: Several causes at once, on the same.
         singles: Log weight of every hypothesis, on the scale of all parts, (H,).
         together: The same of every set of causes at once, (P,).
+        poor: The hypotheses whose weight draws could not put right, (H,).
     """
 
     way: Way
@@ -59,6 +60,7 @@ class Part:
     joint: Jointly
     singles: Array
     together: Array
+    poor: Flags
 
     @property
     def kept(self) -> Indices:
@@ -116,6 +118,11 @@ class Weighed:
     def probability(self) -> Array:
         """Of every single hypothesis, (H,)."""
         return np.asarray(sum(self.singles(part) for part in self.parts))
+
+    @cached_property
+    def rough(self) -> float:
+        """Probability of what draws could not put right."""
+        return float(sum(self.singles(part)[part.poor].sum() for part in self.parts))
 
     @cached_property
     def joint(self) -> dict[tuple[int, ...], float]:

@@ -2,20 +2,25 @@
 in another.
 
 Every likely hypothesis gets the same few hundred draws. Only what they change against the middle of them all
-is taken over, so that the scale of all else (pairs of causes, readings set aside) stays as it was.
+is taken over, so that the scale of all else (pairs of causes, readings set aside) stays as it was. Where few
+of the draws hit, they scatter more than Laplace's method errs: it stands, and that is said.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from evenpour.causes.evidence import SEED, by_laplace
 from evenpour.causes.explanation import Explanation
 from evenpour.causes.normal import log_sum, log_sum_by
-from evenpour.causes.problem import Array
+from evenpour.causes.problem import Array, Flags
 from evenpour.causes.refine import FIRST, drawn_evidence, put_right
 from evenpour.causes.together import Jointly, of_several_cylinders
 
+#: Effective draws from which their own scatter, about 0.2 nat then, is no more than Laplace's method errs.
+HITS = 30.0
 #: Hypotheses above this probability are weighed, and at most so many.
 LIKELY, MOST = 2e-3, 64
 #: Sets of several cylinders that lie so little behind all else are weighed, [nat], and at most so many.
@@ -25,22 +30,38 @@ SETS_NEAR, SETS = 5.0, 12
 TAKEN = 8.0
 
 
-def changed_by_draws(told: Explanation, draws: int = FIRST) -> Array:
-    """What draws change of the log weight of every hypothesis, (H,): nothing of the unlikely ones."""
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What draws change.
+
+    Attributes:
+        by: Of the log weight of every hypothesis, (H,): nothing of the unlikely ones.
+        poor: Those weighed of which too few draws hit to be believed, (H,).
+    """
+
+    by: Array
+    poor: Flags
+
+
+def changed_by_draws(told: Explanation, draws: int = FIRST) -> Change:
+    """What draws change of the weight of every hypothesis."""
     grid, modes = told.fitted.grid, told.fitted.modes
     inside, outside = _inside_and_outside(told)
     whole = log_sum(np.logaddexp(inside, outside))
     order = np.argsort(-inside, kind="stable")[:MOST]
     likely = np.sort(order[inside[order] > whole + np.log(LIKELY)])
-    change = np.zeros(len(inside))
+    change, poor = np.zeros(len(inside)), np.zeros(len(inside), dtype=bool)
     if len(likely) < 2:
-        return change
+        return Change(change, poor)
     nodes = np.arange(len(grid))
     base = by_laplace(grid, nodes, modes)
     right = put_right(base, told.noise, told.severe, nodes, modes, likely, draws=draws)
-    change[likely] = (right.log_evidence - base.log_evidence)[likely]
-    change[likely] -= np.median(change[likely])
-    return change
+    found = (right.log_evidence - base.log_evidence)[likely]
+    hit = right.effective[likely] >= HITS
+    found -= np.median(found[hit] if hit.any() else found)
+    change[likely] = np.where(hit, found, np.where(found < -TAKEN, -TAKEN, 0.0))
+    poor[likely] = ~hit & (found >= -TAKEN)
+    return Change(change, poor)
 
 
 def taken_by_draws(told: Explanation, joint: Jointly, weight: Array, level: float) -> Array:

@@ -171,7 +171,8 @@ def says_nothing(
         check, name = _known(table, checks), text_of(table, "condition")
         if name not in check.conditions:
             raise unknown("condition", name, check.conditions, kind="condition")
-        found[check.id, name] = dict.fromkeys(texts_of(table, "when"), text_of(table, "why"))
+        words = dict.fromkeys(texts_of(table, "when"), text_of(table, "why"))
+        found.setdefault((check.id, name), {}).update(words)
     return found
 
 

@@ -21,7 +21,7 @@ from evenpour.physics.orifice import gas_flow
 
 # Common practice, no source.
 TEST_PRESSURE = 2.0e3  # Pa, smoke machine
-SMOKE_SEEN = 0.4e-6  # m², effective opening whose smoke is seen: a hole of 0.7 mm
+SMOKE_SEEN = 0.4e-6  # m², effective opening whose smoke is seen: a hole of some 0.9 mm
 SMOKE_STEP = 1.8  # judgement widths for e times the opening
 BREATHER = 0.7  # of the idle air's opening, what the breather hose passes
 IN_CRANKCASE = (

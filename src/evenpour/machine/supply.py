@@ -14,7 +14,7 @@ from evenpour.machine.some import PerCar
 
 USUAL_VOLTS = 12.0  # V, at which the pump draws its current; common practice, no source
 PER_VOLT = 0.10  # 1/V, flow of the pump gained for each volt about 12 V; common practice, no source
-NO_VOLTS = 0.1  # V, below which a battery has none
+NO_VOLTS = 0.1  # V, below which a battery has none; common practice, no source
 LEAST_VOLTS = 4.0  # V, below which the pump does not turn; common practice, no source
 INTO_A_CAN = ("before_filter", "behind_filter", "feed_union")  # where delivery is caught without pressure
 REGULATOR_STIFFNESS = 0.02e5 / 10e-6  # Pa s/m³, 0.02 bar for each 10 ml/s returned; from memory, not verified

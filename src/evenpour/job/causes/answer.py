@@ -48,6 +48,7 @@ from evenpour.measure.verdicts import NO_LIMIT
 UNCLEAR = 0.1  # that something not known here is wrong, from which not all is well
 LOWERED = 0.7  # share left of that nothing is wrong, from which the readings say that something is
 PLAINLY = 0.9  # share of a cause's probability from which its way is told
+ROUGH = 0.25  # of all probability, from which it is told that it could not be put right by draws
 TELLING = 0.02  # that nothing is wrong, from which it matters how well that was worked out
 
 
@@ -320,5 +321,10 @@ def _notes(case: Case) -> list[str]:
         found.append(
             "How a sound car would come to these readings was not worked out to the end: that nothing is "
             "wrong is a rough figure."
+        )
+    if case.weighed.rough > ROUGH:
+        found.append(
+            "How likely each cause is, is a rough figure here, good to some five of a hundred: too few of "
+            "the cars that were tried come as near to these readings as yours."
         )
     return found
