@@ -13,7 +13,7 @@ import pytest
 
 from evenpour import data
 from evenpour.errors import UnknownName
-from evenpour.job import engine_model, job_of_text
+from evenpour.job import engine_model
 from evenpour.job.catalogue import catalogue
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.asked import Asked, asked_now
@@ -21,11 +21,10 @@ from evenpour.job.causes.joined import joints
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.closing_page import closing_choices
 from evenpour.job.job import Job
-from evenpour.job.job_file import read_text
 from evenpour.job.sheet.found import known_checks
 from evenpour.job.store import Store
 from evenpour.machine.reads_air import COMMON_PLACES, RUNNER_PLACES
-from shows_tools import FORM
+from job_examples import hourly, job_with
 
 LEAN = 'what = "exhaust_lambda"\nvalue = "1.25"\nconditions = { state = "idle_warm" }'
 RIGHT = 'what = "exhaust_lambda"\nvalue = "0.97"\nconditions = { state = "idle_warm" }'
@@ -60,11 +59,8 @@ def did(action: str, part: str, cylinder: int | None = None) -> str:
 
 def job(*entries: str, sheet: str = "flat-six") -> Job:
     tables = (one if one.startswith("[[") else f"[[reading]]\n{one}" for one in entries)
-    timed = (f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(tables))
-    head = (
-        f'{FORM}\n[engine]\nsheet = "{sheet}"\n[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
-    )
-    return job_of_text(read_text(head + "".join(timed), "job.toml"))
+    day = '[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
+    return job_with(day, hourly(*tables), sheet=sheet)
 
 
 def asked(*entries: str, sheet: str = "flat-six") -> Asked:
@@ -327,3 +323,10 @@ def test_a_part_that_is_none_is_found_when_the_causes_are_read(monkeypatch: pyte
     )
     with pytest.raises(UnknownName, match="fuel_pump"):
         engine_model.causes_known.__wrapped__()
+
+
+def test_either_wrong_gap_of_the_points_is_mended_by_setting_it() -> None:
+    """Whether the timing was set with it or not."""
+    work = did("adjusted", "contact_points")
+    for cause in ("points_gap_wrong", "points_gap_timed"):
+        assert prior_of(cause, None, work) < prior_of(cause, None)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
-from evenpour.job.job_file import read_text
+from evenpour.job.causes.asked import asked_now
+from evenpour.job.causes.prior import shipped_prior
+from job_examples import job_with
 
 IDLE = 'conditions = { state = "idle_warm" }\n'
 WARM = (
@@ -21,8 +24,7 @@ def read(minute: int, what: str, value: str, more: str = "") -> str:
 
 
 def answered(sheet: str, *entries: str) -> CausesAnswer:
-    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n' + "".join(entries)
-    return causes_answer(job_of_text(read_text(text, "job.toml")))
+    return causes_answer(job_with(*entries, sheet=sheet))
 
 
 def clearance(cylinder: int, value: str) -> str:
@@ -101,3 +103,37 @@ def test_readings_that_say_nothing_are_left_out_with_the_reason() -> None:
     assert not answer.readings
     assert any("stand still" in one for one in answer.left_out)
     assert any("throttle must be wide open" in one for one in answer.left_out)
+
+
+LEAN_NOW = read(50, "exhaust_lambda", "1.08", IDLE).replace("T09", "T11")
+TIGHT = read(3, "intake_smoke", "tight")
+LEAKS = read(3, "intake_smoke", "leaks", 'conditions = { where = "boot" }\n')
+IN_ORDER = read(1, "control_pressure_warm", "3.6 bar", WARM)
+
+
+def did(action: str, part: str, hour: int = 10) -> str:
+    return f'[[did]]\npart = "{part}"\naction = "{action}"\nat = 2026-05-03T{hour}:30:00\n'
+
+
+def lean_screw(*entries: str) -> float:
+    """How likely the screw stands too lean before the readings are weighed, against nothing wrong."""
+    found = asked_now(job_with(*entries, LEAN_NOW, sheet="inline-six"), shipped_prior())
+    at = [one.id for one in found.listed].index("mixture_screw_lean")
+    return math.exp(found.guesses[at].log_prior - found.guesses[0].log_prior)
+
+
+def test_work_on_what_was_not_read_wrong_leaves_the_screw_as_likely_as_before() -> None:
+    """A dripping cold-start valve, a throttle that wants cleaning: the screw was never set for these. What
+    the mended lost goes to all others, so a little to the screw.
+    """
+    untouched = lean_screw(TIGHT)
+    about = pytest.approx(untouched, rel=0.1)
+    assert lean_screw(TIGHT, did("replaced", "cold_start_valve")) == about
+    assert lean_screw(did("cleaned", "throttle")) == about
+    assert lean_screw(IN_ORDER, did("adjusted", "control_pressure_regulator")) == about
+    assert lean_screw(LEAKS, did("replaced", "intake_body")) > 3.0 * untouched
+
+
+def test_a_screw_that_was_set_after_the_repair_is_not_as_it_was_set_before() -> None:
+    work, again = did("replaced", "intake_body"), did("adjusted", "mixture_screw", 11)
+    assert lean_screw(LEAKS, work, again) < 0.5 * lean_screw(LEAKS, work)

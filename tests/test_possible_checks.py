@@ -172,12 +172,13 @@ def test_no_reading_is_advised_that_would_not_count(
 
 
 RUNS: Typed = ("reading", {"what": "start_outcome", "value": "runs"})
-PULLED: Typed = ("reading", {"what": "exhaust_lambda", "value": "1.04", "conditions": {"state": "full_load"}})
+PULLED: Typed = ("reading", {"what": "exhaust_lambda", "value": "0.89", "conditions": {"state": "full_load"}})
+LEAN: Typed = ("reading", {"what": "exhaust_lambda", "value": "1.04", "conditions": {"state": "full_load"}})
 REST: dict[str, Any] = {"valve": "shut"}
 
 
-def delivery(amount: str) -> Typed:
-    stated = {"duration": "30 s", "where": "distributor_return", "pump_voltage": "12.2 V"}
+def delivery(amount: str, where: str = "distributor_return") -> Typed:
+    stated = {"duration": "30 s", "where": where, "pump_voltage": "12.2 V"}
     return "reading", {"what": "pump_delivery", "value": amount, "conditions": stated}
 
 
@@ -185,9 +186,9 @@ def pressure(value: str, **stated: str) -> Typed:
     return "reading", {"what": "system_pressure", "value": value, "conditions": {**REST, **stated}}
 
 
-def pulls(store: Store, *typed: Typed) -> set[str]:
+def pulls(store: Store, *typed: Typed, before: Typed = PULLED) -> set[str]:
     """What is read at full load, or after it, of an engine that runs."""
-    found = possible_checks(job_after(store, RUNS, IDLES, PULLED, *typed))
+    found = possible_checks(job_after(store, RUNS, IDLES, before, *typed))
     return {
         one.check
         for one in found
@@ -207,9 +208,11 @@ NEW_FILTER: Typed = ("did", {"action": "replaced", "part": "filter"})
         (pressure("3.9 bar", plate="full"),),
         (delivery("380 ml"), NEW_FILTER),
         (delivery("380 ml"), pressure("4.95 bar", plate="full")),  # held, and yet too little
+        (delivery("380 ml"), delivery("1300 ml", where="before_filter")),  # the filter, and it is not mended
+        (pressure("1.5 bar"),),  # at rest: no regulator's shim takes off so much
     ],
 )
-def test_no_engine_is_pulled_at_full_load_while_its_supply_is_short(
+def test_no_engine_is_pulled_at_full_load_where_it_would_be_lean(
     store: Store, typed: tuple[Typed, ...]
 ) -> None:
     """Lean at full load burns pistons. Common practice, no source."""
@@ -226,7 +229,11 @@ def test_no_engine_is_pulled_at_full_load_while_its_supply_is_short(
         (pressure("5.9 bar", plate="full"),),
     ],
 )
-def test_a_supply_that_was_not_read_short_lets_the_engine_be_pulled(
-    store: Store, typed: tuple[Typed, ...]
-) -> None:
+def test_an_engine_that_would_not_be_lean_there_may_be_pulled(store: Store, typed: tuple[Typed, ...]) -> None:
     assert pulls(store, *typed)
+
+
+def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done(store: Store) -> None:
+    turned: Typed = ("move", {"part": "mixture_screw", "turns": "+1/8 turn"})
+    assert not pulls(store, before=LEAN)
+    assert pulls(store, turned, before=LEAN)

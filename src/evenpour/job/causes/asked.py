@@ -16,6 +16,7 @@ from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, responding
 from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import Told, home_of, moves, observations
+from evenpour.job.causes.heater_volts import HEATER_VOLTAGE
 from evenpour.job.causes.prior import Prior, only_by_hand, set_for
 from evenpour.job.causes.ran_since import HOT_START, IDLE_SPEED, IN_THE_HAND, START, STARTED, tried_in_vain
 from evenpour.job.causes.touches import Handled, ends, handled, mends
@@ -23,9 +24,9 @@ from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated, why_nothing
 from evenpour.job.job import Job
+from evenpour.job.judging import alike
 from evenpour.job.sheet.found import form
 from evenpour.machine.kind import Kind
-from evenpour.machine.set_up import is_set_for
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
 from evenpour.path.words import action_words, items_were
@@ -35,7 +36,7 @@ RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after wh
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand or
 #: in the seconds before it dies.
-SAYS_ITSELF = frozenset({START, IDLE_SPEED, "pump_voltage"}) | IN_THE_HAND
+SAYS_ITSELF = frozenset({START, IDLE_SPEED, "pump_voltage", HEATER_VOLTAGE}) | IN_THE_HAND
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,10 +140,25 @@ def _ran_at(one: Observation, *, counts: bool) -> Situation | None:
 
 
 def _left_as_set(job: Job, listed: Sequence[Suspect], done: Sequence[Handled], prior: Prior) -> bool:
-    """Whether something was mended for which the mixture screw may have been set, and that was not since."""
-    moved = max((rank for rank, _ in moves(job)), default=-1)
-    for_it = [one for one in listed if one.cause is not None and any(map(is_set_for, one.cause.forms))]
-    return any(touch.rank > moved and mends(one, touch, prior.along) for touch in done for one in for_it)
+    """Whether something that was read wrong was mended, for which the mixture screw may have been set, and
+    that was not set since.
+    """
+    turns = [rank for rank, _ in moves(job)]
+    moved = max((*turns, *(one.rank for one in done if one.fact.part == SCREW)), default=-1)
+    for_it = [one for one in listed if one.id in set_for().read_by]
+    return any(
+        touch.rank > moved and mends(one, touch, prior.along) and _read_wrong(job, one, touch.rank)
+        for touch in done
+        for one in for_it
+    )
+
+
+def _read_wrong(job: Job, suspect: Suspect, rank: int) -> bool:
+    """Whether any reading that shows a cause for which the screw may be set was last wrong before *rank*."""
+    its = set_for().read_by[suspect.id]
+    before = [one for one in job.judged if one.rank < rank and one.check.id in its]
+    last = {alike(one): one for one in sorted(before, key=lambda one: one.rank)}
+    return any(one.verdict.verdict == "outside" for one in last.values())
 
 
 def _weight(one: Suspect, kind: Kind, prior: Prior, done: Sequence[Handled], left: bool) -> float:
@@ -156,7 +172,7 @@ def _weight(one: Suspect, kind: Kind, prior: Prior, done: Sequence[Handled], lef
             here = is_touched(one, touch.touched, prior.along)
             weight *= prior.after.get(touch.fact.action if here else "other", prior.after["other"])
     if left and one.cause.part == SCREW:
-        weight *= set_for()
+        weight *= set_for().times
     return max(weight, 1e-9)
 
 

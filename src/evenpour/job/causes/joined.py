@@ -16,6 +16,7 @@ from evenpour.job.engine_model import causes_known
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
+from evenpour.measure.plain import only, table_of, text_of, texts_of
 
 JOINS: Final = frozenset({"reconnected", "refitted", "fitted"})
 MENDS: Final = JOINS | {"replaced"}
@@ -107,10 +108,15 @@ def _is_by_cylinder(joint: Joint) -> bool:
 @cache
 def joints() -> tuple[Joint, ...]:
     """All that is seen of how parts are joined, as the data says it."""
-    return tuple(
-        Joint(
-            str(one["check"]), dict(one.get("when", {})), str(one.get("word", "")),
-            frozenset(one["parts"]), frozenset(one["causes"]),
-        )
-        for one in data.shipped("causes.toml").values["joined"]
-    )  # fmt: skip
+    return tuple(map(_joint, data.shipped("causes.toml").values["joined"]))
+
+
+def _joint(plain: Mapping[str, object]) -> Joint:
+    only(plain, ("check", "when", "word", "parts", "causes"), "what is seen of a joint")
+    return Joint(
+        text_of(plain, "check"),
+        {name: str(word) for name, word in table_of(plain, "when").items()},
+        text_of(plain, "word", ""),
+        frozenset(texts_of(plain, "parts")),
+        frozenset(texts_of(plain, "causes")),
+    )

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 
 from evenpour.job.causes.asked import RAN_ON
+from evenpour.job.causes.lean_pull import would_be_lean
 from evenpour.job.causes.ran_since import IN_THE_HAND, shows_it_ran, tried_in_vain
-from evenpour.job.causes.short_supply import is_short
 from evenpour.job.engine_model import checks_predicted, unstated
 from evenpour.job.job import Job
 from evenpour.machine.asking import RUNNING
@@ -73,7 +73,7 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
 
     Left out: what is not fitted, what needs a running engine where none has run and the path does not yet
     let it, ways by an engine that runs or was tried where none is known to, steps whose needs nothing can
-    bring about, and all at full load while the supply is short: lean there, pistons burn. A check of a step
+    bring about, and all at full load while it would be lean there: pistons burn. A check of a step
     whose needs do not stand costs the minutes of the steps that bring them about as well.
     """
     may_run = _may_run(job)
@@ -81,13 +81,13 @@ def possible_checks(job: Job) -> tuple[Possible, ...]:
     closed = _not_a_way(job, may_run=may_run)
     evident = _evident(job, claims, closed)
     drained = _drained_first(job, claims)
-    short = is_short(job)
+    lean = would_be_lean(job)
     found: dict[tuple[object, ...], Possible] = {}
     for step in job.plan.step.values():
         if step.id in closed:
             continue
         for one in _of_step(job, step, claims, evident, drained, may_run=may_run):
-            if short and _pulls(job, one):
+            if lean and _pulls(job, one):
                 continue
             key = (
                 one.check,

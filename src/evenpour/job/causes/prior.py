@@ -9,6 +9,7 @@ from functools import cache
 from evenpour import data
 from evenpour.causes.along import Along
 from evenpour.causes.priors import STRENGTH, learned
+from evenpour.measure.plain import number_of, only, table_of, texts_of
 
 NOTHING_WRONG = "nothing_wrong"
 
@@ -93,10 +94,28 @@ def only_by_hand() -> frozenset[str]:
     return frozenset(data.shipped("causes.toml").values["by_hand"])
 
 
+@dataclass(frozen=True, slots=True)
+class SetFor:
+    """What becomes of the mixture screw once something is mended for which it may have been set.
+
+    Attributes:
+        times: As much likelier it stands wrong.
+        read_by: The checks that show so, by cause.
+    """
+
+    times: float
+    read_by: Mapping[str, frozenset[str]]
+
+
 @cache
-def set_for() -> float:
-    """How much likelier the screw stands wrong once something was mended for which it may have been set."""
-    return float(data.shipped("causes.toml").values["set_for"])
+def set_for() -> SetFor:
+    """The same, as the data says it."""
+    values = data.shipped("causes.toml").values["set_for"]
+    only(values, ("times", "read_by"), "what the screw was set for")
+    read_by = table_of(values, "read_by")
+    return SetFor(
+        number_of(values, "times", 1.0), {one: frozenset(texts_of(read_by, one)) for one in read_by}
+    )
 
 
 def chances(prior: Prior) -> dict[str, float]:

@@ -17,6 +17,7 @@ from evenpour.causes.problem import Hypothesis
 from evenpour.causes.suspects import Suspect
 from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import Told, moves
+from evenpour.job.causes.ran_since import shows_it_ran
 from evenpour.job.job import Job
 from evenpour.machine.asking import RUNNING
 
@@ -59,7 +60,7 @@ def read_far_off(one: Told) -> bool:
 
 def turned(job: Job, told: Sequence[Told]) -> Turned:
     """How the mixture screw was turned in a job."""
-    ran = [one.rank for one in told if one.observation.check.check in RUNNING - {"plug_look"}]
+    ran = [one.rank for one in told if one.group is not None and shows_it_ran(one.group)]
     first = min(ran, default=math.inf)
     before = [turns for rank, turns in moves(job) if rank < first]
     since = [turns for rank, turns in moves(job) if rank > first]

@@ -1,7 +1,7 @@
 """``evenpour whatif``: what everything on an engine would read, and do, with some things set otherwise.
 
 The screws stay where they were set at home, on the healthy car at the sheet's usual place: height, weather,
-fuel and faults move the car, its set-up stays.
+fuel and faults move the car, its set-up stays, but for a fault in the form that it was set again since.
 """
 
 from __future__ import annotations
