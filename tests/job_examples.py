@@ -1,4 +1,10 @@
-"""Job files that are right, for the tests of files, fold and store."""
+"""Job files that are right, and how tests put one together."""
+
+from __future__ import annotations
+
+from evenpour.job import job_of_text
+from evenpour.job.job import Job
+from evenpour.job.job_file import read_text
 
 SHORT = """format = "evenpour-job/1"
 
@@ -136,3 +142,18 @@ cylinder = 4
 confirmed = true
 at = 2026-05-03T17:00:00
 """
+
+
+def head(sheet: str = "flat-six") -> str:
+    """What a job file of an engine like *sheet* begins with."""
+    return f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n'
+
+
+def job_with(*tables: str, sheet: str = "flat-six") -> Job:
+    """A job with these tables, as a file has them."""
+    return job_of_text(read_text(head(sheet) + "".join(tables), "job.toml"))
+
+
+def hourly(*tables: str) -> str:
+    """The tables one after the other, an hour apart."""
+    return "".join(f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(tables))

@@ -5,21 +5,19 @@ from __future__ import annotations
 import pytest
 
 from evenpour.errors import FieldProblem
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.clashes import as_typed
 from evenpour.job.causes.facts import observations
 from evenpour.job.engine_model import checks_predicted, kind_of_sheet
-from evenpour.job.job_file import read_text
 from evenpour.job.sheet.found import known_checks
 from evenpour.machine.checks import NumberCheck, predicted_checks
+from job_examples import job_with
 
 
 def answer(*readings: str, sheet: str = "flat-six", fuel: str = "E5") -> CausesAnswer:
     """What is answered to readings, each told as ``what = value; condition = word, ...; cylinder``."""
-    text = [f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n']
-    text.append(f'[conditions]\nambient_temperature = "18 degC"\nfuel = "{fuel}"\n')
+    text = [f'[conditions]\nambient_temperature = "18 degC"\nfuel = "{fuel}"\n']
     for reading in readings:
         told, _, rest = reading.partition(";")
         what, _, value = told.partition("=")
@@ -29,7 +27,7 @@ def answer(*readings: str, sheet: str = "flat-six", fuel: str = "E5") -> CausesA
         text.append(f'[[reading]]\nwhat = "{what.strip()}"\nvalue = "{value.strip()}"\n')
         text.append(f"conditions = {{ {stated} }}\n" if stated else "")
         text.append(f"cylinder = {cylinder.strip()}\n" if cylinder.strip() else "")
-    return causes_answer(job_of_text(read_text("".join(text), "job.toml")))
+    return causes_answer(job_with(*text, sheet=sheet))
 
 
 def likelihood(told: CausesAnswer, *causes: str) -> float:
@@ -140,8 +138,7 @@ def test_a_valves_clearance_counts_once_it_is_said_of_which_valve() -> None:
      ("exhaust_lambda", "15.9 AFR", "lambda, 1.082 (typed 15.9 AFR)")],
 )  # fmt: skip
 def test_what_does_not_go_with_the_rest_is_told_as_it_was_typed_too(what: str, typed: str, told: str) -> None:
-    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n[[reading]]\nwhat = "{what}"\n'
-    job = job_of_text(read_text(f'{text}value = "{typed}"\n', "job.toml"))
+    job = job_with(f'[[reading]]\nwhat = "{what}"\nvalue = "{typed}"\n')
     assert [as_typed(job, one) for one in observations(job, kind_of_sheet(job.sheet))] == [told]
 
 

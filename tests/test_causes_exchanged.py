@@ -6,17 +6,15 @@ import pytest
 
 from evenpour.cli.causes import print_causes
 from evenpour.cli.path import print_put_back
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CauseLine
 from evenpour.job.causes.considered import Considered
 from evenpour.job.exchanges import stands_at
 from evenpour.job.job import Job
-from evenpour.job.job_file import read_text
 from evenpour.record.causes import causes_section
 from evenpour.record.front_page import put_back_cell
+from job_examples import job_with
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 EVEN = '["80 ml", "80.5 ml", "79.5 ml", "80 ml", "80.5 ml", "79.5 ml"]'
 BARE = f'[[catch]]\nthrough = "lines"\nopening = "full"\nduration = "35 s"\namounts = {EVEN}\n'
 
@@ -31,7 +29,7 @@ def _caught(short_at: int, more: str = "") -> str:
 
 
 def _job(text: str) -> Job:
-    return job_of_text(read_text(HEAD + BARE + text, "job.toml"))
+    return job_with(BARE + text)
 
 
 def _first(text: str) -> CauseLine:

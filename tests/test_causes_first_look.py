@@ -19,9 +19,10 @@ from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.demo import demo_entries
 from evenpour.job.job import Job, job_from, job_of_text
 from evenpour.job.job_file import read_text
+from job_examples import head, job_with
 
 NEAR = 0.1  # of probability, that a first look may be off by: the same as the answer it is carried on to
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+HEAD = head()
 
 
 def demo(count: int) -> Job:
@@ -91,10 +92,10 @@ def test_a_reading_that_was_set_aside_or_put_right_stays_so(typed: str, is_slip:
     psi = f'[[reading]]\nwhat = "system_pressure"\nvalue = "{typed}"\nsure = true\n'
     warm = '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "3.6 bar"\n'
     idle = '[[reading]]\nwhat = "idle_speed"\nvalue = "900 rpm"\n'
-    before = case_of(job_of_text(read_text(HEAD + psi + warm, "job.toml")))
+    before = case_of(job_with(psi + warm))
     assert bool(before.slips) == is_slip
     assert len(before.told) == len(before.read) - (not is_slip)
-    found = looked(before, job_of_text(read_text(HEAD + psi + warm + idle, "job.toml")))
+    found = looked(before, job_with(psi + warm + idle))
     assert found.causes[0].probability == pytest.approx(max(marginal(before).values()), abs=3.0 * NEAR)
 
 
@@ -104,14 +105,14 @@ def test_what_cannot_be_carried_on_gets_no_first_look() -> None:
     assert first_look(told(count + 1), demo(count), shipped_prior()) is None  # a reading less
     other = job_of_text(read_text(HEAD.replace("flat-six", "inline-six") + low, "job.toml"))
     assert first_look(told(count), other, shipped_prior()) is None
-    high = job_of_text(read_text(HEAD + '[conditions]\naltitude = "1800 m"\n' + low, "job.toml"))
-    assert first_look(case_of(job_of_text(read_text(HEAD + low, "job.toml"))), high, shipped_prior()) is None
+    high = job_with('[conditions]\naltitude = "1800 m"\n' + low)
+    assert first_look(case_of(job_with(low)), high, shipped_prior()) is None
 
 
 def test_before_any_reading_there_is_no_first_look() -> None:
     nothing = case_of(job_of_text(read_text(HEAD, "job.toml")))
     low = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'
-    job = job_of_text(read_text(HEAD + low, "job.toml"))
+    job = job_with(low)
     assert first_look(nothing, job, shipped_prior()) is None
 
 

@@ -10,12 +10,11 @@ from collections.abc import Sequence
 
 import pytest
 
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.groups import named_by
-from evenpour.job.job_file import read_text
 from evenpour.machine.checks import NumberCheck
+from job_examples import job_with
 from machine_world import PREDICTED
 
 DAY = "at = 2026-05-03T09:{:02}:00\n"
@@ -28,8 +27,7 @@ def read(what: str, value: str, cylinder: int | None = None, more: str = "", min
 
 
 def answered(sheet: str, readings: Sequence[str]) -> CausesAnswer:
-    head = f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n'
-    return causes_answer(job_of_text(read_text(head + "".join(readings), "job.toml")))
+    return causes_answer(job_with(*readings, sheet=sheet))
 
 
 def at_work(answer: CausesAnswer, cause: str) -> float:

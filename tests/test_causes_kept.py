@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from evenpour.job import job_of_text
 from evenpour.job.causes import answer as working
 from evenpour.job.causes import kept as causes_kept
 from evenpour.job.causes.answers import CausesAnswer
@@ -18,10 +17,10 @@ from evenpour.job.causes.kept import Hold, Tell, answer_at_hand, kept_answer
 from evenpour.job.causes.prior import Prior
 from evenpour.job.causes.repair_costs import Costs, set_cost
 from evenpour.job.job import Job
-from evenpour.job.job_file import read_text
 from evenpour.job.kept_files import folder
+from job_examples import head, job_with
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+HEAD = head()
 LOW = '[[reading]]\nwhat = "system_pressure"\nvalue = "4.2 bar"\n'
 
 
@@ -55,7 +54,7 @@ def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def job(text: str = LOW) -> Job:
-    return job_of_text(read_text(HEAD + text, "job.toml"))
+    return job_with(text)
 
 
 def test_an_answer_is_worked_out_once_and_the_same_when_read_back(worked_out: list[str]) -> None:

@@ -17,20 +17,18 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.reasons import evidence
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.together import Jointly, fitted_together
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.engine_model import causes_of, kind_for
-from evenpour.job.job_file import read_text
 from evenpour.machine.kind import Kind
+from job_examples import job_with
 from simulated_cars import HOME, questions, read
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 FEW = ("system_pressure", "control_pressure_cold", "control_pressure_warm", "exhaust_co", "idle_speed")
 
 
 def answer(text: str) -> CausesAnswer:
-    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    return causes_answer(job_with(text))
 
 
 def reading(what: str, value: str, **conditions: str) -> str:

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import pytest
 
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of
 from evenpour.job.causes.asked import asked_now
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import observations
 from evenpour.job.causes.prior import shipped_prior
 from evenpour.job.engine_model import kind_of_sheet
-from evenpour.job.job_file import read_text
+from job_examples import hourly, job_with
 
 FUEL = {
     "pump_relay_silent",
@@ -28,13 +27,13 @@ SPARK = {"spark_none", "timing_late", "timing_early", "fuel_stale", "points_gap_
 
 
 def case(look: str | None, *, started: str | None = "no_fire", sheet: str = "flat-six") -> Case:
-    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n'
+    text = ""
     if started is not None:
         text += f'[[reading]]\nwhat = "start_outcome"\nvalue = "{started}"\nat = 2026-05-03T09:00:00\n'
     for number in range(1, 7) if look else ():
         text += f'[[reading]]\nwhat = "plug_look"\ncylinder = {number}\nvalue = "{look}"\n'
         text += f"at = 2026-05-03T09:1{number}:00\n"
-    return case_of(job_of_text(read_text(text, "job.toml")))
+    return case_of(job_with(text, sheet=sheet))
 
 
 def among(told: Case, causes: set[str]) -> float:
@@ -66,14 +65,12 @@ def test_dry_plugs_of_an_engine_that_was_not_cranked_say_nothing_of_that() -> No
 
 def plugs_read(*entries: str) -> set[str]:
     """What the engine is taken to have done for the plugs, read wet after no fire and these."""
-    text = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
     all_of_it = (
         '[[reading]]\nwhat = "start_outcome"\nvalue = "no_fire"',
         *entries,
         '[[reading]]\nwhat = "plug_look"\ncylinder = 2\nvalue = "wet"',
     )
-    text += "".join(f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(all_of_it))
-    job = job_of_text(read_text(text, "job.toml"))
+    job = job_with(hourly(*all_of_it))
     found = observations(job, kind_of_sheet(job.sheet))
     return {
         one.observation.query.situation.engine for one in found if one.observation.check.check == "plug_look"
@@ -118,10 +115,7 @@ def test_how_warm_the_engine_was_does_not_say_that_it_ran(said: str, taken: str)
 
 def test_what_was_read_before_a_start_in_vain_counts_again_once_the_engine_has_run() -> None:
     def told(*entries: str) -> int:
-        text = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n' + "".join(
-            f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(entries)
-        )
-        return len(asked_now(job_of_text(read_text(text, "job.toml")), shipped_prior()).told)
+        return len(asked_now(job_with(hourly(*entries)), shipped_prior()).told)
 
     in_vain = '[[reading]]\nwhat = "start_outcome"\nvalue = "no_fire"'
     assert told(LAMBDA, in_vain) == 1

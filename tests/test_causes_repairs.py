@@ -28,6 +28,7 @@ from evenpour.job.screw.answer import screw_answer
 from evenpour.job.screw.before import Before, before_screw
 from evenpour.web.causes_told import found_of
 from evenpour.web.rendering import rendered
+from job_examples import job_with
 
 RICH, LEAN, LEAK, PORT = "mixture_screw_rich", "mixture_screw_lean", "air_leak_common", "port_restricted"
 # What opens the fuel lines; from memory.
@@ -37,14 +38,14 @@ FUEL = ("injector_restricted", "non_return_valve_leaks", "control_cold_high", "c
 
 def job(*readings: str, sheet: str = "flat-six") -> Job:
     """A job with readings, each told as ``what = value; condition = word``."""
-    text = [f'format = "evenpour-job/1"\n[engine]\nsheet = "{sheet}"\n']
+    text: list[str] = []
     for reading in readings:
         told, _, stated = reading.partition(";")
         what, _, value = told.partition("=")
         text.append(f'[[reading]]\nwhat = "{what.strip()}"\nvalue = "{value.strip()}"\n')
         name, _, word = stated.partition("=")
         text.append(f'conditions = {{ {name.strip()} = "{word.strip()}" }}\n' if stated else "")
-    return job_of_text(read_text("".join(text), "job.toml"))
+    return job_with(*text, sheet=sheet)
 
 
 def case(
@@ -222,8 +223,7 @@ CATCH = (
 
 @pytest.mark.parametrize("caught", [False, True])
 def test_no_distributor_is_sent_away_for_what_its_ports_pour_before_that_was_caught(caught: bool) -> None:
-    text = f'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n{CATCH if caught else ""}'
-    here = job_of_text(read_text(text, "job.toml"))
+    here = job_with(CATCH if caught else "")
     (line,) = repairs(case(here, ("port_rich", 4, 0.98)))
     assert line.left.startswith("Catch first, through bare lines") == (not caught)
     assert (worth_doing([line], []) is not None) == caught

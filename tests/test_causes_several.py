@@ -22,6 +22,7 @@ from evenpour.job.causes.naming import at_once, things
 from evenpour.job.causes.words import spanned
 from evenpour.job.engine_model import causes_of, kind_for
 from evenpour.job.job_file import read_text
+from job_examples import head, job_with
 from simulated_cars import HOME, questions, read
 
 KIND = kind_for("flat-six")
@@ -32,7 +33,7 @@ RUNNING = (
     "exhaust_lambda", "exhaust_co", "exhaust_hc", "idle_speed", "manifold_vacuum", "intake_smoke",
     "plug_look", "start_outcome",
 )  # fmt: skip
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+HEAD = head()
 
 
 def of(name: str, cylinder: int) -> int:
@@ -50,7 +51,7 @@ def drips(words: Sequence[str], what: str = "injector_drip") -> CausesAnswer:
         f'[[reading]]\nwhat = "{what}"\nvalue = "{word}"\ncylinder = {number}\nsure = true\n'
         for number, word in enumerate(words, start=1)
     )
-    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    return causes_answer(job_with(text))
 
 
 @pytest.mark.parametrize("severe", [(0.6, 0.75, 0.9), (0.8, 0.65, 0.7)])
@@ -141,7 +142,7 @@ def test_parts_of_one_engine_go_together() -> None:
         f'[[reading]]\nwhat = "injector_opening_pressure"\nvalue = "{bar} bar"\ncylinder = {number}\n'
         for number, bar in enumerate(values, start=1)
     )
-    line = causes_answer(job_of_text(read_text(HEAD + text, "job.toml"))).causes[0]
+    line = causes_answer(job_with(text)).causes[0]
     assert line.cause == "injector_opens_low"
     assert [one.cylinder for one in named_by(line)] == [1, 2, 3, 4, 5, 6]
     assert line.probability > 0.5

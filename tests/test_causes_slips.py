@@ -12,8 +12,9 @@ from evenpour.job.causes.answer import case_of, causes_answer
 from evenpour.job.causes.answers import CausesAnswer, ClashLine
 from evenpour.job.causes.clashes import clashes
 from evenpour.job.job_file import read_text
+from job_examples import head, job_with
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+HEAD = head()
 SOUND = {
     "system_pressure": ("4.95 bar", ""),
     "control_pressure_cold": ("1.45 bar", 'regulator_temperature = "19 degC"'),
@@ -46,7 +47,7 @@ def caught(opening: str, seconds: int, amounts: str) -> str:
 def told(slip: dict[str, str], more: str = "") -> tuple[list[ClashLine], dict[str, float]]:
     """What clashes, and how likely each cause is, alone or as one of two."""
     text = "".join(reading(what, slip.get(what, value), stated) for what, (value, stated) in SOUND.items())
-    case = case_of(job_of_text(read_text(HEAD + text + more, "job.toml")))
+    case = case_of(job_with(text + more))
     listed = case.explanation.suspects
     blamed: dict[str, float] = {}
     for h, p in case.probability.items():
@@ -59,7 +60,7 @@ def told(slip: dict[str, str], more: str = "") -> tuple[list[ClashLine], dict[st
 def answer_to(slip: dict[str, str], more: str) -> CausesAnswer:
     """What is told of the sound car with a slip, and more."""
     text = "".join(reading(what, slip.get(what, value), stated) for what, (value, stated) in SOUND.items())
-    return causes_answer(job_of_text(read_text(HEAD + text + more, "job.toml")))
+    return causes_answer(job_with(text + more))
 
 
 def nobody_above(blamed: dict[str, float], most: float = BLAMED) -> bool:
@@ -145,7 +146,7 @@ def test_two_checks_outvote_a_third_whose_values_were_exchanged() -> None:
     """Leakage and drop of speed say cylinder 3; the low compression stands at 4."""
     low = at_cylinders("compression", exchanged(COMPRESSION, 3, 4))
     drops = at_cylinders("cylinder_drop", DROP, 'state = "idle_warm"')
-    job = job_of_text(read_text(HEAD + low + at_cylinders("leak_down", LEAK_DOWN) + drops, "job.toml"))
+    job = job_with(low + at_cylinders("leak_down", LEAK_DOWN) + drops)
     case = case_of(job)
     found = clashes(case)
     assert found[0].what == "compression"
@@ -190,7 +191,7 @@ HEATER_DEAD = (
 @pytest.mark.parametrize("typed", ["10.4 bar", "14.4 bar", "16 bar"])
 def test_one_odd_value_of_six_changes_nothing_of_what_is_found_elsewhere(typed: str) -> None:
     six = at_cylinders("compression", ("10.4 bar", "10.3 bar", "10.5 bar", typed, "10.4 bar", "10.4 bar"))
-    answer = causes_answer(job_of_text(read_text(HEAD + HEATER_DEAD + six, "job.toml")))
+    answer = causes_answer(job_with(HEATER_DEAD + six))
     assert answer.causes[0].cause == "control_heater_dead"
     assert answer.causes[0].probability > 0.95
     assert answer.unexplained < 0.02
@@ -200,14 +201,14 @@ def test_one_odd_value_of_six_changes_nothing_of_what_is_found_elsewhere(typed: 
 
 def test_a_point_misplaced_in_an_amount_caught_is_named() -> None:
     full, part = caught("full", 35, "80 80.5 79.5 8 80 79.5"), caught("part", 60, "40 40.5 39.5 40 40 39.5")
-    found = clashes(case_of(job_of_text(read_text(HEAD + full + part, "job.toml"))))
+    found = clashes(case_of(job_with(full + part)))
     assert [one.slips for one in found] == [("meant 80.0 ml (the point one place to the right)?",)]
 
 
 def test_a_job_in_which_every_reading_is_absurd_blames_nobody() -> None:
     absurd = {"system_pressure": "72 bar", "control_pressure_cold": "20 bar", "exhaust_co": "40 %"}
     text = "".join(reading(what, value, SOUND[what][1]) for what, value in absurd.items())
-    answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    answer = causes_answer(job_with(text))
     assert {one.what for one in answer.clashes} == set(absurd)
     pressure = next(one for one in answer.clashes if one.what == "system_pressure")
     assert pressure.slips == ["meant 4.96 bar (psi written as bar)?"]  # though others are absurd beside it
@@ -255,7 +256,7 @@ def test_a_run_of_another_length_than_was_written_bends_no_verdict() -> None:
 def test_where_no_reading_is_left_to_believe_that_is_said() -> None:
     absurd = {"system_pressure": "72 bar", "control_pressure_cold": "20 bar", "exhaust_co": "40 %"}
     text = "".join(reading(what, value, SOUND[what][1]) for what, value in absurd.items())
-    notes = causes_answer(job_of_text(read_text(HEAD + text, "job.toml"))).notes
+    notes = causes_answer(job_with(text)).notes
     assert not any("No reading yet" in one for one in notes)
 
 
@@ -293,7 +294,7 @@ WORN = ("10.4 bar", "10.4 bar", "6 bar", "6.2 bar", "10.4 bar", "10.4 bar")
 def test_two_worn_cylinders_are_no_misread_figure_and_a_sound_pressure_does_not_speak_for_them() -> None:
     text = "".join(reading(what, value, stated) for what, (value, stated) in SOUND.items())
     text += at_cylinders("compression", WORN)
-    answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    answer = causes_answer(job_with(text))
     own = {"compression_low", "valve_clearance_wrong", "exhaust_clearance_wrong", "inlet_clearance_wrong"}
     of_both = [one for one in answer.causes if one.with_ and {one.cause, one.with_.cause} <= own]
     both = [one for one in of_both if one.with_ and {one.cylinder, one.with_.cylinder} == {3, 4}]
@@ -307,7 +308,7 @@ def test_what_keeps_a_leak_in_the_account_is_weighed_though_it_drags_the_sound_c
     """Holding pressure 0.6 bar and a long crank: without the pressure every leak is ten times less likely."""
     text = reading("system_pressure", "4.95 bar") + reading("holding_pressure", "0.6 bar", 'after = "20 min"')
     hot = '[[reading]]\nwhat = "hot_restart"\nvalue = "long_crank"\nsure = true\n'
-    told = causes_answer(job_of_text(read_text(HEAD + text + hot, "job.toml"))).causes[:3]
+    told = causes_answer(job_with(text + hot)).causes[:3]
     assert all(any(one.what == "holding_pressure" and one.weight > 1.5 for one in line.for_) for line in told)
 
 
@@ -342,7 +343,7 @@ def test_an_exchange_is_asked_about_in_a_car_with_two_faults() -> None:
     text += at_cylinders("compression", ["10.4 bar", "5 bar", *["10.4 bar"] * 4])
     text += at_cylinders("leak_down", ["7 %", "7 %", "7 %", "7 %", "60 %", "7 %"])
     text += reading("manifold_vacuum", "0.40 bar", 'state = "idle_warm"')
-    answer = causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    answer = causes_answer(job_with(text))
     assert any("cylinders 2 and 5 exchanged" in slip for one in answer.clashes for slip in one.slips)
     assert (answer.causes[0].cause, answer.causes[0].cylinder) == ("injector_leaks", 3)
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from evenpour.causes.reasons import CERTAIN, Evidence
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.at_cylinder import at_one_cylinder
@@ -21,10 +20,8 @@ from evenpour.job.causes.repairs import repairs_in_order, worth_doing
 from evenpour.job.demo import demo_entries
 from evenpour.job.engine_model import causes_known, checks_predicted, kind_for
 from evenpour.job.job import job_from
-from evenpour.job.job_file import read_text
 from evenpour.machine.checks import NumberCheck
-
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+from job_examples import job_with
 
 
 def reading(what: str, value: str, stated: str = "") -> str:
@@ -42,7 +39,7 @@ SOUND = (
 
 
 def answer(text: str) -> CausesAnswer:
-    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    return causes_answer(job_with(text))
 
 
 def test_a_reading_that_cannot_be_makes_no_two_causes_at_once_likely() -> None:
@@ -88,7 +85,7 @@ def case(
     suspects = [SimpleNamespace(cause=None, cylinder=None, id="nothing_wrong")]
     suspects += [SimpleNamespace(cause=known[name], cylinder=k, id=name) for name, k in names]
     return SimpleNamespace(
-        job=job_of_text(read_text(HEAD + SOUND, "job.toml")),
+        job=job_with(SOUND),
         kind=kind_for("flat-six"),
         weighed=SimpleNamespace(is_idle=lambda which: which in idle, likelier=lambda which: which[0]),
         probability=probability,

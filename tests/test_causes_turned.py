@@ -6,13 +6,11 @@ import math
 
 import pytest
 
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.clashes import clashes
-from evenpour.job.job_file import read_text
+from job_examples import job_with
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 IDLE = 'state = "idle_warm"'
 
 
@@ -39,7 +37,7 @@ RIGHT_NOW = read(12, "exhaust_co", "1.5 %", IDLE)
 
 
 def case(text: str) -> Case:
-    return case_of(job_of_text(read_text(HEAD + PRESSURES + text, "job.toml")))
+    return case_of(job_with(PRESSURES + text))
 
 
 def chance(found: Case, *names: str) -> float:
@@ -90,13 +88,12 @@ def test_a_screw_that_was_set_with_the_engine_off_is_expected_to_want_a_turn() -
 @pytest.mark.parametrize("turns", ["1/16 turn", "1/8 turn", "-1/16 turn"])
 def test_a_turn_with_nothing_read_leaves_two_leaks_as_far_apart_as_they_were(turns: str) -> None:
     """Which of two leaks it is stands as it stood; each is fitted anew, good to some half a nat."""
-    six = 'format = "evenpour-job/1"\n[engine]\nsheet = "vee-six"\n'
-    six += read(1, "system_pressure", "5.2 bar")
+    six = read(1, "system_pressure", "5.2 bar")
     six += read(5, "exhaust_co", "0.6 %", IDLE) + read(6, "idle_speed", "970 rpm", IDLE)
     six += read(7, "exhaust_o2", "1.2 %", IDLE)
 
     def apart(text: str) -> float:
-        found = case_of(job_of_text(read_text(text, "job.toml")))
+        found = case_of(job_with(text, sheet="vee-six"))
         return math.log(chance(found, "air_leak_common") / chance(found, "air_leak_runner"))
 
     assert apart(six + turn(10, turns)) == pytest.approx(apart(six), abs=1.0)

@@ -12,11 +12,10 @@ from evenpour.causes.explanation import Explanation, explain
 from evenpour.causes.observed import Observation
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.unknown import unknown
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.engine_model import causes_of, kind_for
-from evenpour.job.job_file import read_text
+from job_examples import job_with
 from simulated_cars import HOME, questions, read
 
 KIND = kind_for("flat-six")
@@ -99,16 +98,13 @@ def test_nothing_read_is_nothing_strange() -> None:
     assert strange(found) < PRIOR
 
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
-
-
 def answer(*values: tuple[str, str, str]) -> CausesAnswer:
     """The answer to readings by what, value and what else is stated."""
     text = "".join(
         f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\nsure = true\n{stated}\n'
         for what, value, stated in values
     )
-    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    return causes_answer(job_with(text))
 
 
 IDLE = 'conditions = { state = "idle_warm" }'

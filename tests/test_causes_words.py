@@ -11,7 +11,6 @@ import pytest
 
 from evenpour.causes.next_test import Worth
 from evenpour.cli.causes import print_causes
-from evenpour.job import job_of_text
 from evenpour.job.causes.answer import case_of, causes_answer
 from evenpour.job.causes.answers import BETTER, SAME, CauseLine, CausesAnswer, ReasonLine
 from evenpour.job.causes.candidates import _at_every_cylinder, _read_again, swap_words
@@ -30,15 +29,14 @@ from evenpour.job.causes.words import (
     word_at,
 )
 from evenpour.job.engine_model import checks_predicted, kind_of_sheet
-from evenpour.job.job_file import read_text
 from evenpour.job.port_words import where_words
 from evenpour.job.sheet.found import find_sheet
 from evenpour.machine.asking import query
 from evenpour.machine.checks import ChoiceCheck
 from evenpour.machine.situation import Situation
 from evenpour.web.causes_told import found_of
+from job_examples import job_with
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
 WARM = (
     '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "3.6 bar"\n'
     'conditions = { voltage = "12.3 V", heater = "plugged", after = "5 min" }\n'
@@ -74,7 +72,7 @@ WITH_AND_WITHOUT = re.compile(
 
 @cache
 def answer(text: str) -> CausesAnswer:
-    return causes_answer(job_of_text(read_text(HEAD + text, "job.toml")))
+    return causes_answer(job_with(text))
 
 
 def printed(text: str, capsys: pytest.CaptureFixture[str]) -> str:
@@ -134,7 +132,7 @@ def test_a_reading_beside_what_is_to_be_expected_is_not_told_as_expected(
 ) -> None:
     found = Expected(0, 4.8e5, (4.7e5, high), without, 0, 2.0, outside)
     expect: Any = SimpleNamespace(of=lambda owner, g, speaks_for: found)
-    said = reason_words(case_of(job_of_text(read_text(HEAD + SYSTEM, "job.toml"))), expect, 1, 0, 1.0)
+    said = reason_words(case_of(job_with(SYSTEM)), expect, 1, 0, 1.0)
     assert said == (f"the system pressure, 4.95 bar: {words}" if words else "")
 
 
@@ -260,19 +258,18 @@ def test_what_has_a_second_cause_beside_it_says_in_how_much_of_it(
     assert said in printed
     assert ("a second thing" in printed) == bool(said)
     assert ("mended, with nothing else wrong, it would read" in printed) == alone
-    (shown,) = found_of(job_of_text(read_text(HEAD + SHORT, "job.toml")), told).causes
+    (shown,) = found_of(job_with(SHORT), told).causes
     assert (shown.besides, shown.rather_two) == (said, alone)
 
 
 def test_a_repair_is_as_likely_to_be_needed_as_the_lines_that_it_mends() -> None:
     turned = (
-        'format = "evenpour-job/1"\n[engine]\nsheet = "inline-four"\n'
-        + idling(1, "exhaust_lambda", "1.06") + idling(2, "idle_speed", "1400 rpm")
+        idling(1, "exhaust_lambda", "1.06") + idling(2, "idle_speed", "1400 rpm")
         + idling(3, "manifold_vacuum", "0.45 bar")
         + '[[move]]\npart = "mixture_screw"\nturns = "+1/8 turn"\nat = 2026-05-03T10:04:00\n'
         + idling(5, "exhaust_lambda", "0.97")
     )  # fmt: skip
-    told = causes_answer(job_of_text(read_text(turned, "job.toml")))
+    told = causes_answer(job_with(turned, sheet="inline-four"))
     assert any(line.with_another > 0.005 for line in told.causes)
     for one in (one for one in told.repairs if one.cylinder is None):
         names = {name.cause for name in one.causes}
@@ -336,7 +333,7 @@ def test_exchanges_in_words() -> None:
 
 
 def test_a_catch_is_advised_with_the_exchange_that_the_catches_call_for() -> None:
-    job = job_of_text(read_text(HEAD + SHORT, "job.toml"))
+    job = job_with(SHORT)
     advised = job.catch().next_catch
     assert advised is not None
     assert advised.swaps
@@ -369,7 +366,7 @@ def test_what_was_smelt_or_looked_at_is_not_read_again_with_an_instrument(
     what: str, value: str, again: str
 ) -> None:
     text = f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"\n'
-    case = case_of(job_of_text(read_text(HEAD + text, "job.toml")))
+    case = case_of(job_with(text))
     (line,) = _read_again(case, case.read[0], 0.5)
     told, _, first = line.why.partition("; first: ")
     assert told.endswith(f": {again}; correct the entry if it was a slip")
@@ -422,7 +419,7 @@ def test_where_all_that_was_read_is_as_it_should_be_it_is_said_so(
 ) -> None:
     said = "All 2 readings that have a limit are inside it, and nothing that was read speaks for a fault."
     assert (said in printed(text, capsys)) == well
-    page = found_of(job_of_text(read_text(HEAD + text, "job.toml")), answer(text))
+    page = found_of(job_with(text), answer(text))
     assert any(said in one for one in page.notes) == well
 
 
@@ -433,12 +430,12 @@ def test_a_reading_says_what_was_blocked_and_of_several_where_it_was_taken() -> 
         'conditions = {{ where = "{}", engine = "running" }}\n'
     )
     text = held.format("0.7 bar", ', blocked = "feed"') + pump.format("pump_terminals")
-    job = job_of_text(read_text(HEAD + text, "job.toml"))
+    job = job_with(text)
     kind = kind_of_sheet(job.sheet)
     words = [reading_words(job, one) for one in observations(job, kind)]
     assert "the holding pressure after the stop, after 10 min, feed blocked, 0.70 bar" in words
     assert not any("pump terminals" in one for one in words)  # there is but one
-    job = job_of_text(read_text(HEAD + text + pump.format("relay_socket"), "job.toml"))
+    job = job_with(text + pump.format("relay_socket"))
     assert any(
         "(at the pump terminals), 12.1 V" in reading_words(job, one) for one in observations(job, kind)
     )
@@ -449,7 +446,7 @@ def test_cylinders_of_pairs_are_named_once() -> None:
 
 
 def test_a_check_that_tells_as_much_at_most_cylinders_is_told_for_each() -> None:
-    job = job_of_text(read_text(HEAD + SYSTEM, "job.toml"))
+    job = job_with(SYSTEM)
     asked = [
         SimpleNamespace(possible=Possible(check, cylinder, {}, 2.0, "step"))
         for check in ("plug_look", "cylinder_drop")
@@ -467,7 +464,7 @@ def test_a_cause_that_no_single_figure_bears_out_is_told_by_how_the_readings_go_
     plain = answer(SHORT).causes[0]
     assert plain.for_
     monkeypatch.setattr("evenpour.job.causes.reasons_told.reason_words", lambda *_: "")
-    told = causes_answer(job_of_text(read_text(HEAD + SHORT, "job.toml"))).causes[0]
+    told = causes_answer(job_with(SHORT)).causes[0]
     only, *others = told.for_
     assert all(one.words.endswith(": goes with the other readings better if so") for one in others)
     sound = r"one would expect about \S+ ml of the same car without it$"

@@ -11,8 +11,9 @@ from evenpour.errors import Problems, Refused
 from evenpour.job import Job, job_of_text, stored_job
 from evenpour.job.job_file import read_text
 from evenpour.job.store import Store
+from job_examples import head
 
-HEAD = 'format = "evenpour-job/1"\n[engine]\nsheet = "flat-six"\n'
+HEAD = head()
 
 
 def job(text: str, head: str = HEAD) -> Job:

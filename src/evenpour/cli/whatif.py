@@ -52,7 +52,8 @@ def command(
 
     Surroundings are stated as they are: altitude=2000m. A part of the car takes a change with + or -, or
     what it becomes without: mixture_screw=+0.25turn, system_setting=4.2bar. A cause takes its severity from
-    0, barely noticeable, to 1, gross: injector_restricted[4]=0.5. The screws stay where they were at home.
+    0, barely noticeable, to 1, gross: injector_restricted[4]=0.5. The screws stay where they were at home,
+    but with a cause whose words say that they were set again since: air_leak_common=-0.5.
     """
     if only_list:
         from evenpour.job.whatif.offers import settings_offered
