@@ -120,6 +120,16 @@ def test_a_warm_pressure_that_stays_on_the_cold_line_blames_the_heater_and_asks_
     assert told.next_checks[0].what == "regulator_heater_resistance"
 
 
+def test_a_condition_in_doubt_makes_the_reading_tell_less() -> None:
+    """A cold pressure 0.3 bar off its line: by a regulator that was 8 K warmer than was said, or by a fault."""
+
+    def sound(temperature: str) -> float:
+        told = answer(reading("control_pressure_cold", "1.85 bar", regulator_temperature=temperature))
+        return told.nothing_wrong
+
+    assert sound("17 ± 8 degC") > 1.2 * sound("17 ± 0.5 degC")
+
+
 def test_probabilities_of_everything_add_up_to_one() -> None:
     told = answer(PRESSURES + reading("exhaust_co", "6 %") + reading("idle_speed", "860 rpm"))
     listed = sum(line.probability for line in told.causes)

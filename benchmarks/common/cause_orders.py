@@ -90,12 +90,8 @@ def orders(world: World, key: Sequence[int], kind: str) -> dict[str, object] | N
 
 
 def _first(order: Sequence[int], sure: Callable[[Sequence[int]], bool]) -> int:
-    """How many of an order it takes, by halving: as if more checks never made it less sure."""
-    low, high = 0, len(order)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if sure(order[:middle]) else (middle, high)
-    return high
+    """How many of an order it takes until it is sure for the first time, as the tool's own way stops."""
+    return next(count for count in range(1, len(order) + 1) if sure(order[:count]))
 
 
 def _tool(

@@ -1,0 +1,137 @@
+"""What a workshop sees every year, answered as a good mechanic would. Common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.answers import CausesAnswer
+from job_examples import hourly, job_with
+
+SYSTEM = '[[reading]]\nwhat = "system_pressure"\nvalue = "{}"\nconditions = {{ valve = "shut" }}'
+COLD = (
+    '[[reading]]\nwhat = "control_pressure_cold"\nvalue = "{}"\n'
+    'conditions = {{ valve = "open", heater = "unplugged", regulator_temperature = "{}" }}'
+)
+WARM = (
+    '[[reading]]\nwhat = "control_pressure_warm"\nvalue = "{}"\nconditions = {{ valve = "open", '
+    'heater = "plugged", after = "5 min", voltage = "{}", vacuum = "none" }}'
+)
+
+
+def read(what: str, value: str, conditions: str = "", cylinder: int | None = None) -> str:
+    stated = f"\nconditions = {{ {conditions} }}" if conditions else ""
+    at = "" if cylinder is None else f"\ncylinder = {cylinder}"
+    return f'[[reading]]\nwhat = "{what}"\nvalue = "{value}"{at}{stated}'
+
+
+IDLE, OFF = 'state = "idle_warm"', 'state = "idle_warm", sensor = "off"'
+
+
+def answer(sheet: str, *tables: str) -> CausesAnswer:
+    day = '[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
+    return causes_answer(job_with(day, hourly(*tables), sheet=sheet))
+
+
+def share(told: CausesAnswer, *causes: str) -> float:
+    """How likely it is that one of these is at work, alone or beside another."""
+    return sum(
+        line.probability
+        for line in told.causes
+        if {line.cause, *(one.cause for one in line.also), line.with_ and line.with_.cause} & set(causes)
+    )
+
+
+RICH = (
+    read("exhaust_co", "6.8 %", IDLE),
+    SYSTEM.format("5.2 bar"),
+    COLD.format("1.65 bar", "18 degC"),
+    read("regulator_heater_resistance", "20.5 ohm"),
+)
+FEEDS = ("control_heater_unfed", "warm_up_unfed")
+
+
+@pytest.mark.parametrize(
+    "volts",
+    [
+        [WARM.format("1.75 bar", "0 V")],
+        [read("regulator_heater_voltage", "0 V")],
+        [WARM.format("1.75 bar", "0 V"), WARM.format("3.6 bar", "12.4 V")],  # fed from the battery
+    ],
+)
+def test_no_volts_at_the_heaters_plug_are_the_feeds(volts: list[str]) -> None:
+    """Beside the pressure or as a reading of their own, and whatever the pressure is with the heater fed."""
+    told = answer("vee-six", *RICH, *volts)
+    assert share(told, *FEEDS) > 0.9
+    assert told.causes[0].cause in FEEDS
+
+
+def test_right_volts_at_the_heaters_plug_leave_its_feed_alone() -> None:
+    told = answer(
+        "vee-six", *RICH, WARM.format("1.75 bar", "12.4 V"), read("regulator_heater_voltage", "12.1 V")
+    )
+    assert share(told, *FEEDS) < 0.1
+
+
+def test_a_battery_that_is_flat_where_nothing_fired_is_the_battery_s_own() -> None:
+    """Of a car that stood, before anybody asks how it charges."""
+    told = answer(
+        "inline-four",
+        read("start_outcome", "no_fire", 'engine = "cold"'),
+        read("battery_voltage", "11.9 V", 'load = "rested"'),
+        read("battery_voltage", "8.6 V", 'load = "cranking"'),
+        SYSTEM.format("4.8 bar"),
+    )
+    assert told.causes[0].cause in ("battery_weak", "battery_dead")
+    assert share(told, "charging_poor") < 0.35
+
+
+def catch(through: str, *amounts: str) -> str:
+    listed = ", ".join(f'"{one} ml"' for one in amounts)
+    return f'[[catch]]\nthrough = "{through}"\nopening = "part"\nduration = "45 s"\namounts = [{listed}]'
+
+
+def test_two_even_catches_that_are_fuller_than_usual_accuse_no_port() -> None:
+    """The same wedge under the plate both times: how far it holds it up is known to some two millimetres."""
+    told = answer(
+        "flat-six",
+        catch("lines", "50", "50.5", "49.5", "50.5", "49", "50.5"),
+        catch("injectors", "50", "50", "49.5", "50.5", "49.5", "50"),
+        read("exhaust_co", "1.4 %", IDLE),
+        SYSTEM.format("4.95 bar"),
+        WARM.format("3.6 bar", "12.5 V"),
+    )
+    assert not told.clashes
+    assert told.nothing_wrong > max(one.probability for one in told.causes)
+    assert share(told, "port_rich") < 0.1
+
+
+@pytest.mark.parametrize("duty", ["44 %", "57 %"])
+def test_a_mean_duty_inside_its_limits_accuses_nobody(duty: str) -> None:
+    """How far a sound car's stands off the middle is the sheet's own limit."""
+    told = answer(
+        "inline-four-oxygen",
+        read("lambda_duty", duty, f'{IDLE}, sensor = "connected"'),
+        read("lambda_loop", "swings", f'{IDLE}, sensor = "connected"'),
+        read("exhaust_co", "0.6 %", OFF),
+        read("exhaust_o2", "0.7 %", OFF),
+        SYSTEM.format("5.1 bar"),
+        WARM.format("3.6 bar", "12.5 V"),
+        read("intake_smoke", "tight"),
+    )
+    assert told.nothing_wrong > max(one.probability for one in told.causes)
+    assert max(one.probability for one in told.causes) < 0.3
+
+
+def test_a_pump_that_spits_a_little_is_starved_and_no_regulator_stands_open() -> None:
+    told = answer(
+        "inline-four",
+        read("start_outcome", "no_fire"),
+        SYSTEM.format("0.3 bar"),
+        read("pump_voltage", "12.1 V", 'where = "pump_terminals", engine = "cranking"'),
+        read("pump_current", "2.9 A", 'pump_voltage = "12.1 V"'),
+        read("pump_delivery", "60 ml", 'duration = "30 s", where = "distributor_return", voltage = "12.1 V"'),
+        read("fuel_look", "rust"),
+    )
+    assert share(told, "feed_dry", "feed_starved") > 0.9
+    assert share(told, "primary_regulator_open") < 0.6
