@@ -121,7 +121,7 @@ def test_a_warm_pressure_that_stays_on_the_cold_line_blames_the_heater_and_asks_
 
 
 def test_a_condition_in_doubt_makes_the_reading_tell_less() -> None:
-    """A cold pressure 0.3 bar off its line: by a regulator that was 8 K warmer than was said, or by a fault."""
+    """A cold pressure 0.3 bar off its line: by a regulator 8 K warmer than was said, or by a fault."""
 
     def sound(temperature: str) -> float:
         told = answer(reading("control_pressure_cold", "1.85 bar", regulator_temperature=temperature))
