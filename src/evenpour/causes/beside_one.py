@@ -34,13 +34,13 @@ class Laid:
     f: Array
     slopes: Array
 
-    def screen(self, noise: Noise) -> Screen:
-        """What every node does there to some of the readings."""
-        return screen_of(self.f, self.slopes, noise)
+    def screen(self, noise: Noise, said: Array | None = None) -> Screen:
+        """What every node does there to some of the readings; *said* as known of their words, (N, w)."""
+        return screen_of(self.f, self.slopes, noise, said)
 
-    def log_density(self, noise: Noise) -> Array:
+    def log_density(self, noise: Noise, said: Array | None = None) -> Array:
         """Of some readings under every node, up to what they all have in common, (N,)."""
-        seen = self.screen(noise)
+        seen = self.screen(noise, said)
         miss = np.sum((seen.misfit - seen.effect) ** 2, axis=1)
         return np.asarray(seen.log_scale - 0.5 * miss + seen.said.sum(axis=1))
 

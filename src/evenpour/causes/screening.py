@@ -6,6 +6,7 @@ then a sum, in the space in which readings are compared.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -67,18 +68,20 @@ def screen(told: Explanation) -> Screen:
     return screen_of(f, told.fitted.modes.J[0], told.noise)
 
 
-def screen_of(f: Array, slopes: Array, noise: Noise) -> Screen:
+def screen_of(f: Array, slopes: Array, noise: Noise, said: Array | None = None) -> Screen:
     """The same of some readings, with what every node foresees there, (N, M), the first of them nothing.
 
     Args:
         slopes: Of all columns by the car's numbers, (d, M).
+        said: Log probability of their words, (N, w), where it is known.
     """
     column, scale = noise.columns.column[noise.number], noise.per_sd[noise.number]
     effect = np.clip((f[:, column] - f[0, column]) * scale, -FAR, FAR)
     misfit = np.clip((noise.columns.y[noise.number] - f[0, column]) * scale, -FAR, FAR)
     root = _root_of(slopes, noise)
     white = np.linalg.solve(root, np.vstack([misfit, effect]).T).T
-    return Screen(f, white[0], white[1:], _words_of(f, slopes, noise), root)
+    words = _words_of(f, slopes, noise) if said is None else said
+    return Screen(f, white[0], white[1:], words, root)
 
 
 def _root_of(slopes: Array, noise: Noise) -> Array:
@@ -99,10 +102,15 @@ def _words_of(f: Array, slopes: Array, noise: Noise) -> Array:
     return said
 
 
-def two_words(told: Explanation, seen: Screen, noise: Noise) -> Array:
-    """Log probability of all words of some readings under every two nodes, (N, N)."""
+def two_words(told: Explanation, seen: Screen, noise: Noise, only: Iterable[int] | None = None) -> Array:
+    """Log probability of all words of some readings under every two nodes, (N, N); it is a sum over them.
+
+    Args:
+        only: The words that count, by number; all of them if not given.
+    """
     found = np.zeros((len(seen.f), len(seen.f)))
-    for w, row in enumerate(noise.choice):
+    for w in range(len(noise.choice)) if only is None else only:
+        row = noise.choice[w]
         line, margin = noise.columns.choices[row], seen.f[:, noise.columns.column[row]]
         assert line is not None
         alone, effect = seen.said[:, w], margin - margin[0]

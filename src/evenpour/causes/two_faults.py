@@ -81,14 +81,22 @@ def pairs_worth(
 
 
 def _beside_one(
-    told: Explanation, on: Mapping[int, Laid], noise: Noise, priors: Array
+    told: Explanation,
+    on: Mapping[int, Laid],
+    noise: Noise,
+    priors: Array,
+    said: Mapping[int, Array] | None = None,
 ) -> list[tuple[float, tuple[int, int]]]:
     """How far pairs lie behind the best of all of these as screened on the car that one of them makes, [nat],
     the likeliest few of each car.
+
+    Args:
+        said: Log probability of all words on each car, where it is known, (N, w).
     """
     grid, found, top = told.fitted.grid, dict[tuple[int, int], float](), -np.inf
     for node, car in on.items():
-        density, one = car.log_density(noise), int(grid.owner[node])
+        density = car.log_density(noise, None if said is None else said[node])
+        one = int(grid.owner[node])
         best = (density + grid.log_weight)[grid.best_of_each(density)] + priors[one]
         top = max(top, float(density[0] + grid.log_weight[0] + grid.log_prior[one]))
         others = [
@@ -132,12 +140,15 @@ def _hidden(
         behind[pair] = min(behind.get(pair, np.inf), its)
         hides.setdefault(pair, set()).add(int(by))
 
+    of_words = told.seen.columns.check[told.noise.choice]
+    every = {node: car.screen(told.noise).said for node, car in on.items()}
     for check in told.checks:
         rest = without(told.noise, told.seen.columns.check == check)
         if not len(rest.columns):
             continue
-        left = screen_of(seen.f, told.fitted.modes.J[0], rest)
-        said = words if len(rest.choice) == len(told.noise.choice) else two_words(told, left, rest)
+        gone, kept = np.flatnonzero(of_words == check), of_words != check
+        left = screen_of(seen.f, told.fitted.modes.J[0], rest, seen.said[:, kept])
+        said = words - two_words(told, seen, told.noise, gone) if len(gone) else words
         best, alone = _scores(told, left, said, prior, beside)
         likely = list(itertools.islice(_likeliest(told, best), HIDDEN))
         if not likely:
@@ -147,7 +158,9 @@ def _hidden(
         for pair in likely:
             if best[pair] > top - NEAR and gain[pair] > float(gain[likely[0]]) + HIDES:
                 hidden(pair, check, top - float(best[pair]))
-        for its, pair in _beside_one(told, on, rest, priors):
+        for its, pair in _beside_one(
+            told, on, rest, priors, {node: some[:, kept] for node, some in every.items()}
+        ):
             if its < NEAR and its < own_beside.get(pair, np.inf) - HIDES:
                 hidden(pair, check, its)
     some = sorted(hides, key=lambda pair: behind[pair])[:HIDDEN]
