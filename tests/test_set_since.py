@@ -7,6 +7,7 @@ import pytest
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.job_file import read_text
+from evenpour.job.whatif.worked_out import whatif
 from evenpour.machine.readout import Readout
 from evenpour.machine.set_up import is_set_for, set_since
 from machine_world import CAUSES, HOME, SHEETS, kind, mixture, seen, value, with_
@@ -80,3 +81,18 @@ def test_a_leak_that_was_measured_is_believed_though_the_mixture_is_right() -> N
     assert told.causes[0].probability > 0.7
     assert "set them anew after the repair" in told.causes[0].way
     assert told.unexplained < 0.1
+
+
+def test_a_fault_that_came_after_the_screws_were_set_again_is_not_set_for() -> None:
+    """They were set for the leak, and the control pressure that is too high came after it."""
+
+    def warm(*settings: str) -> float:
+        told = whatif("flat-six", settings)
+        (state,) = [one for one in told.states if one.state == "idle_warm"]
+        assert state.now is not None
+        assert state.now.lambda_ is not None
+        return state.now.lambda_
+
+    alone = warm("control_warm_high=0.5")
+    assert warm("air_leak_common=-0.3") == pytest.approx(warm(), abs=0.005)
+    assert warm("air_leak_common=-0.3", "control_warm_high=0.5") == pytest.approx(alone, abs=0.005)

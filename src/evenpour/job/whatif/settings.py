@@ -34,6 +34,7 @@ from evenpour.machine.control import FULL_VACUUM
 from evenpour.machine.faults import Cause, with_fault
 from evenpour.machine.kind import Kind
 from evenpour.machine.parameters import Cars
+from evenpour.machine.set_up import is_set_for
 from evenpour.machine.situation import Situation
 from evenpour.measure.readings import Condition, read_condition
 from evenpour.measure.slips import IF_SO, question_odd
@@ -68,12 +69,14 @@ class Settings:
         conditions: Those of the surroundings, by name, for limits and readings that state them.
         situation: The surroundings as the model takes them.
         cars: The one car, changed.
+        set_up_as: The same with no more wrong than what its screws were set again for.
     """
 
     told: tuple[Setting, ...]
     conditions: Mapping[str, Condition]
     situation: Situation
     cars: Cars
+    set_up_as: Cars
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +188,7 @@ class _Reader:
             raise self.found[0]
         if self.found:
             raise Problems(self.found)
-        cars = self.healthy.copy()
+        cars, had = self.healthy.copy(), self.healthy.copy()
         # all cylinders alike first, then those that are set by themselves
         for (name, cylinder), values in sorted(self.parts.items(), key=lambda one: one[0][1] is not None):
             cars.values[self.kind.blueprint.where(name, cylinder)] = values
@@ -195,7 +198,10 @@ class _Reader:
                 if severity is not None:
                     form_ = cause.form_of(math.copysign(1.0, severity))  # -0 is the least of its form
                     cars = with_fault(self.kind.blueprint, cars, cause, cylinder, abs(severity), form_)
-        return Settings(tuple(self.told.values()), self.conditions, surroundings(home, self.conditions), cars)
+                    if is_set_for(cause.forms[form_]):
+                        had = with_fault(self.kind.blueprint, had, cause, cylinder, abs(severity), form_)
+        there = surroundings(home, self.conditions)
+        return Settings(tuple(self.told.values()), self.conditions, there, cars, had)
 
 
 def _taken_apart(text: str) -> _Typed:

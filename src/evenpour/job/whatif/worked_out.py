@@ -84,7 +84,7 @@ def whatif(sheet: str, settings: Sequence[str] = (), *, units: str | None = None
     healthy = healthy_engine(sheet)
     chosen = settings_from(settings, healthy.kind, healthy.home, healthy.seen.cars, system)
     kind, before = healthy.kind, healthy.seen.screws
-    screws = set_since(kind.design, kind.torque, kind.funnel, chosen.cars, healthy.home, before)
+    screws = set_since(kind.design, kind.torque, kind.funnel, chosen.set_up_as, healthy.home, before)
     now = Readout(kind, chosen.cars, screws)
     asked = healthy.asked[system]
     if chosen.conditions:
