@@ -66,6 +66,21 @@ def test_no_volts_at_the_heaters_plug_are_the_feeds(volts: list[str]) -> None:
     assert told.causes[0].cause in FEEDS
 
 
+def test_no_volts_beside_a_pressure_of_the_idling_engine_are_the_feeds() -> None:
+    told = answer("vee-six", *RICH, WARM.format("1.75 bar", "0 V").replace("}", f", {IDLE} }}"))
+    assert share(told, *FEEDS) > 0.9
+    assert all(one.probability < 0.5 for one in told.clashes)
+
+
+def test_no_volts_are_believed_though_they_were_once_read_right() -> None:
+    """Whether the feed comes and goes or one of them was misread: the volts are asked about, not dropped."""
+    told = answer(
+        "vee-six", *RICH, read("regulator_heater_voltage", "12.1 V"), WARM.format("1.75 bar", "0 V")
+    )
+    assert told.nothing_wrong < 0.1
+    assert share(told, *FEEDS) > 0.5 or "regulator_heater_voltage" in {one.what for one in told.clashes}
+
+
 def test_right_volts_at_the_heaters_plug_leave_its_feed_alone() -> None:
     told = answer(
         "vee-six", *RICH, WARM.format("1.75 bar", "12.4 V"), read("regulator_heater_voltage", "12.1 V")

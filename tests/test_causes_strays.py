@@ -109,3 +109,12 @@ def test_fitting_without_a_check_leaves_what_was_foreseen_as_it_was() -> None:
     np.testing.assert_array_equal(foreseen, before)
     assert again
     assert not np.array_equal(odd, foreseen)
+
+
+def test_where_few_draws_hit_nothing_is_taken_from_them_and_that_is_known() -> None:
+    """Eight draws cannot be thirty that hit, so what was weighed by them alone is known to be rough."""
+    found = told(readings())
+    few, many = changed_by_draws(found, draws=8), changed_by_draws(found)
+    assert few.poor.any()
+    assert not few.by[few.poor].any()
+    assert many.poor.sum() < few.poor.sum()

@@ -174,6 +174,10 @@ def test_no_reading_is_advised_that_would_not_count(
 RUNS: Typed = ("reading", {"what": "start_outcome", "value": "runs"})
 PULLED: Typed = ("reading", {"what": "exhaust_lambda", "value": "0.89", "conditions": {"state": "full_load"}})
 LEAN: Typed = ("reading", {"what": "exhaust_lambda", "value": "1.04", "conditions": {"state": "full_load"}})
+LEAN_BY_CO: Typed = (
+    "reading",
+    {"what": "exhaust_co", "value": "0.5 %", "conditions": {"state": "full_load"}},
+)
 REST: dict[str, Any] = {"valve": "shut"}
 
 
@@ -227,6 +231,8 @@ def test_no_engine_is_pulled_at_full_load_where_it_would_be_lean(
         (delivery("380 ml"), NEW_FILTER, delivery("1200 ml")),
         (pressure("3.9 bar"),),  # at rest: of the regulator
         (pressure("5.9 bar", plate="full"),),
+        (pressure("1.5 bar"), NEW_FILTER, pressure("4.95 bar"), pressure("4.95 bar", plate="full")),
+        (pressure("3.9 bar", plate="full"), NEW_FILTER, pressure("4.95 bar", plate="full", engine="off")),
     ],
 )
 def test_an_engine_that_would_not_be_lean_there_may_be_pulled(store: Store, typed: tuple[Typed, ...]) -> None:
@@ -235,5 +241,8 @@ def test_an_engine_that_would_not_be_lean_there_may_be_pulled(store: Store, type
 
 def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done(store: Store) -> None:
     turned: Typed = ("move", {"part": "mixture_screw", "turns": "+1/8 turn"})
-    assert not pulls(store, before=LEAN)
-    assert pulls(store, turned, before=LEAN)
+    unplugged: Typed = ("did", {"action": "disconnected", "part": "heater_plug"})
+    for lean in (LEAN, LEAN_BY_CO):
+        assert not pulls(store, before=lean)
+        assert not pulls(store, unplugged, before=lean)
+        assert pulls(store, turned, before=lean)

@@ -20,6 +20,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.felt import unfelt
 from evenpour.causes.information import of_number, of_outcomes, of_several
 from evenpour.causes.laplace import Modes, local
+from evenpour.causes.observed import caught_at, caught_level
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
@@ -31,7 +32,6 @@ from evenpour.machine.readout import Query
 HELD = 0.995  # of the probability, by the nodes that a candidate is worked out for
 MOST_NODES = 40
 LEAST_MINUTES = 2.0  # counted at least: nothing is done in no time
-LEVEL = 0.025  # of a catch, common to its ports
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,5 +213,6 @@ def noise_of_reading(one: Candidate, mean: Array) -> Array:
         compared = u / (np.maximum(value, 0.0) + check.floor) if check.logarithmic else u
         found[:, column, column] = compared**2 + check.repeats**2 + check.model**2
     if count > 1:
-        found += LEVEL**2
+        query = one.asked[0][1]
+        found += caught_level(query) ** 2 + caught_at(query) ** 2
     return found

@@ -183,17 +183,17 @@ def _shared(one: Observation, two: Observation) -> float:
     assert isinstance(two.check, NumberCheck)
     level = one.check.common * two.check.common if one.state == two.state else 0.0
     if one.check.check == "catch":
-        level += _level(one) ** 2 if one.reading == two.reading else 0.0
-        level += _wedge(one) * _wedge(two) if _at_one_opening(one, two) else 0.0
+        level += caught_level(one.query) ** 2 if one.reading == two.reading else 0.0
+        level += caught_at(one.query) ** 2 if _at_one_opening(one, two) else 0.0
     if one.query.cylinder != two.query.cylinder:
         return level
     alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3
     return level + alike * one.check.model * two.check.model
 
 
-def _level(one: Observation) -> float:
+def caught_level(asked: Query) -> float:
     """What all ports of one catch share, in logarithm, as a standard deviation."""
-    opening = one.query.situation.opening
+    opening = asked.situation.opening
     held = HELD_BY_HAND / max(opening, HELD_BY_HAND) if opening else 0.0
     return math.hypot(LEVEL, held)
 
@@ -202,9 +202,9 @@ def _at_one_opening(one: Observation, two: Observation) -> bool:
     return bool(one.query.situation.opening == two.query.situation.opening)
 
 
-def _wedge(one: Observation) -> float:
+def caught_at(asked: Query) -> float:
     """What all catches at one opening share, in logarithm, as a standard deviation; none at rest."""
-    opening = one.query.situation.opening
+    opening = asked.situation.opening
     return min(WEDGE / opening, WEDGE_SHARE) if opening else 0.0
 
 

@@ -40,12 +40,14 @@ def bimetal_temperature(cars: Cars, situation: Situation) -> Any:
             ambient = ambient + cars["engine_warmth"]
         elif situation.engine == "off":  # one that starts cold has stood, and is as cold as the air
             ambient = ambient + cars["body_warmth"]
-    volts, time, lead = situation.heater_voltage, situation.heater_time, not situation.heater_fed
+    volts, time = situation.heater_voltage, situation.heater_time
+    if situation.heater_fed:
+        return warmed(cars, ambient, volts, time)
     if situation.warm:
         volts, time = battery(cars, situation) - LEAD_TAKES, RUNNING_TIME
     elif situation.engine == "idle_cold":
         volts, time = battery(cars, situation) - LEAD_TAKES, situation.ran
-    return warmed(cars, ambient, fed_with(cars, volts) if lead else volts, time)
+    return warmed(cars, ambient, fed_with(cars, volts), time)
 
 
 def fed_with(cars: Cars, volts: Any) -> Any:

@@ -324,7 +324,7 @@ def _notes(case: Case) -> list[str]:
         )
     if case.weighed.rough > ROUGH:
         found.append(
-            "How likely each cause is, is a rough figure here, good to some five of a hundred: too few of "
-            "the cars that were tried come as near to these readings as yours."
+            "How likely each cause is, is a rough figure here: too few of the cars that were tried come as "
+            "near to these readings as yours."
         )
     return found

@@ -116,7 +116,7 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             stated["engine"] = "cranking"  # what lies on it came since
         rank = group.rank
         screw = _screw_at(rank, moves)
-        asked = fed(group, _ask(kind, group.check.id, reading.cylinder, stated, home, screw), unfed=unfed)
+        asked = _asked(kind, group, stated, home, screw, unfed=unfed)
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
             estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
@@ -124,7 +124,7 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             if value >= OPEN_FROM and group.check.dimension == "resistance":
                 value, u = OPEN_CIRCUIT, OPEN_CIRCUIT * _doubt_of_open(check, group.check.sense)
         shifted = tuple(
-            _ask(kind, group.check.id, reading.cylinder, {**stated, name: one.value + one.u}, home, screw)
+            _asked(kind, group, {**stated, name: one.value + one.u}, home, screw, unfed=unfed)
             for name, one in reading.conditions.items()
             if name in DOUBTED and one.value is not None and one.u > 0.0
         )
@@ -132,6 +132,19 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
         )
         yield Told(observation, rank, group.facts[-1].told.entry, group=group)
+
+
+def _asked(
+    kind: Kind,
+    group: Judged,
+    stated: Mapping[str, float | str],
+    home: Situation,
+    screw: float,
+    *,
+    unfed: bool,
+) -> Query:
+    check, cylinder = group.check.id, group.reading.cylinder
+    return fed(group, _ask(kind, check, cylinder, stated, home, screw), unfed=unfed)
 
 
 def _after_cranking(job: Job, group: Judged, stated: Mapping[str, float | str]) -> bool:

@@ -16,26 +16,27 @@ from evenpour.machine.readout import Query
 
 WARM: Final = "control_pressure_warm"
 HEATER_VOLTAGE: Final = "regulator_heater_voltage"
+THEN: Final = ("engine", "state")  # what else is stated of both
 #: V, less than which no battery that turns a starter leaves at the plug. Common practice, no source.
 UNFED: Final = 10.0
 
 
 def with_its_volts(judged: Iterable[Judged], known: Catalogue) -> list[Judged]:
     """The readings in order, behind each warm control pressure the volts at its plug where they are too few
-    and nobody entered them as a reading of their own.
+    and nobody entered them since as a reading of their own.
     """
     every = sorted(judged, key=lambda one: one.rank)
-    if any(one.check.id == HEATER_VOLTAGE for one in every):
-        return every
+    own = max((one.rank for one in every if one.check.id == HEATER_VOLTAGE), default=-1)
     found = []
     for group in every:
         found.append(group)
-        if is_unfed(group):
-            volts = group.reading.conditions["voltage"]
+        if is_unfed(group) and group.rank > own:
+            stated = group.reading.conditions
+            volts, then = stated["voltage"], {name: stated[name] for name in THEN if name in stated}
             assert volts.value is not None
             reading = replace(
                 group.reading, check=HEATER_VOLTAGE, values=(volts.value,), choice=None, u_b=volts.u,
-                basis="", conditions={}, unit="V",
+                basis="", conditions=then, unit="V",
             )  # fmt: skip
             found.append(replace(group, check=known.checks[HEATER_VOLTAGE], reading=reading))
     return found

@@ -2,64 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
+from evenpour.job.causes.facts import moves
+from evenpour.job.causes.touches import handled
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
 
 PRESSURE: Final = "system_pressure"
-#: Figures of what the supply gives; the pressure with the plate up, so that the fuel flows.
+#: Figures of what the supply gives; of a pressure, with the plate up, so that the fuel flows.
 SUPPLY: Final = frozenset({"pump_delivery", "pump_deadhead", PRESSURE})
 PLATE_UP: Final = frozenset({"full", "up"})
 #: Share of the least that is right, below which a pressure is short even where nothing flows: no regulator's
 #: shim takes off so much. Common practice, no source.
 FAR_BELOW: Final = 0.7
-#: Above the sheet's limits there at full load, the mixture is lean.
-LEAN: Final = ("exhaust_lambda", "full_load")
+FULL_LOAD: Final = "full_load"
 
 
 def would_be_lean(job: Job) -> bool:
-    """Whether a pull at full load would be a lean one: the supply was last read short (after a part of it was
-    replaced, until one of it is read in order), or the mixture there lean, and nothing was done since.
+    """Whether a pull at full load would be a lean one: the supply was last read short (after work, until some
+    of it is read in order where the fuel flows), or the mixture there lean, and nothing was done since.
     """
-    read = sorted(
-        (one for one in job.judged if one.verdict.verdict != "cannot_tell"), key=lambda one: one.rank
-    )
-    supply = [one for one in read if _of_supply(one)]
+    judged = [one for one in job.judged if one.verdict.verdict != "cannot_tell"]
+    read = sorted(judged, key=lambda one: one.rank)
+    supply = [one for one in read if one.check.id in SUPPLY]
+    work = [one.rank for one in handled(job) if not one.mere]
     last = {alike(one): one for one in supply}
-    short = any(_is_low(one) and not _mended(one, supply) for one in last.values())
-    done = max((one.told.rank for one in job.facts.touches), default=-1)
-    return short or any(_is_lean(one) for one in read if one.stands and one.rank > done)
+    if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
+        return True
+    done = max((*work, *(rank for rank, _ in moves(job))), default=-1)
+    return any(_is_lean(one) for one in read if one.stands and one.rank > done)
 
 
-def _of_supply(read: Judged) -> bool:
-    return read.check.id in SUPPLY and (_flows(read) or read.check.id != PRESSURE or _is_far_below(read))
+def _is_short(read: Judged) -> bool:
+    low, value = read.verdict.low, read.verdict.value
+    if read.verdict.verdict != "outside" or low is None or not isinstance(value, float):
+        return False
+    return value < (low if _flows(read) else FAR_BELOW * low)
 
 
 def _flows(read: Judged) -> bool:
     plate = read.reading.conditions.get("plate")
-    return plate is not None and plate.choice in PLATE_UP
-
-
-def _is_low(read: Judged) -> bool:
-    found = read.verdict
-    low = isinstance(found.value, float) and found.low is not None and found.value < found.low
-    return found.verdict == "outside" and low
-
-
-def _is_far_below(read: Judged) -> bool:
-    found = read.verdict
-    return isinstance(found.value, float) and found.low is not None and found.value < FAR_BELOW * found.low
+    return read.check.id != PRESSURE or (plate is not None and plate.choice in PLATE_UP)
 
 
 def _is_lean(read: Judged) -> bool:
-    check, state = LEAN
     stated, found = read.reading.conditions.get("state"), read.verdict
-    there = read.check.id == check and stated is not None and stated.choice == state
-    high = isinstance(found.value, float) and found.high is not None and found.value > found.high
-    return there and high and found.verdict == "outside"
+    if stated is None or stated.choice != FULL_LOAD or found.verdict != "outside":
+        return False
+    if not isinstance(found.value, float):
+        return False
+    if read.check.id == "exhaust_co":
+        return found.low is not None and found.value < found.low
+    return read.check.id == "exhaust_lambda" and found.high is not None and found.value > found.high
 
 
-def _mended(low: Judged, read: list[Judged]) -> bool:
-    later = (one for one in read if one.rank > low.rank)
-    return low.overtaken == "part_changed" and any(one.verdict.verdict == "within" for one in later)
+def _mended(low: Judged, supply: Sequence[Judged], work: Sequence[int]) -> bool:
+    first = min((rank for rank in work if rank > low.rank), default=None)
+    since = (one for one in supply if first is not None and one.rank > first and _flows(one))
+    return any(one.verdict.verdict == "within" for one in since)
