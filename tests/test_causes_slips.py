@@ -385,10 +385,13 @@ def test_readings_that_clash_beside_a_slip_are_told_all_the_same() -> None:
 
 
 def test_two_catches_timed_alike_wrongly_are_two_slips() -> None:
-    """Two of four catches ran half their minute: two slips of one name, each of its own catch."""
-    full, half = "80 80.5 79.5 80 80 79.5", "20 20.2 19.8 20 20 19.8"
+    """Two of four catches ran half as long as written: two slips of one name, each of its own catch.
+    They are at two openings; at one, the same wedge may have been too thin for both.
+    """
+    full, half = "80 80.5 79.5 80 80 79.5", "25 25.2 24.8 25 25 24.8"
     through_injectors = caught("full", 35, full) + caught("part", 60, half)
-    answer = answer_to({}, through_injectors + through_injectors.replace("injectors", "lines"))
+    through_lines = caught("full", 35, full) + caught("10 mm", 120, half)
+    answer = answer_to({}, through_injectors + through_lines.replace("injectors", "lines"))
     named = [one for one in answer.clashes if "the run half as long as written?" in one.slips]
     assert len(named) == 2
 

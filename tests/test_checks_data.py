@@ -20,6 +20,7 @@ NAMED = words(
     """
 system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
 pump_current catch onset injector_opening_pressure injector_drip injector_spray
+regulator_heater_voltage
 regulator_heater_resistance cold_start_valve_resistance cold_start_valve_drip cold_start_valve_spray
 thermo_time_switch auxiliary_air plate_rest_height plate_travel plunger_return intake_smoke
 intake_leak_flow exhaust_lambda exhaust_co exhaust_co2 exhaust_o2 exhaust_hc lambda_duty idle_speed

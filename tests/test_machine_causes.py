@@ -50,6 +50,7 @@ CATALOGUE = re.findall(r"\w+", """
 ASKED_CHECKS = re.findall(r"\w+", """
     system_pressure control_pressure_cold control_pressure_warm holding_pressure pump_delivery
     pump_current catch onset injector_opening_pressure injector_drip injector_spray
+    regulator_heater_voltage
     regulator_heater_resistance cold_start_valve_resistance cold_start_valve_drip cold_start_valve_spray
     thermo_time_switch auxiliary_air plate_rest_height plate_travel plunger_return intake_smoke
     intake_leak_flow exhaust_lambda exhaust_co exhaust_co2 exhaust_o2 exhaust_hc lambda_duty idle_speed
@@ -77,6 +78,7 @@ OPEN_OR_WHOLE = {
 }  # fmt: skip
 #: Where the second form of a cause shows, and which way.
 ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
+    "plunger_sticks": [("plunger_return", -1), ("plate_drag", -1)],
     "pump_weak": [("pump_delivery", -1), ("pump_deadhead", -1)],
     "feed_starved": [("pump_delivery", -1), ("fuel_look", -1)],
     "feed_dry": [("pump_delivery", -1), ("start_outcome", -1), ("fuel_look", -1)],

@@ -20,7 +20,7 @@ from evenpour.causes.explanation import Explanation
 from evenpour.causes.felt import unfelt
 from evenpour.causes.information import of_number, of_outcomes, of_several
 from evenpour.causes.laplace import Modes, local
-from evenpour.causes.observed import caught_at, caught_level
+from evenpour.causes.observed import caught_level
 from evenpour.causes.problem import Array, Indices
 from evenpour.causes.seen import Noise
 from evenpour.causes.severe import Severe
@@ -213,6 +213,5 @@ def noise_of_reading(one: Candidate, mean: Array) -> Array:
         compared = u / (np.maximum(value, 0.0) + check.floor) if check.logarithmic else u
         found[:, column, column] = compared**2 + check.repeats**2 + check.model**2
     if count > 1:
-        query = one.asked[0][1]
-        found += caught_level(query) ** 2 + caught_at(query) ** 2
+        found += caught_level(one.asked[0][1]) ** 2
     return found

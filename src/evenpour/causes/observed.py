@@ -25,7 +25,7 @@ LEVEL = 0.04  # of a catch: what voltage, temperature and air in the fuel do to 
 # m, how well a plate is held at an opening: the smaller that is, the more it matters; rough
 HELD_BY_HAND = 0.3e-3
 # m, how far the opening itself is off, one wedge for every catch at it, and at most such a share; rough
-WEDGE, WEDGE_SHARE = 2.0e-3, 0.15
+WEDGE, WEDGE_SHARE = 2.0e-3, 0.1
 DECADES = math.log(1e4)  # that what is written may be off by, where it is what nobody can read; rough
 
 
@@ -184,7 +184,7 @@ def _shared(one: Observation, two: Observation) -> float:
     level = one.check.common * two.check.common if one.state == two.state else 0.0
     if one.check.check == "catch":
         level += caught_level(one.query) ** 2 if one.reading == two.reading else 0.0
-        level += caught_at(one.query) ** 2 if _at_one_opening(one, two) else 0.0
+        level += _wedge(one) ** 2 if _at_one_opening(one, two) else 0.0
     if one.query.cylinder != two.query.cylinder:
         return level
     alike = 1.0 if one.query == two.query else ALIKE if one.state == two.state else 0.3
@@ -202,10 +202,12 @@ def _at_one_opening(one: Observation, two: Observation) -> bool:
     return bool(one.query.situation.opening == two.query.situation.opening)
 
 
-def caught_at(asked: Query) -> float:
-    """What all catches at one opening share, in logarithm, as a standard deviation; none at rest."""
-    opening = asked.situation.opening
-    return min(WEDGE / opening, WEDGE_SHARE) if opening else 0.0
+def _wedge(one: Observation) -> float:
+    """What all catches at one opening share, in logarithm, as a standard deviation; none at rest or at the
+    plate's stop.
+    """
+    at = one.query.situation
+    return min(WEDGE / at.opening, WEDGE_SHARE) if at.opening and not at.at_stop else 0.0
 
 
 def _doubt_of_conditions(observations: Sequence[Observation], middle: Middle, found: Array) -> None:

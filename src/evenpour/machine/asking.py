@@ -118,6 +118,7 @@ def _air_and_catch(kind: Kind, check: str, stated: Mapping[str, float | str]) ->
     if check in ("catch", "system_pressure"):
         opening = stated.get("opening", {"full": "full", "up": "part"}.get(str(stated.get("plate")), "rest"))
         changes["opening"] = kind.design.openings.get(str(opening)) if isinstance(opening, str) else opening
+        changes["at_stop"] = opening == "full"
         if check == "system_pressure" and changes["opening"] is not None:
             changes["lines"] = False
     return changes

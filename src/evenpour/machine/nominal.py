@@ -164,6 +164,7 @@ def _meter(design: DesignPoint) -> dict[str, float]:
         "plate_off_centre": 0.0,
         "lever_drag": 0.005,
         "plunger_drag": 0.005,
+        "plunger_felt": 0.0,
         "funnel_idle": 1.0,
         "funnel_middle": 1.0,
         "funnel_top": 1.0,

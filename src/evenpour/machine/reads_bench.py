@@ -106,14 +106,15 @@ def plate_drag(seen: Readout, query: Query) -> Any:
     """Order: stiff, even. Which way is not told apart here: a stiff plunger shows lifting only."""
     return (
         3.0
-        - 26.0 * (seen.cars["plunger_drag"] + 0.6 * seen.cars["lever_drag"])
+        - 45.0 * (seen.cars["plunger_drag"] + seen.cars["plunger_felt"])
+        - 16.0 * seen.cars["lever_drag"]
         - 3.0 * seen.cars["plate_off_centre"]
     )
 
 
 def plunger_return(seen: Readout, query: Query) -> Any:
     """Order: sticks, hesitates, falls."""
-    return 3.0 - 40.0 * seen.cars["plunger_drag"]
+    return 3.0 - 40.0 * (seen.cars["plunger_drag"] + seen.cars["plunger_felt"])
 
 
 def lever_play(seen: Readout, query: Query) -> Any:

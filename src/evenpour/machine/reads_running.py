@@ -32,7 +32,7 @@ SOOT, SOOTY_MIXTURE, CUT_CLEANER, WET, DRIPS, STRINGS = 14.0, 0.90, 3.0, 5.0, 1.
 # The same of a plug after cranking without a spark that lit anything: dry; what a right start's fuel takes of
 # that; lambda from which on it is wet, half of what such an engine gets, and a width of it. Common practice,
 # no source.
-DRY, SOAKED, WETS_FROM, WETS_WIDTH = 2.2, 5.5, 0.8, 0.12
+DRY, SOAKED, WETS_FROM, WETS_WIDTH = 2.2, 7.0, 0.8, 0.12
 TOO_LEAN_TO_WET, LEAN_WIDTH = 1.12, 0.03  # lambda beyond which missed charges leave a plug dry
 
 

@@ -33,6 +33,7 @@ class Situation:
         ran: Time since a cold start, [s], at a cold idle.
         speed: Of the engine in states in which somebody else decides on it, [1/s]; ``None``: the usual one.
         opening: How far the plate is held up over the bare-line onset, engine off; ``None``: at rest.
+        at_stop: Whether that is against the plate's stop, so that nobody has to hold or to measure it.
         lines: Whether the lines end open; else they end in their injectors.
         line_at, injector_at: Whose line and whose injector serve cylinder 1, 2, ..., counted from 0; empty:
             each its own.
@@ -58,6 +59,7 @@ class Situation:
     ran: Any = COLD_IDLE_TIME
     speed: Any = None
     opening: Any = None
+    at_stop: bool = False
     lines: bool = False
     line_at: tuple[int, ...] = ()
     injector_at: tuple[int, ...] = ()

@@ -50,7 +50,9 @@ def _as_far_as(case: Case, asked: Asked, names: Sequence[CauseName]) -> str:
     if not left:
         return ""
     alone = [cause_titles()[one].partition(":")[0] for one in causes if one not in left]
-    return f", but only whether {', or '.join(alone)}" if alone else ", but not each from each other"
+    if alone:
+        return f", but only whether {', or '.join(alone)}"
+    return ", as far as anything does" if len(causes) == 2 else ", but not each from each other"
 
 
 def _parts(case: Case, asked: Asked, pair: Sequence[CauseName]) -> bool:
