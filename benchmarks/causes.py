@@ -11,7 +11,8 @@ of these; two kinds are kept apart, so that whatever else is mended after a look
 reported on what it was mended by. A fault is *identifiable* where readings from the very model, explained by
 it without widening, put it first at odds of 3 to 1.
 
-It takes long, so it goes in pieces, a file each, that are not made again: stop it and start it as you like.
+It takes long, so it goes in pieces, a file each, that are not made again by the same engine: stop it and
+start it as you like.
 """
 
 from __future__ import annotations
@@ -19,7 +20,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import tempfile
 import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
@@ -33,6 +33,7 @@ sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE /
 
 from cause_cars import KEPT_APART, KINDS, World, car, told, world_of  # noqa: E402
 from cause_orders import orders  # noqa: E402
+from pieces import folder_for  # noqa: E402
 
 PIECES = 20  # the work is dealt into so many of each, taken in turn, so that what is finished is even
 SEED = 1
@@ -185,8 +186,7 @@ def main() -> None:
     parser.add_argument("--orders", type=int, default=60)
     parser.add_argument("--sheet", default="flat-six")
     chosen = parser.parse_args()
-    folder = chosen.folder or Path(tempfile.mkdtemp(prefix="evenpour-causes-"))
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = folder_for("causes", chosen.folder)
     if not chosen.report:
         world = world_of(chosen.sheet)
         for name, work in pieces(world, chosen.cars, chosen.healthy, chosen.orders):

@@ -16,7 +16,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -29,6 +28,7 @@ sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE /
 from cause_cars import World, car, with_questions, world_of  # noqa: E402
 from cause_orders import SURE, Action, actions_of  # noqa: E402
 from look_ahead import FIRST, Foreseen, Option, foresee_checks, gain, rates, two_steps  # noqa: E402
+from pieces import folder_for  # noqa: E402
 
 from evenpour.causes.choice_line import ChoiceLine  # noqa: E402
 from evenpour.causes.explanation import Explanation  # noqa: E402
@@ -191,8 +191,7 @@ def main() -> None:
     parser.add_argument("--from", dest="first", type=int, default=0, help="number of the first car tried")
     parser.add_argument("--seed", type=int, default=6)
     chosen = parser.parse_args()
-    folder = chosen.folder or Path(tempfile.mkdtemp(prefix="evenpour-two-steps-"))
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = folder_for("two-steps", chosen.folder)
     if not chosen.report:
         cases(folder, chosen.first, chosen.cases, chosen.seed)
     for line in report(kept(folder)):

@@ -20,7 +20,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import tempfile
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -32,6 +31,7 @@ HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE.parent / "src"), str(HERE.parent / "tests"), str(HERE / "common")]
 
 from cause_cars import READ, Car, World, answered, world_of  # noqa: E402
+from pieces import folder_for  # noqa: E402
 
 from evenpour.causes.explanation import Explanation  # noqa: E402
 from evenpour.causes.unexplained import STRAY  # noqa: E402
@@ -154,8 +154,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=8)
     parser.add_argument("--sheet", default="flat-six")
     chosen = parser.parse_args()
-    folder = chosen.folder or Path(tempfile.mkdtemp(prefix="evenpour-unexplained-"))
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = folder_for("unexplained", chosen.folder)
     if not chosen.report:
         world = world_of(chosen.sheet)
         for number in range(chosen.each):
