@@ -150,3 +150,16 @@ def test_a_pump_that_spits_a_little_is_starved_and_no_regulator_stands_open() ->
     )
     assert share(told, "feed_dry", "feed_starved") > 0.9
     assert share(told, "primary_regulator_open") < 0.6
+
+
+def test_readings_that_lie_inside_are_said_to_though_one_is_near_its_end() -> None:
+    told = answer(
+        "flat-six",
+        SYSTEM.format("4.95 bar"),
+        WARM.format("3.6 bar", "12.5 V"),
+        read("holding_pressure", "2.2 bar", 'after = "10 min"'),
+        read("exhaust_co", "1.15 %", IDLE),
+    )
+    assert told.all_well.startswith(
+        "All 4 readings that have a limit are inside it, 1 of them too near its end"
+    )

@@ -140,9 +140,14 @@ def causes_answer(
 
 
 def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
-    """That all that was read is as it should be, where it is, and nothing being wrong is the likeliest."""
+    """That all that was read is as it should be, where it is, and nothing being wrong is the likeliest. What
+    lies too near a limit to be sure of it does so on the right side.
+    """
     groups = [one for one in job.judged if one.stands and one.verdict.settle != NO_LIMIT]
-    fine = [one for one in groups if one.verdict.verdict == "within"]
+    near = [
+        one for one in groups if one.verdict.verdict == "cannot_tell" and (one.verdict.p_within or 0.0) > 0.5
+    ]
+    fine = [one for one in groups if one.verdict.verdict == "within"] + near
     likeliest = max((whole(one) for one in alike(lines)), default=0.0)
     if not fine or len(fine) < len(groups) or job.uneven or nothing < likeliest:
         return ""
@@ -151,11 +156,12 @@ def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
         if len(fine) > 1
         else "The one reading with a limit is"
     )
+    close = f", {len(near)} of them too near its end to be sure" if near else ""
     if _speaks_of_a_fault(lines):
-        return f"{many} inside it."
+        return f"{many} inside it{close}."
     return (
-        f"{many} inside it, and nothing that was read speaks for a fault. What is left are faults that it "
-        "would hardly show."
+        f"{many} inside it{close}, and nothing that was read speaks for a fault. What is left are faults "
+        "that it would hardly show."
     )
 
 
