@@ -137,3 +137,11 @@ def test_work_on_what_was_not_read_wrong_leaves_the_screw_as_likely_as_before() 
 def test_a_screw_that_was_set_after_the_repair_is_not_as_it_was_set_before() -> None:
     work, again = did("replaced", "intake_body"), did("adjusted", "mixture_screw", 11)
     assert lean_screw(LEAKS, work, again) < 0.5 * lean_screw(LEAKS, work)
+
+
+def test_a_leak_that_was_mended_before_the_screw_was_set_counts_no_more() -> None:
+    """Nobody smoked it at the same place again, and the body came off once more for something else."""
+    mended = (LEAKS, did("replaced", "intake_body"), did("adjusted", "mixture_screw", 11))
+    again = '[[did]]\npart = "intake_body"\naction = "refitted"\nat = 2026-05-03T12:00:00\n'
+    later = LEAN_NOW.replace("T11", "T13")
+    assert lean_screw(*mended, again, later) < 1.3 * lean_screw(*mended, later)

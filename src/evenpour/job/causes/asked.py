@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -145,18 +146,20 @@ def _left_as_set(job: Job, listed: Sequence[Suspect], done: Sequence[Handled], p
     """
     turns = [rank for rank, _ in moves(job)]
     moved = max((*turns, *(one.rank for one in done if one.fact.part == SCREW)), default=-1)
-    for_it = [one for one in listed if one.id in set_for().read_by]
-    return any(
-        touch.rank > moved and mends(one, touch, prior.along) and _read_wrong(job, one, touch.rank)
-        for touch in done
-        for one in for_it
-    )
+    for one in (one for one in listed if one.id in set_for().read_by):
+        work = [-1, *(touch.rank for touch in done if mends(one, touch, prior.along))]
+        for before, rank in itertools.pairwise(work):
+            if rank > moved and _read_wrong(job, one, before, rank):
+                return True
+    return False
 
 
-def _read_wrong(job: Job, suspect: Suspect, rank: int) -> bool:
-    """Whether any reading that shows a cause for which the screw may be set was last wrong before *rank*."""
+def _read_wrong(job: Job, suspect: Suspect, since: int, rank: int) -> bool:
+    """Whether any reading that shows a cause for which the screw may be set was last wrong before *rank*, of
+    those *since* it was worked on before.
+    """
     its = set_for().read_by[suspect.id]
-    before = [one for one in job.judged if one.rank < rank and one.check.id in its]
+    before = [one for one in job.judged if since < one.rank < rank and one.check.id in its]
     last = {alike(one): one for one in sorted(before, key=lambda one: one.rank)}
     return any(one.verdict.verdict == "outside" for one in last.values())
 
