@@ -63,8 +63,8 @@ def test_a_cylinder_that_is_off_by_causes_not_told_apart_is_named_with_all_of_th
 
 def test_nothing_is_said_to_speak_for_a_fault_only_where_nothing_does() -> None:
     uneven, even = falls([150, 150, 100, 150, 150, 150]), falls([98, 102, 99, 101, 100, 97])
-    assert "nothing that was read speaks for a fault" not in uneven.all_well
-    assert "nothing that was read speaks for a fault" in even.all_well
+    assert "nothing that was read speaks clearly for a fault" not in uneven.all_well
+    assert "nothing that was read speaks clearly for a fault" in even.all_well
 
 
 def test_where_nothing_wrong_is_first_only_for_want_of_a_name_that_is_said() -> None:

@@ -72,13 +72,15 @@ def test_no_volts_beside_a_pressure_of_the_idling_engine_are_the_feeds() -> None
     assert all(one.probability < 0.5 for one in told.clashes)
 
 
-def test_no_volts_are_believed_though_they_were_once_read_right() -> None:
-    """Whether the feed comes and goes or one of them was misread: the volts are asked about, not dropped."""
-    told = answer(
-        "vee-six", *RICH, read("regulator_heater_voltage", "12.1 V"), WARM.format("1.75 bar", "0 V")
-    )
-    assert told.nothing_wrong < 0.1
-    assert share(told, *FEEDS) > 0.5 or "regulator_heater_voltage" in {one.what for one in told.clashes}
+@pytest.mark.parametrize("first", [True, False])
+def test_no_volts_and_right_volts_with_nothing_done_between_are_both_asked_about(first: bool) -> None:
+    """Twelve volts with the plug pulled and none under load: a contact that fails under load."""
+    volts = [read("regulator_heater_voltage", "12.1 V"), WARM.format("1.75 bar", "0 V")]
+    told = answer("vee-six", *RICH, *(volts if first else reversed(volts)))
+    (clash,) = [one for one in told.clashes if one.what == "regulator_heater_voltage"]
+    assert "contradict" in clash.words
+    assert told.causes[0].cause in FEEDS
+    assert told.next_checks[0].what == "regulator_heater_voltage"
 
 
 def test_right_volts_at_the_heaters_plug_leave_its_feed_alone() -> None:

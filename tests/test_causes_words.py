@@ -417,7 +417,7 @@ def test_a_faint_cause_takes_a_line_only_for_a_reason_that_is_one(
 def test_where_all_that_was_read_is_as_it_should_be_it_is_said_so(
     text: str, well: bool, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    said = "All 2 readings that have a limit are inside it, and nothing that was read speaks for a fault."
+    said = "All 2 readings that have a limit are inside it, and nothing that was read speaks clearly for"
     assert (said in printed(text, capsys)) == well
     page = found_of(job_with(text), answer(text))
     assert any(said in one for one in page.notes) == well

@@ -241,8 +241,10 @@ def test_an_engine_that_would_not_be_lean_there_may_be_pulled(store: Store, type
 
 def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done(store: Store) -> None:
     turned: Typed = ("move", {"part": "mixture_screw", "turns": "+1/8 turn"})
+    leaner: Typed = ("move", {"part": "mixture_screw", "turns": "-1/8 turn"})
     unplugged: Typed = ("did", {"action": "disconnected", "part": "heater_plug"})
     for lean in (LEAN, LEAN_BY_CO):
         assert not pulls(store, before=lean)
         assert not pulls(store, unplugged, before=lean)
+        assert not pulls(store, leaner, before=lean)
         assert pulls(store, turned, before=lean)

@@ -160,8 +160,8 @@ def _all_well(job: Job, nothing: float, lines: Sequence[CauseLine]) -> str:
     if _speaks_of_a_fault(lines):
         return f"{many} inside it{close}."
     return (
-        f"{many} inside it{close}, and nothing that was read speaks for a fault. What is left are faults "
-        "that it would hardly show."
+        f"{many} inside it{close}, and nothing that was read speaks clearly for a fault. What is "
+        "left are faults that it would hardly show."
     )
 
 

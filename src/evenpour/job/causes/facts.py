@@ -12,7 +12,7 @@ from evenpour.causes.mended import SCREW
 from evenpour.causes.observed import Observation
 from evenpour.causes.unexplained import STRAY
 from evenpour.job.catch.facts import CatchFact
-from evenpour.job.causes.heater_volts import fed, is_unfed, with_its_volts
+from evenpour.job.causes.heater_volts import Volts, volts_at_the_heater
 from evenpour.job.causes.ran_since import PLUG, RUNS, tried_in_vain
 from evenpour.job.engine_model import checks_predicted
 from evenpour.job.job import Job
@@ -104,19 +104,18 @@ def _plain(one: Condition) -> float | str:
 
 def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, float]]) -> Iterator[Told]:
     known = checks_predicted()
-    every = with_its_volts(job.judged, job.known)
-    unfed = any(map(is_unfed, every))
-    for group in every:
+    volts = volts_at_the_heater(job)
+    for group in volts.readings:
         check = known.get(group.check.id)
         if check is None or group.check.spread_of is not None or group.check.id == "catch":
             continue
         reading = group.reading
-        stated = {name: _plain(one) for name, one in reading.conditions.items()}
+        stated = volts.stated(group, {name: _plain(one) for name, one in reading.conditions.items()})
         if _after_cranking(job, group, stated):
             stated["engine"] = "cranking"  # what lies on it came since
         rank = group.rank
         screw = _screw_at(rank, moves)
-        asked = _asked(kind, group, stated, home, screw, unfed=unfed)
+        asked = _asked(kind, group, stated, home, screw, volts)
         value, u = None, 0.0
         if isinstance(check, NumberCheck):
             estimate = combine(agreeing(check, reading.values, reading.u_b), reading.u_b)
@@ -124,9 +123,9 @@ def _readings(job: Job, kind: Kind, home: Situation, moves: Sequence[tuple[int, 
             if value >= OPEN_FROM and group.check.dimension == "resistance":
                 value, u = OPEN_CIRCUIT, OPEN_CIRCUIT * _doubt_of_open(check, group.check.sense)
         shifted = tuple(
-            _asked(kind, group, {**stated, name: one.value + one.u}, home, screw, unfed=unfed)
+            _asked(kind, group, {**stated, name: one.value + one.u}, home, screw, volts)
             for name, one in reading.conditions.items()
-            if name in DOUBTED and one.value is not None and one.u > 0.0
+            if name in DOUBTED and name in stated and one.value is not None and one.u > 0.0
         )
         observation = Observation(
             check, asked, value, u, reading.choice, 0, shifted, group.check.sense, group.check.named
@@ -140,11 +139,10 @@ def _asked(
     stated: Mapping[str, float | str],
     home: Situation,
     screw: float,
-    *,
-    unfed: bool,
+    volts: Volts,
 ) -> Query:
     check, cylinder = group.check.id, group.reading.cylinder
-    return fed(group, _ask(kind, check, cylinder, stated, home, screw), unfed=unfed)
+    return volts.asked(group, _ask(kind, check, cylinder, stated, home, screw))
 
 
 def _after_cranking(job: Job, group: Judged, stated: Mapping[str, float | str]) -> bool:

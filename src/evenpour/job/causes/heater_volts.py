@@ -6,11 +6,12 @@ tells less of the regulator, and the volts tell of the feed; what was read with 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from evenpour.job.catalogue import Catalogue
+from evenpour.job.job import Job
 from evenpour.job.judging import Judged
 from evenpour.machine.readout import Query
 
@@ -21,40 +22,90 @@ THEN: Final = ("engine", "state")  # what else is stated of both
 UNFED: Final = 10.0
 
 
-def with_its_volts(judged: Iterable[Judged], known: Catalogue) -> list[Judged]:
-    """The readings in order, behind each warm control pressure the volts at its plug where they are too few
-    and nobody entered them since as a reading of their own.
+@dataclass(frozen=True, slots=True)
+class Volts:
+    """What the volts at the heater's plug make of a job's readings.
+
+    Attributes:
+        readings: All of them in order, the volts too few beside a warm pressure among them.
+        contested: The places of warm pressures whose volts another reading contradicts: nobody knows how the
+            heater was fed.
+        unfed: Whether the volts were once too few, and nobody contradicts it.
     """
-    every = sorted(judged, key=lambda one: one.rank)
-    own = max((one.rank for one in every if one.check.id == HEATER_VOLTAGE), default=-1)
-    found = []
+
+    readings: tuple[Judged, ...]
+    contested: frozenset[int]
+    unfed: bool
+
+    def stated(self, group: Judged, stated: Mapping[str, float | str]) -> dict[str, float | str]:
+        """The conditions of a reading that are believed."""
+        return {
+            name: one for name, one in stated.items() if name != "voltage" or group.rank not in self.contested
+        }
+
+    def asked(self, group: Judged, query: Query) -> Query:
+        """The question with the stated volts at the heater itself, whatever its lead takes, where they were
+        once too few: until then somebody may have stated what the battery gave.
+        """
+        if not self.unfed or group.rank in self.contested or _volts(group) is None:
+            return query
+        return replace(query, situation=replace(query.situation, heater_fed=True))
+
+
+def volts_at_the_heater(job: Job) -> Volts:
+    """A job's readings, behind each warm control pressure the volts at its plug where they are too few.
+
+    Where somebody entered those as a reading of their own, and did nothing to the car in between, they are
+    one reading more of the same: if the two contradict each other, nobody knows which to believe.
+    """
+    found: list[Judged] = []
+    work = [one.told.rank for one in job.facts.touches]
+    every = sorted(job.judged, key=lambda one: one.rank)
+    own = [one for one in every if one.check.id == HEATER_VOLTAGE]
+    more: dict[int, list[float]] = {}
+    contested, unfed = set[int](), False
     for group in every:
         found.append(group)
-        if is_unfed(group) and group.rank > own:
-            stated = group.reading.conditions
-            volts, then = stated["voltage"], {name: stated[name] for name in THEN if name in stated}
-            assert volts.value is not None
-            reading = replace(
-                group.reading, check=HEATER_VOLTAGE, values=(volts.value,), choice=None, u_b=volts.u,
-                basis="", conditions=then, unit="V",
-            )  # fmt: skip
-            found.append(replace(group, check=known.checks[HEATER_VOLTAGE], reading=reading))
-    return found
+        if not is_unfed(group):
+            continue
+        alike = [one for one in own if not any(_between(rank, one, group) for rank in work)]
+        derived = _volts_of(group, job.known)
+        if alike:
+            more.setdefault(alike[-1].rank, []).extend(derived.reading.values)
+        else:
+            found.append(derived)
+        if alike and max(alike[-1].reading.values) >= UNFED:
+            contested.add(group.rank)
+        else:
+            unfed = True
+    readings = [_with(one, more[one.rank]) if one in own and one.rank in more else one for one in found]
+    return Volts(tuple(readings), frozenset(contested), unfed)
+
+
+def _between(rank: int, one: Judged, two: Judged) -> bool:
+    return min(one.rank, two.rank) < rank < max(one.rank, two.rank)
+
+
+def _with(own: Judged, volts: Sequence[float]) -> Judged:
+    return replace(own, reading=replace(own.reading, values=(*own.reading.values, *volts)))
+
+
+def _volts_of(group: Judged, known: Catalogue) -> Judged:
+    """The volts beside a warm pressure as a reading of their own."""
+    stated = group.reading.conditions
+    volts, then = stated["voltage"], {name: stated[name] for name in THEN if name in stated}
+    assert volts.value is not None
+    reading = replace(
+        group.reading, check=HEATER_VOLTAGE, values=(volts.value,), choice=None, u_b=volts.u,
+        basis="", conditions=then, unit="V",
+    )  # fmt: skip
+    return replace(group, check=known.checks[HEATER_VOLTAGE], reading=reading)
 
 
 def is_unfed(group: Judged) -> bool:
     """Whether it is a warm control pressure with too few volts at the heater."""
     volts = _volts(group)
     return volts is not None and volts < UNFED
-
-
-def fed(group: Judged, query: Query, *, unfed: bool) -> Query:
-    """The question with the stated volts at the heater itself, whatever its lead takes, where they were once
-    too few: until then somebody may have stated what the battery gave.
-    """
-    if not unfed or _volts(group) is None:
-        return query
-    return replace(query, situation=replace(query.situation, heater_fed=True))
 
 
 def _volts(group: Judged) -> float | None:

@@ -22,7 +22,8 @@ FULL_LOAD: Final = "full_load"
 
 def would_be_lean(job: Job) -> bool:
     """Whether a pull at full load would be a lean one: the supply was last read short (after work, until some
-    of it is read in order where the fuel flows), or the mixture there lean, and nothing was done since.
+    of it is read in order where the fuel flows), or the mixture there lean, and nothing was done since that
+    may have made it richer.
     """
     judged = [one for one in job.judged if one.verdict.verdict != "cannot_tell"]
     read = sorted(judged, key=lambda one: one.rank)
@@ -31,7 +32,7 @@ def would_be_lean(job: Job) -> bool:
     last = {alike(one): one for one in supply}
     if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
         return True
-    done = max((*work, *(rank for rank, _ in moves(job))), default=-1)
+    done = max((*work, *(rank for rank, turns in moves(job) if turns > 0.0)), default=-1)
     return any(_is_lean(one) for one in read if one.stands and one.rank > done)
 
 
