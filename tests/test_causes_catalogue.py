@@ -58,7 +58,8 @@ def test_a_pump_that_gets_what_a_battery_without_its_generator_gives_has_no_wiri
     not_charged = answer(low, "battery_voltage = 12.5 V; load = charging")
     wiring = [likelihood(told, "pump_voltage_low") for told in (not_charged, alone, charged)]
     assert wiring == sorted(wiring)
-    assert wiring[2] > 0.5
+    assert charged.causes[0].cause == "pump_voltage_low"
+    assert wiring[2] > 0.4  # two volts under what charges: the wiring, or lamps and fans that nobody told of
     assert alone.next_checks[0].what == "battery_voltage"
     assert alone.next_checks[0].state.endswith("charging")
     assert likelihood(not_charged, "charging_poor") > 0.8

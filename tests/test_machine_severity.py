@@ -58,7 +58,8 @@ ONE_CYLINDER_LEAVES = {"exhaust_co"}
 #: engine turns too slowly to draw as it did, and a flooding valve enriches it until then; a gap that races
 #: an engine opens the plate into the funnel's rich end. A sensor that believes the exhaust's stray air
 #: enriches until its range ends; from there on the air only thins the gas. A worn engine that idles slower
-#: answers a nudge with more speed, until it draws too little and misses.
+#: answers a nudge with more speed, until it draws too little and misses; so does one that is left the leaner,
+#: until it misses in spite of it.
 FOLLOWS_ANOTHER_PRESSURE = {
     "exhaust_lambda": {
         "pump_weak", "filter_restricted", "feed_starved", "port_restricted", "pressure_valve_leaks",
@@ -75,7 +76,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
     "lambda_duty": {"feed_dry", "pump_voltage_low"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
-    "plate_lift_response": {"engine_worn"},
+    "plate_lift_response": {"engine_worn", "oxygen_control_silent"},
 }  # fmt: skip
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {
