@@ -6,7 +6,9 @@ import pytest
 
 from evenpour.job import job_of_text
 from evenpour.job.causes.answer import causes_answer
+from evenpour.job.causes.prior import set_for
 from evenpour.job.job_file import read_text
+from evenpour.job.sheet.found import known_checks
 from evenpour.job.whatif.worked_out import whatif
 from evenpour.machine.readout import Readout
 from evenpour.machine.set_up import is_set_for, set_since
@@ -23,6 +25,11 @@ def idle(cars: Readout) -> tuple[float, float]:
 
 def test_some_causes_can_be_set_for() -> None:
     assert {"air_leak_common", "control_warm_high"} <= set(SET_FOR)
+
+
+def test_of_each_of_them_it_is_said_which_checks_show_it() -> None:
+    assert set(set_for().read_by) == set(SET_FOR)
+    assert all(checks and checks <= set(known_checks()[0]) for checks in set_for().read_by.values())
 
 
 @pytest.mark.parametrize("name", SHEETS)
