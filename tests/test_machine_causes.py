@@ -40,6 +40,7 @@ CATALOGUE = re.findall(r"\w+", """
     throttle_not_shut crankcase_fuel advance_stuck
     valve_clearance_wrong plugs_swapped lines_swapped gauge_fault port_rich plunger_base_leaks
     control_return_valve_leaks return_restricted advance_diaphragm_leaks oxygen_control_silent fuel_water
+    frequency_coil_open
     pump_cutoff_bypassed deceleration_valve_open purge_rich vacuum_hose_swapped air_injection_on
     exhaust_blocked full_load_switch_wrong points_gap_wrong fuel_blend battery_weak charging_poor
     pump_relief_weak charging_high warm_up_unfed engine_worn tank_dirty
@@ -67,6 +68,7 @@ LITTLE_TO_MISS = ("fuel_blend", 1)
 ON_OR_OFF = {
     "pump_relay_silent", "pump_relay_lets_go", "injector_shut", "spark_none", "thermo_time_switch_open",
     "thermo_time_switch_shorted", "cold_start_valve_dead", "oxygen_control_silent", "lines_swapped",
+    "frequency_coil_open",
     "plugs_swapped", "pump_cutoff_bypassed", "vacuum_hose_swapped",
     "full_load_switch_wrong", "pump_motor_dead", "pump_spent", "feed_dry", "primary_regulator_open",
     "battery_dead", "port_shut",
@@ -98,7 +100,6 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "auxiliary_heater_bad": [("auxiliary_air_resistance", -1)],
     "cold_start_coil_bad": [("cold_start_valve_resistance", -1), ("cold_start_valve_spray", -1)],
     "frequency_coil_bad": [("frequency_valve_resistance", -1), ("frequency_valve_hum", -1)],
-    "oxygen_control_silent": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
     "points_gap_timed": [("dwell", -1)],
@@ -183,6 +184,7 @@ SHOWS: dict[str, list[tuple[str, int]]] = {
     "thermo_time_switch_shorted": [("thermo_time_switch 333.15", 1), ("start_outcome warm", -1)],
     "oxygen_sensor_dead": [("lambda_loop connected", -1)],
     "oxygen_control_silent": [("frequency_valve_hum", -1), ("catch lines idle", -1)],
+    "frequency_coil_open": [("frequency_valve_resistance", 1), ("frequency_valve_hum", -1)],
     "frequency_valve_rich": [("lambda_duty idle_warm connected", -1), ("exhaust_co fast_idle off", 1)],
     "frequency_valve_lean": [("lambda_duty idle_warm connected", 1), ("exhaust_co fast_idle off", -1)],
     "timing_late": [("timing_running", -1), ("idle_speed", -1)],

@@ -103,6 +103,20 @@ def test_a_dead_sensor_leaves_the_control_its_answer_to_an_earthed_and_a_fed_lea
     assert read(silent, "lambda_loop", sensor="earthed") < 0.0
 
 
+@pytest.mark.parametrize("name", [name for name in SHEETS if kind(name).oxygen_control])
+def test_the_duty_of_a_valve_that_stands_still_is_none_or_goes_to_the_rich_end(name: str) -> None:
+    """The sensor of an engine left lean asks for more; a unit without drive gives nothing to read. Common
+    practice, no source.
+    """
+    asked = {"state": "idle_warm", "sensor": "connected"}
+    for form, duty in ((0, 0.0), (1, 0.95)):
+        silent = with_(kind(name), "oxygen_control_silent", 0.5, form=form)
+        assert read(silent, "exhaust_lambda", **asked) > 1.02
+        assert read(silent, "lambda_duty", **asked) == pytest.approx(duty, abs=0.02)
+    open_ = with_(kind(name), "frequency_coil_open", 0.5)
+    assert read(open_, "lambda_duty", **asked) == pytest.approx(0.95, abs=0.02)
+
+
 # Points, fuel, exhaust
 
 

@@ -76,7 +76,7 @@ FOLLOWS_ANOTHER_PRESSURE = {
     # the loop enriches while it can, and stops with the engine; a plug cut at load is dry once it has starved
     "lambda_duty": {"feed_dry", "pump_voltage_low"},
     "plug_look": {"system_pressure_low", "feed_dry", "filter_restricted"},
-    "plate_lift_response": {"engine_worn", "oxygen_control_silent"},
+    "plate_lift_response": {"engine_worn", "oxygen_control_silent", "frequency_coil_open"},
 }  # fmt: skip
 #: What has leaked out to the tank cannot seep into the engine: less floods it while more boils.
 LESS_LEFT_TO_SEEP = {

@@ -248,6 +248,7 @@ def _rest(sheet: Sheet) -> dict[str, float]:
         "fuel_dirt": 0.0,
         "sensor_dead": 0.0,
         "drive_silent": 0.0,
+        "drive_missing": 0.0,
         "shut_drop": SHUT_DROP,
         "full_load_switch": 0.0,
         "duty_shift": 0.0,

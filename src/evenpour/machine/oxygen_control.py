@@ -8,7 +8,7 @@ import numpy as np
 
 from evenpour.machine.parameters import Cars
 from evenpour.machine.situation import Situation
-from evenpour.machine.smooth import lesser, positive
+from evenpour.machine.smooth import lesser, positive, step
 
 GAIN = 0.7  # share of the slit pressure gained for the whole range of the duty; from memory, not verified
 LEAST, MOST = 0.05, 0.95  # duty; common practice, no source
@@ -56,7 +56,8 @@ def next_duty(cars: Cars, situation: Situation, duty: Any, mixture: Any) -> Any:
     """A duty closer to the one that holds the sensor's mixture, [-]. Hot.
 
     Fuel goes with the root of the slit's pressure, so what is missing in lambda is missing twice in
-    pressure; the duty ends where the valve's range does.
+    pressure; the duty ends where the valve's range does. With a valve that does not answer it goes to the
+    end that the sensor asks for.
 
     Args:
         mixture: Lambda of all cylinders together at *duty*.
@@ -64,5 +65,8 @@ def next_duty(cars: Cars, situation: Situation, duty: Any, mixture: Any) -> Any:
     wanted = drop_factor(cars, duty) * (mixture / WINDOW) ** 2
     free = 0.5 + (np.minimum(wanted, 4.0) - 1.0) / GAIN - cars["duty_shift"]
     inside = lesser(LEAST + positive(free - LEAST, CORNER), MOST, CORNER)
+    silent = np.minimum(cars["drive_silent"], 1.0)
+    end = LEAST + (MOST - LEAST) * step((mixture - WINDOW) / CORNER)
+    inside = (1.0 - silent) * inside + silent * end
     held = cars["held_duty"]
     return held + (1.0 - cars["sensor_dead"]) * listens(cars, situation) * (inside - held)

@@ -74,8 +74,8 @@ def manifold_vacuum(seen: Readout, query: Query) -> Any:
 
 
 def lambda_duty(seen: Readout, query: Query) -> Any:
-    """Mean share of the frequency valve's time."""
-    return seen.running(query.situation).duty
+    """Mean share of the frequency valve's time; a control unit that gives no drive shows none."""
+    return seen.running(query.situation).duty * (1.0 - seen.cars["drive_missing"])
 
 
 def lambda_loop(seen: Readout, query: Query) -> Any:
