@@ -57,6 +57,12 @@ FEEDS = ("control_heater_unfed", "warm_up_unfed")
         [WARM.format("1.75 bar", "0 V")],
         [read("regulator_heater_voltage", "0 V")],
         [WARM.format("1.75 bar", "0 V"), WARM.format("3.6 bar", "12.4 V")],  # fed from the battery
+        [read("regulator_heater_voltage", "0 V"), WARM.format("3.6 bar", "12.4 V")],
+        [WARM.format("3.6 bar", "12.4 V"), read("regulator_heater_voltage", "0 V")],
+        [
+            read("regulator_heater_voltage", "0 V"),
+            WARM.format("1.75 bar", "12.4 V"),
+        ],  # the battery's own volts
     ],
 )
 def test_no_volts_at_the_heaters_plug_are_the_feeds(volts: list[str]) -> None:
@@ -64,6 +70,7 @@ def test_no_volts_at_the_heaters_plug_are_the_feeds(volts: list[str]) -> None:
     told = answer("vee-six", *RICH, *volts)
     assert share(told, *FEEDS) > 0.9
     assert told.causes[0].cause in FEEDS
+    assert all(one.probability < 0.5 for one in told.clashes)
 
 
 def test_no_volts_beside_a_pressure_of_the_idling_engine_are_the_feeds() -> None:
@@ -138,6 +145,55 @@ def test_a_mean_duty_inside_its_limits_accuses_nobody(duty: str) -> None:
     )
     assert told.nothing_wrong > max(one.probability for one in told.causes)
     assert max(one.probability for one in told.causes) < 0.3
+
+
+SILENT = (
+    read("start_outcome", "runs_rough"),
+    read("exhaust_lambda", "1.22", OFF),
+    read("exhaust_co", "0.1 %", OFF),
+    read("exhaust_o2", "4.4 %", OFF),
+    SYSTEM.format("5.1 bar"),
+    WARM.format("3.6 bar", "12.5 V"),
+    read("intake_smoke", "tight"),
+    read("frequency_valve_hum", "silent"),
+)
+
+
+@pytest.mark.parametrize(
+    ("duty", "ohm", "causes"),
+    [
+        ("0 %", "2.4 ohm", ("oxygen_control_silent",)),  # the control unit drives nothing
+        ("95 %", "2.4 ohm", ("oxygen_control_silent",)),  # it drives a lead that is open
+        ("95 %", None, ("oxygen_control_silent", "frequency_coil_open", "frequency_coil_bad")),
+    ],
+)
+def test_a_silent_frequency_valve_is_found_alone_whatever_its_duty_shows(
+    duty: str, ohm: str | None, causes: tuple[str, ...]
+) -> None:
+    told = answer(
+        "inline-four-oxygen",
+        *SILENT,
+        read("lambda_duty", duty, f'{IDLE}, sensor = "connected"'),
+        *([] if ohm is None else [read("frequency_valve_resistance", ohm)]),
+    )
+    assert share(told, *causes) > 0.85
+    alone = [one for one in told.causes if one.cause in causes and one.with_ is None and not one.also]
+    assert sum(one.probability for one in alone) > 0.8
+    assert not told.clashes
+
+
+def test_what_is_outside_its_limit_and_explained_by_nothing_likely_is_not_passed_over() -> None:
+    told = answer(
+        "inline-four-oxygen",
+        read("start_outcome", "runs"),
+        read("plunger_return", "hesitates"),
+        SYSTEM.format("5.1 bar"),
+        WARM.format("3.6 bar", "12.5 V"),
+        read("intake_smoke", "tight"),
+        read("exhaust_co", "0.8 %", OFF),
+    )
+    note = "Outside its limit, and not explained by what is likeliest here: the plunger's return, hesitates."
+    assert note in told.notes
 
 
 def test_a_pump_that_spits_a_little_is_starved_and_no_regulator_stands_open() -> None:

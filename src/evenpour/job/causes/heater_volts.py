@@ -30,12 +30,13 @@ class Volts:
         readings: All of them in order, the volts too few beside a warm pressure among them.
         contested: The places of warm pressures whose volts another reading contradicts: nobody knows how the
             heater was fed.
-        unfed: Whether the volts were once too few, and nobody contradicts it.
+        fed: The places of warm pressures read with the heater fed past its lead: the volts were too few
+            otherwise, nobody contradicts that, and here they are right.
     """
 
     readings: tuple[Judged, ...]
     contested: frozenset[int]
-    unfed: bool
+    fed: frozenset[int]
 
     def stated(self, group: Judged, stated: Mapping[str, float | str]) -> dict[str, float | str]:
         """The conditions of a reading that are believed."""
@@ -44,10 +45,10 @@ class Volts:
         }
 
     def asked(self, group: Judged, query: Query) -> Query:
-        """The question with the stated volts at the heater itself, whatever its lead takes, where they were
-        once too few: until then somebody may have stated what the battery gave.
+        """The question, with the stated volts at the heater itself, whatever its lead takes, where it was fed
+        past that.
         """
-        if not self.unfed or group.rank in self.contested or _volts(group) is None:
+        if group.rank not in self.fed:
             return query
         return replace(query, situation=replace(query.situation, heater_fed=True))
 
@@ -79,7 +80,21 @@ def volts_at_the_heater(job: Job) -> Volts:
         else:
             unfed = True
     readings = [_with(one, more[one.rank]) if one in own and one.rank in more else one for one in found]
-    return Volts(tuple(readings), frozenset(contested), unfed)
+    own_unfed = any(max(one.reading.values) < UNFED for one in own)
+    told = [one for one in every if _volts(one) is not None and one.rank not in contested]
+    fed = {one.rank for one in told if unfed or (own_unfed and not _is_low(one))}
+    return Volts(tuple(readings), frozenset(contested), frozenset(fed))
+
+
+def _is_low(group: Judged) -> bool:
+    """Whether a warm pressure is too low: where the plug has no volts, those stated beside it may well be the
+    battery's. One that is not was heated.
+    """
+    found = group.verdict
+    return (
+        found.verdict == "outside" and isinstance(found.value, float) and found.low is not None
+        and found.value < found.low
+    )  # fmt: skip
 
 
 def _between(rank: int, one: Judged, two: Judged) -> bool:
