@@ -243,8 +243,12 @@ def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done
     turned: Typed = ("move", {"part": "mixture_screw", "turns": "+1/8 turn"})
     leaner: Typed = ("move", {"part": "mixture_screw", "turns": "-1/8 turn"})
     unplugged: Typed = ("did", {"action": "disconnected", "part": "heater_plug"})
+    new_plug: Typed = ("did", {"action": "replaced", "part": "spark_plug", "cylinder": 3})
     for lean in (LEAN, LEAN_BY_CO):
         assert not pulls(store, before=lean)
         assert not pulls(store, unplugged, before=lean)
         assert not pulls(store, leaner, before=lean)
+        assert not pulls(store, turned, leaner, before=lean)
+        assert not pulls(store, new_plug, before=lean)
         assert pulls(store, turned, before=lean)
+        assert pulls(store, NEW_FILTER, before=lean)

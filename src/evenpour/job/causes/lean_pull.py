@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -9,6 +10,7 @@ from evenpour.job.causes.facts import moves
 from evenpour.job.causes.touches import handled
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
+from evenpour.job.pathway import touches_any
 
 PRESSURE: Final = "system_pressure"
 #: Figures of what the supply gives; of a pressure, with the plate up, so that the fuel flows.
@@ -18,6 +20,9 @@ PLATE_UP: Final = frozenset({"full", "up"})
 #: shim takes off so much. Common practice, no source.
 FAR_BELOW: Final = 0.7
 FULL_LOAD: Final = "full_load"
+SAFE: Final = "full_load_safe"  # the claim that the mixture there is rich enough
+#: Of the mixture screw, below which nobody can say that it made anything richer. The house's choice.
+LEAST_TURN: Final = 1.0 / 16.0
 
 
 def would_be_lean(job: Job) -> bool:
@@ -32,8 +37,17 @@ def would_be_lean(job: Job) -> bool:
     last = {alike(one): one for one in supply}
     if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
         return True
-    done = max((*work, *(rank for rank, turns in moves(job) if turns > 0.0)), default=-1)
-    return any(_is_lean(one) for one in read if one.stands and one.rank > done)
+    rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on}
+    mended = [one.rank for one in handled(job) if not one.mere and touches_any(one.fact, rests, job.plan)]
+    return any(_is_lean(one) and not _richer(job, one, mended) for one in read if one.stands)
+
+
+def _richer(job: Job, lean: Judged, mended: Sequence[int]) -> bool:
+    """Whether something was done since that may have made it richer: work on a part on which the mixture at
+    full load rests, or the screw turned so, all its turns together.
+    """
+    turns = math.fsum(turns for rank, turns in moves(job) if rank > lean.rank)
+    return turns > LEAST_TURN or any(rank > lean.rank for rank in mended)
 
 
 def _is_short(read: Judged) -> bool:
