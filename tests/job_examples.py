@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evenpour.job import job_of_text
+from evenpour.job.causes.answers import NextCheckLine
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
 
@@ -157,3 +158,12 @@ def job_with(*tables: str, sheet: str = "flat-six") -> Job:
 def hourly(*tables: str) -> str:
     """The tables one after the other, an hour apart."""
     return "".join(f"{one}\nat = 2026-05-03T{9 + hour:02}:00:00\n" for hour, one in enumerate(tables))
+
+
+def next_check(minutes: float, *before: str) -> NextCheckLine:
+    """A check of invented minutes."""
+    return NextCheckLine(
+        what="cold_start_valve_drip", cylinder=None, state="", conditions={}, information=0.3,
+        minutes=minutes,
+        why="", step="cold_start_drip", before=list(before), cautions=[], swaps=[],
+    )  # fmt: skip

@@ -16,6 +16,7 @@ from evenpour.job.causes.words import about, value_words
 from evenpour.job.job_file import read_text
 from evenpour.measure.choice_words import choice_words
 from evenpour.path.words import listed
+from job_examples import next_check
 
 HEAD = """
 format = "evenpour-job/1"
@@ -103,9 +104,20 @@ def repair(remedy: str, cylinder: int | None, probability: float, effort: float)
 def test_a_single_cheap_repair_goes_before_the_same_new_part_at_many_cylinders_and_is_told() -> None:
     many = [repair("renew the injector", cylinder, 1.0, 70.0) for cylinder in (1, 2, 4, 6)]
     valve = repair("measure the winding", None, 0.89, 120.0)
-    assert worth_doing([*many, valve], [30.0]) == "Measure the winding"
-    assert worth_doing(many, [30.0]) == "Renew the injector, cylinders 1, 2, 4 and 6"
+    assert worth_doing([*many, valve], [next_check(30.0)], {}) == "Measure the winding"
+    assert worth_doing(many, [next_check(30.0)], {}) == "Renew the injector, cylinders 1, 2, 4 and 6"
     assert told_repairs([*many, valve])[-1] is valve
+
+
+def test_a_check_whose_first_steps_the_repair_wants_too_costs_only_what_it_adds() -> None:
+    """Asked for 24 minutes, 20 of them for steps that come before the repair as well: 4 are less than what
+    is lost, likely, by a repair in vain.
+    """
+    takes = {"fire_place": 15.0, "release_pressure": 5.0}
+    valve = repair("renew the cold-start valve", None, 0.88, 105.0)
+    beside = valve.model_copy(update={"before": list(takes)})
+    assert worth_doing([valve], [next_check(24.0, *takes)], takes) == "Renew the cold-start valve"
+    assert worth_doing([beside], [next_check(24.0, *takes)], takes) is None
 
 
 def at_cylinders(probability: float, *cylinders: int) -> CauseLine:

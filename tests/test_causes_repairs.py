@@ -96,14 +96,14 @@ def test_a_screw_that_its_own_advice_leaves_is_not_worth_doing_and_says_why() ->
     assert line.left == stop.says
     assert "smell of the oil was read fuel" in line.left
     assert line.checks == ["oil_smell"]
-    assert worth_doing([line], []) is None
+    assert worth_doing([line], [], {}) is None
 
 
 def test_before_a_screw_is_turned_it_is_said_what_nobody_has_looked_at() -> None:
     (line,) = repairs(case(job(CO, *LOOKED), (RICH, None, 0.9)))
     assert line.checks == ["cold_start_valve_drip"]
     assert "look at: the cold-start valve's tip under pressure." in line.left
-    assert worth_doing([line], []) is None
+    assert worth_doing([line], [], {}) is None
     (lean,) = repairs(case(job(*LOOKED), (LEAN, None, 0.9)))
     assert lean.checks == ["intake_smoke", "exhaust_port_temperature"]
 
@@ -111,7 +111,7 @@ def test_before_a_screw_is_turned_it_is_said_what_nobody_has_looked_at() -> None
 def test_a_screw_before_which_all_was_looked_at_is_worth_doing() -> None:
     (line,) = repairs(case(job(CO, *LOOKED, "cold_start_valve_drip = dry"), (RICH, None, 0.9)))
     assert (line.left, line.checks) == ("", [])
-    assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
+    assert worth_doing([line], [], {}) == "Turn the mixture screw back, by the gas"
 
 
 @pytest.mark.parametrize(
@@ -159,7 +159,7 @@ def test_a_screw_far_out_with_all_else_good_is_found_first_and_then_turned_in_sm
     assert told.turns is not None
     assert -0.25 <= told.turns < 0.0
     assert line.care in told.instructions
-    assert worth_doing([line], []) == "Turn the mixture screw back, by the gas"
+    assert worth_doing([line], [], {}) == "Turn the mixture screw back, by the gas"
 
 
 @pytest.mark.parametrize("lacking", range(len(GOOD)))
@@ -226,7 +226,7 @@ def test_no_distributor_is_sent_away_for_what_its_ports_pour_before_that_was_cau
     here = job_with(CATCH if caught else "")
     (line,) = repairs(case(here, ("port_rich", 4, 0.98)))
     assert line.left.startswith("Catch first, through bare lines") == (not caught)
-    assert (worth_doing([line], []) is not None) == caught
+    assert (worth_doing([line], [], {}) is not None) == caught
     (dripping,) = repairs(case(job(), ("pressure_valve_leaks", 4, 0.98)))
     assert dripping.left == ""
 
@@ -234,7 +234,7 @@ def test_no_distributor_is_sent_away_for_what_its_ports_pour_before_that_was_cau
 def test_what_is_worth_doing_at_several_cylinders_names_them_all() -> None:
     some = [("injector_restricted", k, 0.84) for k in (5, 4, 6)]
     lines = repairs(case(job(), *some, ("injector_restricted", 1, 0.1)))
-    words = worth_doing(lines, [])
+    words = worth_doing(lines, [], {})
     assert words == "Clean or renew the injector, cylinders 4, 5 and 6"
     told = CausesAnswer(
         sheet="flat-six", notice="", causes=[], nothing_wrong=0.0, unexplained=0.0, others=0.0, clashes=[],
@@ -245,7 +245,7 @@ def test_what_is_worth_doing_at_several_cylinders_names_them_all() -> None:
     assert found.doing is not None
     assert found.each
     (one, *_) = lines
-    assert worth_doing([one], []) == f"Clean or renew the injector, cylinder {one.cylinder}"
+    assert worth_doing([one], [], {}) == f"Clean or renew the injector, cylinder {one.cylinder}"
 
 
 def test_one_pump_in_doubt_for_two_reasons_is_one_repair() -> None:
@@ -303,7 +303,7 @@ def answered() -> CausesAnswer:
     lines = repairs(
         case(here, ("injector_restricted", 4, 0.6), ("filter_restricted", None, 0.1), (RICH, None, 0.3))
     )
-    return ANSWER.model_copy(update={"repairs": lines, "worth_doing": worth_doing(lines, [])})
+    return ANSWER.model_copy(update={"repairs": lines, "worth_doing": worth_doing(lines, [], {})})
 
 
 def test_cautions_of_repairs_are_printed_once_and_before_the_one_worth_doing(

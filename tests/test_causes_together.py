@@ -21,7 +21,7 @@ from evenpour.job.demo import demo_entries
 from evenpour.job.engine_model import causes_known, checks_predicted, kind_for
 from evenpour.job.job import job_from
 from evenpour.machine.checks import NumberCheck
-from job_examples import job_with
+from job_examples import job_with, next_check
 
 
 def reading(what: str, value: str, stated: str = "") -> str:
@@ -117,10 +117,10 @@ def test_of_two_causes_that_explain_no_more_than_one_only_that_one_calls_for_a_r
 def test_the_first_repair_is_worth_doing_once_a_check_costs_more_than_it_may_be_in_vain() -> None:
     lines = repairs_in_order(case({0: 0.05, 1: 0.0, 2: 0.9, 3: 0.05}, []), shipped_costs())
     in_vain = (1.0 - lines[0].probability) * lines[0].effort
-    assert worth_doing(lines, [in_vain + 0.1]) == "Clean or renew the injector, cylinder 4"
-    assert worth_doing(lines, [in_vain - 0.1]) is None
-    assert worth_doing(lines, []) is not None
-    assert worth_doing([], [5.0]) is None
+    assert worth_doing(lines, [next_check(in_vain + 0.1)], {}) == "Clean or renew the injector, cylinder 4"
+    assert worth_doing(lines, [next_check(in_vain - 0.1)], {}) is None
+    assert worth_doing(lines, [], {}) is not None
+    assert worth_doing([], [next_check(5.0)], {}) is None
 
 
 def test_what_is_cheap_and_hardly_helps_keeps_no_sure_repair_from_being_worth_doing() -> None:
@@ -130,7 +130,7 @@ def test_what_is_cheap_and_hardly_helps_keeps_no_sure_repair_from_being_worth_do
     order = [one for one in lines if one is not sure]
     in_vain = (1.0 - sure.probability) * sure.effort
     assert order
-    assert worth_doing([*order, sure], [in_vain + 0.1]) == "Fit another pump"
+    assert worth_doing([*order, sure], [next_check(in_vain + 0.1)], {}) == "Fit another pump"
 
 
 def test_what_a_check_weighs_for_the_same_at_any_cylinder_is_the_change_of_their_joint_odds() -> None:

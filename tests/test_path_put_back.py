@@ -67,7 +67,7 @@ def test_six_injectors_read_as_one_line_and_lose_the_one_that_is_back():
     (group,) = put_back_groups(diary.state)
     assert group.name == "injectors 1 to 6"
     (group,) = put_back_groups(diary.did("refitted", "injector", 4).state)
-    assert group.name == "injectors 1 to 3 and 5 to 6"
+    assert group.name == "injectors 1 to 3, 5 and 6"
     (group,) = put_back_groups(diary.did("refitted", "injector").did("removed", "injector", 2).state)
     assert group.name == "injector 2"
     assert diary.state.questions == ()
@@ -96,7 +96,7 @@ def test_an_override_lets_an_item_stay_but_not_the_next_time_it_is_on():
 def test_an_override_on_one_cylinder_stands_on_a_line_of_its_own():
     diary = Diary().did("removed", "injector").override("injector[3]")
     assert [group.name for group in put_back_groups(diary.state)] == [
-        "injectors 1 to 2 and 4 to 6",
+        "injectors 1, 2 and 4 to 6",
         "injector 3",
     ]
 

@@ -223,7 +223,7 @@ def test_an_open_circuit_that_is_one_cylinders_only_keeps_its_own_row() -> None:
     job.judged = job.judged.model_copy(update={"readings": readings})
     rows = table_of(record_of(job), "readings").rows
     assert [row.cells[0].text for row in rows] == [
-        "Injector drip, cylinders 1 to 2",
+        "Injector drip, cylinders 1 and 2",
         "Injector drip, cylinder 3",
         "Injector drip, cylinder 4",
     ]

@@ -17,7 +17,7 @@ FIRST = 256
 COVERED, SEARCHES = 0.1, 2
 #: And so many times the draws are weighed where that may be enough.
 MORE = 4
-#: Fewer effective draws than this are not trusted.
+#: With fewer effective draws than this, if more than a tenth of it, four times as many are drawn again.
 ENOUGH = 100.0
 
 

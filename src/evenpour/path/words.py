@@ -20,14 +20,15 @@ def listed(words: Sequence[str]) -> str:
 
 
 def cylinder_list(cylinders: Iterable[int]) -> str:
-    """ "4", "1 to 6", "1 and 3", "1, 3 and 5 to 6"."""
+    """ "4", "1 to 6", "1 and 2", "1, 3 and 5 to 7"."""
     runs: list[list[int]] = []
     for cylinder in sorted(cylinders):
         if runs and cylinder == runs[-1][-1] + 1:
             runs[-1].append(cylinder)
         else:
             runs.append([cylinder])
-    return listed([f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs])
+    told = ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run) for run in runs)
+    return listed([words for some in told for words in some])
 
 
 def in_cylinders(cylinders: Sequence[int]) -> str:

@@ -27,6 +27,7 @@ from evenpour.job.causes.groups import ALIKE, alike, close_calls, rivals, whole
 from evenpour.job.causes.listed import Listed, listed, named
 from evenpour.job.causes.naming import name_of, things
 from evenpour.job.causes.not_known import LEADS, beside, moved_lines, notes
+from evenpour.job.causes.passed_over import passed_over
 from evenpour.job.causes.prior import Prior, shipped_prior
 from evenpour.job.causes.reasons_told import (
     CLEARLY,
@@ -111,6 +112,7 @@ def causes_answer(
     order = ranked(case.weighed.held(), [one.candidate for one in candidates])
     following = next_lines(case, candidates, order, clashing)
     told = told_clashes(case, clashing)
+    clashing_lines = told + (moved_lines(case, strange, told) if unexplained > LEADS else [])
     unclear = list(_undivided(case, lines))
     return CausesAnswer(
         sheet=job.sheet.title,
@@ -119,16 +121,19 @@ def causes_answer(
         nothing_wrong=nothing,
         unexplained=unexplained,
         others=max(1.0 - nothing - unexplained - listed, 0.0),
-        clashes=told + (moved_lines(case, strange, told) if unexplained > LEADS else []),
+        clashes=clashing_lines,
         undivided=unclear,
         divided_by=[what_divides(case, candidates, close_calls(names, lines)) for names in unclear],
         next_checks=following,
         repairs=repairs,
-        worth_doing=worth_doing(repairs, [one.minutes for one in following]),
+        worth_doing=worth_doing(
+            repairs, following, {step.id: step.minutes for step in job.plan.step.values()}
+        ),
         readings=len({one.entry for one in case.read}),
         left_out=list(case.left_out),
         notes=[
             *_wrong_all_the_same(case, nothing, lines),
+            *passed_over(case, lines, clashing_lines),
             *at_one_cylinder(case),
             *_notes(case),
             *(notes() if unexplained > LEADS else []),

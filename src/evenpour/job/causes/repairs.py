@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from evenpour.causes.repairs import in_order
 from evenpour.causes.suspects import Suspect
-from evenpour.job.causes.answers import RepairLine
+from evenpour.job.causes.answers import NextCheckLine, RepairLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.groups import SURE_ENOUGH, worth_with, worth_words
 from evenpour.job.causes.naming import name_of, port_at
@@ -49,16 +49,19 @@ def repairs_in_order(case: Case, known: Costs) -> list[RepairLine]:
     return sorted((lines[key] for key in order), key=lambda line: bool(line.left))
 
 
-def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str | None:
+def worth_doing(
+    repairs: Sequence[RepairLine], checks: Sequence[NextCheckLine], takes: Mapping[str, float]
+) -> str | None:
     """The repair, in words, that is likelier than not and worth doing rather than one more check; else None.
 
     Done blind it is in vain with 1 - p; a check that told all would save just that. What is cheap to try and
     hardly likely to help may stand before it in the order, and is no reason to wait. What is left for now is
     not worth doing now. The same at several cylinders takes what all of them take: a cheap repair that is as
-    likely goes before many new parts.
+    likely goes before many new parts. Steps that the repair wants as well are no price of a check.
 
     Args:
-        minutes: Of the checks that could be made instead.
+        checks: That could be made instead.
+        takes: Minutes of each step.
     """
     likely = [one for one in repairs if one.probability >= SURE_ENOUGH and not one.left]
     if not likely:
@@ -66,7 +69,8 @@ def worth_doing(repairs: Sequence[RepairLine], minutes: Sequence[float]) -> str 
     whole = {id(one): math.fsum(each.effort for each in worth_with(one, repairs)) for one in likely}
     best = max(likely, key=lambda one: one.probability / whole[id(one)])
     in_vain = (1.0 - min(best.probability, 1.0)) * whole[id(best)]
-    if in_vain > min(minutes, default=math.inf):
+    more = (one.minutes - math.fsum(takes[step] for step in {*one.before} & {*best.before}) for one in checks)
+    if in_vain > min(more, default=math.inf):
         return None
     words = worth_words(best, repairs)
     return f"{words[0].upper()}{words[1:]}"
