@@ -29,20 +29,21 @@ from evenpour import data  # noqa: E402
 from evenpour.causes.aside import Often, at_once  # noqa: E402
 from evenpour.causes.explanation import explain  # noqa: E402
 from evenpour.causes.first_answer import first_answer  # noqa: E402
-from evenpour.causes.next_test import held_by, ranked  # noqa: E402
+from evenpour.causes.next_test import ranked  # noqa: E402
 from evenpour.causes.observed import Observation  # noqa: E402
 from evenpour.causes.reasons import evidence  # noqa: E402
 from evenpour.causes.suspects import Suspect, hypotheses, suspects  # noqa: E402
 from evenpour.job import job_of_text  # noqa: E402
 from evenpour.job.causes.answer import case_of, causes_answer  # noqa: E402
 from evenpour.job.causes.candidates import asked_of  # noqa: E402
+from evenpour.job.causes.prior import shipped_prior  # noqa: E402
 from evenpour.job.engine_model import causes_of, kind_for  # noqa: E402
 from evenpour.job.job_file import read_text  # noqa: E402
 from evenpour.job.store import Store  # noqa: E402
 from simulated_cars import HOME, STANDARD, questions, read  # noqa: E402
 from web_world import Pages, served  # noqa: E402
 
-OFTEN = Often(pairs=0.25, several=0.1)
+OFTEN = Often(shipped_prior().pairs, shipped_prior().several)
 Found = TypeVar("Found")
 Spent = tuple[float, float]
 
@@ -122,8 +123,9 @@ def demo() -> Iterator[str]:
     told = case.explanation
     joint, two = timed(lambda: at_once(told, OFTEN))
     _, why = timed(lambda: evidence(told, joint))
-    _, again = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
-    _, following = timed(lambda: ranked([held_by(told)], [one.candidate for one in asked]))
+    held = case.weighed.held()
+    _, again = timed(lambda: ranked(held, [one.candidate for one in asked]))
+    _, following = timed(lambda: ranked(held, [one.candidate for one in asked]))
     columns = len(told.seen.columns)
     yield f"the demo job: {columns} values and choices, {len(told.checks)} checks, {len(asked)} next checks"
     yield HEAD
