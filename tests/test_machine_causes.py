@@ -100,6 +100,7 @@ ALSO_SHOWS: dict[str, list[tuple[str, int]]] = {
     "auxiliary_heater_bad": [("auxiliary_air_resistance", -1)],
     "cold_start_coil_bad": [("cold_start_valve_resistance", -1), ("cold_start_valve_spray", -1)],
     "frequency_coil_bad": [("frequency_valve_resistance", -1), ("frequency_valve_hum", -1)],
+    "oxygen_control_silent": [("frequency_valve_hum", -1), ("lambda_duty idle_warm connected", 1)],
     "full_load_switch_wrong": [("lambda_loop connected", -1)],
     "points_gap_wrong": [("dwell", -1), ("timing_static", 1)],
     "points_gap_timed": [("dwell", -1)],

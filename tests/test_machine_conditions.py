@@ -12,7 +12,7 @@ from evenpour.machine.ohmmeter import OPEN, shown_ohms
 from evenpour.machine.readout import Readout
 from evenpour.machine.situation import Situation
 from evenpour.machine.tank import tank
-from machine_world import CAUSES, PREDICTED, SHEETS, ask, kind, seen, value, with_
+from machine_world import CAUSES, HOME, PREDICTED, SHEETS, ask, kind, seen, value, with_
 
 SIX = "flat-six"
 COLD = 281.15  # K
@@ -115,6 +115,21 @@ def test_the_duty_of_a_valve_that_stands_still_is_none_or_goes_to_the_rich_end(n
         assert read(silent, "lambda_duty", **asked) == pytest.approx(duty, abs=0.02)
     open_ = with_(kind(name), "frequency_coil_open", 0.5)
     assert read(open_, "lambda_duty", **asked) == pytest.approx(0.95, abs=0.02)
+
+
+@pytest.mark.parametrize("name", ["flat-six-oxygen", "inline-four-oxygen"])
+@pytest.mark.parametrize("second", ["mixture_screw_rich", "control_warm_low", "frequency_valve_rich"])
+def test_an_engine_whose_valve_answers_in_part_finds_its_duty(name: str, second: str) -> None:
+    """However far off the middle something else holds the mixture: it runs, and is not read as standing."""
+    of = kind(name)
+    for bad in (0.1, 0.3, 0.5, 0.7, 0.9):
+        first = with_(of, "frequency_coil_bad", bad)
+        for severity in np.linspace(0.1, 1.0, 7):
+            cars = with_fault(of.blueprint, first.cars, CAUSES[second], None, float(severity), 0)
+            state = Readout(of, cars, first.screws).running(
+                replace(HOME, engine="idle_warm", sensor="connected")
+            )
+            assert np.all(state.converged), (bad, severity)
 
 
 # Points, fuel, exhaust
