@@ -8,8 +8,11 @@ from typing import Any
 
 import pytest
 
+from evenpour import data
+from evenpour.job import job_of_text
 from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.job import Job
+from evenpour.job.job_file import read_text
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
 
@@ -190,9 +193,9 @@ def pressure(value: str, **stated: str) -> Typed:
     return "reading", {"what": "system_pressure", "value": value, "conditions": {**REST, **stated}}
 
 
-def pulls(store: Store, *typed: Typed, before: Typed = PULLED) -> set[str]:
+def pulls(store: Store, *typed: Typed, before: Typed = PULLED, sheet: str = "flat-six") -> set[str]:
     """What is read at full load, or after it, of an engine that runs."""
-    found = possible_checks(job_after(store, RUNS, IDLES, before, *typed))
+    found = possible_checks(job_after(store, RUNS, IDLES, before, *typed, sheet=sheet))
     return {
         one.check
         for one in found
@@ -252,3 +255,17 @@ def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done
         assert not pulls(store, new_plug, before=lean)
         assert pulls(store, turned, before=lean)
         assert pulls(store, NEW_FILTER, before=lean)
+
+
+@pytest.mark.parametrize("part", ["filter", "tank_strainer", "pump_relay", "fuel", "frequency_valve"])
+def test_new_parts_that_may_have_left_it_lean_let_it_be_pulled_again(store: Store, part: str) -> None:
+    new: Typed = ("did", {"action": "replaced", "part": part})
+    assert not pulls(store, before=LEAN, sheet="inline-four-oxygen")
+    assert pulls(store, new, before=LEAN, sheet="inline-four-oxygen")
+
+
+def test_an_engine_started_by_its_stages_is_not_run_as_found_for_a_reading() -> None:
+    job = job_of_text(read_text(data.shipped_text("demo.toml"), "demo.toml"))
+    found = possible_checks(job)
+    assert {one.check for one in found} > {"exhaust_lambda", "exhaust_o2", "control_pressure_warm"}
+    assert not [one.check for one in found if "as_found_run" in (one.step, *one.before)]

@@ -80,21 +80,20 @@ def volts_at_the_heater(job: Job) -> Volts:
         else:
             unfed = True
     readings = [_with(one, more[one.rank]) if one in own and one.rank in more else one for one in found]
-    own_unfed = any(max(one.reading.values) < UNFED for one in own)
+    own_unfed = any(one.stands and max(one.reading.values) < UNFED for one in own)
     told = [one for one in every if _volts(one) is not None and one.rank not in contested]
-    fed = {one.rank for one in told if unfed or (own_unfed and not _is_low(one))}
+    fed = {one.rank for one in told if unfed or (own_unfed and _was_heated(one))}
     return Volts(tuple(readings), frozenset(contested), frozenset(fed))
 
 
-def _is_low(group: Judged) -> bool:
-    """Whether a warm pressure is too low: where the plug has no volts, those stated beside it may well be the
-    battery's. One that is not was heated.
+def _was_heated(group: Judged) -> bool:
+    """Whether a warm pressure that was judged is not too low: where the plug has no volts, those stated
+    beside one that is may well be the battery's.
     """
     found = group.verdict
-    return (
-        found.verdict == "outside" and isinstance(found.value, float) and found.low is not None
-        and found.value < found.low
-    )  # fmt: skip
+    if found.low is None or not isinstance(found.value, float):
+        return False
+    return found.verdict != "outside" or found.value >= found.low
 
 
 def _between(rank: int, one: Judged, two: Judged) -> bool:

@@ -21,6 +21,8 @@ PLATE_UP: Final = frozenset({"full", "up"})
 FAR_BELOW: Final = 0.7
 FULL_LOAD: Final = "full_load"
 SAFE: Final = "full_load_safe"  # the claim that the mixture there is rich enough
+#: What may have left it lean besides what that claim rests on: no proof of it goes stale with these.
+BRINGS: Final = frozenset({"fuel", "pump_relay", "battery"})
 #: Of the mixture screw, below which nobody can say that it made anything richer. The house's choice.
 LEAST_TURN: Final = 1.0 / 16.0
 
@@ -37,7 +39,7 @@ def would_be_lean(job: Job) -> bool:
     last = {alike(one): one for one in supply}
     if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
         return True
-    rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on}
+    rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on} | BRINGS
     mended = [one.rank for one in handled(job) if not one.mere and touches_any(one.fact, rests, job.plan)]
     return any(_is_lean(one) and not _richer(job, one, mended) for one in read if one.stands)
 

@@ -147,8 +147,8 @@ def _not_a_way(job: Job, *, may_run: bool) -> frozenset[str]:
     if _fuel_in_the_intake(job):
         closed |= {step.id for step in job.plan.step.values() if _SMOKE in step.cautions}
     states = {one.stage: one.state for one in job.path().stages}
-    if stripped or not ran or states.get("first_fire") == "proved":
-        closed.add(_AS_FOUND)  # once it was started by its stages, those are the way
+    if stripped or not ran or states.get("first_fire") in ("proved", "overridden"):
+        closed.add(_AS_FOUND)  # while its first start by the stages stands, those are the way
     if not starts or starts[-1] in RAN_ON:
         closed.add(_START_FAILED)
     return frozenset(closed)
