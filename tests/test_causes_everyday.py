@@ -63,6 +63,7 @@ FEEDS = ("control_heater_unfed", "warm_up_unfed")
             read("regulator_heater_voltage", "0 V"),
             WARM.format("1.75 bar", "12.4 V"),
         ],  # the battery's own volts
+        [read("regulator_heater_voltage", "0 V"), WARM.format("1.75 bar", "11.0 V")],
     ],
 )
 def test_no_volts_at_the_heaters_plug_are_the_feeds(volts: list[str]) -> None:
@@ -194,6 +195,21 @@ def test_what_is_outside_its_limit_and_explained_by_nothing_likely_is_not_passed
     )
     note = "Outside its limit, and not explained by what is likeliest here: the plunger's return, hesitates."
     assert note in told.notes
+
+
+def test_what_is_named_as_clashing_or_near_its_limit_is_not_told_again() -> None:
+    """A point misplaced is told above; a figure just outside its limit is no news."""
+    well = (
+        WARM.format("3.6 bar", "12.5 V"),
+        COLD.format("1.45 bar", "18 degC"),
+        read("exhaust_co", "1.2 %", IDLE),
+        read("idle_speed", "900 rpm", IDLE),
+    )
+    for told in (
+        answer("flat-six", SYSTEM.format("0.495 bar"), *well),
+        answer("flat-six", SYSTEM.format("5.22 bar"), *well),
+    ):
+        assert not [words for words in told.notes if words.startswith("Outside its limit")]
 
 
 def test_a_pump_that_spits_a_little_is_starved_and_no_regulator_stands_open() -> None:

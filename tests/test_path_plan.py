@@ -79,8 +79,8 @@ def test_a_step_goes_cylinder_by_cylinder_if_its_work_does():
 def test_names_read_as_in_a_sentence():
     assert cylinder_list([3, 1, 2]) == "1 to 3"
     assert cylinder_list([5]) == "5"
-    assert cylinder_list([1, 3, 4, 6]) == "1, 3 to 4 and 6"
-    assert part_name(Part("a", "Switch", per_cylinder=True), (1, 2)) == "switches 1 to 2"
+    assert cylinder_list([1, 3, 4, 6]) == "1, 3, 4 and 6"
+    assert part_name(Part("a", "Switch", per_cylinder=True), (1, 2)) == "switches 1 and 2"
     assert part_name(Part("a", "CO probe")) == "CO probe"
     assert part_name(Part("a", "foot", plural="feet"), (1, 3)) == "feet 1 and 3"
 

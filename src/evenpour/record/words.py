@@ -111,7 +111,8 @@ def cylinders(numbers: Iterable[int | None]) -> str:
             runs[-1].append(number)
         else:
             runs.append([number])
-    said = listed([str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs])
+    told = ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run) for run in runs)
+    said = listed([words for some in told for words in some])
     return f"cylinder{'s' if len(known) > 1 else ''} {said}" if known else ""
 
 

@@ -133,7 +133,7 @@ def causes_answer(
         left_out=list(case.left_out),
         notes=[
             *_wrong_all_the_same(case, nothing, lines),
-            *passed_over(case, lines, clashing_lines),
+            *(passed_over(case, lines, clashing_lines) if unexplained <= LEADS else []),
             *at_one_cylinder(case),
             *_notes(case),
             *(notes() if unexplained > LEADS else []),

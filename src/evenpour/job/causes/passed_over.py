@@ -5,35 +5,37 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from evenpour.causes.reasons import as_it_is
+import numpy as np
+
+from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import CauseLine, ClashLine
-from evenpour.job.causes.case import Case
+from evenpour.job.causes.case import Case, likeliest
 from evenpour.job.causes.facts import Told
-from evenpour.job.causes.words import reading_words
+from evenpour.job.causes.words import meant_otherwise, reading_words
 from evenpour.machine.checks import ChoiceCheck
 
-SHOWN: Final = 0.05  # probability of a cause from which what speaks for it has been named
+#: -log of how likely a reading is with an explanation, from which it is told: a word that one in five would
+#: say, a figure near two noise widths off.
+STRANGE: Final = 1.6
 MOST: Final = 4  # readings that are told
 
 
 def passed_over(case: Case, lines: Sequence[CauseLine], clashes: Sequence[ClashLine]) -> list[str]:
-    """In words, what is outside its limit, would be inside with the likeliest explanation, and is named
-    neither as what speaks for a cause that counts nor as what clashes.
+    """In words, the farthest first, what is outside its limit where the likeliest explanation has it inside,
+    speaks for nothing in that explanation, and is not named as clashing.
     """
-    named = {one.what for one in clashes}
-    for line in lines:
-        if line.probability >= SHOWN:
-            named |= {name for reason in line.for_ for name in (reason.what, *reason.together)}
-    which = _likeliest(case)
-    seen = case.told_from(case.weighed.part_of(which))
-    alone = len(which) == 1
-    now = as_it_is(seen.explanation, which[0]) if alone else case.weighed.cars_of(which)[0]
-    own = {id(group) for group in case.job.judged}  # and no volts stated beside a pressure
+    which = likeliest(case)
+    whole = case.weighed.parts[0].told
+    foreseen = case.weighed.cars_of(which)[0][whole.seen.columns.column]
+    far = _strange(case, foreseen)
+    named = {one.what for one in clashes} | _spoken(case, which, lines)
+    meant = meant_otherwise(case)
     found: dict[int, Told] = {}
-    for one, column in zip(seen.told, seen.explanation.seen.columns.column, strict=True):
-        if id(one.group) not in own or one.observation.check.check in named:
+    for row in np.argsort(-far, kind="stable"):
+        one = case.read[row]
+        if one.observation.check.check in named or int(whole.seen.columns.check[row]) in meant:
             continue
-        if _outside(one) and _would_be_inside(one, float(now[column])):
+        if far[row] >= STRANGE and _outside(one) and _would_be_inside(one, float(foreseen[row])):
             found.setdefault(id(one.group), one)
     if not found:
         return []
@@ -43,14 +45,33 @@ def passed_over(case: Case, lines: Sequence[CauseLine], clashes: Sequence[ClashL
     return [f"Outside {its}, and not explained by what is likeliest here: {words}{more}."]
 
 
-def _likeliest(case: Case) -> tuple[int, ...]:
-    singles = [(p, (h,)) for h, p in case.probability.items()]
-    joint = [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
-    return max([*singles, *joint])[1]
+def _spoken(case: Case, which: Sequence[int], lines: Sequence[CauseLine]) -> set[str]:
+    """Checks that are named as speaking for the likeliest explanation."""
+    some = [case.explanation.suspects[h] for h in which]
+    mine = {(one.id, one.cylinder) for one in some}
+    return {
+        name
+        for line in lines
+        if {(line.cause, line.cylinder), *((one.cause, one.cylinder) for one in line.also)} & mine
+        for reason in line.for_
+        for name in (reason.what, *reason.together)
+    }
+
+
+def _strange(case: Case, foreseen: Array) -> Array:
+    """How little each reading is to be expected where these are foreseen, -log of how likely, (readings,)."""
+    noise = case.weighed.parts[0].told.noise
+    far = 0.5 * (np.abs(noise.columns.y - foreseen) * noise.per_sd) ** 2
+    far[noise.choice] = -noise.lines.log_chosen(foreseen[noise.choice])
+    return np.asarray(far)
 
 
 def _outside(one: Told) -> bool:
-    return one.group is not None and one.group.stands and one.group.verdict.verdict == "outside"
+    """Whether it is; what was worked out of another's conditions was judged by none of its own limits."""
+    group = one.group
+    if group is None or not group.stands or group.facts[0].check.id != group.check.id:
+        return False
+    return group.verdict.verdict == "outside"
 
 
 def _would_be_inside(one: Told, foreseen: float) -> bool:
