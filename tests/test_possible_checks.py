@@ -264,6 +264,14 @@ def test_new_parts_that_may_have_left_it_lean_let_it_be_pulled_again(store: Stor
     assert pulls(store, new, before=LEAN, sheet="inline-four-oxygen")
 
 
+@pytest.mark.parametrize("part", ["pump_relay", "battery"])
+def test_what_was_taken_off_for_the_work_and_put_back_made_nothing_richer(store: Store, part: str) -> None:
+    off: Typed = ("did", {"action": "removed", "part": part})
+    on: Typed = ("did", {"action": "refitted", "part": part})
+    assert not pulls(store, off, on, before=LEAN)
+    assert pulls(store, ("did", {"action": "replaced", "part": part}), before=LEAN)
+
+
 def test_an_engine_started_by_its_stages_is_not_run_as_found_for_a_reading() -> None:
     job = job_of_text(read_text(data.shipped_text("demo.toml"), "demo.toml"))
     found = possible_checks(job)

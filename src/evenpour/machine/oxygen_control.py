@@ -14,7 +14,8 @@ GAIN = 0.7  # share of the slit pressure gained for the whole range of the duty;
 LEAST, MOST = 0.05, 0.95  # duty; common practice, no source
 WINDOW = 1.0  # lambda the sensor holds
 CORNER = 0.01
-STANDS = 0.95  # share of a valve's drive that is missing, from which it does not answer at all
+STANDS = 0.95  # share of a valve's drive missing, from which it does not answer; common practice, no source
+LED = 8  # power: one that still answers a little leads its duty; the house's choice
 LISTENS = ("idle_warm", "fast_idle", "road_steady")  # states in which a hot sensor is asked
 
 
@@ -66,9 +67,7 @@ def next_duty(cars: Cars, situation: Situation, duty: Any, mixture: Any) -> Any:
     wanted = drop_factor(cars, duty) * (mixture / WINDOW) ** 2
     free = 0.5 + (np.minimum(wanted, 4.0) - 1.0) / GAIN - cars["duty_shift"]
     inside = lesser(LEAST + positive(free - LEAST, CORNER), MOST, CORNER)
-    silent = (
-        np.minimum(cars["drive_silent"] / STANDS, 1.0) ** 8
-    )  # one that still answers a little is led by it
+    silent = np.minimum(cars["drive_silent"] / STANDS, 1.0) ** LED
     end = LEAST + (MOST - LEAST) * step((mixture - WINDOW) / CORNER)
     inside = (1.0 - silent) * inside + silent * end
     held = cars["held_duty"]

@@ -73,13 +73,6 @@ def kept(read: Sequence[Told], part: Part) -> tuple[Told, ...]:
     )
 
 
-def likeliest(case: Case) -> tuple[int, ...]:
-    """The likeliest explanation, of one cause (0: nothing wrong) or of several."""
-    singles = [(p, (h,)) for h, p in case.probability.items()]
-    joint = [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
-    return max(singles + joint)[1]
-
-
 def marginal(case: Case) -> dict[int, float]:
     """How likely each cause is, alone or with others."""
     share = dict(case.probability)

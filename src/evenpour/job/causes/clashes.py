@@ -10,7 +10,7 @@ import numpy as np
 from evenpour.causes.problem import Indices
 from evenpour.causes.slip_kinds import Slip
 from evenpour.job.causes.answers import ClashLine
-from evenpour.job.causes.case import Case, likeliest
+from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told, agreeing, contradict
 from evenpour.job.causes.words import named, reading_words, several_words, value_words
 from evenpour.job.job import Job
@@ -159,7 +159,11 @@ def farthest(case: Case, check: int) -> Told:
 def _far(case: Case, rows: Indices) -> Told:
     """Of some readings the one that lies farthest from what the likeliest explanation foresees."""
     whole = case.weighed.parts[0].told
-    f = case.weighed.cars_of(likeliest(case))[0][whole.seen.columns.column[rows]]
+    likeliest = max(
+        [(p, (h,)) for h, p in case.probability.items()]
+        + [(p, one.which) for p, one in zip(case.joint_probability, case.joint, strict=True)]
+    )[1]
+    f = case.weighed.cars_of(likeliest)[0][whole.seen.columns.column[rows]]
     far = np.abs(whole.noise.columns.y[rows] - f) * whole.noise.per_sd[rows]
     return case.read[int(rows[int(np.argmax(far))])]
 

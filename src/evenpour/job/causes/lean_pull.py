@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from typing import Final
 
 from evenpour.job.causes.facts import moves
-from evenpour.job.causes.touches import handled
+from evenpour.job.causes.touches import Handled, handled
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
 from evenpour.job.pathway import touches_any
+from evenpour.path.events import MOVES_ONLY
 
 PRESSURE: Final = "system_pressure"
 #: Figures of what the supply gives; of a pressure, with the plate up, so that the fuel flows.
@@ -22,7 +23,9 @@ FAR_BELOW: Final = 0.7
 FULL_LOAD: Final = "full_load"
 SAFE: Final = "full_load_safe"  # the claim that the mixture there is rich enough
 #: What may have left it lean besides what that claim rests on: no proof of it goes stale with these.
-BRINGS: Final = frozenset({"fuel", "pump_relay", "battery"})
+BRINGS: Final = frozenset({"fuel"})
+#: The same of what is taken off for other reasons too: the relay for a bridge, the battery to be charged.
+RENEWED: Final = frozenset({"pump_relay", "battery"})
 #: Of the mixture screw, below which nobody can say that it made anything richer. The house's choice.
 LEAST_TURN: Final = 1.0 / 16.0
 
@@ -40,8 +43,13 @@ def would_be_lean(job: Job) -> bool:
     if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
         return True
     rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on} | BRINGS
-    mended = [one.rank for one in handled(job) if not one.mere and touches_any(one.fact, rests, job.plan)]
+    work_done = [one for one in handled(job) if not one.mere]
+    mended = [one.rank for one in work_done if touches_any(one.fact, rests, job.plan) or _is_renewed(one)]
     return any(_is_lean(one) and not _richer(job, one, mended) for one in read if one.stands)
+
+
+def _is_renewed(one: Handled) -> bool:
+    return one.fact.part in RENEWED and one.fact.action not in MOVES_ONLY
 
 
 def _richer(job: Job, lean: Judged, mended: Sequence[int]) -> bool:
