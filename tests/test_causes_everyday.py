@@ -6,6 +6,7 @@ import pytest
 
 from evenpour.job.causes.answer import causes_answer
 from evenpour.job.causes.answers import CausesAnswer
+from evenpour.job.causes.groups import alike, whole
 from job_examples import hourly, job_with
 
 SYSTEM = '[[reading]]\nwhat = "system_pressure"\nvalue = "{}"\nconditions = {{ valve = "shut" }}'
@@ -195,6 +196,21 @@ def test_what_is_outside_its_limit_and_explained_by_nothing_likely_is_not_passed
     )
     note = "Outside its limit, and not explained by what is likeliest here: the plunger's return, hesitates."
     assert note in told.notes
+
+
+def test_what_speaks_for_a_line_of_several_cylinders_is_not_called_unexplained() -> None:
+    """One of six does not fire: which, nobody knows, and each alone is unlikely."""
+    told = answer(
+        "flat-six",
+        read("start_outcome", "runs_rough"),
+        read("exhaust_hc", "900 ppm", IDLE),
+        read("exhaust_co", "1.2 %", IDLE),
+        SYSTEM.format("4.95 bar"),
+    )
+    top = max(alike(told.causes), key=whole)
+    assert len(top) == 6
+    assert top[0].probability < 0.1
+    assert not [words for words in told.notes if words.startswith("Outside its limit")]
 
 
 def test_what_is_named_as_clashing_or_near_its_limit_is_not_told_again() -> None:

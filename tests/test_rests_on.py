@@ -34,6 +34,7 @@ IDLES = {
     "cold_start_valve", "contact_points", "cylinder", "exhaust", "ignition_distributor", "oil", "spark_plug",
     "valve_train",
 }  # fmt: skip
+#: Read and proved before it idles: claims of their own tell of each.
 PRESSURES = {
     "control_pressure_regulator", "fuel_distributor", "port", "pressure_valve", "primary_pressure_regulator",
 }  # fmt: skip
@@ -100,7 +101,7 @@ def test_a_proof_rests_on_every_part_that_its_reading_responds_to(claim: str, ch
     assert not left, f"{claim}, proved by {check}, would stay proved with another of these: {left}"
 
 
-def test_what_is_meant_is_needed() -> None:
+def test_no_claim_rests_on_what_is_excused() -> None:
     """No excuse is left for what a claim has come to rest on, or for a claim that is gone."""
     assert set(MEANT) <= {one["id"] for one in CLAIMS}
     assert not {claim: both for claim, parts in MEANT.items() if (both := parts & rests_on(claim))}

@@ -9,8 +9,9 @@ import numpy as np
 
 from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import CauseLine, ClashLine
-from evenpour.job.causes.case import Case, likeliest
+from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told
+from evenpour.job.causes.groups import alike, named_by, whole
 from evenpour.job.causes.words import meant_otherwise, reading_words
 from evenpour.machine.checks import ChoiceCheck
 
@@ -21,19 +22,20 @@ MOST: Final = 4  # readings that are told
 
 
 def passed_over(case: Case, lines: Sequence[CauseLine], clashes: Sequence[ClashLine]) -> list[str]:
-    """In words, the farthest first, what is outside its limit where the likeliest explanation has it inside,
-    speaks for nothing in that explanation, and is not named as clashing.
+    """In words, the farthest first, what is outside its limit where the likeliest line has it inside, does
+    not speak for that line, and is not named as clashing.
     """
-    which = likeliest(case)
-    whole = case.weighed.parts[0].told
-    foreseen = case.weighed.cars_of(which)[0][whole.seen.columns.column]
+    which, top = _likeliest_told(case, lines)
+    columns = case.weighed.parts[0].told.seen.columns
+    foreseen = case.weighed.cars_of(which)[0][columns.column]
     far = _strange(case, foreseen)
-    named = {one.what for one in clashes} | _spoken(case, which, lines)
+    named = {one.what for one in clashes}
+    named |= {name for line in top for reason in line.for_ for name in (reason.what, *reason.together)}
     meant = meant_otherwise(case)
     found: dict[int, Told] = {}
     for row in np.argsort(-far, kind="stable"):
         one = case.read[row]
-        if one.observation.check.check in named or int(whole.seen.columns.check[row]) in meant:
+        if one.observation.check.check in named or int(columns.check[row]) in meant:
             continue
         if far[row] >= STRANGE and _outside(one) and _would_be_inside(one, float(foreseen[row])):
             found.setdefault(id(one.group), one)
@@ -45,17 +47,20 @@ def passed_over(case: Case, lines: Sequence[CauseLine], clashes: Sequence[ClashL
     return [f"Outside {its}, and not explained by what is likeliest here: {words}{more}."]
 
 
-def _spoken(case: Case, which: Sequence[int], lines: Sequence[CauseLine]) -> set[str]:
-    """Checks that are named as speaking for the likeliest explanation."""
-    some = [case.explanation.suspects[h] for h in which]
-    mine = {(one.id, one.cylinder) for one in some}
-    return {
-        name
-        for line in lines
-        if {(line.cause, line.cylinder), *((one.cause, one.cylinder) for one in line.also)} & mine
-        for reason in line.for_
-        for name in (reason.what, *reason.together)
-    }
+def _likeliest_told(case: Case, lines: Sequence[CauseLine]) -> tuple[tuple[int, ...], list[CauseLine]]:
+    """The likeliest of what is told, the same at several cylinders taken together, by its hypotheses and in
+    its lines; nothing wrong has none.
+    """
+    top = max(alike(lines), key=whole, default=[])
+    if case.probability[0] * (1.0 - case.odd) >= whole(top):
+        return (0,), []
+    names = {(one.cause, one.cylinder) for one in named_by(top[0])}
+    listed = case.explanation.suspects
+    several = [
+        one.which for one in case.joint if {(listed[h].id, listed[h].cylinder) for h in one.which} == names
+    ]
+    alone = [(h,) for h, one in enumerate(listed) if {(one.id, one.cylinder)} == names]
+    return (alone or several)[0], top
 
 
 def _strange(case: Case, foreseen: Array) -> Array:
