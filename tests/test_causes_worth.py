@@ -59,6 +59,17 @@ def test_several_numbers_by_draws_are_worth_what_one_is_by_quadrature() -> None:
     assert both == pytest.approx(one, abs=0.03)
 
 
+def test_where_one_case_stands_at_a_jump_several_numbers_still_tell_what_they_tell() -> None:
+    """All that is read jumps together there: beside a spread like that the noise is lost in rounding."""
+    mean, noise = np.zeros((4, 3)), np.tile(np.eye(3), (4, 1, 1))
+    mean[1] = (0.0, 3.0, 0.0)
+    wide, without_bounds = (noise.copy() for _ in range(2))
+    wide[3] += 1e9 * np.ones((3, 3))
+    without_bounds[3] += 1.67420559e17 * np.ones((3, 3))
+    foreseen = of_several(WEIGHT, GROUP, mean, wide)
+    assert of_several(WEIGHT, GROUP, mean, without_bounds) == pytest.approx(foreseen, abs=0.01)
+
+
 def test_the_same_question_has_the_same_answer_every_time() -> None:
     mean, cov = np.array([[0.0, 1.0], [1.0, 0.0], [2.0, 2.0], [0.0, 0.0]]), np.tile(np.eye(2), (4, 1, 1))
     assert of_several(WEIGHT, GROUP, mean, cov) == of_several(WEIGHT, GROUP, mean, cov)
