@@ -9,6 +9,7 @@ from evenpour.job.causes.answers import CausesAnswer
 from evenpour.job.causes.groups import alike, whole
 from job_examples import hourly, job_with
 
+DAY = '[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
 SYSTEM = '[[reading]]\nwhat = "system_pressure"\nvalue = "{}"\nconditions = {{ valve = "shut" }}'
 COLD = (
     '[[reading]]\nwhat = "control_pressure_cold"\nvalue = "{}"\n'
@@ -30,8 +31,7 @@ IDLE, OFF = 'state = "idle_warm"', 'state = "idle_warm", sensor = "off"'
 
 
 def answer(sheet: str, *tables: str) -> CausesAnswer:
-    day = '[conditions]\nambient_temperature = "18 degC"\nfuel = "E5"\n'
-    return causes_answer(job_with(day, hourly(*tables), sheet=sheet))
+    return causes_answer(job_with(DAY, hourly(*tables), sheet=sheet))
 
 
 def share(told: CausesAnswer, *causes: str) -> float:
@@ -41,6 +41,10 @@ def share(told: CausesAnswer, *causes: str) -> float:
         for line in told.causes
         if {line.cause, *(one.cause for one in line.also), line.with_ and line.with_.cause} & set(causes)
     )
+
+
+def unexplained(told: CausesAnswer) -> list[str]:
+    return [words for words in told.notes if words.startswith("Outside")]
 
 
 RICH = (
@@ -210,22 +214,55 @@ def test_what_speaks_for_a_line_of_several_cylinders_is_not_called_unexplained()
     top = max(alike(told.causes), key=whole)
     assert len(top) == 6
     assert top[0].probability < 0.1
-    assert not [words for words in told.notes if words.startswith("Outside its limit")]
+    assert not unexplained(told)
+
+
+WELL = (
+    WARM.format("3.6 bar", "12.5 V"),
+    COLD.format("1.45 bar", "18 degC"),
+    read("exhaust_co", "1.2 %", IDLE),
+    read("idle_speed", "900 rpm", IDLE),
+)
+FINE = (
+    '[[instrument]]\nid = "fine"\nkind = "pressure gauge"\nrange = "6 bar"\nclass = 0.1\n'
+    'resolution = "0.005 bar"\n'
+)
 
 
 def test_what_is_named_as_clashing_or_near_its_limit_is_not_told_again() -> None:
-    """A point misplaced is told above; a figure just outside its limit is no news."""
-    well = (
+    """A point misplaced is told above; a figure surely but just outside its limit is no news."""
+    assert not unexplained(answer("flat-six", SYSTEM.format("0.495 bar"), *WELL))
+    near = f'{SYSTEM.format("5.215 bar")}\ninstrument = "fine"'
+    job = job_with(DAY, FINE, hourly(near, *WELL), sheet="flat-six")
+    assert job.judged[0].verdict.verdict == "outside"
+    assert not unexplained(causes_answer(job))
+
+
+def test_what_fits_no_better_with_the_likeliest_than_without_it_is_not_explained_by_it() -> None:
+    told = answer(
+        "flat-six",
+        read("plunger_return", "hesitates"),
         WARM.format("3.6 bar", "12.5 V"),
-        COLD.format("1.45 bar", "18 degC"),
-        read("exhaust_co", "1.2 %", IDLE),
-        read("idle_speed", "900 rpm", IDLE),
+        read("exhaust_co", "6.8 %", IDLE),
     )
-    for told in (
-        answer("flat-six", SYSTEM.format("0.495 bar"), *well),
-        answer("flat-six", SYSTEM.format("5.22 bar"), *well),
-    ):
-        assert not [words for words in told.notes if words.startswith("Outside its limit")]
+    assert told.causes[0].cause == "mixture_screw_rich"
+    (note,) = unexplained(told)
+    assert note.endswith("likeliest here: the plunger's return, hesitates.")
+
+
+def test_several_that_nothing_explains_are_told_the_farthest_first() -> None:
+    told = answer(
+        "flat-six",
+        read("plunger_return", "hesitates"),
+        read("plate_travel", "binds"),
+        SYSTEM.format("5.3 bar"),
+        *WELL,
+    )
+    (note,) = unexplained(told)
+    assert note == (
+        "Outside their limits, and not explained by what is likeliest here: the system pressure, 5.30 bar; "
+        "the plunger's return, hesitates."
+    )
 
 
 def test_a_pump_that_spits_a_little_is_starved_and_no_regulator_stands_open() -> None:

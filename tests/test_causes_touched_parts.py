@@ -34,6 +34,9 @@ NO_SPARK = 'what = "spark_seen"\ncylinder = 2\nvalue = "no"'
 SPARK = 'what = "spark_seen"\ncylinder = 2\nvalue = "yes"'
 DEAD = 'what = "start_outcome"\nvalue = "no_fire"'
 RUNS = 'what = "start_outcome"\nvalue = "runs"'
+FREE = 'what = "plate_travel"\nvalue = "free"'
+BINDS = 'what = "plate_travel"\nvalue = "binds"'
+WEAK = 'what = "battery_voltage"\nvalue = "8.2 V"\nconditions = { load = "cranking" }'
 FLAT = 'what = "battery_voltage"\nvalue = "11.9 V"\nconditions = { load = "rested" }'
 NO_VOLTS = 'what = "pump_voltage"\nvalue = "0 V"\nconditions = { where = "pump_terminals" }'
 PRESSURE = 'what = "system_pressure"\nvalue = "4.95 bar"\nconditions = { valve = "shut" }'
@@ -104,6 +107,78 @@ def test_what_was_out_of_order_ends_with_work_that_can_mend_it(was_read: str, wo
     found = asked(was_read, work)
     assert not found.told
     assert any(one.endswith(" since") for one in found.left_out)
+
+
+def step(name: str, *, done: bool = True, cylinder: int | None = None) -> str:
+    where = "" if cylinder is None else f"\ncylinder = {cylinder}"
+    return f'[[step]]\nid = "{name}"\ndone = {str(done).lower()}\nreason = "no need"{where}'
+
+
+LITTLE = (
+    'what = "pump_delivery"\nvalue = "380 ml"\n'
+    'conditions = { duration = "30 s", where = "distributor_return", pump_voltage = "12.2 V" }'
+)
+LOW = 'what = "system_pressure"\nvalue = "4.3 bar"\nconditions = { valve = "shut" }'
+HIGH = (
+    'what = "control_pressure_cold"\nvalue = "2.3 bar"\n'
+    'conditions = { valve = "open", heater = "unplugged", regulator_temperature = "18 degC" }'
+)
+
+
+@pytest.mark.parametrize(
+    ("was_read", "name", "work"),
+    [
+        (LITTLE, "new_filter", did("replaced", "filter")),
+        (LITTLE, "strainer_and_hoses", did("cleaned", "tank_strainer")),
+        (LOW, "shim_system_pressure", did("adjusted", "primary_pressure_regulator")),
+        (HIGH, "set_control_cold", did("adjusted", "control_pressure_regulator")),
+        (HIGH, "regulator_body", did("cleaned", "regulator_inside")),
+        (LEAN, "injectors_in", did("replaced", "injector_seal")),
+    ],
+)
+def test_a_step_that_leaves_a_part_new_clean_or_set_is_work_on_it(
+    was_read: str, name: str, work: str
+) -> None:
+    by_step, by_hand = asked(was_read, step(name)), asked(was_read, work)
+    assert not by_step.told
+    assert by_step.left_out == by_hand.left_out
+    assert [one.log_prior for one in by_step.guesses] == [one.log_prior for one in by_hand.guesses]
+    assert len(asked(was_read, step(name, done=False)).told) == 1
+
+
+def test_a_step_at_one_cylinder_is_work_there() -> None:
+    assert len(asked(NO_SPARK, step("injectors_in", cylinder=2)).told) == 1
+    times = [
+        prior_of("air_leak_runner", k, step("injectors_in", cylinder=2)) / prior_of("air_leak_runner", k)
+        for k in (2, 3)
+    ]
+    assert times[0] < 0.9 < 0.98 < times[1] < 1.02  # all are shared out anew
+
+
+def happened(what: str) -> str:
+    return f'[[happened]]\nwhat = "{what}"'
+
+
+@pytest.mark.parametrize(
+    ("before", "what", "after", "because"),
+    [
+        (LEAN, "refuelled", RIGHT, "fuel was filled in"),
+        (RIGHT, "backfire", LEAN, "it fired back into the intake"),
+        (FREE, "backfire", BINDS, "it fired back into the intake"),
+        (WEAK, "jump_started", WEAK, None),  # which makes no proof of it old
+        (LEAN, "overheated", RIGHT, None),
+    ],
+)
+def test_what_is_read_again_since_something_happened_takes_the_place_of_what_was_read(
+    before: str, what: str, after: str, because: str | None
+) -> None:
+    assert len(asked(before, happened(what)).told) == 1  # not read again: it still tells
+    found = asked(before, happened(what), after)
+    if because is None:
+        assert len(found.told) == 2
+        return
+    assert [one.rank for one in found.told] == [max(one.rank for one in asked(before, after).told) + 1]
+    assert found.left_out[0].endswith(f": {because}, and it was read again since")
 
 
 @pytest.mark.parametrize(

@@ -10,11 +10,13 @@ import pytest
 
 from evenpour import data
 from evenpour.job import job_of_text
+from evenpour.job.causes.lean_pull import would_be_lean
 from evenpour.job.causes.possible_checks import Possible, possible_checks
 from evenpour.job.job import Job
 from evenpour.job.job_file import read_text
 from evenpour.job.opening import stored_job
 from evenpour.job.store import Store
+from job_examples import hourly, job_with
 
 SAFETY = {"fire_place", "pump_switch_off", "look_for_wet_unions"}
 Typed = tuple[str, dict[str, Any]]
@@ -205,6 +207,10 @@ def pulls(store: Store, *typed: Typed, before: Typed = PULLED, sheet: str = "fla
     }
 
 
+def turned(turns: str) -> Typed:
+    return "move", {"part": "mixture_screw", "turns": turns}
+
+
 NEW_FILTER: Typed = ("did", {"action": "replaced", "part": "filter"})
 
 
@@ -243,17 +249,16 @@ def test_an_engine_that_would_not_be_lean_there_may_be_pulled(store: Store, type
 
 
 def test_what_was_lean_at_full_load_is_not_pulled_again_before_anything_was_done(store: Store) -> None:
-    turned: Typed = ("move", {"part": "mixture_screw", "turns": "+1/8 turn"})
-    leaner: Typed = ("move", {"part": "mixture_screw", "turns": "-1/8 turn"})
+    richer, leaner = turned("+1/8 turn"), turned("-1/8 turn")
     unplugged: Typed = ("did", {"action": "disconnected", "part": "heater_plug"})
     new_plug: Typed = ("did", {"action": "replaced", "part": "spark_plug", "cylinder": 3})
     for lean in (LEAN, LEAN_BY_CO):
         assert not pulls(store, before=lean)
         assert not pulls(store, unplugged, before=lean)
         assert not pulls(store, leaner, before=lean)
-        assert not pulls(store, turned, leaner, before=lean)
+        assert not pulls(store, richer, leaner, before=lean)
         assert not pulls(store, new_plug, before=lean)
-        assert pulls(store, turned, before=lean)
+        assert pulls(store, richer, before=lean)
         assert pulls(store, NEW_FILTER, before=lean)
 
 
@@ -264,12 +269,72 @@ def test_new_parts_that_may_have_left_it_lean_let_it_be_pulled_again(store: Stor
     assert pulls(store, new, before=LEAN, sheet="inline-four-oxygen")
 
 
-@pytest.mark.parametrize("part", ["pump_relay", "battery"])
+@pytest.mark.parametrize(
+    "part",
+    ["pump_relay", "battery", "filter", "fuel_distributor", "sensor_plate", "control_pressure_regulator"],
+)
 def test_what_was_taken_off_for_the_work_and_put_back_made_nothing_richer(store: Store, part: str) -> None:
     off: Typed = ("did", {"action": "removed", "part": part})
     on: Typed = ("did", {"action": "refitted", "part": part})
+    assert not pulls(store, off, before=LEAN)
     assert not pulls(store, off, on, before=LEAN)
     assert pulls(store, ("did", {"action": "replaced", "part": part}), before=LEAN)
+
+
+@pytest.mark.parametrize(
+    ("action", "part"),
+    [
+        ("replaced", "pump_fuse"), ("cleaned", "regulator_inside"), ("replaced", "pressure_valve"),
+        ("cleaned", "port"), ("replaced", "tank_cap"), ("cleaned", "fuel_tank"),
+    ],
+)  # fmt: skip
+def test_what_may_have_been_mended_lets_it_be_pulled_again(store: Store, action: str, part: str) -> None:
+    """Each mends a cause by which the mixture at full load is lean."""
+    content: dict[str, Any] = {"action": action, "part": part}
+    if part in ("pressure_valve", "port"):
+        content["cylinder"] = 2
+    assert pulls(store, ("did", content), before=LEAN)
+
+
+@pytest.mark.parametrize("step", ["new_filter", "strainer_and_hoses", "shim_system_pressure"])
+def test_a_step_that_is_work_lets_it_be_pulled_again(store: Store, step: str) -> None:
+    assert pulls(store, ("step", {"id": step, "done": True}), before=LEAN)
+    assert not pulls(store, ("step", {"id": step, "done": False, "reason": "no need"}), before=LEAN)
+    assert not pulls(store, ("step", {"id": "old_filter_out", "done": True}), before=LEAN)
+
+
+def test_no_work_outweighs_a_screw_turned_leaner(store: Store) -> None:
+    for typed in ((NEW_FILTER, turned("-1 turn")), (turned("-1 turn"), NEW_FILTER)):
+        assert not pulls(store, *typed, before=LEAN)
+    assert pulls(store, turned("-1 turn"), NEW_FILTER, turned("+1 turn"), before=LEAN)
+
+
+def at_full_load(*values: str) -> str:
+    some = ", ".join(f'"{one}"' for one in values)
+    state = 'conditions = { state = "full_load" }'
+    return f'[[reading]]\nwhat = "exhaust_lambda"\nvalues = [{some}]\n{state}'
+
+
+def turned_later(turns: str) -> str:
+    return f'[[move]]\npart = "mixture_screw"\nturns = "{turns} turn"'
+
+
+@pytest.mark.parametrize(
+    ("entries", "lean"),
+    [
+        ((at_full_load("1.04"), at_full_load("0.92")), True),  # hardly outside: nobody can tell
+        ((at_full_load("1.04"), at_full_load("0.89")), False),
+        ((at_full_load("1.04", "0.80"),), True),  # they contradict, and one is lean
+        ((at_full_load("1.04"), turned_later("+1/8"), at_full_load("0.89")), False),
+        (
+            (at_full_load("1.04"), turned_later("+1/8"), at_full_load("0.89"), turned_later("-1/8")),
+            True,
+        ),
+    ],
+)
+def test_a_lean_reading_stands_until_one_is_surely_rich_enough(entries: tuple[str, ...], lean: bool) -> None:
+    job = job_with(hourly('[[reading]]\nwhat = "start_outcome"\nvalue = "runs"', *entries))
+    assert would_be_lean(job) is lean
 
 
 def test_an_engine_started_by_its_stages_is_not_run_as_found_for_a_reading() -> None:

@@ -60,6 +60,7 @@ def test_how_a_step_reads_a_check_is_of_its_own_checks_and_in_known_words(step: 
             assert word in known.kinds[name].choices
     for field in ("whole", "beside"):
         assert set(step.get(field, ())) <= set(step["checks"])
+    assert set(step.get("works", {}).values()) <= {"replaced", "cleaned", "adjusted"}
 
 
 def part_name(reference: str) -> str:

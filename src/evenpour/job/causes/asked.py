@@ -20,7 +20,7 @@ from evenpour.job.causes.facts import Told, home_of, moves, observations
 from evenpour.job.causes.heater_volts import HEATER_VOLTAGE
 from evenpour.job.causes.prior import Prior, only_by_hand, set_for
 from evenpour.job.causes.ran_since import HOT_START, IDLE_SPEED, IN_THE_HAND, START, STARTED, tried_in_vain
-from evenpour.job.causes.touches import Handled, ends, handled, mends
+from evenpour.job.causes.touches import Handled, ends, handled, mends, read_again
 from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated, why_nothing
@@ -185,7 +185,8 @@ def _of_now(
     """The readings that still tell of the car, and in words those that do not."""
     told, gone = _fitted(job, kind, observations(job, kind))
     told, before = _since_it_died(job, told)
-    gone = [*gone, *before, *_unread(job)]
+    told, again = _since_it_happened(job, told)
+    gone = [*gone, *before, *again, *_unread(job)]
     done = handled(job)
     if not done or not told:
         return told, tuple(gone)
@@ -216,6 +217,30 @@ def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], li
     gone = [one for one in told if one.rank < tried.rank and _ran_then(one)]
     said = [f"{reading_words(job, one)}: the engine ran then, and did not fire since" for one in gone]
     return tuple(one for one in told if one not in gone), said
+
+
+def _since_it_happened(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
+    """All but what was read again since something happened that makes such a proof old, and those in words:
+    both may be right.
+    """
+    kept, gone = [], []
+    for one in told:
+        proved = job.plan.claims_from.get(("check", one.observation.check.check), ())
+        ages = {what for claim in proved for what in claim.ages_on}
+        happened = (
+            what.content["what"]
+            for what in job.facts.of_kind("happened")
+            if what.content["what"] in ages and read_again(one, told, what.told.rank)
+        )
+        what = next(happened, None)
+        if what is None:
+            kept.append(one)
+        else:
+            says = job.known.happenings[what].split(":")[0].rstrip(".")
+            gone.append(
+                f"{reading_words(job, one)}: {says[0].lower()}{says[1:]}, and it was read again since"
+            )
+    return tuple(kept), gone
 
 
 def _ran_then(one: Told) -> bool:

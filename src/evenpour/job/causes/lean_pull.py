@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
+from evenpour.causes.suspects import suspects
 from evenpour.job.causes.facts import moves
-from evenpour.job.causes.touches import Handled, handled
+from evenpour.job.causes.prior import come_along
+from evenpour.job.causes.touches import Handled, handled, mends
+from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
-from evenpour.job.pathway import touches_any
 from evenpour.path.events import MOVES_ONLY
 
 PRESSURE: Final = "system_pressure"
@@ -23,9 +25,7 @@ FAR_BELOW: Final = 0.7
 FULL_LOAD: Final = "full_load"
 SAFE: Final = "full_load_safe"  # the claim that the mixture there is rich enough
 #: What may have left it lean besides what that claim rests on: no proof of it goes stale with these.
-BRINGS: Final = frozenset({"fuel"})
-#: The same of what is taken off for other reasons too: the relay for a bridge, the battery to be charged.
-RENEWED: Final = frozenset({"pump_relay", "battery"})
+BRINGS: Final = frozenset({"fuel", "pump_relay", "battery"})
 #: Of the mixture screw, below which nobody can say that it made anything richer. The house's choice.
 LEAST_TURN: Final = 1.0 / 16.0
 
@@ -35,29 +35,54 @@ def would_be_lean(job: Job) -> bool:
     of it is read in order where the fuel flows), or the mixture there lean, and nothing was done since that
     may have made it richer.
     """
-    judged = [one for one in job.judged if one.verdict.verdict != "cannot_tell"]
-    read = sorted(judged, key=lambda one: one.rank)
-    supply = [one for one in read if one.check.id in SUPPLY]
-    work = [one.rank for one in handled(job) if not one.mere]
-    last = {alike(one): one for one in supply}
-    if any(_is_short(one) and not _mended(one, supply, work) for one in last.values()):
+    read = sorted(job.judged, key=lambda one: one.rank)
+    tells = [one for one in read if one.verdict.verdict != "cannot_tell"]
+    done = handled(job)
+    supply = [one for one in tells if one.check.id in SUPPLY]
+    work = [one.rank for one in done if not one.mere]
+    if any(_is_short(one) and not _mended(one, supply, work) for one in _last(supply)):
         return True
+    there = _last([one for one in read if _is_lean(one) or (one in tells and not _is_leaner_since(job, one))])
+    lean = [one for one in there if _is_lean(one)]
+    if not lean:
+        return False
+    mended = [one.rank for one in done if _may_enrich(job, one)]
+    return any(not _richer(job, one, mended) for one in lean)
+
+
+def _last(read: Sequence[Judged]) -> Iterable[Judged]:
+    return {alike(one): one for one in read}.values()
+
+
+def _may_enrich(job: Job, touch: Handled) -> bool:
+    """Whether it is work on what full load may be lean of: not where a part was only off and on again."""
+    if not touch.mere and touch.fact.action in MOVES_ONLY:
+        return False
     rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on} | BRINGS
-    work_done = [one for one in handled(job) if not one.mere]
-    mended = [one.rank for one in work_done if touches_any(one.fact, rests, job.plan) or _is_renewed(one)]
-    return any(_is_lean(one) and not _richer(job, one, mended) for one in read if one.stands)
-
-
-def _is_renewed(one: Handled) -> bool:
-    return one.fact.part in RENEWED and one.fact.action not in MOVES_ONLY
+    along = come_along()
+    its = {part for name in rests for part in along.parts_of(name, "replaced")}
+    if not touch.mere and touch.fact.part in its:
+        return True
+    kind = kind_of_sheet(job.sheet)
+    listed = suspects(kind, causes_of(kind))
+    return any(one.cause is not None and one.cause.part in its and mends(one, touch, along) for one in listed)
 
 
 def _richer(job: Job, lean: Judged, mended: Sequence[int]) -> bool:
-    """Whether something was done since that may have made it richer: work on a part on which the mixture at
-    full load rests, or the screw turned so, all its turns together.
+    """Whether something was done since that may have made it richer: the screw turned so, all its turns
+    together, or work, and the screw not turned the other way.
     """
-    turns = math.fsum(turns for rank, turns in moves(job) if rank > lean.rank)
-    return turns > LEAST_TURN or any(rank > lean.rank for rank in mended)
+    worked = any(rank > lean.rank for rank in mended)
+    return _turned_since(job, lean) > LEAST_TURN or (worked and not _is_leaner_since(job, lean))
+
+
+def _is_leaner_since(job: Job, read: Judged) -> bool:
+    return _turned_since(job, read) < -LEAST_TURN
+
+
+def _turned_since(job: Job, read: Judged) -> float:
+    """Turns of the mixture screw since, clockwise positive, which is richer."""
+    return math.fsum(turns for rank, turns in moves(job) if rank > read.rank)
 
 
 def _is_short(read: Judged) -> bool:
@@ -73,14 +98,16 @@ def _flows(read: Judged) -> bool:
 
 
 def _is_lean(read: Judged) -> bool:
+    """Whether the mixture there was read lean, or any of what was read together was where it cannot be
+    told.
+    """
     stated, found = read.reading.conditions.get("state"), read.verdict
-    if stated is None or stated.choice != FULL_LOAD or found.verdict != "outside":
+    if stated is None or stated.choice != FULL_LOAD or found.verdict == "within" or not read.reading.values:
         return False
-    if not isinstance(found.value, float):
-        return False
+    low, high, values = found.low, found.high, read.reading.values
     if read.check.id == "exhaust_co":
-        return found.low is not None and found.value < found.low
-    return read.check.id == "exhaust_lambda" and found.high is not None and found.value > found.high
+        return low is not None and min(values) < low
+    return read.check.id == "exhaust_lambda" and high is not None and max(values) > high
 
 
 def _mended(low: Judged, supply: Sequence[Judged], work: Sequence[int]) -> bool:

@@ -11,7 +11,7 @@ from evenpour.causes.problem import Array
 from evenpour.job.causes.answers import CauseLine, ClashLine
 from evenpour.job.causes.case import Case
 from evenpour.job.causes.facts import Told
-from evenpour.job.causes.groups import alike, named_by, whole
+from evenpour.job.causes.groups import alike, named_by, said, whole
 from evenpour.job.causes.words import meant_otherwise, reading_words
 from evenpour.machine.checks import ChoiceCheck
 
@@ -30,7 +30,7 @@ def passed_over(case: Case, lines: Sequence[CauseLine], clashes: Sequence[ClashL
     foreseen = case.weighed.cars_of(which)[0][columns.column]
     far = _strange(case, foreseen)
     named = {one.what for one in clashes}
-    named |= {name for line in top for reason in line.for_ for name in (reason.what, *reason.together)}
+    named |= {name for line in top for reason in said(line.for_) for name in (reason.what, *reason.together)}
     meant = meant_otherwise(case)
     found: dict[int, Told] = {}
     for row in np.argsort(-far, kind="stable"):

@@ -5,7 +5,8 @@ connection that one took off oneself and put back is as it was; most likely, for
 its seat may have been the fault. So what was read again since tells more than what was read before, and what
 was not read again still tells. The same goes for the idle air screw, and for a tool that is taken away. A
 connection that was found off and is joined is mended: that is work. So is joining again what was seen to be
-joined wrongly, crossed or letting air in, for that alone.
+joined wrongly, crossed or letting air in, for that alone. A step that is done is work on the parts that it
+leaves new, clean or set.
 """
 
 from __future__ import annotations
@@ -98,7 +99,7 @@ def ends(
     if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
         return False
     at_all = not (touch.mere or in_order or _is_elsewhere(touch, one, along))
-    return at_all or _read_again(touch, one, told)
+    return at_all or read_again(one, told, touch.rank)
 
 
 def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
@@ -133,18 +134,23 @@ def _is_elsewhere(touch: Handled, one: Told, along: Along) -> bool:
     return bool(seen) and all(worked_on.isdisjoint(joint.parts) for joint in seen)
 
 
-def _read_again(touch: Handled, one: Told, told: Sequence[Told]) -> bool:
-    """Whether the same was read after the touch."""
+def read_again(one: Told, told: Sequence[Told], rank: int) -> bool:
+    """Whether what was read before *rank* was read again after it."""
     group = one.group
-    return group is not None and any(
-        two.rank > touch.rank and two.group is not None and alike(two.group) == alike(group) for two in told
+    return (
+        group is not None
+        and one.rank < rank
+        and any(
+            two.rank > rank and two.group is not None and alike(two.group) == alike(group) for two in told
+        )
     )
 
 
 def _handled(job: Job) -> Iterator[Handled]:
     off: set[Item] = set()
     in_the_way: set[Item] = set()  # taken off last for a step or a reading
-    happened: list[tuple[int, TouchFact | set[Item]]] = [*_by_hand(job), *_taken_off(job)]
+    worked = [(one.told.rank, one) for one in _in_steps(job)]
+    happened: list[tuple[int, TouchFact | set[Item]]] = [*_by_hand(job), *_taken_off(job), *worked]
     for _, event in sorted(happened, key=lambda one: one[0]):
         if not isinstance(event, TouchFact):
             off |= event
@@ -187,6 +193,17 @@ def _by_hand(job: Job) -> Iterator[tuple[int, TouchFact]]:
         followed = one.part == SCREW and one.turns is not None
         if one.part in job.plan.part and job.plan.part[one.part].kind != "state" and not followed:
             yield one.told.rank, one
+
+
+def _in_steps(job: Job) -> Iterator[TouchFact]:
+    """What steps did to parts."""
+    for one in job.facts.of_kind("step"):
+        step = job.plan.step.get(one.content["id"])
+        if step is not None and one.content["done"]:
+            for name, action in step.works.items():
+                part = job.plan.part[name]
+                at = one.content.get("cylinder") if part.per_cylinder else None
+                yield TouchFact(one.told, name, action, at)
 
 
 def _taken_off(job: Job) -> Iterator[tuple[int, set[Item]]]:
