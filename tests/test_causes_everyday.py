@@ -290,3 +290,21 @@ def test_readings_that_lie_inside_are_said_to_though_one_is_near_its_end() -> No
     assert told.all_well.startswith(
         "All 4 readings that have a limit are inside it, 1 of them too near its end"
     )
+
+
+def test_a_step_done_since_something_was_read_out_is_asked_about() -> None:
+    centred = '[[step]]\nid = "plate_centred"\ndone = true'
+    told = answer("flat-six", read("plate_travel", "binds"), centred)
+    (note,) = [words for words in told.notes if "was done since this was read" in words]
+    assert "binds. If it was set then, read it again, or enter what was done" in note
+    again = answer("flat-six", read("plate_travel", "binds"), centred, read("plate_travel", "free"))
+    assert not [words for words in again.notes if "was done since" in words]
+
+
+def test_what_no_longer_counts_is_not_told_as_never_read() -> None:
+    new = '[[did]]\naction = "replaced"\npart = "filter"'
+    low = read(
+        "pump_delivery", "380 ml", 'duration = "30 s", where = "distributor_return", pump_voltage = "12.2 V"'
+    )
+    assert answer("flat-six", low, new).notes[0].startswith("No reading counts any more")
+    assert answer("flat-six").notes[0].startswith("No reading yet that the model can use")

@@ -37,6 +37,7 @@ RUNS = 'what = "start_outcome"\nvalue = "runs"'
 FREE = 'what = "plate_travel"\nvalue = "free"'
 BINDS = 'what = "plate_travel"\nvalue = "binds"'
 WEAK = 'what = "battery_voltage"\nvalue = "8.2 V"\nconditions = { load = "cranking" }'
+STRONG = 'what = "battery_voltage"\nvalue = "10.9 V"\nconditions = { load = "cranking" }'
 FLAT = 'what = "battery_voltage"\nvalue = "11.9 V"\nconditions = { load = "rested" }'
 NO_VOLTS = 'what = "pump_voltage"\nvalue = "0 V"\nconditions = { where = "pump_terminals" }'
 PRESSURE = 'what = "system_pressure"\nvalue = "4.95 bar"\nconditions = { valve = "shut" }'
@@ -165,20 +166,79 @@ def happened(what: str) -> str:
         (LEAN, "refuelled", RIGHT, "fuel was filled in"),
         (RIGHT, "backfire", LEAN, "it fired back into the intake"),
         (FREE, "backfire", BINDS, "it fired back into the intake"),
-        (WEAK, "jump_started", WEAK, None),  # which makes no proof of it old
-        (LEAN, "overheated", RIGHT, None),
+        (WEAK, "jump_started", STRONG, "the car was started from another battery"),
+        (LEAN, "stood_weeks", RIGHT, "the car stood for weeks"),
     ],
 )
 def test_what_is_read_again_since_something_happened_takes_the_place_of_what_was_read(
-    before: str, what: str, after: str, because: str | None
+    before: str, what: str, after: str, because: str
 ) -> None:
     assert len(asked(before, happened(what)).told) == 1  # not read again: it still tells
     found = asked(before, happened(what), after)
-    if because is None:
-        assert len(found.told) == 2
-        return
     assert [one.rank for one in found.told] == [max(one.rank for one in asked(before, after).told) + 1]
     assert found.left_out[0].endswith(f": {because}, and it was read again since")
+
+
+def test_a_step_ticked_by_mistake_did_nothing() -> None:
+    assert len(asked(LITTLE, step("new_filter"), step("new_filter", done=False)).told) == 1
+
+
+def test_a_step_ticked_after_its_work_was_entered_is_that_work_and_no_other() -> None:
+    new = did("replaced", "filter")
+    found = asked(LITTLE, new, LITTLE, step("new_filter"))
+    assert [one.rank for one in found.told] == [asked(LITTLE, new, LITTLE).told[0].rank]
+    assert not asked(LITTLE, new, LITTLE, step("new_filter"), LITTLE, step("new_filter")).told  # a second one
+    at_three = did("replaced", "injector_seal", 3)
+    assert len(asked(at_three, LEAN, step("injectors_in", cylinder=3)).told) == 1
+    assert not asked(at_three, LEAN, step("injectors_in")).told  # all others are new too
+
+
+@pytest.mark.parametrize(
+    ("out", "in_order"),
+    [
+        (BINDS, FREE),
+        ('what = "oil_smell"\nvalue = "fuel"', 'what = "oil_smell"\nvalue = "clean"'),
+        (
+            'what = "valve_clearance"\nvalue = "0.02 mm"\ncylinder = 1',
+            'what = "valve_clearance"\nvalue = "0.10 mm"\ncylinder = 1',
+        ),
+        ('what = "dwell"\nvalue = "50 deg"', 'what = "dwell"\nvalue = "38 deg"'),
+        ('what = "timing_static"\nvalue = "-6 deg"', 'what = "timing_static"\nvalue = "5 deg"'),
+    ],
+)
+def test_what_is_set_in_a_step_was_set_when_it_is_read_right_next(out: str, in_order: str) -> None:
+    found = asked(out, in_order)
+    assert len(found.told) == 1
+    assert found.left_out[0].endswith("it is set where it is out, and was read again since")
+    assert len(asked(out, out).told) == 1
+
+
+def test_what_was_read_with_a_lead_that_was_renewed_in_its_step_ends_with_it() -> None:
+    open_, right = (
+        f'what = "spark_lead_resistance"\nvalue = "{ohm}"\ncylinder = 2' for ohm in ("400 kohm", "5 kohm")
+    )
+    found = asked(open_, NO_SPARK, step("spark_parts"), right, SPARK)
+    assert {one.observation.value for one in found.told} <= {5000.0, None}
+    assert any(one.endswith("the spark plug lead was put right since") for one in found.left_out)
+    assert len(asked(NO_SPARK, right).told) == 2  # never out: nothing was renewed
+
+
+def test_a_figure_too_far_off_for_the_part_that_was_touched_still_counts() -> None:
+    """No setting of the regulator makes a third of the pump's delivery; half a bar it does."""
+    shim = did("adjusted", "primary_pressure_regulator")
+    assert len(asked(LITTLE, shim).told) == 1
+    assert not asked(LOW, shim).told
+
+
+def test_a_reading_that_only_the_second_form_of_a_cause_moves_ends_with_its_part() -> None:
+    lead = 'what = "spark_lead_resistance"\nvalue = "30 kohm"\ncylinder = 2'
+    assert not asked(lead, did("replaced", "spark_lead", 2)).told
+    assert len(asked(lead, did("replaced", "spark_lead", 3)).told) == 1
+
+
+def test_a_start_in_vain_tells_no_more_once_it_ran() -> None:
+    assert [one.observation.choice for one in asked(DEAD, RUNS).told] == ["runs"]
+    assert "no_fire" in [one.observation.choice for one in asked(RUNS, DEAD).told]
 
 
 @pytest.mark.parametrize(

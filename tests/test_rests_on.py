@@ -16,7 +16,7 @@ import pytest
 from evenpour import data
 from evenpour.causes.car_model import CarModel
 from evenpour.causes.suspects import suspects
-from evenpour.causes.touched import responding
+from evenpour.causes.touched import reach_of
 from evenpour.job.causes.prior import come_along
 from evenpour.job.engine_model import causes_of, checks_predicted, kind_for
 from simulated_cars import HOME, questions
@@ -27,7 +27,10 @@ CLAIMS: Sequence[Mapping[str, Any]] = data.shipped("claims.toml").values["claim"
 
 #: What brings fuel and current to a reading, or shows it: once it was read right, these worked, and where one
 #: fails, nothing is read right instead of something wrong being taken for right.
-BRINGS = {"battery", "fuel", "fuel_pump", "pump_relay", "tank_strainer", "feed_hoses", "filter", "gauge"}
+BRINGS = {
+    "battery", "feed_hoses", "filter", "fuel", "fuel_pump", "gauge", "generator", "pump_relay",
+    "tank_strainer",
+}  # fmt: skip
 #: What an idling engine needs to idle: its own claims tell of each, and asking all of them anew for a plug
 #: would make nobody's job safer.
 IDLES = {
@@ -36,7 +39,8 @@ IDLES = {
 }  # fmt: skip
 #: Read and proved before it idles: claims of their own tell of each.
 PRESSURES = {
-    "control_pressure_regulator", "fuel_distributor", "port", "pressure_valve", "primary_pressure_regulator",
+    "control_pressure_regulator", "fuel_distributor", "line", "port", "pressure_valve",
+    "primary_pressure_regulator",
 }  # fmt: skip
 MEANT = {
     "lever_play_right": {"mixture_screw"},  # which it is set with
@@ -79,11 +83,12 @@ def proved() -> Iterator[tuple[str, str]]:
 def moved_by(check: str) -> list[set[str]]:
     """Of each fault to which a reading of the check responds, the parts whose repair mends it."""
     asked = [(checks_predicted()[one.check], one) for one in questions(KIND, [check])]
-    moved = responding(
+    reach = reach_of(
         asked,
         LISTED,
         lambda some, faults: model().columns_of(some)(faults, np.zeros((len(faults), 0))),
-    ).any(axis=1)
+    )
+    moved = reach.responds().any(axis=1)
     causes = (one.cause for one, it in zip(LISTED, moved, strict=True) if it)
     return [{one.part, *one.mended_by} for one in causes if one is not None]
 

@@ -58,8 +58,8 @@ def test_how_a_step_reads_a_check_is_of_its_own_checks_and_in_known_words(step: 
         for check, (name, word) in ((c, w) for c in one["checks"] for w in one["conditions"].items()):
             assert name in known.checks[check].conditions
             assert word in known.kinds[name].choices
-    for field in ("whole", "beside"):
-        assert set(step.get(field, ())) <= set(step["checks"])
+    for field in ("whole", "beside", "sets"):
+        assert set(step.get(field, {})) <= set(step["checks"])
     assert set(step.get("works", {}).values()) <= {"replaced", "cleaned", "adjusted"}
 
 

@@ -19,11 +19,15 @@ from evenpour.causes.problem import Faults, alone
 from evenpour.causes.suspects import Suspect
 from evenpour.machine.checks import NumberCheck, Predicted
 from evenpour.machine.readout import Query
+from evenpour.machine.set_up import is_set_for
 
 Array = NDArray[np.float64]
 
 RESPONDS = 0.5  # of a reading's own repeatability and model error, below which it does not respond to a part
-TRIED = (0.15, 0.5, 1.0)  # severities
+TRIED = (0.15, 0.5, 1.0)  # severities, each of both forms
+#: A figure farther off than that many of these did not come from what at its worst moves it by less than
+#: such a share of that. The house's choice.
+FAR, SHARE = 10.0, 1.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +62,56 @@ def _touches(suspect: Suspect, touch: Touched, along: Along, parts: Sequence[str
 Answers = Callable[[Sequence[tuple[Predicted, Query]], Faults], Array]
 
 
-def responding(
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far suspects move questions, each at its worst.
+
+    Attributes:
+        sound: What is foreseen without any, (questions,).
+        down, up: How far, (suspects, questions), at most 0 and at least 0.
+        width: Each question's own repeatability and model error, (questions,); of a choice, of its ground.
+        figure: Which questions are answered by a figure, (questions,).
+    """
+
+    sound: Array
+    down: Array
+    up: Array
+    width: Array
+    figure: NDArray[np.bool_]
+
+    def responds(self) -> NDArray[np.bool_]:
+        """Which questions respond to which suspects: shape (suspects, questions)."""
+        return np.asarray(np.maximum(self.up, -self.down) > RESPONDS * self.width)
+
+    def may_have_made(self, question: int, y: float) -> NDArray[np.bool_]:
+        """Which suspects may have had a part in an answer, as it is compared: shape (suspects,)."""
+        off = y - self.sound[question]
+        own = self.responds()[:, question]
+        if not self.figure[question] or abs(off) <= FAR * self.width[question]:
+            return np.asarray(own)
+        reach = self.up[:, question] if off > 0.0 else -self.down[:, question]
+        return np.asarray(own & (reach >= SHARE * abs(off)))
+
+
+def reach_of(
     asked: Sequence[tuple[Predicted, Query]], suspects: Sequence[Suspect], answers: Answers
-) -> NDArray[np.bool_]:
-    """Which questions respond to which suspects: shape (suspects, questions)."""
-    count = len(suspects)
-    severities = np.concatenate([np.zeros(1), *[np.full(count, tried) for tried in TRIED]])
-    first = np.concatenate([np.zeros(1, dtype=np.int64), *[np.arange(count) for _ in TRIED]])
+) -> Reach:
+    """How far each suspect moves each question. That mixture and idle were set for it moves nothing by it."""
+    count, tried = len(suspects), (*TRIED, *(-one for one in TRIED))
+    second = np.array([_has_second_form(one) for one in suspects])
+    severities = np.concatenate([np.zeros(1), *[np.where(second, one, abs(one)) for one in tried]])
+    first = np.concatenate([np.zeros(1, dtype=np.int64), *[np.arange(count) for _ in tried]])
     found = answers(asked, alone(first, severities))
-    moved = np.abs(found[1:] - found[0]).reshape(len(TRIED), count, len(asked)).max(axis=0)
+    moved = (found[1:] - found[0]).reshape(len(tried), count, len(asked))
+    figure = np.array([isinstance(one, NumberCheck) for one, _ in asked])
     width = np.array(
         [np.hypot(one.repeats, one.model) if isinstance(one, NumberCheck) else 1.0 for one, _ in asked]
     )
-    return np.asarray(moved > RESPONDS * width)
+    return Reach(
+        found[0], np.minimum(moved.min(axis=0), 0.0), np.maximum(moved.max(axis=0), 0.0), width, figure
+    )
+
+
+def _has_second_form(suspect: Suspect) -> bool:
+    forms = () if suspect.cause is None else suspect.cause.forms
+    return len(forms) > 1 and not is_set_for(forms[1])

@@ -247,6 +247,7 @@ def _step(
         finds_off=tuple(part for name in names("finds_off") for part in groups.get(name, (name,))),
         mends=tuple(name for name in names("mends") if name in claims),
         works=table.get("works", {}),
+        sets=table.get("sets", {}),
         checks=(*names("checks"), *names("catches")),
         reads_in=_reads_in(table, devices),
         whole=names("whole"),

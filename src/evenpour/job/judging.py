@@ -14,6 +14,7 @@ from evenpour.job.facts import Facts, ReadingFact, TouchFact
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
+from evenpour.measure.uncertainty import combine
 from evenpour.measure.verdicts import Verdict, judge
 from evenpour.path.plan import Item, Plan
 
@@ -110,7 +111,11 @@ def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
         if of_what not in spoiled:
             spoiled[of_what] = list(_spoiled(*of_what, done, facts, plan))
         apart = [*touched, *spoiled[of_what]]
-        if group and _in_one_go(group[-1], fact, apart) and not fact.check.choices:
+        if (
+            group
+            and _in_one_go(group[-1], fact, apart)
+            and not (fact.check.choices or _was_set(group, fact, plan))
+        ):
             group.append(fact)
         else:
             latest[key] = [fact]
@@ -149,6 +154,14 @@ def _in_one_go(before: ReadingFact, after: ReadingFact, apart: Sequence[int]) ->
         return True
     passed = times.instant(after.told.at) - times.instant(before.told.at)
     return abs(passed.total_seconds()) <= REPEATS_WITHIN
+
+
+def _was_set(group: Sequence[ReadingFact], fact: ReadingFact, plan: Plan) -> bool:
+    """Whether what is set where it is out was set: a reading is further off than both doubts tell."""
+    if fact.check.id not in plan.set_in_steps:
+        return False
+    one, other = (combine(each.reading.values, each.reading.u_b) for each in (group[-1], fact))
+    return abs(one.value - other.value) > 2.0 * math.hypot(one.u, other.u)
 
 
 def _together(group: Sequence[ReadingFact]) -> Reading:

@@ -172,9 +172,10 @@ class Step:
     ``whole``: checks whose reading takes the whole of the step; ``beside``: those read in it where that is
     handy, for which nobody is sent to it.
     A step that ``mends`` claims, such as an adjustment, is offered only while the newest evidence speaks
-    against one of them. ``works``: by part, what doing the step does to it, as it would be entered by itself;
-    of parts that are new, clean or set when it is done, not of what it only takes off. ``tools``, ``how``,
-    ``why`` and ``look_out`` are carried for whoever shows the step.
+    against one of them. ``works``: by part, what the step does to it, as it would be entered by itself;
+    of parts that are new, clean or set when it is done, not of what it only takes off. ``sets``: checks
+    whose reading is mended in the step where it is out, and the part that is set or renewed for it.
+    ``tools``, ``how``, ``why`` and ``look_out`` are carried for whoever shows the step.
     """
 
     id: str
@@ -201,6 +202,7 @@ class Step:
     look_out: str = ""
     mends: tuple[str, ...] = ()
     works: Mapping[str, str] = field(default_factory=dict)
+    sets: Mapping[str, str] = field(default_factory=dict)
 
 
 @cache

@@ -112,6 +112,11 @@ class Plan:
         return {source: tuple(claims) for source, claims in found.items()}
 
     @cached_property
+    def set_in_steps(self) -> Mapping[str, str]:
+        """The checks whose reading is mended in a step where it is out, and the part that is set for it."""
+        return {check: part for step in self.steps for check, part in step.sets.items()}
+
+    @cached_property
     def undone_by(self) -> Mapping[str, tuple[Step, ...]]:
         """By part, the steps that take it off the put-back list; those that borrow it come last."""
 

@@ -41,7 +41,8 @@ def faults(
         yield from _names(f"{owner}, mends", step.mends, claim_ids, "claim")
         for field in ("touches", "puts_on", "takes_off", "also_off", "finds_on", "finds_off"):
             yield from _references(f"{owner}, {field}", getattr(step, field), by_id, same=True)
-        yield from _references(f"{owner}, works", step.works, by_id, same=False)
+        for field, named in (("works", step.works), ("sets", step.sets.values())):
+            yield from _references(f"{owner}, {field}", named, by_id, same=False)
         if not 0.0 <= step.minutes < 1e6:
             yield FieldProblem(f"{owner}, minutes", step.minutes, "are no time", allowed="0 or more")
 

@@ -40,6 +40,7 @@ from evenpour.job.causes.reasons_told import (
 )
 from evenpour.job.causes.repair_costs import Costs, shipped_costs
 from evenpour.job.causes.repairs import STOPPED_AS, repairs_in_order, worth_doing
+from evenpour.job.causes.ticked import ticked_since
 from evenpour.job.causes.words import each_words, mended_words, most_moved, severity_words, spanned
 from evenpour.job.job import Job
 from evenpour.machine.faults import Cause
@@ -136,6 +137,7 @@ def causes_answer(
             *(passed_over(case, lines, clashing_lines) if unexplained <= LEADS else []),
             *at_one_cylinder(case),
             *_notes(case),
+            *ticked_since(case),
             *(notes() if unexplained > LEADS else []),
         ],
         all_well=_all_well(case.job, nothing, lines) if not told and unexplained < UNCLEAR else "",
@@ -316,7 +318,8 @@ def _remedies(some: Sequence[Suspect]) -> str:
 def _notes(case: Case) -> list[str]:
     found = []
     if not case.read:
-        found.append("No reading yet that the model can use: these are the causes by how common they are.")
+        which = "No reading yet that the model can use" if not case.left_out else "No reading counts any more"
+        found.append(f"{which}: these are the causes by how common they are.")
     elif not case.told:
         found.append(
             "What was read is rather wrong than right: read it again first. If it is wrong, each cause is "

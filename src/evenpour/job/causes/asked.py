@@ -14,7 +14,7 @@ from evenpour.causes.observed import Observation
 from evenpour.causes.problem import Hypothesis
 from evenpour.causes.ran import Ran, as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
-from evenpour.causes.touched import is_touched, responding
+from evenpour.causes.touched import is_touched, reach_of
 from evenpour.causes.two_faults import Beside
 from evenpour.job.causes.facts import Told, home_of, moves, observations
 from evenpour.job.causes.heater_volts import HEATER_VOLTAGE
@@ -185,18 +185,18 @@ def _of_now(
     """The readings that still tell of the car, and in words those that do not."""
     told, gone = _fitted(job, kind, observations(job, kind))
     told, before = _since_it_died(job, told)
-    told, again = _since_it_happened(job, told)
+    told, again = _read_anew(job, told)
     gone = [*gone, *before, *again, *_unread(job)]
     done = handled(job)
     if not done or not told:
         return told, tuple(gone)
     model, seen = asked_model(kind, listed, [one.observation for one in told], home)
-    respond = responding(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
+    reach = reach_of(seen.asked, listed, lambda asked, faults: model.columns_of(asked)(
         faults, np.zeros((len(faults), len(model.free)))))  # fmt: skip
     kept = []
     for row, one in enumerate(told):
-        column = int(seen.columns.column[row])
-        its = [suspect for suspect, responds in zip(listed, respond[:, column], strict=True) if responds]
+        its_own = reach.may_have_made(int(seen.columns.column[row]), float(seen.columns.y[row]))
+        its = [suspect for suspect, is_its in zip(listed, its_own, strict=True) if is_its]
         spoilt = next((touch for touch in done if ends(touch, one, its, told, prior.along)), None)
         if spoilt is None:
             kept.append(one)
@@ -219,28 +219,31 @@ def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], li
     return tuple(one for one in told if one not in gone), said
 
 
-def _since_it_happened(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
-    """All but what was read again since something happened that makes such a proof old, and those in words:
-    both may be right.
+def _read_anew(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
+    """All but what was read again since something happened or in a step that sets it, and those in words:
+    both may be right. And a start in vain before one after which the engine ran.
     """
+    happened = [
+        (one.told.rank, job.known.happenings[one.content["what"]]) for one in job.facts.of_kind("happened")
+    ]
+    ran = max((one.rank for one in told if _is_start(one) and one.observation.choice in RAN_ON), default=-1)
     kept, gone = [], []
     for one in told:
-        proved = job.plan.claims_from.get(("check", one.observation.check.check), ())
-        ages = {what for claim in proved for what in claim.ages_on}
-        happened = (
-            what.content["what"]
-            for what in job.facts.of_kind("happened")
-            if what.content["what"] in ages and read_again(one, told, what.told.rank)
-        )
-        what = next(happened, None)
-        if what is None:
-            kept.append(one)
+        since = next((says for rank, says in happened if read_again(one, told, rank)), None)
+        if since is not None:
+            why = since.split(":")[0].rstrip(".")
+            gone.append(f"{reading_words(job, one)}: {why[0].lower()}{why[1:]}, and it was read again since")
+        elif one.observation.check.check in job.plan.set_in_steps and read_again(one, told, one.rank):
+            gone.append(f"{reading_words(job, one)}: it is set where it is out, and was read again since")
+        elif _is_start(one) and one.rank < ran and one.observation.choice not in RAN_ON:
+            gone.append(f"{reading_words(job, one)}: the engine was started since, and ran")
         else:
-            says = job.known.happenings[what].split(":")[0].rstrip(".")
-            gone.append(
-                f"{reading_words(job, one)}: {says[0].lower()}{says[1:]}, and it was read again since"
-            )
+            kept.append(one)
     return tuple(kept), gone
+
+
+def _is_start(one: Told) -> bool:
+    return one.observation.check.check == START
 
 
 def _ran_then(one: Told) -> bool:

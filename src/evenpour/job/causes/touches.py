@@ -6,13 +6,13 @@ its seat may have been the fault. So what was read again since tells more than w
 was not read again still tells. The same goes for the idle air screw, and for a tool that is taken away. A
 connection that was found off and is joined is mended: that is work. So is joining again what was seen to be
 joined wrongly, crossed or letting air in, for that alone. A step that is done is work on the parts that it
-leaves new, clean or set.
+leaves new, clean or set, and what is set in a step where it is read wrong was set when it is read right next.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from evenpour.causes.along import Along
@@ -21,14 +21,15 @@ from evenpour.causes.suspects import Suspect
 from evenpour.causes.touched import Touched, can_be_mended, is_there, is_touched
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.joined import Joint, joints, put_right, put_right_here, still_wrong
-from evenpour.job.facts import TouchFact
+from evenpour.job.facts import PlainFact, TouchFact
 from evenpour.job.job import Job
-from evenpour.job.judging import alike
+from evenpour.job.judging import Judged, alike
 from evenpour.path.events import MOVES_ONLY, Done, harms
 from evenpour.path.pieces import Item, Part, split_reference
 
 OFF: Final = frozenset({"disconnected", "removed"})
 IDLE_AIR: Final = "idle_air_screw"  # set whenever the idle is: what is read at idle moves with it
+PUT_RIGHT: Final = "put_right"
 BY_HAND: Final = frozenset({"disconnected", "reconnected"})  # of a part, what moves its connection only
 #: What was off while something was read, by the reading's condition.
 OFF_WHILE_READ: Final = {
@@ -139,7 +140,7 @@ def read_again(one: Told, told: Sequence[Told], rank: int) -> bool:
     group = one.group
     return (
         group is not None
-        and one.rank < rank
+        and one.rank <= rank
         and any(
             two.rank > rank and two.group is not None and alike(two.group) == alike(group) for two in told
         )
@@ -149,7 +150,7 @@ def read_again(one: Told, told: Sequence[Told], rank: int) -> bool:
 def _handled(job: Job) -> Iterator[Handled]:
     off: set[Item] = set()
     in_the_way: set[Item] = set()  # taken off last for a step or a reading
-    worked = [(one.told.rank, one) for one in _in_steps(job)]
+    worked = [(one.told.rank, one) for one in (*_in_steps(job), *_put_right(job))]
     happened: list[tuple[int, TouchFact | set[Item]]] = [*_by_hand(job), *_taken_off(job), *worked]
     for _, event in sorted(happened, key=lambda one: one[0]):
         if not isinstance(event, TouchFact):
@@ -196,14 +197,59 @@ def _by_hand(job: Job) -> Iterator[tuple[int, TouchFact]]:
 
 
 def _in_steps(job: Job) -> Iterator[TouchFact]:
-    """What steps did to parts."""
-    for one in job.facts.of_kind("step"):
-        step = job.plan.step.get(one.content["id"])
-        if step is not None and one.content["done"]:
-            for name, action in step.works.items():
-                part = job.plan.part[name]
-                at = one.content.get("cylinder") if part.per_cylinder else None
-                yield TouchFact(one.told, name, action, at)
+    """What steps did to parts. A tick taken back did nothing; one after the same work was entered by hand
+    tells of that work.
+    """
+    last: dict[str, int] = {}
+    steps = [one for one in job.facts.of_kind("step") if one.content["id"] in job.plan.step]
+    for one in steps:
+        name = one.content["id"]
+        if one.content["done"] and not any(_takes_back(later, one) for later in steps):
+            for part, action in job.plan.step[name].works.items():
+                for at in _not_by_hand(job, part, one, last.get(name, -1)):
+                    yield TouchFact(one.told, part, action, at)
+            last[name] = one.told.rank
+
+
+def _put_right(job: Job) -> Iterator[TouchFact]:
+    """What was set or renewed in a step for a reading that was out, and in order when it was read again with
+    nothing entered in between.
+    """
+    entered = [one.told.rank for one in job.facts.touches]
+    before: dict[object, Judged] = {}
+    for one in sorted(job.judged, key=lambda one: one.rank):
+        part = job.plan.set_in_steps.get(one.check.id)
+        last = before.get(alike(one))
+        before[alike(one)] = one
+        if part is None or last is None or last.verdict.verdict != "outside":
+            continue
+        if one.verdict.verdict == "within" and not any(last.rank < rank < one.rank for rank in entered):
+            at = one.reading.cylinder if job.plan.part[part].per_cylinder else None
+            yield TouchFact(replace(one.facts[0].told, rank=one.oldest - 1), part, PUT_RIGHT, at)
+
+
+def _takes_back(later: PlainFact, tick: PlainFact) -> bool:
+    """Whether a step ticked is said not to be done after all."""
+    same = later.content["id"] == tick.content["id"]
+    at, where = later.content.get("cylinder"), tick.content.get("cylinder")
+    return same and not later.content["done"] and later.told.rank > tick.told.rank and at in (None, where)
+
+
+def _not_by_hand(job: Job, part: str, tick: PlainFact, since: int) -> Sequence[int | None]:
+    """Of the cylinders at which a step was done, those where no work on the part was entered by itself since
+    a place in the job; None: all, or a part that is of no cylinder.
+    """
+    own = job.plan.part[part]
+    at = tick.content.get("cylinder") if own.per_cylinder else None
+    by_hand = {
+        one.cylinder
+        for one in job.facts.touches
+        if one.part == part and since < one.told.rank < tick.told.rank and one.action not in MOVES_ONLY
+    }
+    if None in by_hand or at in by_hand or (by_hand and not own.per_cylinder):
+        return ()
+    every = range(1, job.plan.cylinders + 1)
+    return [cylinder for cylinder in every if cylinder not in by_hand] if by_hand and at is None else (at,)
 
 
 def _taken_off(job: Job) -> Iterator[tuple[int, set[Item]]]:

@@ -1,0 +1,34 @@
+"""Steps ticked since something was read out that they set: whether it was set then, nobody has said."""
+
+from __future__ import annotations
+
+from evenpour.job.causes.case import Case
+from evenpour.job.causes.words import reading_words
+from evenpour.job.job import Job
+
+
+def ticked_since(case: Case) -> list[str]:
+    """In words, the readings that count as they were read, though a step in which that is set was done
+    since.
+    """
+    found = dict.fromkeys(
+        f"“{title}” was done since this was read: {reading_words(case.job, one)}. If it was set then, read "
+        "it again, or enter what was done; until then it counts as read."
+        for one in case.read
+        if one.group is not None and one.group.verdict.verdict == "outside"
+        for title in _done_since(case.job, one.observation.check.check, one.rank)
+    )
+    return list(found)
+
+
+def _done_since(job: Job, check: str, rank: int) -> list[str]:
+    """The titles of the steps that set what a check reads, and that are done since."""
+    last = {one.content["id"]: one for one in job.facts.of_kind("step")}
+    return [
+        job.plan.step[name].title
+        for name, one in last.items()
+        if one.content["done"]
+        and one.told.rank > rank
+        and name in job.plan.step
+        and check in job.plan.step[name].sets
+    ]
