@@ -337,6 +337,13 @@ def test_a_lean_reading_stands_until_one_is_surely_rich_enough(entries: tuple[st
     assert would_be_lean(job) is lean
 
 
+def test_work_that_nobody_entered_lets_nothing_be_pulled_again() -> None:
+    travel = '[[reading]]\nwhat = "plate_travel"\nvalue = "{}"'
+    assert would_be_lean(
+        job_with(hourly(at_full_load("1.04"), travel.format("binds"), travel.format("free")))
+    )
+
+
 def test_an_engine_started_by_its_stages_is_not_run_as_found_for_a_reading() -> None:
     job = job_of_text(read_text(data.shipped_text("demo.toml"), "demo.toml"))
     found = possible_checks(job)

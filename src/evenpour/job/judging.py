@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -14,13 +14,16 @@ from evenpour.job.facts import Facts, ReadingFact, TouchFact
 from evenpour.machine.sheet import Sheet
 from evenpour.measure.checks import Check
 from evenpour.measure.readings import Reading
-from evenpour.measure.uncertainty import combine
 from evenpour.measure.verdicts import Verdict, judge
 from evenpour.path.plan import Item, Plan
 
 # Readings of one check further apart than this are two readings, not repeats of one. Common practice, no
 # source.
 REPEATS_WITHIN = 30.0 * 60.0  # [s]
+
+# Between two readings of the same, [K], and of a speed or an opening: more, and they are of another state.
+# The house's choice.
+WARMER, OTHERWISE = 5.0, 0.1
 
 Overtaken = Literal["newer", "part_changed"]
 
@@ -62,8 +65,16 @@ def judged_readings(
 
     *system* is the system of units in which a verdict says what would settle it.
     """
+
+    def set_between(before: ReadingFact, after: ReadingFact) -> bool:
+        """Whether what is set in a step where it is out was out, and is read otherwise."""
+        if after.check.id not in plan.set_in_steps:
+            return False
+        one, other = (_verdict(fact.reading, after.check, sheet, system) for fact in (before, after))
+        return one.verdict == "outside" and _contradict(one, other)
+
     groups = []
-    for group in _repeats(facts, plan):
+    for group in _repeats(facts, plan, set_between):
         check, reading = group[0].check, _together(group)
         groups.append(Judged(tuple(group), check, reading, _verdict(reading, check, sheet, system)))
     standing = _standing(groups, facts.touches)
@@ -96,7 +107,9 @@ def _verdict(reading: Reading, check: Check, sheet: Sheet, system: str) -> Verdi
     return judge(reading, sheet.limits_for(check.id), system)
 
 
-def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
+def _repeats(
+    facts: Facts, plan: Plan, set_between: Callable[[ReadingFact, ReadingFact], bool]
+) -> list[list[ReadingFact]]:
     """Readings of one check, cylinder, instrument and condition with nothing touched in between."""
     touched = [touch.told.rank for touch in facts.touches]
     done = list(_done(facts, plan))
@@ -111,11 +124,8 @@ def _repeats(facts: Facts, plan: Plan) -> list[list[ReadingFact]]:
         if of_what not in spoiled:
             spoiled[of_what] = list(_spoiled(*of_what, done, facts, plan))
         apart = [*touched, *spoiled[of_what]]
-        if (
-            group
-            and _in_one_go(group[-1], fact, apart)
-            and not (fact.check.choices or _was_set(group, fact, plan))
-        ):
+        go_on = group and _in_one_go(group[-1], fact, apart) and not fact.check.choices
+        if group and go_on and not set_between(group[-1], fact):
             group.append(fact)
         else:
             latest[key] = [fact]
@@ -154,14 +164,6 @@ def _in_one_go(before: ReadingFact, after: ReadingFact, apart: Sequence[int]) ->
         return True
     passed = times.instant(after.told.at) - times.instant(before.told.at)
     return abs(passed.total_seconds()) <= REPEATS_WITHIN
-
-
-def _was_set(group: Sequence[ReadingFact], fact: ReadingFact, plan: Plan) -> bool:
-    """Whether what is set where it is out was set: a reading is further off than both doubts tell."""
-    if fact.check.id not in plan.set_in_steps:
-        return False
-    one, other = (combine(each.reading.values, each.reading.u_b) for each in (group[-1], fact))
-    return abs(one.value - other.value) > 2.0 * math.hypot(one.u, other.u)
 
 
 def _together(group: Sequence[ReadingFact]) -> Reading:
@@ -205,6 +207,22 @@ def alike(group: Judged) -> tuple[object, ...]:
     stages = [name for name in ("after", "temperature") if name in group.reading.conditions]
     steps = [(name, group.reading.conditions[name].value) for name in stages]
     return (group.check.id, group.reading.cylinder, repr(choices), repr(steps))
+
+
+def same_reading(one: Judged, other: Judged) -> bool:
+    """Whether two readings are of the same, and at about the same speed, opening and temperatures."""
+    if alike(one) != alike(other):
+        return False
+    stated = one.reading.conditions, other.reading.conditions
+    for name in set(stated[0]) & set(stated[1]):
+        x, y = (some[name].value for some in stated)
+        if x is None or y is None:
+            continue
+        warmth = name.endswith("temperature")
+        near = WARMER if warmth else OTHERWISE * max(abs(x), abs(y))
+        if (warmth or name in ("speed", "opening")) and abs(x - y) > near:
+            return False
+    return True
 
 
 def _spreads(

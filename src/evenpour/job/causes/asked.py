@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -35,6 +36,7 @@ from evenpour.path.words import action_words, items_were
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
 #: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
+AT_ODDS = 2.0  # standard uncertainties between two readings, from which one was read otherwise
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand or
 #: in the seconds before it dies.
 SAYS_ITSELF = frozenset({START, IDLE_SPEED, "pump_voltage", HEATER_VOLTAGE}) | IN_THE_HAND
@@ -220,26 +222,46 @@ def _since_it_died(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], li
 
 
 def _read_anew(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[str]]:
-    """All but what was read again since something happened or in a step that sets it, and those in words:
-    both may be right. And a start in vain before one after which the engine ran.
+    """All but what was read again since something happened, or otherwise where a step sets it, and those in
+    words: both may be right. And a start in vain before one of the same kind after which the engine ran.
     """
     happened = [
         (one.told.rank, job.known.happenings[one.content["what"]]) for one in job.facts.of_kind("happened")
     ]
-    ran = max((one.rank for one in told if _is_start(one) and one.observation.choice in RAN_ON), default=-1)
     kept, gone = [], []
     for one in told:
         since = next((says for rank, says in happened if read_again(one, told, rank)), None)
+        again = read_again(one, told, one.rank)
         if since is not None:
             why = since.split(":")[0].rstrip(".")
             gone.append(f"{reading_words(job, one)}: {why[0].lower()}{why[1:]}, and it was read again since")
-        elif one.observation.check.check in job.plan.set_in_steps and read_again(one, told, one.rank):
-            gone.append(f"{reading_words(job, one)}: it is set where it is out, and was read again since")
-        elif _is_start(one) and one.rank < ran and one.observation.choice not in RAN_ON:
-            gone.append(f"{reading_words(job, one)}: the engine was started since, and ran")
+        elif one.observation.check.check in job.plan.set_in_steps and again and _differ(one, again):
+            gone.append(f"{reading_words(job, one)}: set or renewed by hand, it was read otherwise since")
+        elif any(_ran_where_it_did_not(one, two) for two in told):
+            gone.append(f"{reading_words(job, one)}: the engine was started so since, and ran")
         else:
             kept.append(one)
     return tuple(kept), gone
+
+
+def _differ(one: Told, other: Told) -> bool:
+    """Whether two readings of the same say something else, further apart than both doubts tell."""
+    a, b = one.observation, other.observation
+    if a.value is None or b.value is None:
+        return a.choice != b.choice
+    return abs(a.value - b.value) > AT_ODDS * math.hypot(a.u, b.u)
+
+
+def _ran_where_it_did_not(one: Told, later: Told) -> bool:
+    """Whether one is of a start in vain, and a later one of one so far alike that went well."""
+    if not (_is_start(one) and _is_start(later)) or later.rank < one.rank:
+        return False
+    if one.observation.choice in RAN_ON or later.observation.choice not in RAN_ON:
+        return False
+    assert one.group is not None
+    assert later.group is not None
+    stated, again = one.group.reading.conditions, later.group.reading.conditions
+    return all(stated[name].choice == again[name].choice for name in set(stated) & set(again))
 
 
 def _is_start(one: Told) -> bool:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from evenpour.causes.suspects import suspects
 from evenpour.job.causes.facts import moves
 from evenpour.job.causes.prior import come_along
-from evenpour.job.causes.touches import Handled, handled, mends
+from evenpour.job.causes.touches import PUT_RIGHT, Handled, handled, mends
 from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
@@ -46,7 +46,7 @@ def would_be_lean(job: Job) -> bool:
     lean = [one for one in there if _is_lean(one)]
     if not lean:
         return False
-    mended = [one.rank for one in done if _may_enrich(job, one)]
+    mended = list(_enriching(job, done))
     return any(not _richer(job, one, mended) for one in lean)
 
 
@@ -54,18 +54,20 @@ def _last(read: Sequence[Judged]) -> Iterable[Judged]:
     return {alike(one): one for one in read}.values()
 
 
-def _may_enrich(job: Job, touch: Handled) -> bool:
-    """Whether it is work on what full load may be lean of: not where a part was only off and on again."""
-    if not touch.mere and touch.fact.action in MOVES_ONLY:
-        return False
+def _enriching(job: Job, done: Sequence[Handled]) -> Iterator[int]:
+    """Where work was entered on what full load may be lean of, by place in the job: not where a part was only
+    off and on again, nor what is only concluded from readings.
+    """
     rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on} | BRINGS
-    along = come_along()
+    along, kind = come_along(), kind_of_sheet(job.sheet)
     its = {part for name in rests for part in along.parts_of(name, "replaced")}
-    if not touch.mere and touch.fact.part in its:
-        return True
-    kind = kind_of_sheet(job.sheet)
-    listed = suspects(kind, causes_of(kind))
-    return any(one.cause is not None and one.cause.part in its and mends(one, touch, along) for one in listed)
+    lean = [one for one in suspects(kind, causes_of(kind)) if one.cause is not None and one.cause.part in its]
+    for touch in done:
+        if touch.fact.action == PUT_RIGHT or (not touch.mere and touch.fact.action in MOVES_ONLY):
+            continue
+        itself = touch.fact.part in its and not touch.mere
+        if itself or any(mends(one, touch, along) for one in lean):
+            yield touch.rank
 
 
 def _richer(job: Job, lean: Judged, mended: Sequence[int]) -> bool:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from evenpour.job.causes.case import Case
+from evenpour.job.causes.touches import ticks
 from evenpour.job.causes.words import reading_words
 from evenpour.job.job import Job
+from evenpour.job.judging import Judged
 
 
 def ticked_since(case: Case) -> list[str]:
@@ -16,19 +18,16 @@ def ticked_since(case: Case) -> list[str]:
         "it again, or enter what was done; until then it counts as read."
         for one in case.read
         if one.group is not None and one.group.verdict.verdict == "outside"
-        for title in _done_since(case.job, one.observation.check.check, one.rank)
+        for title in _done_since(case.job, one.group, one.rank)
     )
     return list(found)
 
 
-def _done_since(job: Job, check: str, rank: int) -> list[str]:
-    """The titles of the steps that set what a check reads, and that are done since."""
-    last = {one.content["id"]: one for one in job.facts.of_kind("step")}
+def _done_since(job: Job, read: Judged, rank: int) -> list[str]:
+    """The titles of the steps that set what was read, and that were done there since."""
+    at = read.reading.cylinder
     return [
-        job.plan.step[name].title
-        for name, one in last.items()
-        if one.content["done"]
-        and one.told.rank > rank
-        and name in job.plan.step
-        and check in job.plan.step[name].sets
+        tick.step.title
+        for tick in ticks(job)
+        if tick.told.rank > rank and read.check.id in tick.step.sets and (at is None or at in tick.places)
     ]
