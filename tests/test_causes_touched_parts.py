@@ -195,6 +195,8 @@ def test_a_step_ticked_after_its_work_was_entered_is_that_work_and_no_other() ->
     found = asked(LITTLE, new, LITTLE, step("new_filter"))
     assert [one.rank for one in found.told] == [asked(LITTLE, new, LITTLE).told[0].rank]
     assert not asked(LITTLE, new, LITTLE, step("new_filter"), LITTLE, step("new_filter")).told  # a second one
+    strainer = did("replaced", "tank_strainer")
+    assert len(asked(strainer, LITTLE, step("strainer_and_hoses")).told) == 1  # a new one is clean
     other = did("replaced", "control_pressure_regulator")
     assert not asked(other, HIGH, step("set_control_cold")).told  # that is other work
     at_three = did("replaced", "injector_seal", 3)
@@ -221,7 +223,9 @@ def test_what_is_set_in_a_step_was_set_when_it_is_read_right_next(out: str, in_o
     found = asked(out, in_order)
     assert len(found.told) == 1
     assert [one.fact.action for one in handled(job(out, in_order))] == ["put_right"]
-    assert found.left_out[0].endswith("set or renewed by hand, it was read otherwise since")
+    assert found.left_out[0].endswith(
+        ("set or renewed by hand, it was read otherwise since", "put right since")
+    )
     assert len(asked(out, out).told) == 2  # they agree
 
 
@@ -244,7 +248,18 @@ def test_what_is_set_at_one_cylinder_is_set_there_alone() -> None:
     assert len(asked(out, weak.format(1), right).told) == 1
 
 
+def test_readings_in_order_that_differ_a_little_both_count() -> None:
+    for check, one, other in (("timing_static", "5 deg", "6 deg"), ("idle_speed", "900 rpm", "930 rpm")):
+        found = asked(*(f'what = "{check}"\nvalue = "{value}"' for value in (one, other)))
+        assert len(found.told) == 2
+        assert not found.left_out
+    right, off = (f'what = "dwell"\nvalue = "{angle} deg"' for angle in (38, 50))
+    assert [one.rank for one in asked(right, right, off).told] == [asked(right, right, off).told[-1].rank]
+
+
 def test_what_was_read_in_another_state_was_not_read_again() -> None:
+    at = 'what = "timing_running"\nvalue = "{} deg"\nconditions = {{ speed = "3000 rpm", vacuum = "{}" }}'
+    assert len(asked(at.format(20, "400 mbar"), at.format(8, "0 mbar")).told) == 2
     fast, slow = (
         f'what = "timing_running"\nvalue = "{angle} deg"\nconditions = {{ speed = "{speed} rpm" }}'
         for angle, speed in ((8, 3000), (5, 900))

@@ -21,9 +21,14 @@ from evenpour.path.plan import Item, Plan
 # source.
 REPEATS_WITHIN = 30.0 * 60.0  # [s]
 
-# Between two readings of the same, [K], and of a speed or an opening: more, and they are of another state.
-# The house's choice.
-WARMER, OTHERWISE = 5.0, 0.1
+# Between two readings of the same, [K], and of all other figures a share: more, and they are of another
+# state. And the conditions that both must state, or neither. The house's choice.
+WARMER = {
+    "ambient_temperature": 5.0, "body_temperature": 5.0, "intake_temperature": 5.0,
+    "oil_temperature": 15.0, "regulator_temperature": 5.0, "temperature": 5.0,
+}  # fmt: skip
+OTHERWISE = 0.1
+TELLING = ("opening", "soak", "speed", "vacuum")
 
 Overtaken = Literal["newer", "part_changed"]
 
@@ -71,7 +76,7 @@ def judged_readings(
         if after.check.id not in plan.set_in_steps:
             return False
         one, other = (_verdict(fact.reading, after.check, sheet, system) for fact in (before, after))
-        return one.verdict == "outside" and _contradict(one, other)
+        return one.verdict == "outside" and _are_apart(one, other)
 
     groups = []
     for group in _repeats(facts, plan, set_between):
@@ -91,7 +96,11 @@ def at_odds(group: Judged, sheet: Sheet) -> ReadingFact | None:
 
 
 def _contradict(one: Verdict, other: Verdict) -> bool:
-    if not isinstance(one.value, float) or not isinstance(other.value, float) or _side(one) == _side(other):
+    return _side(one) != _side(other) and _are_apart(one, other)
+
+
+def _are_apart(one: Verdict, other: Verdict) -> bool:
+    if not isinstance(one.value, float) or not isinstance(other.value, float):
         return False
     return abs(one.value - other.value) > 2.0 * math.hypot(one.u or 0.0, other.u or 0.0)
 
@@ -210,19 +219,16 @@ def alike(group: Judged) -> tuple[object, ...]:
 
 
 def same_reading(one: Judged, other: Judged) -> bool:
-    """Whether two readings are of the same, and at about the same speed, opening and temperatures."""
-    if alike(one) != alike(other):
+    """Whether two readings are of the same, under conditions that are about the same."""
+    stated, also = one.reading.conditions, other.reading.conditions
+    if alike(one) != alike(other) or any((name in stated) != (name in also) for name in TELLING):
         return False
-    stated = one.reading.conditions, other.reading.conditions
-    for name in set(stated[0]) & set(stated[1]):
-        x, y = (some[name].value for some in stated)
-        if x is None or y is None:
-            continue
-        warmth = name.endswith("temperature")
-        near = WARMER if warmth else OTHERWISE * max(abs(x), abs(y))
-        if (warmth or name in ("speed", "opening")) and abs(x - y) > near:
-            return False
-    return True
+    figures = {name: (stated[name].value, also[name].value) for name in set(stated) & set(also)}
+    return not any(
+        abs(x - y) > (WARMER.get(name) or OTHERWISE * max(abs(x), abs(y)))
+        for name, (x, y) in figures.items()
+        if x is not None and y is not None
+    )
 
 
 def _spreads(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -17,7 +16,7 @@ from evenpour.causes.ran import Ran, as_it_ran
 from evenpour.causes.suspects import Suspect, hypotheses, suspects
 from evenpour.causes.touched import is_touched, reach_of
 from evenpour.causes.two_faults import Beside
-from evenpour.job.causes.facts import Told, home_of, moves, observations
+from evenpour.job.causes.facts import Told, contradict, home_of, moves, observations
 from evenpour.job.causes.heater_volts import HEATER_VOLTAGE
 from evenpour.job.causes.prior import Prior, only_by_hand, set_for
 from evenpour.job.causes.ran_since import HOT_START, IDLE_SPEED, IN_THE_HAND, START, STARTED, tried_in_vain
@@ -26,8 +25,9 @@ from evenpour.job.causes.turned import FOUND, believed, read_far_off, turned
 from evenpour.job.causes.words import named, reading_words, value_words
 from evenpour.job.engine_model import causes_of, checks_not_predicted, kind_of_sheet, unstated, why_nothing
 from evenpour.job.job import Job
-from evenpour.job.judging import alike
+from evenpour.job.judging import Judged, alike
 from evenpour.job.sheet.found import form
+from evenpour.machine.checks import NumberCheck
 from evenpour.machine.kind import Kind
 from evenpour.machine.situation import Situation
 from evenpour.measure.uncertainty import combine
@@ -36,7 +36,6 @@ from evenpour.path.words import action_words, items_were
 RAN_ON = frozenset({"runs", "runs_rough", "hunts"})  # how a start went after which the engine ran
 #: Pressure with the pump running, and what of it stays; from what on something stays, [Pa].
 SYSTEM, HOLDING, SOME = "system_pressure", "holding_pressure", 0.2e5
-AT_ODDS = 2.0  # standard uncertainties between two readings, from which one was read otherwise
 #: Of the checks of a running engine, those that say by themselves whether it ran, or are read in the hand or
 #: in the seconds before it dies.
 SAYS_ITSELF = frozenset({START, IDLE_SPEED, "pump_voltage", HEATER_VOLTAGE}) | IN_THE_HAND
@@ -230,12 +229,12 @@ def _read_anew(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[s
     ]
     kept, gone = [], []
     for one in told:
-        since = next((says for rank, says in happened if read_again(one, told, rank)), None)
-        again = read_again(one, told, one.rank)
+        since = next((says for rank, says in happened if any(read_again(one, told, rank))), None)
+        is_set = one.observation.check.check in job.plan.set_in_steps
         if since is not None:
             why = since.split(":")[0].rstrip(".")
             gone.append(f"{reading_words(job, one)}: {why[0].lower()}{why[1:]}, and it was read again since")
-        elif one.observation.check.check in job.plan.set_in_steps and again and _differ(one, again):
+        elif is_set and any(_differ(one, again) for again in read_again(one, told, one.rank)):
             gone.append(f"{reading_words(job, one)}: set or renewed by hand, it was read otherwise since")
         elif any(_ran_where_it_did_not(one, two) for two in told):
             gone.append(f"{reading_words(job, one)}: the engine was started so since, and ran")
@@ -246,10 +245,10 @@ def _read_anew(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[s
 
 def _differ(one: Told, other: Told) -> bool:
     """Whether two readings of the same say something else, further apart than both doubts tell."""
-    a, b = one.observation, other.observation
-    if a.value is None or b.value is None:
+    check, a, b = one.observation.check, one.observation, other.observation
+    if not isinstance(check, NumberCheck) or a.value is None or b.value is None:
         return a.choice != b.choice
-    return abs(a.value - b.value) > AT_ODDS * math.hypot(a.u, b.u)
+    return contradict(check, (a.value, b.value), max(a.u, b.u))
 
 
 def _ran_where_it_did_not(one: Told, later: Told) -> bool:
@@ -260,8 +259,13 @@ def _ran_where_it_did_not(one: Told, later: Told) -> bool:
         return False
     assert one.group is not None
     assert later.group is not None
-    stated, again = one.group.reading.conditions, later.group.reading.conditions
-    return all(stated[name].choice == again[name].choice for name in set(stated) & set(again))
+    return _start_of(one.group) == _start_of(later.group)
+
+
+def _start_of(read: Judged) -> tuple[str | None, bool]:
+    """Of what a start was: the engine cold, unless it is stated, and whether it had soaked."""
+    stated = read.reading.conditions
+    return (stated["engine"].choice if "engine" in stated else "cold"), "soak" in stated
 
 
 def _is_start(one: Told) -> bool:

@@ -9,7 +9,8 @@ from typing import Final
 from evenpour.causes.suspects import suspects
 from evenpour.job.causes.facts import moves
 from evenpour.job.causes.prior import come_along
-from evenpour.job.causes.touches import PUT_RIGHT, Handled, handled, mends
+from evenpour.job.causes.step_work import PUT_RIGHT
+from evenpour.job.causes.touches import Handled, handled, mends
 from evenpour.job.engine_model import causes_of, kind_of_sheet
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged, alike
@@ -37,7 +38,7 @@ def would_be_lean(job: Job) -> bool:
     """
     read = sorted(job.judged, key=lambda one: one.rank)
     tells = [one for one in read if one.verdict.verdict != "cannot_tell"]
-    done = handled(job)
+    done = [one for one in handled(job) if one.fact.action != PUT_RIGHT]  # which nobody entered
     supply = [one for one in tells if one.check.id in SUPPLY]
     work = [one.rank for one in done if not one.mere]
     if any(_is_short(one) and not _mended(one, supply, work) for one in _last(supply)):
@@ -56,14 +57,14 @@ def _last(read: Sequence[Judged]) -> Iterable[Judged]:
 
 def _enriching(job: Job, done: Sequence[Handled]) -> Iterator[int]:
     """Where work was entered on what full load may be lean of, by place in the job: not where a part was only
-    off and on again, nor what is only concluded from readings.
+    off and on again.
     """
     rests = {name for claim in job.plan.claims if claim.id == SAFE for name in claim.rests_on} | BRINGS
     along, kind = come_along(), kind_of_sheet(job.sheet)
     its = {part for name in rests for part in along.parts_of(name, "replaced")}
     lean = [one for one in suspects(kind, causes_of(kind)) if one.cause is not None and one.cause.part in its]
     for touch in done:
-        if touch.fact.action == PUT_RIGHT or (not touch.mere and touch.fact.action in MOVES_ONLY):
+        if not touch.mere and touch.fact.action in MOVES_ONLY:
             continue
         itself = touch.fact.part in its and not touch.mere
         if itself or any(mends(one, touch, along) for one in lean):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evenpour.job.causes.case import Case
-from evenpour.job.causes.touches import ticks
+from evenpour.job.causes.step_work import ticks
 from evenpour.job.causes.words import reading_words
 from evenpour.job.job import Job
 from evenpour.job.judging import Judged
@@ -25,9 +25,8 @@ def ticked_since(case: Case) -> list[str]:
 
 def _done_since(job: Job, read: Judged, rank: int) -> list[str]:
     """The titles of the steps that set what was read, and that were done there since."""
-    at = read.reading.cylinder
     return [
         tick.step.title
         for tick in ticks(job)
-        if tick.told.rank > rank and read.check.id in tick.step.sets and (at is None or at in tick.places)
+        if tick.told.rank > rank and read.check.id in tick.step.sets and tick.is_at(read.reading.cylinder)
     ]

@@ -12,7 +12,7 @@ leaves new, clean or set, and what is set in a step where it is read wrong was s
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from evenpour.causes.along import Along
@@ -21,16 +21,15 @@ from evenpour.causes.suspects import Suspect
 from evenpour.causes.touched import Touched, can_be_mended, is_there, is_touched
 from evenpour.job.causes.facts import Told
 from evenpour.job.causes.joined import Joint, joints, put_right, put_right_here, still_wrong
+from evenpour.job.causes.step_work import worked
 from evenpour.job.facts import TouchFact
 from evenpour.job.job import Job
-from evenpour.job.judging import Judged, same_reading
-from evenpour.job.told import Told as Where
+from evenpour.job.judging import same_reading
 from evenpour.path.events import MOVES_ONLY, Done, harms
-from evenpour.path.pieces import Item, Part, Step, split_reference
+from evenpour.path.pieces import Item, Part, split_reference
 
 OFF: Final = frozenset({"disconnected", "removed"})
 IDLE_AIR: Final = "idle_air_screw"  # set whenever the idle is: what is read at idle moves with it
-PUT_RIGHT: Final = "put_right"
 BY_HAND: Final = frozenset({"disconnected", "reconnected"})  # of a part, what moves its connection only
 #: What was off while something was read, by the reading's condition.
 OFF_WHILE_READ: Final = {
@@ -101,7 +100,7 @@ def ends(
     if not any(here) and not any(can_be_mended(one, touch.touched, along) for one in responding):
         return False
     at_all = not (touch.mere or in_order or _is_elsewhere(touch, one, along))
-    return at_all or read_again(one, told, touch.rank) is not None
+    return at_all or any(read_again(one, told, touch.rank))
 
 
 def _joins(suspect: Suspect, touch: Handled, joint: Joint) -> bool:
@@ -136,20 +135,21 @@ def _is_elsewhere(touch: Handled, one: Told, along: Along) -> bool:
     return bool(seen) and all(worked_on.isdisjoint(joint.parts) for joint in seen)
 
 
-def read_again(one: Told, told: Sequence[Told], rank: int) -> Told | None:
-    """What was read before *rank*, as it was first read again after it."""
+def read_again(one: Told, told: Sequence[Told], rank: int) -> Iterator[Told]:
+    """What was read before *rank*, as it was read again after it; nothing of what was read after it."""
     group = one.group
     if group is None or one.rank > rank:
-        return None
-    later = (two for two in told if two.rank > rank and two.group is not None)
-    return next((two for two in later if two.group is not None and same_reading(group, two.group)), None)
+        return
+    for two in told:
+        if two.rank > rank and two.group is not None and same_reading(group, two.group):
+            yield two
 
 
 def _handled(job: Job) -> Iterator[Handled]:
     off: set[Item] = set()
     in_the_way: set[Item] = set()  # taken off last for a step or a reading
-    worked = [(one.told.rank, one) for one in (*_in_steps(job), *_put_right(job))]
-    happened: list[tuple[int, TouchFact | set[Item]]] = [*_entered(job), *_taken_off(job), *worked]
+    work = [(one.told.rank, one) for one in worked(job)]
+    happened: list[tuple[int, TouchFact | set[Item]]] = [*_entered(job), *_taken_off(job), *work]
     for _, event in sorted(happened, key=lambda one: one[0]):
         if not isinstance(event, TouchFact):
             off |= event
@@ -192,96 +192,6 @@ def _entered(job: Job) -> Iterator[tuple[int, TouchFact]]:
         followed = one.part == SCREW and one.turns is not None
         if one.part in job.plan.part and job.plan.part[one.part].kind != "state" and not followed:
             yield one.told.rank, one
-
-
-def _in_steps(job: Job) -> Iterator[TouchFact]:
-    """What steps did to parts. A tick after the same work was entered by hand tells of that work."""
-    last: dict[tuple[str, int | None], int] = {}
-    for tick in ticks(job):
-        step, rank = tick.step, tick.told.rank
-        for name, action in step.works.items():
-            each = job.plan.part[name].per_cylinder
-            places: Sequence[int | None] = tick.places if each else (None,)
-            since = {at: last.get((step.id, at), -1) for at in places}
-            new = [at for at in places if not _by_hand(job, (name, at), (since[at], rank), action)]
-            for at in (None,) if len(new) == job.plan.cylinders else new:
-                yield TouchFact(tick.told, name, action, at)
-        last |= {(step.id, at): rank for at in (None, *tick.places)}
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A step done, where that is told, and the cylinders at which it was."""
-
-    step: Step
-    told: Where
-    places: tuple[int, ...]
-
-
-def ticks(job: Job) -> Iterator[Tick]:
-    """Every step done; not where it was said not to be done after all, with nothing read in between."""
-    steps = [one for one in job.facts.of_kind("step") if one.content["id"] in job.plan.step]
-    read = [group.rank for group in job.judged]
-    for one in (one for one in steps if one.content["done"]):
-        back = {
-            later.content.get("cylinder")
-            for later in steps
-            if later.content["id"] == one.content["id"]
-            and not later.content["done"]
-            and later.told.rank > one.told.rank
-            and not any(one.told.rank < rank < later.told.rank for rank in read)
-        }
-        at = one.content.get("cylinder")
-        every = range(1, job.plan.cylinders + 1) if at is None else (at,)
-        places = tuple(place for place in every if place not in back)
-        if places and None not in back:
-            yield Tick(job.plan.step[one.content["id"]], one.told, places)
-
-
-def _by_hand(job: Job, item: Item, between: tuple[int, int], action: str | None = None) -> bool:
-    """Whether something was done to a part between two places in the job, and entered by itself."""
-    part, at = item
-    return any(
-        one.part == part and action in (None, one.action) and between[0] < one.told.rank < between[1]
-        for one in job.facts.touches
-        if at is None or one.cylinder in (None, at)
-    )
-
-
-def _put_right(job: Job) -> Iterator[TouchFact]:
-    """What was set or renewed in a step for a reading that was out, and inside when it was read again with
-    nothing entered of that part in between: when the step was done, if that is told.
-    """
-    done = list(ticks(job))
-    before: list[Judged] = []
-    for one in sorted(job.judged, key=lambda one: one.rank):
-        name, at = job.plan.set_in_steps.get(one.check.id), one.reading.cylinder
-        if name is None:
-            continue
-        last = next((other for other in reversed(before) if same_reading(other, one)), None)
-        before.append(one)
-        if last is None or last.verdict.verdict != "outside" or not _is_inside(one):
-            continue
-        if _by_hand(job, (name, at), (last.rank, one.rank)):
-            continue
-        when = [
-            tick.told.rank
-            for tick in done
-            if one.check.id in tick.step.sets
-            and last.rank < tick.told.rank < one.rank
-            and (at is None or at in tick.places)
-        ]
-        rank = max(when, default=max(last.rank, one.oldest - 1))
-        yield TouchFact(replace(one.facts[0].told, rank=rank), name, PUT_RIGHT, at)
-
-
-def _is_inside(read: Judged) -> bool:
-    """Whether it lies inside its limits as it was read, though nobody may be sure of that."""
-    found = read.verdict
-    if found.verdict == "within" or not isinstance(found.value, float):
-        return found.verdict == "within"
-    low, high = found.low, found.high
-    return (low is None or found.value >= low) and (high is None or found.value <= high)
 
 
 def _taken_off(job: Job) -> Iterator[tuple[int, set[Item]]]:
