@@ -24,7 +24,7 @@ from evenpour.machine.set_up import is_set_for
 Array = NDArray[np.float64]
 
 RESPONDS = 0.5  # of a reading's own repeatability and model error, below which it does not respond to a part
-TRIED = (0.15, 0.5, 1.0)  # severities, each of both forms
+TRIED = (0.15, 0.5, 1.0)  # severities
 #: A figure farther off than that many of these did not come from what at its worst moves it by less than
 #: such a share of that. The house's choice.
 FAR, SHARE = 10.0, 1.0 / 3.0
@@ -113,5 +113,8 @@ def reach_of(
 
 
 def _has_second_form(suspect: Suspect) -> bool:
-    forms = () if suspect.cause is None else suspect.cause.forms
-    return len(forms) > 1 and not is_set_for(forms[1])
+    """Whether a cause has a second form that work on another part can mend, such as a plug's by its lead."""
+    cause = suspect.cause
+    if cause is None or not cause.mended_by:
+        return False
+    return len(cause.forms) > 1 and not is_set_for(cause.forms[1])
