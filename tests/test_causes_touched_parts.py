@@ -257,6 +257,20 @@ def test_readings_in_order_that_differ_a_little_both_count() -> None:
     assert [one.rank for one in asked(right, right, off).told] == [asked(right, right, off).told[-1].rank]
 
 
+def test_what_was_set_wrong_by_hand_counts_as_it_was_read_last() -> None:
+    good, bad = (f'what = "valve_clearance"\nvalue = "{gap} mm"\ncylinder = 1' for gap in ("0.10", "0.02"))
+    assert len(asked(good, bad).told) == 1
+    wide = bad.replace("0.02", "0.30")
+    assert not asked(wide, did("adjusted", "valve_train")).told
+    assert not asked('what = "dwell"\nvalue = "25 deg"', did("adjusted", "contact_points")).told
+
+
+def test_how_long_and_at_how_many_volts_makes_no_other_reading() -> None:
+    longer = LITTLE.replace("380", "2200").replace("30 s", "60 s")
+    assert len(asked(LITTLE, happened("refuelled"), longer).told) == 1
+    assert len(asked(LITTLE, happened("refuelled"), MUCH.replace("12.2 V", "13.5 V")).told) == 1
+
+
 def test_what_was_read_in_another_state_was_not_read_again() -> None:
     at = 'what = "timing_running"\nvalue = "{} deg"\nconditions = {{ speed = "3000 rpm", vacuum = "{}" }}'
     assert len(asked(at.format(20, "400 mbar"), at.format(8, "0 mbar")).told) == 2

@@ -28,7 +28,7 @@ CLAIMS: Sequence[Mapping[str, Any]] = data.shipped("claims.toml").values["claim"
 #: What brings fuel and current to a reading, or shows it: once it was read right, these worked, and where one
 #: fails, nothing is read right instead of something wrong being taken for right.
 BRINGS = {
-    "battery", "feed_hoses", "filter", "fuel", "fuel_pump", "gauge", "pump_relay",
+    "battery", "feed_hoses", "filter", "fuel", "fuel_pump", "gauge", "generator", "pump_relay",
     "tank_strainer",
 }  # fmt: skip
 #: What an idling engine needs to idle: its own claims tell of each, and asking all of them anew for a plug
@@ -39,7 +39,7 @@ IDLES = {
 }  # fmt: skip
 #: Read and proved before it idles: claims of their own tell of each.
 PRESSURES = {
-    "control_pressure_regulator", "fuel_distributor", "port", "pressure_valve",
+    "control_pressure_regulator", "fuel_distributor", "line", "port", "pressure_valve",
     "primary_pressure_regulator",
 }  # fmt: skip
 MEANT = {

@@ -113,8 +113,5 @@ def reach_of(
 
 
 def _has_second_form(suspect: Suspect) -> bool:
-    """Whether a cause has a second form that work on another part can mend, such as a plug's by its lead."""
-    cause = suspect.cause
-    if cause is None or not cause.mended_by:
-        return False
-    return len(cause.forms) > 1 and not is_set_for(cause.forms[1])
+    forms = () if suspect.cause is None else suspect.cause.forms
+    return len(forms) > 1 and not is_set_for(forms[1])

@@ -21,14 +21,15 @@ from evenpour.path.plan import Item, Plan
 # source.
 REPEATS_WITHIN = 30.0 * 60.0  # [s]
 
-# Between two readings of the same, [K], and of all other figures a share: more, and they are of another
-# state. And the conditions that both must state, or neither. The house's choice.
-WARMER = {
-    "ambient_temperature": 5.0, "body_temperature": 5.0, "intake_temperature": 5.0,
-    "oil_temperature": 15.0, "regulator_temperature": 5.0, "temperature": 5.0,
+# Between two readings of the same, by condition, SI: more, and more than a share of a figure that is no
+# temperature, and they are of another state. The house's choice.
+NEAR = {
+    "ambient_temperature": 5.0, "body_temperature": 5.0, "intake_temperature": 5.0, "oil_temperature": 15.0,
+    "opening": 0.0, "regulator_temperature": 5.0, "soak": 0.0, "speed": 0.0, "temperature": 5.0,
+    "vacuum": 5e3,
 }  # fmt: skip
-OTHERWISE = 0.1
-TELLING = ("opening", "soak", "speed", "vacuum")
+SHARE = 0.1
+TELLING = ("opening", "soak", "speed", "vacuum")  # of which both must state it, or neither
 
 Overtaken = Literal["newer", "part_changed"]
 
@@ -223,9 +224,11 @@ def same_reading(one: Judged, other: Judged) -> bool:
     stated, also = one.reading.conditions, other.reading.conditions
     if alike(one) != alike(other) or any((name in stated) != (name in also) for name in TELLING):
         return False
-    figures = {name: (stated[name].value, also[name].value) for name in set(stated) & set(also)}
+    figures = {
+        name: (stated[name].value, also[name].value) for name in NEAR if name in stated and name in also
+    }
     return not any(
-        abs(x - y) > (WARMER.get(name) or OTHERWISE * max(abs(x), abs(y)))
+        abs(x - y) > max(NEAR[name], SHARE * max(abs(x), abs(y)) if name in TELLING else 0.0)
         for name, (x, y) in figures.items()
         if x is not None and y is not None
     )

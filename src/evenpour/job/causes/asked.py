@@ -244,7 +244,12 @@ def _read_anew(job: Job, told: Sequence[Told]) -> tuple[tuple[Told, ...], list[s
 
 
 def _differ(one: Told, other: Told) -> bool:
-    """Whether two readings of the same say something else, further apart than both doubts tell."""
+    """Whether two readings of the same say something else: one is out and the other is not, or they are
+    further apart than both doubts tell.
+    """
+    out = [two.group is not None and two.group.verdict.verdict == "outside" for two in (one, other)]
+    if out[0] != out[1]:
+        return True
     check, a, b = one.observation.check, one.observation, other.observation
     if not isinstance(check, NumberCheck) or a.value is None or b.value is None:
         return a.choice != b.choice

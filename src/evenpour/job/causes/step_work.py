@@ -37,7 +37,7 @@ class Tick:
 
 
 def worked(job: Job) -> Iterator[TouchFact]:
-    """All of it."""
+    """All such work, by steps first."""
     done = list(ticks(job))
     yield from _in_steps(job, done)
     yield from _put_right(job, done)
@@ -74,6 +74,7 @@ def _in_steps(job: Job, done: Sequence[Tick]) -> Iterator[TouchFact]:
             since = {at: last.get((step.id, at), -1) for at in its}
             such = IS_SUCH[action]
             new = [at for at in its if not _by_hand(job, (name, at), (since[at], rank), such)]
+            # at every cylinder is one touch of all
             for at in (None,) if len(new) == job.plan.cylinders else new:
                 yield TouchFact(tick.told, name, action, at)
         last |= {(step.id, at): rank for at in (None, *tick.cylinders)}
