@@ -26,7 +26,7 @@ REPEATS_WITHIN = 30.0 * 60.0  # [s]
 NEAR = {
     "ambient_temperature": 5.0, "body_temperature": 5.0, "intake_temperature": 5.0, "oil_temperature": 15.0,
     "opening": 0.0, "regulator_temperature": 5.0, "soak": 0.0, "speed": 0.0, "temperature": 5.0,
-    "vacuum": 5e3,
+    "vacuum": 2e3,
 }  # fmt: skip
 SHARE = 0.1
 TELLING = ("opening", "soak", "speed", "vacuum")  # of which both must state it, or neither
